@@ -1,0 +1,10 @@
+//! Where a melody lies on a fretted instrument.
+#![warn(missing_docs)]
+
+mod error;
+pub mod format;
+pub mod melody;
+pub mod neck;
+pub mod theory;
+
+pub use error::{OutOfRange, ParseError};

@@ -1,0 +1,109 @@
+//! What each note is in its key, over its chord and after the note before it.
+
+use super::{Melody, Note, Quarters};
+use crate::theory::{Chord, Degree, Interval, Key, Membership};
+
+/// A note of a melody and what it is there.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub struct AnalysedNote {
+    /// The note.
+    pub note: Note,
+    /// The number of the bar it begins in; a pickup is bar 0.
+    pub bar: u32,
+    /// Its place in the key.
+    pub degree: Degree,
+    /// Whether it belongs to the key's scale.
+    pub membership: Membership,
+    /// The interval that leads here from the note before; none for the first note.
+    pub interval: Option<Interval>,
+    /// The chord that sounds when it begins.
+    pub chord: Option<Chord>,
+}
+
+/// Reads every note of a melody in the key in force when it begins, or in `home` where the melody declares none.
+///
+/// ```
+/// use fretlib::melody::{Draft, Melody, Quarters, analyse};
+///
+/// let mut draft = Draft::default();
+/// draft.note("E4".parse()?, Quarters::from(1))?;
+/// draft.note("D#4".parse()?, Quarters::from(1))?;
+/// let notes = analyse(&Melody::new(draft)?, "E minor".parse()?);
+/// assert_eq!(notes[1].degree.to_string(), "7");
+/// assert_eq!(notes[1].membership.name(), "raised");
+/// assert_eq!(notes[1].interval.unwrap().to_string(), "-m2");
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn analyse(melody: &Melody, home: Key) -> Vec<AnalysedNote> {
+    let mut bars = InForce::new(melody.bars().iter().map(|bar| (bar.onset, bar.number)));
+    let mut keys = InForce::new(melody.keys().iter().map(|(onset, key)| (onset, *key)));
+    let mut chords = InForce::new(melody.chords().iter().map(|(onset, chord)| (onset, *chord)));
+    let mut before = None;
+    melody
+        .notes()
+        .iter()
+        .map(|note| {
+            let key = keys.at(note.onset).unwrap_or(home);
+            let class = note.pitch.class();
+            let interval = before.replace(note.pitch).map(|before| note.pitch - before);
+            AnalysedNote {
+                note: *note,
+                bar: bars.at(note.onset).unwrap_or_default(),
+                degree: key.degree(class),
+                membership: key.membership(class),
+                interval,
+                chord: chords.at(note.onset).flatten(),
+            }
+        })
+        .collect()
+}
+
+/// Walks along changes while the notes walk along time, so that a whole tune is read in one pass.
+struct InForce<T, I: Iterator<Item = (Quarters, T)>> {
+    current: Option<T>,
+    changes: std::iter::Peekable<I>,
+}
+
+impl<T: Copy, I: Iterator<Item = (Quarters, T)>> InForce<T, I> {
+    fn new(changes: I) -> Self {
+        InForce {
+            current: None,
+            changes: changes.peekable(),
+        }
+    }
+
+    fn at(&mut self, now: Quarters) -> Option<T> {
+        while let Some((_, value)) = self.changes.next_if(|(onset, _)| *onset <= now) {
+            self.current = Some(value);
+        }
+        self.current
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::melody::Draft;
+
+    #[test]
+    fn a_key_change_holds_from_its_onset() {
+        let mut draft = Draft::default();
+        draft
+            .keys
+            .set(Quarters::from(0), "C major".parse().unwrap());
+        draft
+            .keys
+            .set(Quarters::from(2), "Eb major".parse().unwrap());
+        for name in ["C4", "Eb4", "Eb4", "C4"] {
+            draft
+                .note(name.parse().unwrap(), Quarters::from(1))
+                .unwrap();
+        }
+        let melody = Melody::new(draft).unwrap();
+        let degrees: Vec<String> = analyse(&melody, "F major".parse().unwrap())
+            .iter()
+            .map(|line| line.degree.to_string())
+            .collect();
+        assert_eq!(degrees, ["1", "b3", "1", "6"]);
+    }
+}

@@ -1,0 +1,15 @@
+//! Notes in time, knowing nothing of instruments.
+
+mod analysis;
+#[allow(clippy::module_inception)]
+mod melody;
+mod meter;
+mod timeline;
+
+pub use analysis::{AnalysedNote, analyse};
+pub use melody::{Bar, Draft, Melody, MelodyError, Note};
+pub use meter::{Meter, Tempo};
+pub use timeline::Timeline;
+
+/// A time or a duration in quarter notes, exactly: an eighth note is 1/2, a dotted quarter 3/2.
+pub type Quarters = num_rational::Ratio<i64>;

@@ -1,0 +1,1 @@
+//! Reference checks and whole runs, a module for each thing checked.

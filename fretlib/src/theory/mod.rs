@@ -7,6 +7,8 @@
 //! pitch classes is a [`Degree`].
 
 mod chord;
+mod chord_symbol;
+mod chord_tones;
 mod interval;
 mod key;
 mod pitch;
@@ -14,6 +16,7 @@ mod pitch_class;
 mod spelling;
 
 pub use chord::Chord;
+pub use chord_tones::ChordDegree;
 pub use interval::{Direction, Interval};
 pub use key::{Degree, Key, Membership, Mode};
 pub use pitch::Pitch;

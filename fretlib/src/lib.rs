@@ -5,6 +5,7 @@ mod error;
 pub mod format;
 pub mod melody;
 pub mod neck;
+pub mod practice;
 pub mod theory;
 
 pub use error::{OutOfRange, ParseError};

@@ -5,6 +5,7 @@ mod error;
 pub mod format;
 pub mod melody;
 pub mod neck;
+mod one_line;
 pub mod practice;
 pub mod theory;
 

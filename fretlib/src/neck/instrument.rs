@@ -5,6 +5,7 @@ use thiserror::Error;
 use super::place::{Fret, Place, StringNumber};
 use super::position::Position;
 use crate::error::OutOfRange;
+use crate::one_line::one_line;
 use crate::theory::{Interval, Pitch};
 
 /// Why a set of strings, frets and measures is no instrument.
@@ -51,6 +52,11 @@ pub struct Build {
     pub scale_length: f64,
     /// The interval from a written pitch to the sounding one: a guitar sounds an octave lower, `-P8`.
     pub sounding: Interval,
+    /// The MIDI program that sounds like it, 0 to 127 as it is sent: General MIDI counts from 1, so its 26, the steel-string
+    /// guitar, is 25 here.
+    ///
+    /// Source: General MIDI Level 1 sound set.
+    pub program: u8,
 }
 
 /// A fretted instrument: strings, frets, a capo, a scale length.
@@ -58,18 +64,19 @@ pub struct Build {
 /// All pitches are written pitch. With a capo, frets are counted from it and open strings sound at it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Instrument {
-    // Invariant: 1 to 12 strings; 1 to 36 frets; the capo below the last fret; every place has a MIDI number.
+    // Invariant: 1 to 12 strings; 1 to 36 frets; the capo below the last fret; every place has a MIDI number; the program
+    // is at most 127.
     build: Build,
 }
 
 impl Instrument {
-    /// Checks a build.
+    /// Checks a build. Control characters are taken out of the name.
     ///
     /// # Errors
     ///
-    /// When there are not 1 to 12 strings and 1 to 36 frets, the capo leaves no fret, a place would be above MIDI note 127
-    /// or the scale length is not 200 to 1200 mm.
-    pub fn new(build: Build) -> Result<Instrument, InstrumentError> {
+    /// When there are not 1 to 12 strings and 1 to 36 frets, the capo leaves no fret, a place would be above MIDI note 127,
+    /// the scale length is not 200 to 1200 mm or the MIDI program is above 127.
+    pub fn new(mut build: Build) -> Result<Instrument, InstrumentError> {
         let count = build.strings.len() as i64;
         crate::error::check_range("number of strings", count, 1, StringNumber::MOST.into())?;
         crate::error::check_range(
@@ -78,6 +85,7 @@ impl Instrument {
             1,
             Fret::HIGHEST.into(),
         )?;
+        crate::error::check_range("MIDI program", build.program.into(), 0, 127)?;
         if build.capo >= build.frets {
             return Err(InstrumentError::Capo {
                 capo: build.capo,
@@ -96,6 +104,7 @@ impl Instrument {
                 });
             }
         }
+        build.name = one_line(&build.name);
         Ok(Instrument { build })
     }
 
@@ -143,6 +152,11 @@ impl Instrument {
     /// The interval from a written pitch to the sounding one.
     pub fn sounding(&self) -> Interval {
         self.build.sounding
+    }
+
+    /// The MIDI program that sounds like it, 0 to 127.
+    pub fn program(&self) -> u8 {
+        self.build.program
     }
 
     /// The positions a hand can take: every one whose four fingers have a fret, and always the first.
@@ -211,6 +225,7 @@ mod tests {
             capo,
             scale_length: 648.0,
             sounding: "-P8".parse().unwrap(),
+            program: 25,
         }
     }
 
@@ -290,6 +305,13 @@ mod tests {
                     ..build("E5", 22, 0)
                 },
                 "a scale length of NaN mm is not in the range 200 to 1200",
+            ),
+            (
+                Build {
+                    program: 128,
+                    ..build("E5", 22, 0)
+                },
+                "MIDI program 128 is not in the range 0 to 127",
             ),
         ];
         for (build, message) in cases {

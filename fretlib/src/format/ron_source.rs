@@ -1,0 +1,95 @@
+//! RON text and the places in it.
+
+use ron::error::SpannedError;
+use ron::extensions::Extensions;
+
+use super::{Fault, Location};
+
+/// Reads a value out of RON, `Some(…)` left out.
+///
+/// # Errors
+///
+/// The first thing that is not as `T` wants it, at its place.
+pub(super) fn read<'a, T: serde::Deserialize<'a>>(source: &'a str) -> Result<T, Fault> {
+    ron::Options::default()
+        .with_default_extension(Extensions::IMPLICIT_SOME)
+        .from_str(source)
+        .map_err(|error| fault(&error))
+}
+
+fn fault(error: &SpannedError) -> Fault {
+    use ron::error::Error;
+
+    // A word that was read and then refused begins where the reading of it began; a missing sign is where reading stopped.
+    let at = match error.code {
+        Error::NoSuchStructField { .. } | Error::InvalidValueForType { .. } => &error.span.start,
+        _ => &error.span.end,
+    };
+    let (problem, hint) = match &error.code {
+        Error::NoSuchStructField {
+            expected, found, ..
+        } => (
+            format!("there is no field `{found}` here"),
+            Some(format!("the fields are {}", expected.join(", "))),
+        ),
+        Error::MissingStructField { field, .. } => (
+            format!("the field `{field}` is missing"),
+            Some(format!("add `{field}: …,`")),
+        ),
+        Error::DuplicateStructField { field, .. } => {
+            (format!("the field `{field}` stands here twice"), None)
+        }
+        Error::ExpectedString => (
+            "expected text".to_owned(),
+            Some("put it between quotes".to_owned()),
+        ),
+        other => (lower_first(&other.to_string()), None),
+    };
+    Fault {
+        at: Location::Text {
+            line: at.line,
+            column: at.col,
+        },
+        problem,
+        hint,
+    }
+}
+
+fn lower_first(text: &str) -> String {
+    let mut rest = text.chars();
+    let first = rest.next().map(|first| first.to_ascii_lowercase());
+    first.into_iter().chain(rest).collect()
+}
+
+/// Where `part`, a piece of `source`, begins.
+pub(super) fn location(source: &str, part: &str) -> Location {
+    // A piece lies inside; for anything else there is no better place than the whole.
+    let offset = (part.as_ptr() as usize).wrapping_sub(source.as_ptr() as usize);
+    let Some(before) = source.get(..offset) else {
+        return Location::Whole;
+    };
+    let line_start = before.rfind('\n').map_or(0, |end| end + 1);
+    Location::Text {
+        line: before.bytes().filter(|byte| *byte == b'\n').count() + 1,
+        column: before[line_start..].chars().count() + 1,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_piece_of_text_is_found_again() {
+        let source = "one\ntwo, ünï three";
+        let three = &source[source.find("three").unwrap()..];
+        assert_eq!(
+            location(source, three),
+            Location::Text {
+                line: 2,
+                column: 10
+            }
+        );
+        assert_eq!(location(source, "elsewhere"), Location::Whole);
+    }
+}

@@ -16,6 +16,7 @@ fn instrument(strings: &str, frets: u8, capo: u8) -> Instrument {
         capo,
         scale_length: 648.0,
         sounding: "P1".parse().unwrap(),
+        program: 25,
     })
     .unwrap()
 }

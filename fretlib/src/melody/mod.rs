@@ -1,12 +1,14 @@
 //! Notes in time, knowing nothing of instruments.
 
 mod analysis;
+mod key_finding;
 #[allow(clippy::module_inception)]
 mod melody;
 mod meter;
 mod timeline;
 
 pub use analysis::{AnalysedNote, analyse};
+pub use key_finding::{KeyEstimate, KeyProfile, estimate_keys};
 pub use melody::{Bar, Draft, Melody, MelodyError, Note};
 pub use meter::{Meter, Tempo};
 pub use timeline::Timeline;

@@ -26,3 +26,15 @@ pub fn json_lines<T: serde::de::DeserializeOwned>(name: &str) -> Vec<T> {
         })
         .collect()
 }
+
+/// A JSON file below `tests/data`.
+///
+/// # Panics
+///
+/// When the file is missing or is not the JSON that `T` expects.
+pub fn json<T: serde::de::DeserializeOwned>(name: &str) -> T {
+    let path = data(name);
+    let text = std::fs::read_to_string(&path)
+        .unwrap_or_else(|error| panic!("{}: {error}", path.display()));
+    serde_json::from_str(&text).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
+}

@@ -264,7 +264,7 @@ mod tests {
             ("C7sus4", "C7sus4 C7sus C7(sus4) Cm7sus4"),
             ("C7sus4b9", "C7sus4b9 C7b9sus4 C7susb9 C7b9sus"),
             ("C9sus4", "C9sus4 C9sus C7sus4add9 C11no3"),
-            ("C6/9", "C6/9 C69 C6add9 CM69 Cmaj6/9"),
+            ("C6/9", "C6/9 C69 C6(9) C6add9 CM69 Cmaj6/9"),
             ("Cm6/9", "Cm6/9 Cm69 C-69"),
             ("C6", "C6 CM6 Cmaj6 Cadd6 Cadd13"),
             (

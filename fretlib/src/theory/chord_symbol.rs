@@ -2,7 +2,9 @@
 
 use std::fmt;
 
-use super::chord_tones::{ChordTones, FIFTH, FOURTH, Fifths, SECOND, alteration_of, fifths_of};
+use super::chord_tones::{
+    ChordTones, FIFTH, FOURTH, Fifths, SECOND, SIXTH, alteration_of, fifths_of,
+};
 use super::spelling::write_alteration;
 
 /// The kinds that have a name of their own, each as it is written and what it is made of.
@@ -273,8 +275,9 @@ fn read_change(text: &str, tones: ChordTones, in_brackets: bool) -> Option<(Chan
     if alteration_of(tone) != 0 {
         return Some((Change::Alter(tone), rest));
     }
-    // `7(13)` is a seventh chord with a thirteenth; `7 13` or `C(9)` could be anything.
-    let is_tension = in_brackets && tones.seventh().is_some() && tone != FIFTH;
+    // `7(13)` and `6(9)` add a tone to what already is more than a triad; `C(9)` could mean two things.
+    let is_beyond_triad = tones.seventh().is_some() || tones.has(SIXTH);
+    let is_tension = in_brackets && is_beyond_triad && tone != FIFTH;
     is_tension.then_some((Change::Add(tone), rest))
 }
 

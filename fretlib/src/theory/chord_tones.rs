@@ -102,6 +102,7 @@ pub(super) const MINOR_THIRD: Fifths = -3;
 pub(super) const MAJOR_THIRD: Fifths = 4;
 pub(super) const FOURTH: Fifths = -1;
 pub(super) const FIFTH: Fifths = 1;
+pub(super) const SIXTH: Fifths = 3;
 const THIRDS: [Fifths; 2] = [MINOR_THIRD, MAJOR_THIRD];
 const FIFTHS: [Fifths; 3] = [-6, FIFTH, 8];
 const SEVENTHS: [Fifths; 3] = [-9, -2, 5];
@@ -234,7 +235,7 @@ impl ChordTones {
             7 => FIFTH,
             8 if is_sharp_side => 8,
             8 => -4,
-            9 => 3,
+            9 => SIXTH,
             10 => -2,
             11 => 5,
             _ => 0,

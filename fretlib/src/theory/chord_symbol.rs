@@ -5,13 +5,12 @@ use std::fmt;
 use super::chord_tones::{
     ChordTones, FIFTH, FOURTH, Fifths, SECOND, SIXTH, alteration_of, fifths_of,
 };
-use super::spelling::write_alteration;
 
 /// The kinds that have a name of their own, each as it is written and what it is made of.
 ///
 /// Everything else is one of these with something suspended, altered, added or left out. Among names that need equally
 /// few such words the first one here is written.
-const KINDS: [(&str, ChordTones); 26] = [
+const KINDS: [(&str, ChordTones); 27] = [
     ("", ChordTones::formula("1 3 5")),
     ("m", ChordTones::formula("1 b3 5")),
     ("6", ChordTones::formula("1 3 5 6")),
@@ -32,6 +31,7 @@ const KINDS: [(&str, ChordTones); 26] = [
     ("m13", ChordTones::formula("1 b3 5 b7 9 13")),
     ("mMaj7", ChordTones::formula("1 b3 5 7")),
     ("mMaj9", ChordTones::formula("1 b3 5 7 9")),
+    ("mMaj11", ChordTones::formula("1 b3 5 7 9 11")),
     ("mMaj13", ChordTones::formula("1 b3 5 7 9 13")),
     ("dim", ChordTones::formula("1 b3 b5")),
     ("dim7", ChordTones::formula("1 b3 b5 bb7")),
@@ -203,11 +203,7 @@ impl Change {
             Change::Suspend(SECOND) => out.write_str("sus2"),
             Change::Suspend(_) => out.write_str("sus4"),
             Change::Alter(tone) => write!(out, "{}", company.name(tone)),
-            Change::Add(tone) => {
-                out.write_str("add")?;
-                write_alteration(alteration_of(tone), out)?;
-                write!(out, "{}", company.name(tone).number())
-            }
+            Change::Add(tone) => write!(out, "add{}", company.name(tone)),
             Change::OmitThird => out.write_str("no3"),
             Change::OmitFifth => out.write_str("no5"),
         }

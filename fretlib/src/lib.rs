@@ -3,6 +3,7 @@
 
 mod error;
 pub mod format;
+pub mod mapping;
 pub mod melody;
 pub mod neck;
 mod one_line;

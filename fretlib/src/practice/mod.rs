@@ -2,17 +2,23 @@
 
 mod answer;
 mod drill;
+mod item;
 mod kind;
 #[cfg(test)]
 mod laws;
 mod material;
+mod memory;
 mod question;
+mod schedule;
 mod spot;
 mod words;
 
 pub use answer::{Answer, Unclear};
 pub use drill::{Drill, NothingToAsk};
+pub use item::{Item, TuneId};
 pub use kind::Kind;
 pub use material::Material;
+pub use memory::{Grade, Memory, MemoryModel, Moment, Unusable};
 pub use question::{Near, Question, Task, Verdict};
+pub use schedule::{Aim, Mix, Reason, Schedule};
 pub use spot::Spot;

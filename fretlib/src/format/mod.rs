@@ -3,6 +3,7 @@
 //! A reader returns a [`Reading`], the melody and whatever the player should be told about it, or an [`Unreadable`] with
 //! every fault it found, each at its place. Nothing here opens a file or prints.
 
+pub mod abc;
 pub mod instrument_ron;
 mod ron_source;
 

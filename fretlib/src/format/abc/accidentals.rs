@@ -1,0 +1,153 @@
+//! How far an accidental holds.
+
+use super::key::Signature;
+use super::lexer::Staff;
+
+/// To which notes an accidental applies besides its own.
+///
+/// Source: `propagate-accidentals`, ABC 2.1, 11.3 (from memory), with its default. Engravers let an accidental hold for
+/// its own octave only, so a note for which that makes a difference is worth a remark.
+#[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
+pub(super) enum Reach {
+    /// None.
+    Not,
+    /// Those on the same line or space, to the end of the bar.
+    Octave,
+    /// Those of the same letter in any octave, to the end of the bar.
+    #[default]
+    Pitch,
+}
+
+impl Reach {
+    pub fn parse(value: &[u8]) -> Option<Reach> {
+        match value {
+            b"not" => Some(Reach::Not),
+            b"octave" => Some(Reach::Octave),
+            b"pitch" => Some(Reach::Pitch),
+            _ => None,
+        }
+    }
+}
+
+/// The accidentals in force in a bar, over the key signature.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Accidentals {
+    pub signature: Signature,
+    pub reach: Reach,
+    // The latest last; rarely more than three, at most one for each place on the staff.
+    in_bar: Vec<(Staff, i8)>,
+}
+
+/// What a note's letter is altered by.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(super) struct Alteration {
+    /// Semitones.
+    pub semitones: i8,
+    /// It comes from an accidental in another octave, and would be another one without it.
+    pub is_from_another_octave: bool,
+}
+
+impl Accidentals {
+    /// A bar line: only the signature holds on.
+    pub fn end_bar(&mut self) {
+        self.in_bar.clear();
+    }
+
+    /// The alteration of a note, whose own accidental then holds to the end of the bar.
+    pub fn alteration(&mut self, staff: Staff) -> Alteration {
+        if let Some(own) = staff.accidental {
+            if self.reach != Reach::Not {
+                self.in_bar.retain(|(at, _)| at.steps() != staff.steps());
+                self.in_bar.push((staff, own));
+            }
+            return Alteration {
+                semitones: own,
+                is_from_another_octave: false,
+            };
+        }
+        let latest = |is_reached: &dyn Fn(&Staff) -> bool| {
+            self.in_bar
+                .iter()
+                .rev()
+                .find(|(at, _)| is_reached(at))
+                .map(|(_, semitones)| *semitones)
+        };
+        let in_octave = latest(&|at| at.steps() == staff.steps());
+        let in_octave = in_octave.unwrap_or(self.signature.alteration(staff.letter));
+        let semitones = match self.reach {
+            Reach::Pitch => latest(&|at| at.letter == staff.letter).unwrap_or(in_octave),
+            Reach::Octave | Reach::Not => in_octave,
+        };
+        Alteration {
+            semitones,
+            is_from_another_octave: semitones != in_octave,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::format::abc::lexer::{Lexer, Token};
+    use crate::format::abc::source::Line;
+
+    /// The alterations of notes in a key without sharps and flats; those from another octave are marked.
+    fn check(reach: Reach, music: &str, expected: &str) {
+        let mut accidentals = Accidentals {
+            reach,
+            ..Accidentals::default()
+        };
+        let mut found = Vec::new();
+        for token in Lexer::new(Line {
+            start: 0,
+            text: music.as_bytes(),
+        }) {
+            match token {
+                Ok(Token::Note(staff, _)) => {
+                    let alteration = accidentals.alteration(staff);
+                    let mark = if alteration.is_from_another_octave {
+                        "!"
+                    } else {
+                        ""
+                    };
+                    found.push(format!("{}{mark}", alteration.semitones));
+                }
+                _ => accidentals.end_bar(),
+            }
+        }
+        assert_eq!(found.join(" "), expected, "{music}");
+    }
+
+    #[test]
+    fn an_accidental_holds_to_the_bar_line() {
+        check(Reach::Octave, "^ccdc|c", "1 1 0 1 0");
+        check(Reach::Octave, "_B=BB^^BB", "-1 0 0 2 2");
+        check(Reach::Not, "^cc", "1 0");
+    }
+
+    #[test]
+    fn it_holds_in_other_octaves_as_far_as_it_reaches() {
+        check(Reach::Octave, "^ccCc'", "1 1 0 0");
+        check(Reach::Pitch, "^ccCc'|C", "1 1 1! 1! 0");
+        check(Reach::Pitch, "^c=Cc", "1 0 0!"); // the latest one
+        check(Reach::Pitch, "=cC", "0 0"); // no difference, so no mark
+    }
+
+    #[test]
+    fn each_place_is_held_once() {
+        let mut accidentals = Accidentals::default();
+        for _ in 0..1000 {
+            for token in Lexer::new(Line {
+                start: 0,
+                text: b"^c_c=c^C",
+            })
+            .flatten()
+            {
+                if let Token::Note(staff, _) = token {
+                    accidentals.alteration(staff);
+                }
+            }
+        }
+        assert_eq!(accidentals.in_bar.len(), 2);
+    }
+}

@@ -1,0 +1,620 @@
+//! The signs of a line of music, one at a time, without allocation.
+
+use super::length::Length;
+use super::source::{Field, Line};
+use crate::theory::Letter;
+
+/// A sign with a meaning for the melody. Grace notes, decorations, slurs and spacing have none and are passed over.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(super) enum Token<'a> {
+    /// `^c'3/2`
+    Note(Staff, Length),
+    /// `z` or `x`
+    Rest(Length),
+    /// `Z4`: rest for so many bars
+    BarRest(u32),
+    /// `[` ahead of a note: the start of a chord written out
+    StackOpen,
+    /// `]`
+    StackClose(Length),
+    /// `|`, `:|`, `|1` and their kin
+    Bar,
+    /// `>>` (2) or `<<` (−2)
+    Broken(i8),
+    /// `-`
+    Tie,
+    /// `(3:2:4`
+    Tuplet {
+        notes: u32,
+        time: Option<u32>,
+        span: Option<u32>,
+    },
+    /// `"…"`: a chord symbol or an annotation
+    Quoted(&'a [u8]),
+    /// `[K:G]`
+    Field(Field<'a>),
+    /// `&`
+    Overlay,
+    /// `(&`
+    OverlayOpen,
+    /// `&)`
+    OverlayClose,
+    /// A letter that stands for a decoration, perhaps one that the tune defines
+    Sign(u8),
+    /// Anything else
+    Unknown(char),
+}
+
+/// Where a note stands on the staff, with the accidental printed before it.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(super) struct Staff {
+    pub letter: Letter,
+    /// Of scientific pitch notation, held at ±20 beyond that.
+    pub octave: i8,
+    pub accidental: Option<i8>,
+}
+
+impl Staff {
+    /// Diatonic steps above C0.
+    pub fn steps(self) -> i16 {
+        i16::from(self.letter.steps()) + 7 * i16::from(self.octave)
+    }
+}
+
+/// Why a sign cannot be read.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(super) enum Problem {
+    /// A bracket, brace or quote is open at the end of the line.
+    Unclosed(char),
+    /// An accidental has no note after it.
+    StrayAccidental,
+    /// More than two sharps or flats, or both.
+    BadAccidental,
+    /// A quarter tone.
+    Microtone,
+    /// A number stands where no note or bar line is.
+    StrayNumber,
+    /// A length or count of nothing.
+    Zero,
+    /// A number beyond [`LARGEST`].
+    TooLarge,
+    /// More than three signs of broken rhythm.
+    TooBroken,
+}
+
+/// The largest number in music that is read.
+pub(super) const LARGEST: u32 = 1_000_000;
+
+impl Problem {
+    /// What is wrong, and what to do about it.
+    pub fn explain(self) -> (String, &'static str) {
+        match self {
+            Problem::Unclosed(open) => (
+                format!("`{open}` is not closed on this line"),
+                "close it with its partner before the line ends",
+            ),
+            Problem::StrayAccidental => (
+                "an accidental without a note".to_owned(),
+                "write `^`, `_` or `=` right before the note, as in `^f`",
+            ),
+            Problem::BadAccidental => (
+                "an accidental that does not exist".to_owned(),
+                "use one of `^`, `^^`, `=`, `_`, `__`",
+            ),
+            Problem::Microtone => (
+                "an accidental finer than a semitone".to_owned(),
+                "frets lie semitones apart: use one of `^`, `^^`, `=`, `_`, `__`",
+            ),
+            Problem::StrayNumber => (
+                "a number without a note".to_owned(),
+                "write the length right after the note, as in `A2`",
+            ),
+            Problem::Zero => (
+                "a length or count of nothing".to_owned(),
+                "use a number from 1 on",
+            ),
+            Problem::TooLarge => (
+                format!("a number above {LARGEST}"),
+                "check the length of the note or rest",
+            ),
+            Problem::TooBroken => (
+                "more than three signs of broken rhythm".to_owned(),
+                "use `>`, `>>` or `>>>`, or write the lengths out",
+            ),
+        }
+    }
+}
+
+/// Reads the letter of a note: capitals from middle C up, small letters an octave above.
+pub(super) fn pitch_letter(byte: u8) -> Option<(Letter, i8)> {
+    let octave = match byte {
+        b'A'..=b'G' => 4,
+        b'a'..=b'g' => 5,
+        _ => return None,
+    };
+    Letter::from_char(byte.into()).map(|letter| (letter, octave))
+}
+
+/// Reads a line of music from left to right.
+pub(super) struct Lexer<'a> {
+    text: &'a [u8],
+    base: usize,
+    at: usize,
+    start: usize,
+}
+
+impl<'a> Lexer<'a> {
+    pub fn new(line: Line<'a>) -> Lexer<'a> {
+        Lexer {
+            text: line.text,
+            base: line.start,
+            at: 0,
+            start: 0,
+        }
+    }
+
+    /// Where the last sign begins in the file.
+    pub fn start(&self) -> usize {
+        self.base + self.start
+    }
+
+    fn peek(&self, ahead: usize) -> u8 {
+        // No sign of music is a zero byte.
+        self.text.get(self.at + ahead).copied().unwrap_or(0)
+    }
+
+    /// Takes the bytes up to `close`, which is passed over; nothing when it is not on the line.
+    fn up_to(&mut self, close: u8) -> Option<&'a [u8]> {
+        let rest = self.text.get(self.at..)?;
+        let length = rest.iter().position(|byte| *byte == close)?;
+        self.at += length + 1;
+        Some(&rest[..length])
+    }
+
+    /// What is open stays so: reading goes on after the opening sign's line.
+    fn unclosed(&mut self, open: char) -> Problem {
+        self.at = self.text.len();
+        Problem::Unclosed(open)
+    }
+
+    /// Reads digits; nothing when there are none.
+    fn number(&mut self) -> Result<Option<u32>, Problem> {
+        if !self.peek(0).is_ascii_digit() {
+            return Ok(None);
+        }
+        let mut value = 0u32;
+        while let digit @ b'0'..=b'9' = self.peek(0) {
+            value = value
+                .saturating_mul(10)
+                .saturating_add(u32::from(digit - b'0'));
+            self.at += 1;
+        }
+        match value {
+            0 => Err(Problem::Zero),
+            1..=LARGEST => Ok(Some(value)),
+            _ => Err(Problem::TooLarge),
+        }
+    }
+
+    /// Reads the length after a note: `2`, `3/2`, `/`, `//`, nothing.
+    fn length(&mut self) -> Result<Length, Problem> {
+        let numer = self.number()?.unwrap_or(1);
+        let mut denom = 1u32;
+        while self.peek(0) == b'/' {
+            self.at += 1;
+            denom = denom.saturating_mul(self.number()?.unwrap_or(2));
+        }
+        if denom > LARGEST {
+            return Err(Problem::TooLarge);
+        }
+        Length::new(numer, denom).ok_or(Problem::Zero)
+    }
+
+    fn accidental(&mut self) -> Result<Option<i8>, Problem> {
+        let start = self.at;
+        while matches!(self.peek(0), b'^' | b'_' | b'=') {
+            self.at += 1;
+        }
+        let accidental = match &self.text[start..self.at] {
+            b"" => None,
+            b"^" => Some(1),
+            b"^^" => Some(2),
+            b"_" => Some(-1),
+            b"__" => Some(-2),
+            b"=" => Some(0),
+            _ => {
+                self.skip_note();
+                return Err(Problem::BadAccidental);
+            }
+        };
+        if accidental.is_some() && (self.peek(0) == b'/' || self.peek(0).is_ascii_digit()) {
+            self.skip_note();
+            return Err(Problem::Microtone);
+        }
+        Ok(accidental)
+    }
+
+    /// Passes over what belongs to a note that could not be read, so that it is faulted once.
+    fn skip_note(&mut self) {
+        let is_part =
+            |byte: u8| matches!(byte, b'0'..=b'9' | b'/' | b'^' | b'_' | b'=' | b',' | b'\'');
+        while is_part(self.peek(0)) {
+            self.at += 1;
+        }
+        if pitch_letter(self.peek(0)).is_some() {
+            self.at += 1;
+            while is_part(self.peek(0)) {
+                self.at += 1;
+            }
+        }
+    }
+
+    fn note(&mut self) -> Result<Token<'a>, Problem> {
+        let accidental = self.accidental()?;
+        let (letter, mut octave) = pitch_letter(self.peek(0)).ok_or(Problem::StrayAccidental)?;
+        self.at += 1;
+        loop {
+            octave = match self.peek(0) {
+                b'\'' => (octave + 1).min(20),
+                b',' => (octave - 1).max(-20),
+                _ => break,
+            };
+            self.at += 1;
+        }
+        let staff = Staff {
+            letter,
+            octave,
+            accidental,
+        };
+        Ok(Token::Note(staff, self.length()?))
+    }
+
+    /// Reads a bar line in any of its forms, with the number of an ending if one follows.
+    fn bar(&mut self) -> Token<'a> {
+        let start = self.at;
+        while matches!(self.peek(0), b'|' | b':' | b']')
+            || (self.at == start && self.peek(0) == b'[')
+        {
+            self.at += 1;
+        }
+        if &self.text[start..self.at] == b":" {
+            return Token::Unknown(':');
+        }
+        let after = self.at;
+        while self.peek(0) == b' ' {
+            self.at += 1;
+        }
+        if self.peek(0).is_ascii_digit() {
+            self.ending();
+        } else {
+            self.at = after;
+        }
+        Token::Bar
+    }
+
+    /// Passes over the numbers of an ending: `1`, `2-3`, `1,3`.
+    fn ending(&mut self) {
+        while self.peek(0).is_ascii_digit()
+            || (matches!(self.peek(0), b',' | b'-' | b'.') && self.peek(1).is_ascii_digit())
+        {
+            self.at += 1;
+        }
+    }
+
+    fn tuplet(&mut self) -> Result<Token<'a>, Problem> {
+        let notes = self.number()?.unwrap_or(1);
+        let mut parts = [None; 2];
+        for part in &mut parts {
+            if self.peek(0) != b':' || self.peek(1) == b'|' {
+                break;
+            }
+            self.at += 1;
+            *part = self.number()?;
+        }
+        let [time, span] = parts;
+        Ok(Token::Tuplet { notes, time, span })
+    }
+
+    fn broken(&mut self, sign: u8) -> Result<Token<'a>, Problem> {
+        let start = self.at;
+        while self.peek(0) == sign {
+            self.at += 1;
+        }
+        match self.at - start {
+            count @ 1..=3 if sign == b'>' => Ok(Token::Broken(count as i8)),
+            count @ 1..=3 => Ok(Token::Broken(-(count as i8))),
+            _ => Err(Problem::TooBroken),
+        }
+    }
+
+    /// Passes over `!trill!` or `+trill+`. A mark without a partner was a line break in old files.
+    fn decoration(&mut self, mark: u8) -> bool {
+        let start = self.at;
+        let is_name = |name: &[u8]| {
+            name.len() <= 40
+                && !name.contains(&b'|')
+                && (mark == b'!' || name.iter().all(u8::is_ascii_alphanumeric))
+        };
+        self.at += 1;
+        let found = self.up_to(mark).is_some_and(is_name);
+        if !found {
+            self.at = start + 1;
+        }
+        found || mark == b'!'
+    }
+
+    fn inline_field(&mut self) -> Result<Token<'a>, Problem> {
+        let name = self.peek(1);
+        self.at += 3;
+        match self.up_to(b']') {
+            Some(value) => Ok(Token::Field(Field {
+                name,
+                value: value.trim_ascii(),
+                start: self.start(),
+            })),
+            None => Err(self.unclosed('[')),
+        }
+    }
+
+    /// A character that is no sign of music; of a byte that is not UTF-8, its Latin-1 character.
+    fn unknown(&mut self, first: u8) -> Token<'a> {
+        let rest = &self.text[self.at..];
+        let longest = &rest[..rest.len().min(4)];
+        let valid = longest
+            .utf8_chunks()
+            .next()
+            .map_or("", |chunk| chunk.valid());
+        let (character, length) = match valid.chars().next() {
+            Some(character) => (character, character.len_utf8()),
+            None => (char::from(first), 1),
+        };
+        self.at += length;
+        Token::Unknown(character)
+    }
+}
+
+impl<'a> Iterator for Lexer<'a> {
+    type Item = Result<Token<'a>, Problem>;
+
+    fn next(&mut self) -> Option<Self::Item> {
+        loop {
+            self.start = self.at;
+            let byte = *self.text.get(self.at)?;
+            let single = |lexer: &mut Self, token| {
+                lexer.at += 1;
+                Some(Ok(token))
+            };
+            match byte {
+                b'A'..=b'G' | b'a'..=b'g' | b'^' | b'_' | b'=' => return Some(self.note()),
+                b'z' | b'x' => {
+                    self.at += 1;
+                    return Some(self.length().map(Token::Rest));
+                }
+                b'Z' | b'X' => {
+                    self.at += 1;
+                    return Some(self.number().map(|bars| Token::BarRest(bars.unwrap_or(1))));
+                }
+                b'|' | b':' => return Some(Ok(self.bar())),
+                b'[' => match self.peek(1) {
+                    b'|' => return Some(Ok(self.bar())),
+                    b'0'..=b'9' => {
+                        self.at += 1;
+                        self.ending();
+                    }
+                    letter if letter.is_ascii_alphabetic() && self.peek(2) == b':' => {
+                        return Some(self.inline_field());
+                    }
+                    _ => return single(self, Token::StackOpen),
+                },
+                b']' => {
+                    self.at += 1;
+                    return Some(self.length().map(Token::StackClose));
+                }
+                b'>' | b'<' => return Some(self.broken(byte)),
+                b'-' => return single(self, Token::Tie),
+                b'(' => {
+                    self.at += 1;
+                    match self.peek(0) {
+                        b'0'..=b'9' => return Some(self.tuplet()),
+                        b'&' => return single(self, Token::OverlayOpen),
+                        _ => {}
+                    }
+                }
+                b'&' => {
+                    self.at += 1;
+                    if self.peek(0) == b')' {
+                        return single(self, Token::OverlayClose);
+                    }
+                    return Some(Ok(Token::Overlay));
+                }
+                b'"' => {
+                    self.at += 1;
+                    return Some(match self.up_to(b'"') {
+                        Some(text) => Ok(Token::Quoted(text)),
+                        None => Err(self.unclosed('"')),
+                    });
+                }
+                b'{' => {
+                    if self.up_to(b'}').is_none() {
+                        return Some(Err(self.unclosed('{')));
+                    }
+                }
+                b'!' | b'+' => {
+                    if !self.decoration(byte) {
+                        return Some(Ok(Token::Unknown(byte.into())));
+                    }
+                }
+                b'H'..=b'W' | b'h'..=b'w' | b'~' => return single(self, Token::Sign(byte)),
+                b'y' => {
+                    self.at += 1;
+                    if let Err(problem) = self.length() {
+                        return Some(Err(problem));
+                    }
+                }
+                b'0'..=b'9' | b'/' => {
+                    self.skip_note();
+                    return Some(Err(Problem::StrayNumber));
+                }
+                // Slur ends, staccato dots, beam and line breaks, continuation; the last four are kept free by the standard.
+                b' ' | b'\t' | b')' | b'.' | b'`' | b'\\' | b'$' | b'*' | b'#' | b';' | b'@' => {
+                    self.at += 1
+                }
+                _ => return Some(Ok(self.unknown(byte))),
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn tokens(text: &str) -> Vec<Result<Token<'_>, Problem>> {
+        Lexer::new(Line {
+            start: 0,
+            text: text.as_bytes(),
+        })
+        .collect()
+    }
+
+    /// What a note or a rest of this text is; the text is all of one sign.
+    fn only(text: &str) -> Result<Token<'_>, Problem> {
+        let all = tokens(text);
+        assert_eq!(all.len(), 1, "{text}: {all:?}");
+        all[0]
+    }
+
+    #[test]
+    fn notes() {
+        let cases = [
+            ("C", (Letter::C, 4, None), (1, 1)),
+            ("c", (Letter::C, 5, None), (1, 1)),
+            ("B,,2", (Letter::B, 2, None), (2, 1)),
+            ("^f'3/2", (Letter::F, 6, Some(1)), (3, 2)),
+            ("=g/", (Letter::G, 5, Some(0)), (1, 2)),
+            ("__e//", (Letter::E, 5, Some(-2)), (1, 4)),
+            ("^^A3/", (Letter::A, 4, Some(2)), (3, 2)),
+            ("D/3", (Letter::D, 4, None), (1, 3)),
+            ("c',", (Letter::C, 5, None), (1, 1)),
+        ];
+        for (text, (letter, octave, accidental), (numer, denom)) in cases {
+            let staff = Staff {
+                letter,
+                octave,
+                accidental,
+            };
+            let length = Length::new(numer, denom).unwrap();
+            assert_eq!(only(text), Ok(Token::Note(staff, length)), "{text}");
+        }
+    }
+
+    #[test]
+    fn every_form_of_bar_line_is_one_sign() {
+        for text in [
+            "|", "||", "|]", "[|", "[|]", "|:", ":|", "::", ":|:", ":||:", "|::", "::|", ":|]",
+            ":|2", "|1", "|1,3", "|1-3", "| 1", ":|[", ".|",
+        ] {
+            let text = text.trim_end_matches('[');
+            assert_eq!(only(text), Ok(Token::Bar), "{text}");
+        }
+        // The bracket of an ending draws no bar line.
+        assert_eq!(tokens("[1 z")[0], Ok(Token::Rest(Length::ONE)));
+        assert_eq!(tokens(":|[2").len(), 1);
+        assert_eq!(only(":"), Ok(Token::Unknown(':')));
+    }
+
+    #[test]
+    fn other_signs() {
+        let tuplet = |notes, time, span| Token::Tuplet { notes, time, span };
+        let cases = [
+            ("z4", Token::Rest(Length::new(4, 1).unwrap())),
+            ("x", Token::Rest(Length::ONE)),
+            ("Z", Token::BarRest(1)),
+            ("X12", Token::BarRest(12)),
+            (">>", Token::Broken(2)),
+            ("<", Token::Broken(-1)),
+            (".-", Token::Tie),
+            ("(3", tuplet(3, None, None)),
+            ("(3:2", tuplet(3, Some(2), None)),
+            ("(3::4", tuplet(3, None, Some(4))),
+            ("(3:2:4", tuplet(3, Some(2), Some(4))),
+            ("(3::", tuplet(3, None, None)),
+            ("\"Am7\"", Token::Quoted(b"Am7")),
+            ("&", Token::Overlay),
+            ("(&", Token::OverlayOpen),
+            ("&)", Token::OverlayClose),
+            ("T", Token::Sign(b'T')),
+            ("[", Token::StackOpen),
+            ("]2", Token::StackClose(Length::new(2, 1).unwrap())),
+            ("?", Token::Unknown('?')),
+            ("é", Token::Unknown('é')),
+        ];
+        for (text, token) in cases {
+            assert_eq!(only(text), Ok(token), "{text}");
+        }
+        let field = Field {
+            name: b'K',
+            value: b"D dor",
+            start: 0,
+        };
+        assert_eq!(only("[K: D dor]"), Ok(Token::Field(field)));
+        assert_eq!(
+            Lexer::new(Line {
+                start: 0,
+                text: b"\xE9"
+            })
+            .next(),
+            Some(Ok(Token::Unknown('é')))
+        );
+    }
+
+    #[test]
+    fn what_has_no_sound_is_passed_over() {
+        for text in [
+            "{gcd}",
+            "{/g}",
+            "!trill!",
+            "!D.C. al fine!",
+            "+fermata+",
+            ".",
+            "(",
+            ")",
+            "`",
+            "y",
+            "y2",
+            "\\",
+            "$",
+            " \t",
+            "!",
+            "[1",
+            "[1-3,5",
+        ] {
+            assert_eq!(tokens(text), [], "{text}");
+        }
+    }
+
+    #[test]
+    fn what_cannot_be_read_is_said_once() {
+        let cases = [
+            ("\"Am A B", Problem::Unclosed('"')),
+            ("{gab c", Problem::Unclosed('{')),
+            ("[K:G c", Problem::Unclosed('[')),
+            ("^ ", Problem::StrayAccidental),
+            ("^^^c2", Problem::BadAccidental),
+            ("^_c", Problem::BadAccidental),
+            ("^/c", Problem::Microtone),
+            ("_3/2c'2", Problem::Microtone),
+            (" 2", Problem::StrayNumber),
+            ("/", Problem::StrayNumber),
+            ("A0", Problem::Zero),
+            ("A/0", Problem::Zero),
+            ("A1000001", Problem::TooLarge),
+            ("Z99999999999", Problem::TooLarge),
+            ("A////////////////////////", Problem::TooLarge),
+            (">>>>", Problem::TooBroken),
+        ];
+        for (text, problem) in cases {
+            assert_eq!(only(text), Err(problem), "{text}");
+        }
+    }
+}

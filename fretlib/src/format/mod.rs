@@ -6,6 +6,7 @@
 pub mod abc;
 pub mod instrument_ron;
 mod ron_source;
+pub mod tune_ron;
 
 use std::fmt;
 

@@ -22,7 +22,9 @@ fn fault(error: &SpannedError) -> Fault {
 
     // A word that was read and then refused begins where the reading of it began; a missing sign is where reading stopped.
     let at = match error.code {
-        Error::NoSuchStructField { .. } | Error::InvalidValueForType { .. } => &error.span.start,
+        Error::NoSuchStructField { .. } | Error::InvalidValueForType { .. } | Error::Message(_) => {
+            &error.span.start
+        }
         _ => &error.span.end,
     };
     let (problem, hint) = match &error.code {
@@ -42,6 +44,10 @@ fn fault(error: &SpannedError) -> Fault {
         Error::ExpectedString => (
             "expected text".to_owned(),
             Some("put it between quotes".to_owned()),
+        ),
+        Error::InvalidValueForType { expected, .. } if expected == "a borrowed string" => (
+            "expected text without a backslash".to_owned(),
+            Some("type the sign itself".to_owned()),
         ),
         other => (lower_first(&other.to_string()), None),
     };

@@ -1,0 +1,347 @@
+//! Reading the notes of a line.
+
+use super::read::{Complaint, Reader, Stop};
+use super::value;
+use super::word::{Piece, pieces};
+use crate::error::ParseError;
+use crate::melody::Quarters;
+use crate::theory::{Pitch, PitchClass};
+
+/// A bar of the line that is being read.
+#[derive(Clone, Copy)]
+pub(super) struct LineBar {
+    pub(super) onset: Quarters,
+    /// Not known when a value in it could not be read.
+    pub(super) length: Option<Quarters>,
+}
+
+/// What is known of the bar that is being read.
+#[derive(Default)]
+pub(super) struct BarState<'a> {
+    pub(super) onset: Quarters,
+    /// The first word in it.
+    first: Option<&'a str>,
+    is_irregular: bool,
+    is_pickup: bool,
+    has_unknown_length: bool,
+}
+
+impl<'a> Reader<'a> {
+    pub(super) fn notes(&mut self, text: &'a str) -> Result<Vec<LineBar>, Stop> {
+        let mut bars = Vec::new();
+        let mut carried = Carried::default();
+        let mut pieces = pieces(text).peekable();
+        while let Some(piece) = pieces.next() {
+            match piece {
+                Piece::BarLine(line) => {
+                    if self.draft.now > self.bar.onset || self.bar.has_unknown_length {
+                        bars.push(self.end_bar()?);
+                    } else if !bars.is_empty() || self.bar.first.is_some() {
+                        self.complain(
+                            line,
+                            "there is nothing in the bar before this line",
+                            Some("write `r` and a value for a rest"),
+                        )?;
+                    }
+                }
+                Piece::Breath => {
+                    let now = self.draft.now;
+                    if self.draft.phrase_starts.last() != Some(&now) {
+                        self.draft.phrase_starts.push(now);
+                    }
+                }
+                Piece::Mark(mark) => self.mark(mark)?,
+                Piece::Unclosed(rest) => {
+                    self.complain(
+                        rest,
+                        "the bracket `[` is not closed",
+                        Some("put `]` after the mark"),
+                    )?;
+                }
+                Piece::Word(word) => {
+                    let is_value = |piece: &Piece| match piece {
+                        Piece::Word(next) => value::is_value(next) && !value::is_value(word),
+                        _ => false,
+                    };
+                    let value = match pieces.next_if(is_value) {
+                        Some(Piece::Word(value)) => Some(value),
+                        _ => None,
+                    };
+                    self.word(word, value, &mut carried)?;
+                }
+            }
+        }
+        if self.draft.now > self.bar.onset || self.bar.has_unknown_length {
+            bars.push(self.end_bar()?);
+        }
+        if bars.is_empty() {
+            self.complain(
+                text,
+                "there is no bar in this line",
+                Some("take the line out, or write `r` and a value for a rest"),
+            )?;
+        }
+        Ok(bars)
+    }
+
+    /// Reads a note, a rest or a tie, and the value after it if there is one.
+    fn word(
+        &mut self,
+        word: &'a str,
+        value: Option<&'a str>,
+        carried: &mut Carried,
+    ) -> Result<(), Stop> {
+        self.begin_bar(word)?;
+        if value::is_value(word) {
+            self.bar.has_unknown_length = true;
+            return self.complain(
+                word,
+                format!("the value `{word}` stands where a note was expected"),
+                Some("one value follows each note; notes are written in capitals"),
+            );
+        }
+        let sound = match Sound::parse(word, carried.octave) {
+            Ok(sound) => Some(sound),
+            Err(error) => {
+                self.complain(word, error, None)?;
+                // The word may have been meant as a value, and for an octave; say nothing more of it.
+                self.bar.has_unknown_length |= value.is_none();
+                carried.octave = carried.octave.or(Some(4));
+                None
+            }
+        };
+        if let Some(Sound::Note(pitch)) = sound {
+            carried.octave = Some(pitch.octave());
+        }
+        match value.map(value::parse) {
+            Some(Ok(length)) => carried.length = CarriedLength::Known(length),
+            Some(Err(error)) => {
+                carried.length = CarriedLength::Unreadable;
+                self.complain(value.unwrap_or(word), error, None)?;
+            }
+            None if carried.length == CarriedLength::None => {
+                carried.length = CarriedLength::Unreadable;
+                self.complain(
+                    word,
+                    format!("`{word}` has no value"),
+                    Some("the first word of a line needs one, such as `q` for a quarter note"),
+                )?;
+            }
+            None => {}
+        }
+        if let CarriedLength::Known(length) = carried.length {
+            return self.sound(sound, length, word);
+        }
+        self.bar.has_unknown_length = true;
+        self.is_sound_unknown = true;
+        Ok(())
+    }
+
+    /// Adds what a word stands for, silence when it could not be read.
+    fn sound(&mut self, sound: Option<Sound>, length: Quarters, word: &'a str) -> Result<(), Stop> {
+        let now = self.draft.now;
+        let outcome = match sound {
+            Some(Sound::Note(pitch)) => {
+                self.is_sound_unknown = false;
+                self.note_words.push(word);
+                self.draft.note(pitch, length)
+            }
+            Some(Sound::Rest) => {
+                self.is_sound_unknown = false;
+                self.draft.rest(length)
+            }
+            None => {
+                self.is_sound_unknown = true;
+                self.draft.rest(length)
+            }
+            Some(Sound::Tie) => {
+                let is_sounding = self
+                    .draft
+                    .notes
+                    .last()
+                    .is_some_and(|last| last.end() == now);
+                if !is_sounding && !self.is_sound_unknown {
+                    self.complain(
+                        word,
+                        "there is no note before this tie",
+                        Some("a tie follows the note that sounds on"),
+                    )?;
+                }
+                if is_sounding {
+                    self.draft.tie(length)
+                } else {
+                    self.draft.rest(length)
+                }
+            }
+        };
+        outcome.or_else(|error| {
+            self.complain(word, error, None)?;
+            Err(Stop)
+        })
+    }
+
+    fn mark(&mut self, mark: &'a str) -> Result<(), Stop> {
+        let mark = mark.trim();
+        let (kind, text) = mark.split_once(char::is_whitespace).unwrap_or((mark, ""));
+        let now = self.draft.now;
+        match kind {
+            "pickup" if now > Quarters::from(0) => self.complain(
+                mark,
+                "only the first bar of a tune can be a pickup",
+                Some("a short bar elsewhere is marked [irregular]"),
+            ),
+            "pickup" => {
+                self.bar.is_pickup = true;
+                Ok(())
+            }
+            "irregular" => {
+                self.bar.is_irregular = true;
+                Ok(())
+            }
+            _ => self.change(kind, text.trim(), mark, now),
+        }
+    }
+
+    /// Opens a bar at the first word in it.
+    fn begin_bar(&mut self, word: &'a str) -> Result<(), Stop> {
+        if self.bar.first.is_some() {
+            return Ok(());
+        }
+        self.bar.first = Some(word);
+        self.draft.bar_line();
+        match self.short_bar.take() {
+            Some(Complaint {
+                about,
+                problem,
+                hint,
+            }) => self.complain(about, problem, hint.as_deref()),
+            None => Ok(()),
+        }
+    }
+
+    /// Ends a bar and checks how long it was.
+    fn end_bar(&mut self) -> Result<LineBar, Stop> {
+        let BarState {
+            onset,
+            first,
+            is_irregular,
+            is_pickup,
+            has_unknown_length,
+        } = std::mem::replace(
+            &mut self.bar,
+            BarState {
+                onset: self.draft.now,
+                ..BarState::default()
+            },
+        );
+        let length = self.draft.now - onset;
+        let meter = self.draft.meters.at(onset).copied().flatten();
+        let number = self.bars_ended + usize::from(self.pickup.is_none());
+        self.bars_ended += 1;
+        if is_pickup {
+            self.pickup = Some(length);
+        }
+        let known = LineBar {
+            onset,
+            length: (!has_unknown_length).then_some(length),
+        };
+        if let (Some(meter), Some(first), false, false) =
+            (meter, first, is_irregular, has_unknown_length)
+        {
+            let full = meter.bar_length();
+            if is_pickup && length >= full {
+                self.complain(
+                    first,
+                    format!("a pickup that fills a bar of {meter}"),
+                    Some("take out [pickup]"),
+                )?;
+            } else if !is_pickup && length != full {
+                let is_short = length < full;
+                let (difference, how) = if is_short {
+                    (full - length, "short")
+                } else {
+                    (length - full, "long")
+                };
+                let complaint = Complaint {
+                    about: first,
+                    problem: format!(
+                        "bar {number} is {} too {how} for {meter}: it lasts {}",
+                        value::wholes(difference),
+                        value::wholes(length)
+                    ),
+                    hint: Some(if number == 1 && is_short && onset == Quarters::from(0) {
+                        "mark it [pickup] if it is one".to_owned()
+                    } else {
+                        "mend the values, or mark the bar [irregular]".to_owned()
+                    }),
+                };
+                if is_short && self.pickup == Some(difference) {
+                    self.short_bar = Some(complaint);
+                } else {
+                    self.complain(
+                        complaint.about,
+                        complaint.problem,
+                        complaint.hint.as_deref(),
+                    )?;
+                }
+            }
+        }
+        Ok(known)
+    }
+}
+
+/// What a word takes from the words before it in its line.
+#[derive(Default)]
+struct Carried {
+    octave: Option<i8>,
+    length: CarriedLength,
+}
+
+#[derive(Clone, Copy, Default, Eq, PartialEq)]
+enum CarriedLength {
+    #[default]
+    None,
+    Unreadable,
+    Known(Quarters),
+}
+
+/// What a word of a line of notes stands for.
+#[derive(Clone, Copy)]
+enum Sound {
+    Note(Pitch),
+    Rest,
+    Tie,
+}
+
+impl Sound {
+    /// Reads a word; a note without an octave has the one given.
+    fn parse(word: &str, octave: Option<i8>) -> Result<Sound, ParseError> {
+        let unreadable = || {
+            ParseError::unreadable(
+                word,
+                "a note such as E4, F#5 or Bb, `r` for a rest or `~` for a tie",
+            )
+        };
+        match word {
+            "r" => return Ok(Sound::Rest),
+            "~" => return Ok(Sound::Tie),
+            _ if !word.starts_with(|c: char| matches!(c, 'A'..='G')) => return Err(unreadable()),
+            _ => {}
+        }
+        if word.contains(|c: char| c.is_ascii_digit()) {
+            return word.parse().map(Sound::Note).map_err(|error| match error {
+                ParseError::Unreadable { .. } => unreadable(),
+                out_of_range => out_of_range,
+            });
+        }
+        let class: PitchClass = word.parse().map_err(|_| unreadable())?;
+        let octave = octave.ok_or_else(|| {
+            ParseError::unreadable(word, "an octave with the first note of a line, such as E4")
+        })?;
+        Ok(Sound::Note(Pitch::new(
+            class.letter(),
+            class.alteration(),
+            octave,
+        )?))
+    }
+}

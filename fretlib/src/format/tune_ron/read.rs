@@ -1,0 +1,184 @@
+//! Reading a tune.
+
+use super::super::{Fault, Location, Reading, Unreadable, ron_source};
+use super::chords::ChordWord;
+use super::file::{File, TempoField};
+use super::notes::BarState;
+use super::value;
+use crate::error::ParseError;
+use crate::melody::{Draft, Melody, MelodyError, Quarters};
+
+/// The largest file that is read, in bytes.
+pub const LARGEST_FILE: usize = 64 << 20;
+
+/// Reads a tune.
+///
+/// # Errors
+///
+/// When the file is larger than [`LARGEST_FILE`], is no RON or has a field that is not known, that alone. Otherwise every
+/// word that cannot be read and every bar of the wrong length, up to [`Unreadable::MOST`].
+///
+/// ```
+/// use fretlib::format::tune_ron;
+///
+/// let text = r#"(
+///     title: "Jetty at Dusk",
+///     meter: "3/4",
+///     lines: [(chords: "Em | B7", notes: "B4 h G q | F# h")],
+/// )"#;
+/// let error = tune_ron::read(text.as_bytes()).unwrap_err();
+/// assert_eq!(error.to_string(), "line 4, column 52: bar 2 is 1/4 too short for 3/4: it lasts 1/2");
+/// ```
+pub fn read(bytes: &[u8]) -> Result<Reading, Unreadable> {
+    let whole = |problem: &str, hint: &str| {
+        Unreadable::new(Fault {
+            at: Location::Whole,
+            problem: problem.to_owned(),
+            hint: Some(hint.to_owned()),
+        })
+    };
+    if bytes.len() > LARGEST_FILE {
+        return Err(whole("larger than 64 MiB", "split the tune"));
+    }
+    let source =
+        std::str::from_utf8(bytes).map_err(|_| whole("not text in UTF-8", "save it as UTF-8"))?;
+    let source = source.strip_prefix('\u{feff}').unwrap_or(source);
+    let file: File = ron_source::read(source).map_err(Unreadable::new)?;
+    let mut reader = Reader::default();
+    // A fault that leaves no way on ends the reading early; it has been noted like the others.
+    let _ = reader.file(&file);
+    reader.finish(source)
+}
+
+/// A fault and the piece of the file it is about.
+pub(super) struct Complaint<'a> {
+    pub(super) about: &'a str,
+    pub(super) problem: String,
+    pub(super) hint: Option<String>,
+}
+
+/// No more is to be read.
+pub(super) struct Stop;
+
+#[derive(Default)]
+pub(super) struct Reader<'a> {
+    pub(super) draft: Draft,
+    pub(super) complaints: Vec<Complaint<'a>>,
+    /// The word of each note.
+    pub(super) note_words: Vec<&'a str>,
+    pub(super) bar: BarState<'a>,
+    pub(super) bars_ended: usize,
+    pub(super) pickup: Option<Quarters>,
+    /// Said of a bar that is short by the pickup, unless it is the last.
+    pub(super) short_bar: Option<Complaint<'a>>,
+    pub(super) chord_bar: Vec<ChordWord>,
+    /// The word before could not be read, so that a tie may mean a note that was not.
+    pub(super) is_sound_unknown: bool,
+}
+
+impl<'a> Reader<'a> {
+    fn file(&mut self, file: &File<'a>) -> Result<(), Stop> {
+        let start = Quarters::from(0);
+        self.draft.title = file.title.clone();
+        self.draft.composer = file.composer.clone();
+        if let Some(text) = file.key {
+            self.change("key", text, text, start)?;
+        }
+        if let Some(text) = file.meter {
+            self.change("meter", text, text, start)?;
+        }
+        match file.tempo {
+            Some(TempoField::Number(tempo)) => self.draft.tempos.set(start, tempo),
+            Some(TempoField::Text(text)) => self.change("tempo", text, text, start)?,
+            None => {}
+        }
+        for line in &file.lines {
+            let bars = self.notes(line.notes)?;
+            self.chords(line.chords, &bars)?;
+        }
+        Ok(())
+    }
+
+    fn finish(mut self, source: &str) -> Result<Reading, Unreadable> {
+        self.complaints
+            .sort_by_key(|complaint| complaint.about.as_ptr() as usize);
+        let faults = self.complaints.into_iter().map(|complaint| Fault {
+            at: ron_source::location(source, complaint.about),
+            problem: complaint.problem,
+            hint: complaint.hint,
+        });
+        if let Some(unreadable) = Unreadable::from_faults(faults.collect()) {
+            return Err(unreadable);
+        }
+        // A breath after the last note begins nothing.
+        let end = self.draft.now;
+        self.draft.phrase_starts.retain(|start| *start < end);
+        let note_words = self.note_words;
+        Melody::new(self.draft)
+            .map(|melody| Reading {
+                melody,
+                remarks: Vec::new(),
+            })
+            .map_err(|error| {
+                let word = match error {
+                    MelodyError::NoNotes | MelodyError::BarOrder { .. } => None,
+                    MelodyError::Overlap { note }
+                    | MelodyError::NoLength { note }
+                    | MelodyError::TooFine { note }
+                    | MelodyError::TooLong { note } => note_words.get(note - 1),
+                };
+                Unreadable::new(Fault {
+                    at: word.map_or(Location::Whole, |word| ron_source::location(source, word)),
+                    problem: error.to_string(),
+                    hint: None,
+                })
+            })
+    }
+
+    /// Notes a fault; reading goes on unless there are enough.
+    pub(super) fn complain(
+        &mut self,
+        about: &'a str,
+        problem: impl ToString,
+        hint: Option<&str>,
+    ) -> Result<(), Stop> {
+        self.complaints.push(Complaint {
+            about,
+            problem: problem.to_string(),
+            hint: hint.map(str::to_owned),
+        });
+        if self.complaints.len() < Unreadable::MOST {
+            Ok(())
+        } else {
+            Err(Stop)
+        }
+    }
+
+    /// Puts a key, meter, tempo or section in force.
+    pub(super) fn change(
+        &mut self,
+        kind: &str,
+        text: &'a str,
+        about: &'a str,
+        onset: Quarters,
+    ) -> Result<(), Stop> {
+        let draft = &mut self.draft;
+        let outcome: Result<(), ParseError> = match kind {
+            "key" => text.parse().map(|key| draft.keys.set(onset, key)),
+            "meter" => value::parse_meter(text).map(|meter| draft.meters.set(onset, meter)),
+            "tempo" => value::parse_tempo(text).map(|tempo| draft.tempos.set(onset, tempo)),
+            "section" => {
+                draft.sections.set(onset, text.to_owned());
+                Ok(())
+            }
+            _ => Err(ParseError::unreadable(
+                kind,
+                "a mark such as [section A], [key G major], [meter 3/4], [tempo 90], [pickup] or [irregular]",
+            )),
+        };
+        match outcome {
+            Ok(()) => Ok(()),
+            Err(error) => self.complain(about, error, None),
+        }
+    }
+}

@@ -9,5 +9,6 @@ pub mod neck;
 mod one_line;
 pub mod practice;
 pub mod theory;
+pub mod view;
 
 pub use error::{OutOfRange, ParseError};

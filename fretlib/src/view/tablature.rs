@@ -1,0 +1,497 @@
+//! A melody as tablature.
+
+use super::neck_diagram::Mark;
+use super::note_value::note_value;
+use super::text::{Line, Role, Text};
+use crate::melody::{Melody, Quarters};
+use crate::neck::{Finger, Instrument, Place, Position, StringNumber};
+
+/// What is written for one note.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct TabNote {
+    /// Where it is played; none when it cannot be.
+    pub place: Option<Place>,
+    /// The finger, where fingers are shown.
+    pub finger: Option<Finger>,
+    /// Where the hand stands from here on, where that is shown.
+    pub position: Option<Position>,
+    /// What is written under it, such as its degree.
+    pub label: String,
+    /// How it stands out.
+    pub mark: Mark,
+}
+
+/// Tablature with chord symbols and rhythm above and a label under each note, broken at whole bars.
+#[derive(Clone, Copy, Debug)]
+pub struct Tablature<'a> {
+    /// The melody.
+    pub melody: &'a Melody,
+    /// What is written for each of its notes, as many as there are.
+    pub notes: &'a [TabNote],
+    /// The instrument.
+    pub instrument: &'a Instrument,
+    /// Draw with ASCII characters only.
+    pub ascii: bool,
+    /// The most columns to use.
+    pub width: usize,
+}
+
+/// Everything that begins at one moment.
+#[derive(Clone, Debug, Default)]
+struct Column {
+    onset: Quarters,
+    /// The note that sounds from here, and whether it is tied over from the bar before; none for a rest or where only a
+    /// chord changes.
+    note: Option<(usize, bool)>,
+    rhythm: String,
+    chord: Option<String>,
+    position: Option<Position>,
+    width: usize,
+}
+
+#[derive(Clone, Debug, Default)]
+struct Measure {
+    number: u32,
+    section: Option<String>,
+    columns: Vec<Column>,
+    /// False where a bar too long for the width is broken.
+    ends: bool,
+}
+
+impl Measure {
+    fn width(&self) -> usize {
+        self.columns
+            .iter()
+            .map(|column| column.width)
+            .sum::<usize>()
+            + 2
+    }
+}
+
+impl Tablature<'_> {
+    /// Draws it.
+    pub fn draw(&self) -> Text {
+        let names: Vec<String> = self
+            .instrument
+            .strings()
+            .iter()
+            .map(|open| open.class().to_string())
+            .collect();
+        let margin = names.iter().map(String::len).max().unwrap_or(1) + 1;
+        let room = self.width.saturating_sub(margin + 1).max(12);
+        let measures = self
+            .measures()
+            .into_iter()
+            .flat_map(|measure| broken(measure, room));
+
+        let mut text = Text::default();
+        let mut system: Vec<Measure> = Vec::new();
+        let mut used = 0;
+        for measure in measures {
+            if used + measure.width() > room && !system.is_empty() {
+                self.draw_system(&system, &names, margin, &mut text);
+                text.push("");
+                system.clear();
+                used = 0;
+            }
+            used += measure.width();
+            system.push(measure);
+        }
+        self.draw_system(&system, &names, margin, &mut text);
+        text
+    }
+
+    /// The bars with everything that begins in them.
+    fn measures(&self) -> Vec<Measure> {
+        let melody = self.melody;
+        let bars = melody.bars();
+        let mut note = 0;
+        let mut measures = Vec::with_capacity(bars.len());
+        for (index, bar) in bars.iter().enumerate() {
+            let end = bars
+                .get(index + 1)
+                .map_or(melody.length(), |next| next.onset);
+            let mut columns = Vec::new();
+            let mut now = bar.onset;
+            // What sounds over the bar line comes first, then each note and each silence.
+            while now < end {
+                let Some(it) = melody.notes().get(note).filter(|it| it.onset < end) else {
+                    columns.push(Column {
+                        onset: now,
+                        rhythm: rest(end - now),
+                        ..Column::default()
+                    });
+                    break;
+                };
+                if it.onset > now {
+                    columns.push(Column {
+                        onset: now,
+                        rhythm: rest(it.onset - now),
+                        ..Column::default()
+                    });
+                    now = it.onset;
+                }
+                let until = it.end().min(end);
+                columns.push(Column {
+                    onset: now,
+                    note: Some((note, it.onset < now)),
+                    rhythm: note_value(until - now),
+                    position: self.notes[note].position.filter(|_| it.onset == now),
+                    ..Column::default()
+                });
+                now = until;
+                if it.end() <= end {
+                    note += 1;
+                }
+            }
+            self.add_chords(bar.onset, end, index == 0, &mut columns);
+            self.space(&mut columns);
+            measures.push(Measure {
+                number: bar.number,
+                section: self.section_at(bar.onset),
+                columns,
+                ends: true,
+            });
+        }
+        measures
+    }
+
+    fn section_at(&self, onset: Quarters) -> Option<String> {
+        let mut sections = self.melody.sections().iter();
+        sections
+            .find(|(at, _)| *at == onset)
+            .map(|(_, name)| name.clone())
+    }
+
+    /// Chords that begin in a bar; one that begins while a note sounds gets a column of its own.
+    fn add_chords(&self, start: Quarters, end: Quarters, first: bool, columns: &mut Vec<Column>) {
+        let chords = self.melody.chords();
+        let begins = |at: &Quarters| *at >= start && *at < end;
+        for (onset, chord) in chords
+            .iter()
+            .filter(|(at, _)| begins(at) || (first && *at < start))
+        {
+            let symbol = chord.map_or("N.C.".into(), |chord| chord.to_string());
+            match columns.iter().position(|column| column.onset >= onset) {
+                Some(index) if columns[index].onset == onset => columns[index].chord = Some(symbol),
+                found => {
+                    let column = Column {
+                        onset,
+                        chord: Some(symbol),
+                        ..Column::default()
+                    };
+                    columns.insert(found.unwrap_or(columns.len()), column);
+                }
+            }
+        }
+    }
+
+    /// Gives each column room for what is written in it, longer notes a little more, and chord symbols room to the next.
+    fn space(&self, columns: &mut [Column]) {
+        for column in columns.iter_mut() {
+            let mut widest = column.rhythm.len();
+            if let Some((note, tied)) = column.note {
+                let it = &self.notes[note];
+                widest = widest
+                    .max(self.fret_text(note, tied).len())
+                    .max(self.label(note, tied).len());
+                widest = widest.max(it.position.map_or(0, |it| it.to_string().len()));
+            }
+            let long = match column.rhythm.chars().next() {
+                Some('w') => 4,
+                Some('h') => 3,
+                Some('q') => 2,
+                _ => 1,
+            };
+            column.width = widest.max(1) + long;
+        }
+        let chords: Vec<usize> = (0..columns.len())
+            .filter(|index| columns[*index].chord.is_some())
+            .collect();
+        for (nth, &index) in chords.iter().enumerate() {
+            let until = chords.get(nth + 1).copied().unwrap_or(columns.len());
+            let room: usize = columns[index..until]
+                .iter()
+                .map(|column| column.width)
+                .sum();
+            let needed = columns[index]
+                .chord
+                .as_ref()
+                .map_or(0, |symbol| symbol.chars().count() + 1);
+            columns[until - 1].width += needed.saturating_sub(room);
+        }
+    }
+
+    fn fret_text(&self, note: usize, tied: bool) -> String {
+        match self.notes[note].place {
+            Some(place) if tied => format!("({})", place.fret),
+            Some(place) => place.fret.to_string(),
+            None => String::new(),
+        }
+    }
+
+    /// The label with its signs; in brackets when the note cannot be played.
+    fn label(&self, note: usize, tied: bool) -> String {
+        let it = &self.notes[note];
+        if tied {
+            return String::new();
+        }
+        // The tonic needs no sign of its own here: the number says it.
+        let mark = if it.mark.role == Role::Tonic {
+            Mark {
+                role: Role::Plain,
+                ..it.mark
+            }
+        } else {
+            it.mark
+        };
+        match it.place {
+            Some(_) => mark.sign(&it.label),
+            None => format!("({})", mark.sign(&it.label)),
+        }
+    }
+
+    fn draw_system(&self, system: &[Measure], names: &[String], margin: usize, text: &mut Text) {
+        let (bar, string) = if self.ascii {
+            ("|", "-")
+        } else {
+            ("│", "─")
+        };
+        let indent = " ".repeat(margin);
+        let any = |has: &dyn Fn(&Column) -> bool| system.iter().flat_map(|it| &it.columns).any(has);
+
+        let mut numbers = Line::from(indent.as_str());
+        let mut start = margin;
+        for measure in system {
+            let mut head = measure.number.to_string();
+            if let Some(section) = &measure.section {
+                head = format!("{head} {section}");
+            }
+            // A head that ran into this bar's place leaves its own out.
+            if numbers.length() <= start {
+                numbers.fill_to(start, " ", Role::Plain);
+                numbers.push(
+                    &head.chars().take(measure.width()).collect::<String>(),
+                    Role::Faint,
+                );
+                numbers.push(" ", Role::Plain);
+            }
+            start += measure.width();
+        }
+        text.push(numbers);
+        let word_row = |words: &dyn Fn(&Column) -> Option<(String, Role)>| {
+            let mut line = Line::from(indent.as_str());
+            let mut start = margin;
+            for measure in system {
+                let mut at = start + 2;
+                for column in &measure.columns {
+                    if let Some((word, role)) = words(column) {
+                        line.fill_to(at, " ", Role::Plain);
+                        line.push(&word, role);
+                    }
+                    at += column.width;
+                }
+                start += measure.width();
+            }
+            line
+        };
+        if any(&|column| column.chord.is_some()) {
+            text.push(word_row(&|column| {
+                column.chord.clone().map(|it| (it, Role::Heading))
+            }));
+        }
+        if any(&|column| column.position.is_some()) {
+            text.push(word_row(&|column| {
+                column.position.map(|it| (it.to_string(), Role::Heading))
+            }));
+        }
+        text.push(word_row(&|column| {
+            Some((column.rhythm.clone(), Role::Faint))
+        }));
+        for (string_number, name) in self.instrument.string_numbers().zip(names) {
+            text.push(self.string_line(system, string_number, name, margin, bar, string));
+        }
+        let finger = |column: &Column| match column.note {
+            Some((note, false)) => self.notes[note]
+                .finger
+                .map(|it| (it.to_string(), Role::Plain)),
+            _ => None,
+        };
+        if any(&|column| finger(column).is_some()) {
+            text.push(word_row(&finger));
+        }
+        text.push(word_row(&|column| {
+            let (note, tied) = column.note?;
+            Some((self.label(note, tied), self.notes[note].mark.role))
+        }));
+    }
+
+    fn string_line(
+        &self,
+        system: &[Measure],
+        number: StringNumber,
+        name: &str,
+        margin: usize,
+        bar: &str,
+        string: &str,
+    ) -> Line {
+        let mut line = Line::default();
+        line.push(&format!("{name:>width$} ", width = margin - 1), Role::Faint);
+        for (index, measure) in system.iter().enumerate() {
+            let opens = index == 0 || system[index - 1].ends;
+            line.push(if opens { bar } else { string }, Role::Faint);
+            line.push(string, Role::Faint);
+            for column in &measure.columns {
+                let end = line.length() + column.width;
+                if let Some((note, tied)) = column.note
+                    && self.notes[note]
+                        .place
+                        .is_some_and(|place| place.string == number)
+                {
+                    line.push(&self.fret_text(note, tied), self.notes[note].mark.role);
+                }
+                line.fill_to(end, string, Role::Faint);
+            }
+        }
+        if system.last().is_some_and(|measure| measure.ends) {
+            line.push(bar, Role::Faint);
+        }
+        line
+    }
+}
+
+fn rest(duration: Quarters) -> String {
+    format!("r{}", note_value(duration))
+}
+
+/// A bar in pieces that fit `room`; most bars are one piece.
+fn broken(measure: Measure, room: usize) -> Vec<Measure> {
+    if measure.width() <= room {
+        return vec![measure];
+    }
+    let mut pieces: Vec<Measure> = Vec::new();
+    let mut piece = Measure {
+        columns: Vec::new(),
+        ..measure.clone()
+    };
+    for column in measure.columns {
+        if piece.width() + column.width > room && !piece.columns.is_empty() {
+            piece.ends = false;
+            let next = Measure {
+                section: None,
+                columns: Vec::new(),
+                ends: true,
+                ..piece
+            };
+            pieces.push(std::mem::replace(&mut piece, next));
+        }
+        piece.columns.push(column);
+    }
+    pieces.push(piece);
+    pieces
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::mapping::{NeckMap, OpenStrings};
+    use crate::melody::{Draft, analyse};
+
+    fn tune() -> Melody {
+        let mut draft = Draft::default();
+        draft
+            .keys
+            .set(Quarters::from(0), "E minor".parse().unwrap());
+        draft
+            .meters
+            .set(Quarters::from(0), Some("3/4".parse().unwrap()));
+        draft.chords.set(
+            Quarters::from(1),
+            crate::theory::Chord::parse_symbol("Em9").unwrap(),
+        );
+        draft.chords.set(
+            Quarters::from(5),
+            crate::theory::Chord::parse_symbol("F#m7b5").unwrap(),
+        );
+        draft.chords.set(
+            Quarters::from(6),
+            crate::theory::Chord::parse_symbol("N.C.").unwrap(),
+        );
+        draft.sections.set(Quarters::from(1), "A".into());
+        let half = Quarters::new(1, 2);
+        draft.bar_line();
+        for name in ["E4", "F#4"] {
+            draft.note(name.parse().unwrap(), half).unwrap();
+        }
+        draft.bar_line();
+        draft
+            .note("G4".parse().unwrap(), Quarters::from(2))
+            .unwrap();
+        draft
+            .note("A#4".parse().unwrap(), Quarters::from(3))
+            .unwrap();
+        draft.bars.push(Quarters::from(4));
+        draft.rest(half).unwrap();
+        draft.note("D#5".parse().unwrap(), half).unwrap();
+        draft.bar_line();
+        draft
+            .note("E5".parse().unwrap(), Quarters::from(3))
+            .unwrap();
+        Melody::new(draft).unwrap()
+    }
+
+    fn draw(width: usize) -> String {
+        let melody = tune();
+        let instrument = Instrument::default();
+        let map = NeckMap::new(&melody, &instrument, OpenStrings::default());
+        let placement = map.at("V".parse().unwrap(), 0).unwrap();
+        let mut notes: Vec<TabNote> = analyse(&melody, "E minor".parse().unwrap())
+            .iter()
+            .map(|it| TabNote {
+                label: it.degree.to_string(),
+                mark: Mark::of(it.degree, it.membership),
+                ..TabNote::default()
+            })
+            .collect();
+        for placed in &placement.places {
+            notes[placed.note].place = Some(placed.place);
+        }
+        notes[0].position = Some("V".parse().unwrap());
+        let tablature = Tablature {
+            melody: &melody,
+            notes: &notes,
+            instrument: &instrument,
+            ascii: true,
+            width,
+        };
+        tablature.draw().to_string()
+    }
+
+    #[test]
+    fn a_melody_is_drawn_with_rhythm_chords_and_degrees() {
+        let expected = "
+  0     1 A         2                    3
+          Em9               F#m7b5 N.C.
+    V
+    e e   h    q      h            re e    h.
+E |-----|-----------|--------------------|------|
+B |-----|-----------|--------------------|-5----|
+G |-----|-----------|-----------------8--|------|
+D |-----|-5----8----|-(8)----------------|------|
+A |-7-9-|-----------|--------------------|------|
+E |-----|-----------|--------------------|------|
+    1 2   b3   *#4                    ^7   1
+";
+        assert_eq!(draw(80), expected[1..]);
+    }
+
+    #[test]
+    fn systems_break_at_bars_and_fit_the_width() {
+        for width in [20, 30, 40, 60] {
+            for line in draw(width).lines() {
+                assert!(line.chars().count() <= width, "{width}: {line}");
+            }
+        }
+        assert_eq!(draw(30).matches("B |").count(), 3);
+    }
+}

@@ -1,0 +1,140 @@
+//! Lines of text whose parts know what they say, so that whoever prints them can choose colours.
+
+use std::fmt;
+
+/// What a piece of text says. Nothing is said by the role alone: the text carries a mark of its own.
+#[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
+pub enum Role {
+    /// Nothing in particular.
+    #[default]
+    Plain,
+    /// A title or the head of a table.
+    Heading,
+    /// Scaffolding: strings, bar lines, fret numbers.
+    Faint,
+    /// The tonic.
+    Tonic,
+    /// A note outside the scale.
+    Outside,
+    /// A raised sixth or seventh of a minor key.
+    Raised,
+    /// A right answer.
+    Right,
+    /// A wrong answer.
+    Wrong,
+}
+
+/// A piece of a line.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct Span {
+    /// The text.
+    pub text: String,
+    /// What it says.
+    pub role: Role,
+}
+
+/// One line.
+#[derive(Clone, Debug, Default, Eq, PartialEq)]
+pub struct Line {
+    // Invariant: no span is empty; neighbours differ in role.
+    spans: Vec<Span>,
+    length: usize,
+}
+
+impl Line {
+    /// Adds text at the end.
+    pub fn push(&mut self, text: &str, role: Role) {
+        self.length += text.chars().count();
+        match self.spans.last_mut() {
+            _ if text.is_empty() => {}
+            Some(last) if last.role == role => last.text.push_str(text),
+            _ => self.spans.push(Span {
+                text: text.into(),
+                role,
+            }),
+        }
+    }
+
+    /// Adds `text` until the line is `column` characters long.
+    pub fn fill_to(&mut self, column: usize, text: &str, role: Role) {
+        let missing = column.saturating_sub(self.length);
+        self.push(&text.repeat(missing), role);
+    }
+
+    /// How many characters there are.
+    pub fn length(&self) -> usize {
+        self.length
+    }
+
+    /// The pieces.
+    pub fn spans(&self) -> &[Span] {
+        &self.spans
+    }
+
+    fn trim_end(&mut self) {
+        while let Some(last) = self.spans.last_mut() {
+            let kept = last.text.trim_end().len();
+            self.length -= last.text[kept..].chars().count();
+            last.text.truncate(kept);
+            if kept > 0 {
+                return;
+            }
+            self.spans.pop();
+        }
+    }
+}
+
+impl From<&str> for Line {
+    fn from(text: &str) -> Line {
+        let mut line = Line::default();
+        line.push(text, Role::Plain);
+        line
+    }
+}
+
+/// Some lines.
+///
+/// ```
+/// use fretlib::view::{Line, Role, Text};
+///
+/// let mut line = Line::default();
+/// line.push("Jetty at Dusk", Role::Heading);
+/// let mut text = Text::default();
+/// text.push(line);
+/// assert_eq!(text.to_string(), "Jetty at Dusk\n");
+/// ```
+#[derive(Clone, Debug, Default, Eq, PartialEq)]
+pub struct Text {
+    lines: Vec<Line>,
+}
+
+impl Text {
+    /// Adds a line, without the white space at its end.
+    pub fn push(&mut self, line: impl Into<Line>) {
+        let mut line = line.into();
+        line.trim_end();
+        self.lines.push(line);
+    }
+
+    /// Adds all lines of another text.
+    pub fn append(&mut self, other: Text) {
+        self.lines.extend(other.lines);
+    }
+
+    /// The lines.
+    pub fn lines(&self) -> &[Line] {
+        &self.lines
+    }
+}
+
+impl fmt::Display for Text {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for line in &self.lines {
+            for span in &line.spans {
+                f.write_str(&span.text)?;
+            }
+            f.write_str("\n")?;
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,177 @@
+//! The command line.
+
+use std::ops::RangeInclusive;
+
+use clap::{Parser, Subcommand, ValueEnum};
+use fretlib::neck::Position;
+use fretlib::theory::{Interval, PitchClass};
+
+use crate::commands::{instruments, map, tunes};
+
+/// Own a melody everywhere on the neck before you arrange it.
+#[derive(Debug, Parser)]
+#[command(
+    name = "neckline",
+    version,
+    about,
+    arg_required_else_help = true,
+    max_term_width = 100,
+    after_help = "Exit codes: 0 done, 1 could not, 2 wrong usage or unreadable input.",
+    after_long_help = "\
+Examples:
+  neckline map                      where the first built-in tune lies
+  neckline map my-tune.ron          a tune of your own
+  neckline map tune.abc --position V
+  neckline tunes                    the built-in tunes
+
+Exit codes: 0 done, 1 could not, 2 wrong usage or unreadable input."
+)]
+pub struct Args {
+    #[command(subcommand)]
+    pub command: Command,
+
+    /// When to use colour
+    #[arg(long, global = true, value_enum, default_value_t = Color::Auto, value_name = "WHEN")]
+    pub color: Color,
+
+    /// Draw with ASCII characters only
+    #[arg(long, global = true)]
+    pub ascii: bool,
+}
+
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Show where a melody lies on the neck, position by position and octave by octave
+    Map(map::Map),
+    /// List the built-in tunes, or the tunes of a file
+    Tunes(tunes::Tunes),
+    /// List the built-in instruments
+    Instruments(instruments::Instruments),
+}
+
+#[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
+pub enum Color {
+    /// When the terminal takes it
+    Auto,
+    /// In any case
+    Always,
+    /// Not at all
+    Never,
+}
+
+/// Which tune, and what is done to it before anything else.
+#[derive(Clone, Debug, Default, clap::Args)]
+#[command(next_help_heading = "Tune")]
+pub struct TuneArgs {
+    /// A built-in tune, a file, or `-` for standard input [default: the first built-in tune]
+    #[arg(value_name = "TUNE")]
+    pub tune: Option<String>,
+
+    /// The number of the tune in a tune book
+    #[arg(long = "tune", value_name = "N")]
+    pub number: Option<u32>,
+
+    /// The voice to read, by its id or name
+    #[arg(long, value_name = "VOICE")]
+    pub voice: Option<String>,
+
+    /// The key, such as `E minor`, or `estimate` to find it from the notes
+    #[arg(long, value_name = "KEY")]
+    pub key: Option<String>,
+
+    /// Only these bars, such as 1-8 or 5
+    #[arg(long, value_name = "BARS", value_parser = bars)]
+    pub bars: Option<RangeInclusive<u32>>,
+
+    /// Move the tune by an interval, such as +m3 or -P4
+    #[arg(
+        long,
+        value_name = "INTERVAL",
+        conflicts_with = "to_key",
+        allow_hyphen_values = true
+    )]
+    pub transpose: Option<Interval>,
+
+    /// Move the tune to the key on this note, the nearest way
+    #[arg(long, value_name = "TONIC")]
+    pub to_key: Option<PitchClass>,
+}
+
+/// Which instrument.
+#[derive(Clone, Debug, Default, clap::Args)]
+#[command(next_help_heading = "Instrument")]
+pub struct InstrumentArgs {
+    /// A built-in instrument or a file that describes one [default: guitar]
+    #[arg(long, value_name = "NAME")]
+    pub instrument: Option<String>,
+
+    /// The open strings from the lowest, such as `D A D G B E` or `G3 C4 E4 A4`
+    #[arg(long, value_name = "STRINGS")]
+    pub tuning: Option<String>,
+
+    /// The number of frets
+    #[arg(long, value_name = "N")]
+    pub frets: Option<u8>,
+
+    /// The fret the capo is on
+    #[arg(long, value_name = "FRET")]
+    pub capo: Option<u8>,
+
+    /// Draw the neck for a left-handed player
+    #[arg(long)]
+    pub left_handed: bool,
+}
+
+/// Reads `5` or `2-9`.
+fn range<T: PartialOrd + Clone>(
+    text: &str,
+    read: impl Fn(&str) -> Result<T, String>,
+) -> Result<RangeInclusive<T>, String> {
+    // The en dash is what a player's notes app makes of a hyphen.
+    let (first, last) = match text.split_once(['-', '–']) {
+        Some((first, last)) => (read(first.trim())?, read(last.trim())?),
+        None => (read(text)?, read(text)?),
+    };
+    if first > last {
+        return Err(format!("`{text}` ends before it begins"));
+    }
+    Ok(first..=last)
+}
+
+fn bars(text: &str) -> Result<RangeInclusive<u32>, String> {
+    range(text, |number| {
+        number
+            .parse()
+            .map_err(|_| format!("expected bar numbers such as 1-8, found `{text}`"))
+    })
+}
+
+/// Reads a position or a range of positions: `V`, `2-9`, `II-IX`.
+pub fn positions(text: &str) -> Result<RangeInclusive<Position>, String> {
+    range(text, |word| {
+        word.parse::<Position>().map_err(|error| error.to_string())
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_command_line_is_well_formed() {
+        Args::command().debug_assert();
+    }
+
+    #[test]
+    fn ranges_are_read_and_checked() {
+        assert_eq!(bars("1-8"), Ok(1..=8));
+        assert_eq!(bars("5"), Ok(5..=5));
+        for text in ["", "8-1", "a", "1-", "-3", "99999999999"] {
+            assert!(bars(text).is_err(), "{text}");
+        }
+        let found = positions("II-IX").unwrap();
+        assert_eq!((found.start().get(), found.end().get()), (2, 9));
+        assert!(positions("0-4").is_err());
+    }
+}

@@ -1,0 +1,164 @@
+//! The JSON of `neckline map`; its keys are a promise, see DEVELOPERS.md.
+
+use serde::Serialize;
+
+use super::Mapped;
+use fretlib::mapping::{PlacedNote, Placement};
+use fretlib::melody::{AnalysedNote, Tempo};
+use fretlib::neck::{Finger, Instrument};
+
+/// The whole document.
+#[derive(Serialize)]
+pub struct Document<'a> {
+    schema: u32,
+    melody: Tune<'a>,
+    instrument: InstrumentJson<'a>,
+    placements: Vec<PlacementJson>,
+}
+
+#[derive(Serialize)]
+struct Tune<'a> {
+    title: &'a str,
+    key: String,
+    key_source: &'static str,
+    meter: Option<String>,
+    /// Quarter notes a minute.
+    tempo: Option<serde_json::Number>,
+    range: Range,
+    notes: Vec<Note>,
+}
+
+#[derive(Serialize)]
+struct Range {
+    low: String,
+    high: String,
+}
+
+#[derive(Serialize)]
+struct Note {
+    number: usize,
+    bar: u32,
+    onset: String,
+    duration: String,
+    pitch: String,
+    midi: u8,
+    degree: String,
+    membership: &'static str,
+    interval: Option<String>,
+    chord: Option<String>,
+    chord_degree: Option<String>,
+}
+
+#[derive(Serialize)]
+struct InstrumentJson<'a> {
+    name: &'a str,
+    strings: Vec<String>,
+    frets: u8,
+    capo: u8,
+}
+
+#[derive(Serialize)]
+struct PlacementJson {
+    position: u8,
+    octave: i8,
+    whole: bool,
+    stretches: usize,
+    missing: Vec<usize>,
+    places: Vec<PlaceJson>,
+}
+
+#[derive(Serialize)]
+struct PlaceJson {
+    note: usize,
+    string: u8,
+    fret: u8,
+    finger: u8,
+    reach: &'static str,
+}
+
+impl<'a> Document<'a> {
+    /// What is printed of a mapped tune.
+    pub fn new(mapped: &'a Mapped) -> Self {
+        let melody = &mapped.tune.melody;
+        let (low, high) = melody.range();
+        Document {
+            schema: 1,
+            melody: Tune {
+                title: melody.title(),
+                key: mapped.tune.key.to_string(),
+                key_source: mapped.tune.key_source.name(),
+                meter: melody
+                    .meters()
+                    .first()
+                    .copied()
+                    .flatten()
+                    .map(|it| it.to_string()),
+                tempo: melody.tempos().first().and_then(|it| tempo(*it)),
+                range: Range {
+                    low: low.to_string(),
+                    high: high.to_string(),
+                },
+                notes: mapped.notes.iter().zip(1..).map(note).collect(),
+            },
+            instrument: instrument(&mapped.instrument),
+            placements: mapped.placements.iter().map(placement).collect(),
+        }
+    }
+}
+
+/// A whole number where it is one.
+fn tempo(tempo: Tempo) -> Option<serde_json::Number> {
+    let quarters = tempo.quarters_per_minute();
+    if quarters.is_integer() {
+        return Some(quarters.to_integer().into());
+    }
+    serde_json::Number::from_f64(*quarters.numer() as f64 / *quarters.denom() as f64)
+}
+
+fn note((it, number): (&AnalysedNote, usize)) -> Note {
+    Note {
+        number,
+        bar: it.bar,
+        onset: it.note.onset.to_string(),
+        duration: it.note.duration.to_string(),
+        pitch: it.note.pitch.to_string(),
+        midi: it.note.pitch.midi(),
+        degree: it.degree.to_string(),
+        membership: it.membership.name(),
+        interval: it.interval.map(|interval| interval.to_string()),
+        chord: it.chord.map(|chord| chord.to_string()),
+        chord_degree: it
+            .chord
+            .map(|chord| chord.degree(it.note.pitch.class()).to_string()),
+    }
+}
+
+fn instrument(it: &Instrument) -> InstrumentJson<'_> {
+    InstrumentJson {
+        name: it.name(),
+        strings: it.strings().iter().map(ToString::to_string).collect(),
+        frets: it.frets(),
+        capo: it.capo(),
+    }
+}
+
+fn placement(it: &Placement) -> PlacementJson {
+    PlacementJson {
+        position: it.position.get(),
+        octave: it.octave,
+        whole: it.is_whole(),
+        stretches: it.stretches(),
+        missing: it.missing.iter().map(|note| note + 1).collect(),
+        places: it.places.iter().map(place).collect(),
+    }
+}
+
+fn place(it: &PlacedNote) -> PlaceJson {
+    PlaceJson {
+        note: it.note + 1,
+        string: it.place.string.get(),
+        fret: it.place.fret.get(),
+        finger: it.finger.map_or(0, Finger::get),
+        reach: it.reach.name(),
+    }
+}

@@ -1,0 +1,97 @@
+//! The streams a run reads and writes, and what is known of the terminal behind them.
+
+use std::io::{self, BufRead, BufWriter, IsTerminal, Write};
+
+use owo_colors::{OwoColorize, Stream};
+
+/// Where input comes from, where results and messages go, and how they may look.
+pub struct Streams<'a> {
+    /// Input, read by commands that ask and by the tune `-`.
+    pub stdin: Box<dyn BufRead + 'a>,
+    /// Results.
+    pub stdout: Box<dyn Write + 'a>,
+    /// Messages.
+    pub stderr: Box<dyn Write + 'a>,
+    /// Whether a person may be typing.
+    pub stdin_is_terminal: bool,
+    /// Whether a person may be reading the results.
+    pub stdout_is_terminal: bool,
+    /// Whether results may be coloured.
+    pub color: bool,
+    /// Whether only ASCII characters may be drawn with.
+    pub ascii: bool,
+    /// Width in columns.
+    pub width: usize,
+}
+
+impl<'a> Streams<'a> {
+    /// The narrowest and the widest that results are laid out for.
+    const WIDTHS: std::ops::RangeInclusive<usize> = 40..=240;
+
+    /// Streams into and out of memory: no terminal, no colour, 80 columns.
+    pub fn captured(
+        stdin: impl BufRead + 'a,
+        stdout: impl Write + 'a,
+        stderr: impl Write + 'a,
+    ) -> Streams<'a> {
+        Streams {
+            stdin: Box::new(stdin),
+            stdout: Box::new(stdout),
+            stderr: Box::new(stderr),
+            stdin_is_terminal: false,
+            stdout_is_terminal: false,
+            color: false,
+            ascii: false,
+            width: 80,
+        }
+    }
+}
+
+impl Streams<'static> {
+    /// The streams of this process.
+    ///
+    /// Colour follows the terminal, `TERM` and `NO_COLOR`; the width is the terminal's, or `COLUMNS`, or 80; drawing
+    /// characters are ASCII where the locale names another encoding than UTF-8.
+    pub fn of_process() -> Self {
+        let stdout_is_terminal = io::stdout().is_terminal();
+        let columns = || std::env::var("COLUMNS").ok()?.parse().ok();
+        let width = match terminal_size::terminal_size() {
+            Some((width, _)) if stdout_is_terminal => Some(usize::from(width.0)),
+            _ => columns(),
+        };
+        let (narrowest, widest) = Streams::WIDTHS.into_inner();
+        Streams {
+            stdin: Box::new(io::stdin().lock()),
+            stdout: Box::new(BufWriter::new(io::stdout().lock())),
+            stderr: Box::new(io::stderr()),
+            stdin_is_terminal: io::stdin().is_terminal(),
+            stdout_is_terminal,
+            color: supports_color(),
+            ascii: !locale_is_utf8(),
+            width: width.unwrap_or(80).clamp(narrowest, widest),
+        }
+    }
+}
+
+/// Whether standard output takes colour, by the rules of `supports-color`.
+fn supports_color() -> bool {
+    let probe = "x"
+        .if_supports_color(Stream::Stdout, |text| text.bold())
+        .to_string();
+    probe != "x"
+}
+
+/// The locale's encoding as POSIX finds it: the first of `LC_ALL`, `LC_CTYPE` and `LANG` that is set and not empty. One
+/// that names no encoding is taken for UTF-8, as most systems do today.
+fn locale_is_utf8() -> bool {
+    let locale = ["LC_ALL", "LC_CTYPE", "LANG"]
+        .iter()
+        .find_map(|name| std::env::var(name).ok().filter(|value| !value.is_empty()));
+    match locale.as_deref().and_then(|value| value.split_once('.')) {
+        Some((_, encoding)) => encoding
+            .to_ascii_lowercase()
+            .replace('-', "")
+            .starts_with("utf8"),
+        None => true,
+    }
+}

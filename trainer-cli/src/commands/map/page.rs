@@ -68,7 +68,9 @@ impl Page<'_> {
         let bars = melody.bars().iter().filter(|bar| bar.number > 0).count();
         facts.push(format!("{bars} bars"));
         facts.push(self.instrument());
-        text.push(facts.join(", ").as_str());
+        for line in wrapped(&facts, self.width) {
+            text.push(line.as_str());
+        }
         text
     }
 
@@ -330,6 +332,23 @@ fn legend(notes: &[TabNote]) -> Option<String> {
     ];
     let said: Vec<&str> = signs.iter().filter(|it| it.0).map(|it| it.1).collect();
     (!said.is_empty()).then(|| said.join("   "))
+}
+
+/// Facts with commas between them, in lines of at most `width` characters.
+fn wrapped(facts: &[String], width: usize) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for (index, fact) in facts.iter().enumerate() {
+        let comma = if index + 1 < facts.len() { "," } else { "" };
+        let word = format!("{fact}{comma}");
+        match lines.last_mut() {
+            Some(line) if line.chars().count() + 1 + word.chars().count() <= width => {
+                line.push(' ');
+                line.push_str(&word);
+            }
+            _ => lines.push(word),
+        }
+    }
+    lines
 }
 
 /// The text cut to `room` characters, with an ellipsis where something is left out.

@@ -1,0 +1,230 @@
+//! `neckline map` as a whole: its JSON against the reference tunes and against the definitions taken literally.
+
+use serde_json::Value;
+use tests::{data, neckline, neckline_on};
+
+/// Written MIDI numbers of a guitar's open strings, string 1 first. Common practice, no source.
+const GUITAR: [i64; 6] = [76, 71, 67, 62, 57, 52];
+
+fn golden() -> Vec<Value> {
+    ["airdsAirs-2", "northumbrian", "americanfife"]
+        .iter()
+        .flat_map(|name| tests::json_lines::<Value>(&format!("golden/{name}.jsonl")))
+        .collect()
+}
+
+fn map_json(args: &[&str]) -> Value {
+    let run = neckline(args, b"");
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    assert_eq!(run.stdout.lines().count(), 1);
+    serde_json::from_str(&run.stdout).unwrap()
+}
+
+#[test]
+fn the_notes_are_those_of_the_reference() {
+    for tune in golden() {
+        let id = tune["id"].as_str().unwrap();
+        let file = data("abc").join(format!("{id}.abc"));
+        let document = map_json(&["map", file.to_str().unwrap(), "--json"]);
+        assert_eq!(document["schema"], 1);
+        let melody = &document["melody"];
+        assert_eq!(melody["key"], tune["key"], "{id}");
+        assert_eq!(melody["key_source"], "declared", "{id}");
+        assert_eq!(melody["meter"], tune["meter"], "{id}");
+        assert_eq!(melody["range"]["low"], tune["low"], "{id}");
+        assert_eq!(melody["range"]["high"], tune["high"], "{id}");
+        let (notes, expected) = (
+            melody["notes"].as_array().unwrap(),
+            tune["notes"].as_array().unwrap(),
+        );
+        assert_eq!(notes.len(), expected.len(), "{id}");
+        for (index, (note, expected)) in notes.iter().zip(expected).enumerate() {
+            assert_eq!(note["number"], index + 1, "{id}");
+            for (ours, theirs) in [
+                ("pitch", "pitch"),
+                ("midi", "midi"),
+                ("onset", "onset"),
+                ("duration", "dur"),
+                ("degree", "degree"),
+                ("membership", "membership"),
+            ] {
+                assert_eq!(note[ours], expected[theirs], "{id}, note {}", index + 1);
+            }
+            let interval = match index {
+                0 => Value::Null,
+                _ => tune["intervals"][index - 1].clone(),
+            };
+            assert_eq!(note["interval"], interval, "{id}, note {}", index + 1);
+        }
+    }
+}
+
+/// The definition of the map, word for word and by trying every fret: each note is in position if some string gives it at
+/// fret P..P+3 (or, in position I, open), else a stretch at P-1 (>= 1) or P+4, else missing.
+#[test]
+fn every_placement_is_what_the_definition_says() {
+    for tune in golden().iter().take(12) {
+        let id = tune["id"].as_str().unwrap();
+        let file = data("abc").join(format!("{id}.abc"));
+        let document = map_json(&["map", file.to_str().unwrap(), "--json"]);
+        let midis: Vec<i64> = tune["notes"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|note| note["midi"].as_i64().unwrap())
+            .collect();
+        let mut placements = document["placements"].as_array().unwrap().iter();
+        for position in 1..=19i64 {
+            for octave in -5..=5i64 {
+                let sounding: Vec<i64> = midis.iter().map(|midi| midi + 12 * octave).collect();
+                if sounding.iter().any(|midi| !(52..=76 + 22).contains(midi)) {
+                    continue;
+                }
+                let it = placements.next().unwrap();
+                assert_eq!(
+                    (it["position"].as_i64(), it["octave"].as_i64()),
+                    (Some(position), Some(octave))
+                );
+                let mut stretches = 0;
+                let mut missing = Vec::new();
+                for (index, midi) in sounding.iter().enumerate() {
+                    let frets = || {
+                        GUITAR
+                            .iter()
+                            .map(|open| midi - open)
+                            .filter(|fret| (0..=22).contains(fret))
+                    };
+                    let in_position = |fret: i64| {
+                        (position..position + 4).contains(&fret) || (position == 1 && fret == 0)
+                    };
+                    let reachable =
+                        |fret: i64| (fret == position - 1 && fret >= 1) || fret == position + 4;
+                    if frets().any(in_position) {
+                    } else if frets().any(reachable) {
+                        stretches += 1;
+                    } else {
+                        missing.push(index as i64 + 1);
+                    }
+                }
+                assert_eq!(it["stretches"], stretches, "{id} {position} {octave}");
+                assert_eq!(
+                    it["missing"],
+                    serde_json::json!(missing),
+                    "{id} {position} {octave}"
+                );
+                assert_eq!(it["whole"], missing.is_empty(), "{id} {position} {octave}");
+                for place in it["places"].as_array().unwrap() {
+                    let note = place["note"].as_u64().unwrap() as usize - 1;
+                    let (string, fret) = (
+                        place["string"].as_u64().unwrap() as usize,
+                        place["fret"].as_i64().unwrap(),
+                    );
+                    assert_eq!(
+                        GUITAR[string - 1] + fret,
+                        sounding[note],
+                        "{id} {position} {octave}"
+                    );
+                    let (reach, finger) = (
+                        place["reach"].as_str().unwrap(),
+                        place["finger"].as_i64().unwrap(),
+                    );
+                    match reach {
+                        "open" => assert_eq!((fret, finger, position), (0, 0, 1)),
+                        "in position" => assert_eq!(finger, fret - position + 1),
+                        "stretch" => assert!(
+                            (finger, fret) == (1, position - 1)
+                                || (finger, fret) == (4, position + 4)
+                        ),
+                        other => panic!("{other}"),
+                    }
+                }
+            }
+        }
+        assert!(placements.next().is_none(), "{id}");
+    }
+}
+
+#[test]
+fn pages_fit_the_terminal() {
+    for width in [60, 80, 132] {
+        for id in [
+            "airdsAirs_0004_f6fc4bb6",
+            "northumbrian_36_eba11ca0",
+            "oneills1850_208_651739d7",
+        ] {
+            let file = data("abc").join(format!("{id}.abc"));
+            let run = neckline_on(&["map", file.to_str().unwrap()], b"", width);
+            for line in run.stdout.lines() {
+                assert!(line.chars().count() <= width, "{width}: {line}");
+            }
+        }
+    }
+}
+
+#[test]
+fn options_move_and_cut_the_tune() {
+    let file = data("abc").join("oneills1850_208_651739d7.abc");
+    let file = file.to_str().unwrap();
+    let first_pitch = |args: &[&str]| {
+        map_json(&[&["map", file, "--json"], args].concat())["melody"]["notes"][0]["pitch"].clone()
+    };
+    assert_eq!(first_pitch(&[]), "E4");
+    assert_eq!(first_pitch(&["--transpose", "+m3"]), "G4");
+    assert_eq!(first_pitch(&["--transpose", "-P4"]), "B3");
+    assert_eq!(first_pitch(&["--to-key", "Ab"]), "Eb4");
+    let part = map_json(&[
+        "map",
+        file,
+        "--json",
+        "--bars",
+        "2-3",
+        "--positions",
+        "V-VII",
+    ]);
+    let bars: Vec<u64> = part["melody"]["notes"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|note| note["bar"].as_u64().unwrap())
+        .collect();
+    assert!(bars.iter().all(|bar| (2..=3).contains(bar)), "{bars:?}");
+    assert!(
+        part["placements"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .all(|it| (5..=7).contains(&it["position"].as_u64().unwrap()))
+    );
+    let key = |args: &[&str]| {
+        let melody = map_json(&[&["map", file, "--json"], args].concat())["melody"].clone();
+        (melody["key"].clone(), melody["key_source"].clone())
+    };
+    assert_eq!(
+        key(&["--key", "F# minor"]),
+        ("F# minor".into(), "option".into())
+    );
+    assert_eq!(
+        key(&["--key", "estimate"]),
+        ("A major".into(), "estimated".into())
+    );
+}
+
+#[test]
+fn a_capo_moves_the_nut_and_colour_comes_when_asked() {
+    let file = data("abc").join("oneills1850_208_651739d7.abc");
+    let file = file.to_str().unwrap();
+    let with_capo = map_json(&["map", file, "--json", "--capo", "2"]);
+    assert_eq!(with_capo["instrument"]["capo"], 2);
+    let transposed = map_json(&["map", file, "--json", "--transpose", "-M2"]);
+    let first = |document: &Value| document["placements"][0]["places"].clone();
+    // A capo at 2 feels like the tune a tone lower.
+    assert_eq!(first(&with_capo), first(&transposed));
+    assert!(!neckline(&["map", file], b"").stdout.contains('\u{1b}'));
+    assert!(
+        neckline(&["map", file, "--color", "always"], b"")
+            .stdout
+            .contains('\u{1b}')
+    );
+    let ascii = neckline(&["map", file, "--ascii"], b"").stdout;
+    assert!(ascii.is_ascii(), "{ascii}");
+}

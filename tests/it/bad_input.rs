@@ -62,7 +62,7 @@ fn a_typing_slip_is_shown_where_it_is() {
         b"",
         2,
         &[
-            "slips.ron:6:28:",
+            "slips.ron:6:29:",
             "too short",
             "(notes: \"D4 q G A | B h\"),",
             "^",

@@ -53,7 +53,7 @@ const LARGEST_FILE: u64 = 64 << 20;
 pub fn tune(args: &TuneArgs, streams: &mut Streams) -> Result<Tune, Failure> {
     let name = args.tune.as_deref().unwrap_or(BUILT_IN[0].name);
     let melody = match built_in(name) {
-        Some(built_in) => built_in.melody(),
+        Some(built_in) => built_in.melody().clone(),
         None => {
             let reading = read(name, args, streams)?;
             for remark in &reading.remarks {

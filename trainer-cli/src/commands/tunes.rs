@@ -40,7 +40,7 @@ pub fn run(args: &Tunes, streams: &mut Streams) -> Result<(), Failure> {
     let out = &mut streams.stdout;
     let width = BUILT_IN.iter().map(|it| it.name.len()).max().unwrap_or(0);
     for it in &BUILT_IN {
-        writeln!(out, "{:width$}  {}", it.name, summary(&it.melody()))?;
+        writeln!(out, "{:width$}  {}", it.name, summary(it.melody()))?;
     }
     Ok(())
 }

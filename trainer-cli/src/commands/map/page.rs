@@ -118,7 +118,7 @@ impl Page<'_> {
         let notes = &self.mapped.notes;
         let it = &notes[index];
         let mut line = Line::default();
-        let place = format!("  bar {:<3} beat {}", it.bar, self.beat(it));
+        let place = format!("  bar {:<3} beat {} ", it.bar, self.beat(it));
         line.push(&format!("{place:<20}"), Role::Plain);
         let mark = Mark::of(it.degree, it.membership);
         line.push(
@@ -172,11 +172,11 @@ impl Page<'_> {
             within += meter.bar_length() - (next.onset - bar.onset);
         }
         let beat = within / unit + 1;
-        let (whole, part) = (beat.trunc(), beat.fract());
-        if part == Quarters::from(0) {
-            whole.to_string()
-        } else {
-            format!("{whole} {part}")
+        // Halves and quarters of a beat as decimals; thirds and finer as fractions.
+        match (beat.trunc(), beat.fract(), *beat.denom()) {
+            (whole, _, 1) => whole.to_string(),
+            (_, _, 2 | 4) => format!("{}", *beat.numer() as f64 / *beat.denom() as f64),
+            (whole, part, _) => format!("{whole} {part}"),
         }
     }
 
@@ -230,10 +230,17 @@ impl Page<'_> {
     /// One placement in a few words: whole, or what is missing.
     fn cell(&self, placement: &Placement, room: usize) -> String {
         if placement.is_whole() {
-            return match placement.stretches() {
+            let stretches = placement.stretches();
+            let words = match stretches {
                 0 => "whole".into(),
                 1 => "whole, 1 stretch".into(),
                 many => format!("whole, {many} stretches"),
+            };
+            // The sign that stretches carry on the neck, where the words do not fit.
+            return if words.len() <= room {
+                words
+            } else {
+                format!("whole ~{stretches}")
             };
         }
         // Which pitches are missing, from the lowest, each once.

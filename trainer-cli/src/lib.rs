@@ -19,6 +19,8 @@ pub use streams::Streams;
 
 use args::{Args, Color};
 
+pub mod history;
+
 /// Runs with the arguments, streams and terminal of this process; returns the exit code.
 pub fn run_on_terminal() -> u8 {
     let mut streams = Streams::of_process();

@@ -11,6 +11,7 @@ mod memory;
 mod question;
 mod schedule;
 mod spot;
+mod wording;
 mod words;
 
 pub use answer::{Answer, Unclear};
@@ -22,3 +23,4 @@ pub use memory::{Grade, Memory, MemoryModel, Moment, Unusable};
 pub use question::{Near, Question, Task, Verdict};
 pub use schedule::{Aim, Mix, Reason, Schedule};
 pub use spot::Spot;
+pub use wording::Wording;

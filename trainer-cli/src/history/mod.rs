@@ -1,0 +1,558 @@
+//! The practice history: every answer, kept in one SQLite file.
+//!
+//! An answer is written, and known to be on disk, before it is acknowledged on screen. The memory of each item stands
+//! beside its reviews, so that a session begins without reading them all; the reviews are what counts, and the memories
+//! can be worked out from them again.
+
+mod copies;
+mod progress;
+mod schema;
+#[cfg(test)]
+mod tests;
+
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use fretlib::neck::{Instrument, Position};
+use fretlib::practice::{Grade, Item, Kind, Memory, MemoryModel, Moment, Spot, TuneId};
+use rusqlite::{Connection, OpenFlags, OptionalExtension, TransactionBehavior, params};
+use thiserror::Error;
+
+pub use progress::{Cell, Day, Progress, ReviewLine, Slip, SlipBy, TuneProgress, WeakCell};
+
+/// Why the history cannot be used.
+#[derive(Debug, Error)]
+pub enum HistoryError {
+    /// SQLite says why.
+    #[error("{0}")]
+    Database(rusqlite::Error),
+    /// The file system says why.
+    #[error("{}: {cause}", path.display())]
+    File {
+        /// The file or folder.
+        path: PathBuf,
+        /// What is wrong with it.
+        cause: std::io::Error,
+    },
+    /// The file is not sound.
+    #[error("the history is damaged: {0}")]
+    Damaged(String),
+    /// The file is not ours.
+    #[error("the file is not a practice history of neckline")]
+    Foreign,
+    /// The file was written by a newer version.
+    #[error(
+        "the history has version {version}, newer than this program understands ({})",
+        schema::CURRENT
+    )]
+    Newer {
+        /// Its version.
+        version: i64,
+    },
+    /// A file would have been overwritten.
+    #[error("{} is already there", .0.display())]
+    Exists(PathBuf),
+}
+
+impl From<rusqlite::Error> for HistoryError {
+    fn from(error: rusqlite::Error) -> Self {
+        use rusqlite::ErrorCode::{DatabaseCorrupt, NotADatabase};
+        match error.sqlite_error_code() {
+            Some(DatabaseCorrupt | NotADatabase) => HistoryError::Damaged(error.to_string()),
+            _ => HistoryError::Database(error),
+        }
+    }
+}
+
+/// One answer, as it is kept.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Review {
+    /// What was asked for.
+    pub item: Item,
+    /// Which note of the melody, counted from 0.
+    pub note: usize,
+    /// The question in words.
+    pub question: String,
+    /// The answer as it was typed.
+    pub answer: String,
+    /// Whether it was right.
+    pub is_right: bool,
+    /// The grade for the schedule.
+    pub grade: Grade,
+    /// How long the player took.
+    pub seconds: f64,
+    /// When it was given.
+    pub at: Moment,
+    /// The degree of the note.
+    pub degree: String,
+    /// The interval that leads on from the note, if there is one.
+    pub interval: Option<String>,
+    /// The string of the right place, when the question was on the neck.
+    pub string: Option<u8>,
+}
+
+/// A tune as the history knows it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TuneEntry {
+    /// Its content.
+    pub id: TuneId,
+    /// Its title.
+    pub title: String,
+    /// How it was opened last, as on the command line.
+    pub source: String,
+}
+
+/// An answer that was kept, to be taken back if it was a slip of the key.
+#[derive(Clone, Copy, Debug)]
+pub struct Kept {
+    review: i64,
+    item: i64,
+    before: Option<Memory>,
+    /// The memory of the item now.
+    pub memory: Memory,
+}
+
+/// The history, open.
+#[derive(Debug)]
+pub struct History {
+    connection: Connection,
+    path: PathBuf,
+}
+
+/// The numbers by which the file knows the tune and instrument of a session.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub struct Shelf {
+    tune: i64,
+    instrument: i64,
+}
+
+/// How long to wait for another program that is writing.
+const PATIENCE: Duration = Duration::from_secs(5);
+
+impl History {
+    /// The name of the file in the data folder.
+    pub const FILE: &'static str = "history.sqlite";
+
+    /// Opens the history in a folder, and makes both when they are not there.
+    ///
+    /// # Errors
+    ///
+    /// When the folder cannot be made, or the file is damaged, newer, not ours or not writable. The file is then left as
+    /// it is.
+    pub fn open(folder: &Path) -> Result<History, HistoryError> {
+        std::fs::create_dir_all(folder).map_err(|cause| HistoryError::File {
+            path: folder.to_owned(),
+            cause,
+        })?;
+        let path = folder.join(History::FILE);
+        let is_there = path.metadata().is_ok_and(|file| file.len() > 0);
+        if is_there {
+            // Looked at without the right to write first: a file that is not ours must not get so much as a journal.
+            let reader = open_read_only(&path)?;
+            schema::version(&reader)?;
+            check_soundness(&reader)?;
+        }
+        let mut connection = Connection::open(&path)?;
+        connection.busy_timeout(PATIENCE)?;
+        connection.pragma_update(None, "foreign_keys", true)?;
+        // In WAL mode with full synchronisation a commit has reached the disk when it returns.
+        connection.pragma_update(None, "journal_mode", "WAL")?;
+        connection.pragma_update(None, "synchronous", "FULL")?;
+        schema::migrate(&mut connection)?;
+        Ok(History { connection, path })
+    }
+
+    /// Opens the history in a folder to read it; `None` when there is none yet.
+    ///
+    /// # Errors
+    ///
+    /// As [`History::open`], but nothing is made or written.
+    pub fn open_to_read(folder: &Path) -> Result<Option<History>, HistoryError> {
+        let path = folder.join(History::FILE);
+        match path.metadata() {
+            Err(cause) if cause.kind() == std::io::ErrorKind::NotFound => return Ok(None),
+            Err(cause) => return Err(HistoryError::File { path, cause }),
+            Ok(file) if file.len() == 0 => return Ok(None),
+            Ok(_) => {}
+        }
+        let connection = open_read_only(&path)?;
+        if schema::version(&connection)? != schema::CURRENT {
+            drop(connection);
+            return History::open(folder).map(Some);
+        }
+        check_soundness(&connection)?;
+        Ok(Some(History { connection, path }))
+    }
+
+    /// The file.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// Puts a tune and an instrument on record, or brings the tune's title and source up to date.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be written.
+    pub fn shelf(&self, tune: &TuneEntry, instrument: &Instrument) -> Result<Shelf, HistoryError> {
+        let tune = self.connection.query_row(
+            "INSERT INTO tune (content, title, source) VALUES (?1, ?2, ?3)
+             ON CONFLICT (content) DO UPDATE SET title = ?2, source = ?3 RETURNING id",
+            params![tune.id.to_bytes(), tune.title, tune.source],
+            |row| row.get(0),
+        )?;
+        let strings: Vec<String> = instrument
+            .strings()
+            .iter()
+            .map(ToString::to_string)
+            .collect();
+        let instrument = self.connection.query_row(
+            "INSERT INTO instrument (name, strings, frets, capo) VALUES (?1, ?2, ?3, ?4)
+             ON CONFLICT (strings, frets, capo) DO UPDATE SET name = ?1 RETURNING id",
+            params![
+                instrument.name(),
+                strings.join(" "),
+                instrument.frets(),
+                instrument.capo()
+            ],
+            |row| row.get(0),
+        )?;
+        Ok(Shelf { tune, instrument })
+    }
+
+    /// What is remembered of the items of a tune on an instrument.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be read.
+    pub fn memories(
+        &self,
+        shelf: Shelf,
+        tune: TuneId,
+    ) -> Result<Vec<(Item, Memory)>, HistoryError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT phrase, kind, position, octave, stability, difficulty, last_at, last_day
+             FROM item WHERE tune = ?1 AND instrument = ?2",
+        )?;
+        let mut rows = statement.query(params![shelf.tune, shelf.instrument])?;
+        let mut memories = Vec::new();
+        while let Some(row) = rows.next()? {
+            let item = Item {
+                tune,
+                phrase: row.get(0)?,
+                kind: kind_from(row.get_ref(1)?.as_str().unwrap_or_default())?,
+                spot: spot_from(row.get(2)?, row.get(3)?),
+            };
+            memories.push((item, memory_from(row, 4)?));
+        }
+        Ok(memories)
+    }
+
+    /// The median time in seconds of the player's last right answers to a kind of question; `None` when there are fewer
+    /// than five.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be read.
+    pub fn usual_seconds(&self, kind: Kind) -> Result<Option<f64>, HistoryError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT milliseconds FROM review JOIN item ON item.id = review.item
+             WHERE review.id > (SELECT max(id) FROM review) - 2000 AND kind = ?1 AND is_right
+             ORDER BY review.id DESC LIMIT 50",
+        )?;
+        let mut times: Vec<i64> = statement
+            .query_map([kind.name()], |row| row.get(0))?
+            .collect::<Result<_, _>>()?;
+        times.sort_unstable();
+        Ok((times.len() >= 5).then(|| times[times.len() / 2] as f64 / 1000.0))
+    }
+
+    /// Keeps an answer: it is on disk when this returns.
+    ///
+    /// The item's memory is worked out from the one in the file, which another program may have changed meanwhile.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be written; then nothing is.
+    pub fn keep(
+        &mut self,
+        shelf: Shelf,
+        review: &Review,
+        model: &MemoryModel,
+    ) -> Result<Kept, HistoryError> {
+        let (position, octave) = spot_numbers(review.item.spot);
+        let transaction = self
+            .connection
+            .transaction_with_behavior(TransactionBehavior::Immediate)?;
+        let kind = review.item.kind.name();
+        let key = params![
+            shelf.tune,
+            shelf.instrument,
+            review.item.phrase,
+            kind,
+            position,
+            octave
+        ];
+        let before = transaction
+            .prepare_cached(
+                "SELECT stability, difficulty, last_at, last_day FROM item
+                 WHERE tune = ?1 AND instrument = ?2 AND phrase = ?3 AND kind = ?4 AND position = ?5 AND octave = ?6",
+            )?
+            .query_row(key, |row| memory_from(row, 0))
+            .optional()?;
+        let memory = model.review(before, review.grade, review.at);
+        let item: i64 = transaction
+            .prepare_cached(
+                "INSERT INTO item (tune, instrument, phrase, kind, position, octave, stability, difficulty, last_at, last_day)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)
+                 ON CONFLICT DO UPDATE SET stability = ?7, difficulty = ?8, last_at = ?9, last_day = ?10 RETURNING id",
+            )?
+            .query_row(
+                params![
+                    shelf.tune,
+                    shelf.instrument,
+                    review.item.phrase,
+                    kind,
+                    position,
+                    octave,
+                    memory.stability,
+                    memory.difficulty,
+                    memory.last.seconds,
+                    memory.last.day
+                ],
+                |row| row.get(0),
+            )?;
+        transaction
+            .prepare_cached(
+                "INSERT INTO review (item, at, day, note, question, answer, is_right, grade, milliseconds, degree, interval, string)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
+            )?
+            .execute(params![
+                item,
+                review.at.seconds,
+                review.at.day,
+                review.note,
+                review.question,
+                review.answer,
+                review.is_right,
+                review.grade.number(),
+                (review.seconds * 1000.0) as i64,
+                review.degree,
+                review.interval,
+                review.string
+            ])?;
+        let id = transaction.last_insert_rowid();
+        transaction.commit()?;
+        Ok(Kept {
+            review: id,
+            item,
+            before,
+            memory,
+        })
+    }
+
+    /// Takes back an answer given by a slip of the key, and the item's memory with it.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be written; then nothing is.
+    pub fn take_back(&mut self, kept: &Kept) -> Result<(), HistoryError> {
+        let transaction = self
+            .connection
+            .transaction_with_behavior(TransactionBehavior::Immediate)?;
+        transaction.execute("DELETE FROM review WHERE id = ?1", [kept.review])?;
+        match kept.before {
+            Some(before) => transaction.execute(
+                "UPDATE item SET stability = ?2, difficulty = ?3, last_at = ?4, last_day = ?5 WHERE id = ?1",
+                params![
+                    kept.item,
+                    before.stability,
+                    before.difficulty,
+                    before.last.seconds,
+                    before.last.day
+                ],
+            )?,
+            None => transaction.execute("DELETE FROM item WHERE id = ?1", [kept.item])?,
+        };
+        Ok(transaction.commit()?)
+    }
+
+    /// How many answers there are.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be read.
+    pub fn count(&self) -> Result<u64, HistoryError> {
+        let sql = "SELECT count(*) FROM review";
+        Ok(self.connection.query_row(sql, [], |row| row.get(0))?)
+    }
+
+    /// The tunes on record, the one practised last first.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be read.
+    pub fn tunes(&self) -> Result<Vec<TuneEntry>, HistoryError> {
+        let mut statement = self.connection.prepare(
+            "SELECT content, title, source FROM tune
+             ORDER BY (SELECT max(last_at) FROM item WHERE item.tune = tune.id) DESC, id",
+        )?;
+        let tunes = statement.query_map([], |row| {
+            Ok(TuneEntry {
+                id: TuneId::from_bytes(row.get(0)?),
+                title: row.get(1)?,
+                source: row.get(2)?,
+            })
+        })?;
+        Ok(tunes.collect::<Result<_, _>>()?)
+    }
+
+    /// The memory model with the parameters fitted last, or the usual one.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be read.
+    pub fn model(&self) -> Result<MemoryModel, HistoryError> {
+        let sql = "SELECT parameters FROM fit ORDER BY id DESC LIMIT 1";
+        let text: Option<String> = self
+            .connection
+            .query_row(sql, [], |row| row.get(0))
+            .optional()?;
+        let parameters: Vec<f32> = text
+            .iter()
+            .flat_map(|text| text.split(' '))
+            .filter_map(|number| number.parse().ok())
+            .collect();
+        Ok(MemoryModel::new(&parameters).unwrap_or_default())
+    }
+
+    /// Fits the memory model to the player's reviews when there are half as many again as at the last fit, and works out
+    /// every memory anew. True when it was done.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be read or written; then nothing is changed.
+    pub fn refit(&mut self, now: Moment) -> Result<bool, HistoryError> {
+        let last = "SELECT coalesce((SELECT reviews FROM fit ORDER BY id DESC LIMIT 1), 0)";
+        let fitted: u64 = self.connection.query_row(last, [], |row| row.get(0))?;
+        let count = self.count()?;
+        if count < MemoryModel::REFIT_AFTER as u64 || count < fitted + fitted / 2 {
+            return Ok(false);
+        }
+        let histories = self.histories()?;
+        let grades: Vec<Vec<(Grade, i32)>> = histories
+            .iter()
+            .map(|(_, reviews)| reviews.iter().map(|(grade, at)| (*grade, at.day)).collect())
+            .collect();
+        let Some(model) = MemoryModel::refit(&grades) else {
+            return Ok(false);
+        };
+        let parameters: Vec<String> = model.parameters().iter().map(ToString::to_string).collect();
+        let transaction = self
+            .connection
+            .transaction_with_behavior(TransactionBehavior::Immediate)?;
+        transaction.execute(
+            "INSERT INTO fit (at, reviews, parameters) VALUES (?1, ?2, ?3)",
+            params![now.seconds, count, parameters.join(" ")],
+        )?;
+        for (item, reviews) in &histories {
+            let memory = reviews.iter().fold(None, |memory, (grade, at)| {
+                Some(model.review(memory, *grade, *at))
+            });
+            if let Some(memory) = memory {
+                transaction
+                    .prepare_cached(
+                        "UPDATE item SET stability = ?2, difficulty = ?3 WHERE id = ?1",
+                    )?
+                    .execute(params![item, memory.stability, memory.difficulty])?;
+            }
+        }
+        transaction.commit()?;
+        Ok(true)
+    }
+
+    /// The grades of every item in order; of a long history the last half million answers.
+    fn histories(&self) -> Result<Vec<(i64, Vec<(Grade, Moment)>)>, HistoryError> {
+        let mut statement = self.connection.prepare(
+            "SELECT item, grade, at, day FROM review
+             WHERE id > (SELECT max(id) FROM review) - 500000 ORDER BY item, id",
+        )?;
+        let mut rows = statement.query([])?;
+        let mut histories: Vec<(i64, Vec<(Grade, Moment)>)> = Vec::new();
+        while let Some(row) = rows.next()? {
+            let item = row.get(0)?;
+            let Some(grade) = Grade::from_number(row.get(1)?) else {
+                continue;
+            };
+            let at = Moment {
+                seconds: row.get(2)?,
+                day: row.get(3)?,
+            };
+            match histories.last_mut() {
+                Some((last, reviews)) if *last == item => reviews.push((grade, at)),
+                _ => histories.push((item, vec![(grade, at)])),
+            }
+        }
+        Ok(histories)
+    }
+}
+
+fn open_read_only(path: &Path) -> Result<Connection, HistoryError> {
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let connection = Connection::open_with_flags(path, flags)?;
+    connection.busy_timeout(PATIENCE)?;
+    Ok(connection)
+}
+
+/// Files above this size are checked in part: their structure is read page by page as it is used, and SQLite says so
+/// when a page is not sound. Checking all of a history of a million answers would take longer than starting to play.
+const CHECKED_WHOLE: u64 = 8 << 20;
+
+fn check_soundness(connection: &Connection) -> Result<(), HistoryError> {
+    let size: u64 = connection.query_row(
+        "SELECT page_count * page_size FROM pragma_page_count(), pragma_page_size()",
+        [],
+        |row| row.get(0),
+    )?;
+    if size > CHECKED_WHOLE {
+        let sql = "PRAGMA quick_check('item')";
+        return check(connection, sql);
+    }
+    check(connection, "PRAGMA integrity_check(3)")
+}
+
+fn check(connection: &Connection, pragma: &str) -> Result<(), HistoryError> {
+    let said: String = connection
+        .query_row(pragma, [], |row| row.get(0))
+        .map_err(|error| HistoryError::Damaged(error.to_string()))?;
+    if said == "ok" {
+        Ok(())
+    } else {
+        Err(HistoryError::Damaged(said.replace('\n', "; ")))
+    }
+}
+
+fn memory_from(row: &rusqlite::Row, first: usize) -> rusqlite::Result<Memory> {
+    Ok(Memory {
+        stability: row.get(first)?,
+        difficulty: row.get(first + 1)?,
+        last: Moment {
+            seconds: row.get(first + 2)?,
+            day: row.get(first + 3)?,
+        },
+    })
+}
+
+fn kind_from(name: &str) -> Result<Kind, HistoryError> {
+    name.parse()
+        .map_err(|error: fretlib::ParseError| HistoryError::Damaged(error.to_string()))
+}
+
+fn spot_numbers(spot: Option<Spot>) -> (u8, i8) {
+    spot.map_or((0, 0), |spot| (spot.position.get(), spot.octave))
+}
+
+fn spot_from(position: u8, octave: i8) -> Option<Spot> {
+    let position = Position::new(position).ok()?;
+    Some(Spot { position, octave })
+}

@@ -1,0 +1,111 @@
+//! The tables of the history, and how older ones become the current ones.
+
+use rusqlite::Connection;
+
+use super::HistoryError;
+
+/// What an SQLite file carries to say whose it is: "neck" in ASCII.
+pub(super) const APPLICATION: i64 = 0x6e65_636b;
+
+/// What makes each version out of the one before; the first makes version 1 of an empty file.
+const MIGRATIONS: [&str; 1] = [VERSION_1];
+
+/// The version this program writes.
+pub(super) const CURRENT: i64 = MIGRATIONS.len() as i64;
+
+// Kinds, degrees and intervals are the words that screens and files use, so that the file can be read without the program.
+// An item without a spot has position and octave 0.
+const VERSION_1: &str = "
+    CREATE TABLE tune (
+        id INTEGER PRIMARY KEY,
+        content BLOB NOT NULL UNIQUE CHECK (length(content) = 16),
+        title TEXT NOT NULL,
+        source TEXT NOT NULL
+    ) STRICT;
+    CREATE TABLE instrument (
+        id INTEGER PRIMARY KEY,
+        name TEXT NOT NULL,
+        strings TEXT NOT NULL,
+        frets INTEGER NOT NULL,
+        capo INTEGER NOT NULL,
+        UNIQUE (strings, frets, capo)
+    ) STRICT;
+    CREATE TABLE item (
+        id INTEGER PRIMARY KEY,
+        tune INTEGER NOT NULL REFERENCES tune,
+        instrument INTEGER NOT NULL REFERENCES instrument,
+        phrase INTEGER NOT NULL,
+        kind TEXT NOT NULL,
+        position INTEGER NOT NULL,
+        octave INTEGER NOT NULL,
+        stability REAL NOT NULL,
+        difficulty REAL NOT NULL,
+        last_at INTEGER NOT NULL,
+        last_day INTEGER NOT NULL,
+        UNIQUE (tune, instrument, phrase, kind, position, octave)
+    ) STRICT;
+    CREATE TABLE review (
+        id INTEGER PRIMARY KEY,
+        item INTEGER NOT NULL REFERENCES item ON DELETE CASCADE,
+        at INTEGER NOT NULL,
+        day INTEGER NOT NULL,
+        note INTEGER NOT NULL,
+        question TEXT NOT NULL,
+        answer TEXT NOT NULL,
+        is_right INTEGER NOT NULL CHECK (is_right IN (0, 1)),
+        grade INTEGER NOT NULL CHECK (grade BETWEEN 1 AND 3),
+        milliseconds INTEGER NOT NULL,
+        degree TEXT NOT NULL,
+        interval TEXT,
+        string INTEGER
+    ) STRICT;
+    CREATE INDEX review_of_item ON review (item, day, is_right, milliseconds);
+    CREATE INDEX slips ON review (at) WHERE is_right = 0;
+    CREATE TABLE fit (
+        id INTEGER PRIMARY KEY,
+        at INTEGER NOT NULL,
+        reviews INTEGER NOT NULL,
+        parameters TEXT NOT NULL
+    ) STRICT;
+";
+
+/// Brings a new or an older history up to the current version, in one step or not at all.
+pub(super) fn migrate(connection: &mut Connection) -> Result<(), HistoryError> {
+    // Two programs may start on a new file at once: the second one waits here and finds the work done.
+    let transaction =
+        connection.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
+    let version = version(&transaction)?;
+    for migration in MIGRATIONS.iter().skip(version as usize) {
+        transaction.execute_batch(migration)?;
+    }
+    transaction.pragma_update(None, "application_id", APPLICATION)?;
+    transaction.pragma_update(None, "user_version", CURRENT)?;
+    Ok(transaction.commit()?)
+}
+
+/// The version of a history, 0 when the file is empty.
+///
+/// # Errors
+///
+/// When the file belongs to another program or a newer version of this one.
+pub(super) fn version(connection: &Connection) -> Result<i64, HistoryError> {
+    let pragma = |name: &str| -> rusqlite::Result<i64> {
+        connection.pragma_query_value(None, name, |row| row.get(0))
+    };
+    let tables: i64 =
+        connection.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))?;
+    let (application, version) = (pragma("application_id")?, pragma("user_version")?);
+    if tables == 0 && application == 0 && version == 0 {
+        return Ok(0);
+    }
+    if application != APPLICATION {
+        return Err(HistoryError::Foreign);
+    }
+    if version > CURRENT {
+        return Err(HistoryError::Newer { version });
+    }
+    if version < 1 {
+        return Err(HistoryError::Foreign);
+    }
+    Ok(version)
+}

@@ -1,0 +1,271 @@
+use std::path::PathBuf;
+
+use fretlib::neck::{Instrument, Position};
+use fretlib::practice::{Grade, Item, Kind, MemoryModel, Moment, Spot, TuneId};
+
+use super::*;
+
+/// A folder of its own for a test, gone when the test ends.
+struct Folder(PathBuf);
+
+impl Folder {
+    fn new(name: &str) -> Folder {
+        let folder = std::env::temp_dir().join(format!("neckline-{name}-{}", std::process::id()));
+        let _ = std::fs::remove_dir_all(&folder);
+        std::fs::create_dir_all(&folder).unwrap();
+        Folder(folder)
+    }
+
+    fn file(&self) -> PathBuf {
+        self.0.join(History::FILE)
+    }
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        let _ = std::fs::remove_dir_all(&self.0);
+    }
+}
+
+fn on(day: i32) -> Moment {
+    Moment {
+        seconds: i64::from(day) * 86_400 + 43_200,
+        day,
+    }
+}
+
+fn entry() -> TuneEntry {
+    TuneEntry {
+        id: TuneId::from_bytes([7; 16]),
+        title: "Boat House".into(),
+        source: "boat-house".into(),
+    }
+}
+
+fn review(phrase: u32, position: u8, is_right: bool, day: i32) -> Review {
+    Review {
+        item: Item {
+            tune: entry().id,
+            phrase,
+            kind: Kind::Place,
+            spot: Some(Spot {
+                position: Position::new(position).unwrap(),
+                octave: 0,
+            }),
+        },
+        note: 3,
+        question: "Where is Eb5?".into(),
+        answer: "3 8".into(),
+        is_right,
+        grade: if is_right { Grade::Right } else { Grade::Wrong },
+        seconds: 2.5,
+        at: on(day),
+        degree: "b3".into(),
+        interval: Some("-m2".into()),
+        string: Some(3),
+    }
+}
+
+fn keep(history: &mut History, review: &Review) -> Kept {
+    let shelf = history.shelf(&entry(), &Instrument::default()).unwrap();
+    history
+        .keep(shelf, review, &MemoryModel::default())
+        .unwrap()
+}
+
+#[test]
+fn an_answer_is_there_when_the_file_is_opened_again() {
+    let folder = Folder::new("again");
+    let first = review(0, 5, true, 10);
+    let kept = keep(&mut History::open(&folder.0).unwrap(), &first);
+    let history = History::open(&folder.0).unwrap();
+    let shelf = history.shelf(&entry(), &Instrument::default()).unwrap();
+    let memories = history.memories(shelf, entry().id).unwrap();
+    assert_eq!(memories, [(first.item, kept.memory)]);
+    assert_eq!(history.count().unwrap(), 1);
+    assert_eq!(history.tunes().unwrap(), [entry()]);
+}
+
+#[test]
+fn an_answer_taken_back_leaves_no_trace() {
+    let folder = Folder::new("back");
+    let mut history = History::open(&folder.0).unwrap();
+    let first = keep(&mut history, &review(0, 5, true, 10));
+    let slip = keep(&mut history, &review(0, 5, false, 14));
+    assert!(slip.memory.stability < first.memory.stability);
+    history.take_back(&slip).unwrap();
+    let shelf = history.shelf(&entry(), &Instrument::default()).unwrap();
+    assert_eq!(
+        history.memories(shelf, entry().id).unwrap()[0].1,
+        first.memory
+    );
+    history.take_back(&first).unwrap();
+    assert!(history.memories(shelf, entry().id).unwrap().is_empty());
+    assert_eq!(history.count().unwrap(), 0);
+}
+
+#[test]
+fn another_instrument_is_another_neck() {
+    let folder = Folder::new("neck");
+    let mut history = History::open(&folder.0).unwrap();
+    keep(&mut history, &review(0, 5, true, 10));
+    let ukulele = Instrument::built_in("ukulele").unwrap();
+    let shelf = history.shelf(&entry(), ukulele).unwrap();
+    assert!(history.memories(shelf, entry().id).unwrap().is_empty());
+}
+
+#[test]
+fn two_programs_write_at_once() {
+    let folder = Folder::new("two");
+    std::thread::scope(|scope| {
+        for position in 1..=4 {
+            let folder = &folder.0;
+            scope.spawn(move || {
+                let mut history = History::open(folder).unwrap();
+                for day in 0..25 {
+                    keep(&mut history, &review(0, position, day % 3 > 0, day));
+                }
+            });
+        }
+    });
+    assert_eq!(History::open(&folder.0).unwrap().count().unwrap(), 100);
+}
+
+#[test]
+fn a_file_that_is_not_a_sound_history_is_left_as_it_is() {
+    let folder = Folder::new("left");
+    let foreign = {
+        let connection = Connection::open(folder.file()).unwrap();
+        connection
+            .execute_batch("CREATE TABLE poem (line TEXT)")
+            .unwrap();
+        drop(connection);
+        std::fs::read(folder.file()).unwrap()
+    };
+    std::fs::remove_file(folder.file()).unwrap();
+    let sound = {
+        let mut history = History::open(&folder.0).unwrap();
+        for day in 0..60 {
+            keep(&mut history, &review(day as u32, 5, true, day));
+        }
+        let backup = folder.0.join("sound");
+        history.back_up(&backup, false).unwrap();
+        std::fs::read(backup).unwrap()
+    };
+    let mut newer = sound.clone();
+    newer[60..64].copy_from_slice(&99u32.to_be_bytes()); // the user version in the file header
+    let mut damaged = sound.clone();
+    for byte in &mut damaged[9000..14000] {
+        *byte = 0x5a;
+    }
+    let cases = [
+        (foreign, "not a practice history"),
+        (newer, "newer than this program"),
+        (damaged, "damaged"),
+        (sound[..5000].to_vec(), "damaged"),
+        (b"three tunes for Sunday".repeat(200), "damaged"),
+    ];
+    for (bytes, message) in cases {
+        for ending in ["", "-wal", "-shm"] {
+            let _ = std::fs::remove_file(folder.0.join(format!("{}{ending}", History::FILE)));
+        }
+        std::fs::write(folder.file(), &bytes).unwrap();
+        let error = History::open(&folder.0).unwrap_err().to_string();
+        assert!(error.contains(message), "{error}");
+        assert!(History::open_to_read(&folder.0).is_err());
+        assert_eq!(std::fs::read(folder.file()).unwrap(), bytes, "{message}");
+    }
+}
+
+#[test]
+fn a_backup_is_whole_and_can_be_put_back() {
+    let folder = Folder::new("backup");
+    let backup = folder.0.join("copy.sqlite");
+    let mut history = History::open(&folder.0).unwrap();
+    for day in 0..5 {
+        keep(&mut history, &review(0, 5, true, day));
+    }
+    history.back_up(&backup, false).unwrap();
+    assert!(matches!(
+        history.back_up(&backup, false),
+        Err(HistoryError::Exists(_))
+    ));
+    history.back_up(&backup, true).unwrap();
+    keep(&mut history, &review(1, 5, true, 6));
+
+    // Another program has the file open all along.
+    let kept = History::restore(&folder.0, &backup).unwrap().unwrap();
+    assert_eq!(history.count().unwrap(), 5);
+    let kept = open_read_only(&kept).unwrap();
+    let count: u64 = kept
+        .query_row("SELECT count(*) FROM review", [], |row| row.get(0))
+        .unwrap();
+    assert_eq!(count, 6);
+
+    // Over a damaged history, which is moved aside.
+    drop(history);
+    std::fs::write(folder.file(), b"lake water").unwrap();
+    let kept = History::restore(&folder.0, &backup).unwrap().unwrap();
+    assert_eq!(std::fs::read(kept).unwrap(), b"lake water");
+    assert_eq!(History::open(&folder.0).unwrap().count().unwrap(), 5);
+
+    // What is no backup changes nothing.
+    std::fs::write(&backup, b"lake water").unwrap();
+    assert!(History::restore(&folder.0, &backup).is_err());
+    assert_eq!(History::open(&folder.0).unwrap().count().unwrap(), 5);
+}
+
+#[test]
+fn progress_counts_what_was_answered() {
+    let folder = Folder::new("progress");
+    let mut history = History::open(&folder.0).unwrap();
+    for (position, rights) in [(5, 4), (7, 1)] {
+        for day in 0..4 {
+            keep(&mut history, &review(0, position, day < rights, day));
+        }
+    }
+    let progress = history.progress(&MemoryModel::default(), on(9)).unwrap();
+    assert_eq!(progress.reviews, 8);
+    let cells = &progress.tunes[0].cells;
+    let counts: Vec<_> = cells.iter().map(|cell| (cell.asked, cell.right)).collect();
+    assert_eq!(counts, [(4, 4), (4, 1)]);
+    assert_eq!(cells[0].median_seconds, 2.5);
+    assert!(cells[0].recall > cells[1].recall);
+    let days: Vec<_> = progress
+        .days
+        .iter()
+        .map(|day| (day.day, day.asked, day.right))
+        .collect();
+    assert_eq!(days, [(0, 2, 2), (1, 2, 1), (2, 2, 1), (3, 2, 1)]);
+    assert_eq!(progress.slips.len(), 3);
+    assert_eq!((progress.slips[0].asked, progress.slips[0].wrong), (8, 3));
+    let weakest = history.weakest_cells(entry().id, on(9), 1).unwrap();
+    assert_eq!(weakest[0].spot.unwrap().position.get(), 7);
+}
+
+#[test]
+fn the_model_is_fitted_once_there_are_enough_answers() {
+    let folder = Folder::new("fit");
+    let mut history = History::open(&folder.0).unwrap();
+    for day in 0..8 {
+        for phrase in 0..52 {
+            let is_right = (day * 7 + phrase as i32) % 3 > 0;
+            keep(&mut history, &review(phrase, 5, is_right, day * 3));
+        }
+    }
+    assert!(history.model().unwrap().parameters().is_empty());
+    assert!(history.refit(on(40)).unwrap());
+    assert!(!history.refit(on(41)).unwrap());
+    assert_eq!(history.model().unwrap().parameters().len(), 21);
+}
+
+#[test]
+fn a_folder_that_cannot_be_written_is_an_error_not_a_panic() {
+    let folder = Folder::new("unwritable");
+    let file = folder.0.join("file");
+    std::fs::write(&file, b"").unwrap();
+    assert!(matches!(
+        History::open(&file),
+        Err(HistoryError::File { .. })
+    ));
+}

@@ -19,20 +19,19 @@ pub struct NothingToAsk;
 ///
 /// The same material, kinds and generator give the same questions.
 #[derive(Clone, Debug)]
-pub struct Drill<'a> {
-    material: &'a Material,
+pub struct Drill {
     // Invariant: not empty; each kind has at least one spot (`None` for kinds about the melody alone).
     choices: Vec<(Kind, Vec<Option<Spot>>)>,
     last_note: Option<usize>,
 }
 
-impl<'a> Drill<'a> {
+impl Drill {
     /// A drill of these kinds; kinds that cannot be asked of this material anywhere are left out.
     ///
     /// # Errors
     ///
     /// When none is left.
-    pub fn new(material: &'a Material, kinds: &[Kind]) -> Result<Drill<'a>, NothingToAsk> {
+    pub fn new(material: &Material, kinds: &[Kind]) -> Result<Drill, NothingToAsk> {
         let mut choices = Vec::new();
         for kind in Kind::ALL.into_iter().filter(|kind| kinds.contains(kind)) {
             let spots: Vec<Option<Spot>> = if kind.is_on_the_neck() {
@@ -54,7 +53,6 @@ impl<'a> Drill<'a> {
             return Err(NothingToAsk);
         }
         Ok(Drill {
-            material,
             choices,
             last_note: None,
         })
@@ -65,22 +63,22 @@ impl<'a> Drill<'a> {
         self.choices.iter().map(|(kind, _)| *kind)
     }
 
-    /// The next question; not about the note asked last unless there is no other.
-    pub fn next(&mut self, random: &mut impl Rng) -> Option<Question> {
+    /// The next question of the material it was made for; not about the note asked last unless there is no other.
+    ///
+    /// `None` only for another material, of which this cannot be asked.
+    pub fn next(&mut self, material: &Material, random: &mut impl Rng) -> Option<Question> {
         let (kind, spots) = &self.choices[below(random, self.choices.len())];
         let spot = spots[below(random, spots.len())];
-        let mut notes: Vec<usize> = self
-            .material
+        let mut notes: Vec<usize> = material
             .asked()
-            .filter(|note| self.material.can_ask(*kind, *note, spot))
+            .filter(|note| material.can_ask(*kind, *note, spot))
             .collect();
         if notes.len() > 1 {
             notes.retain(|note| Some(*note) != self.last_note);
         }
-        let note = notes[below(random, notes.len())];
+        let note = *notes.get(below(random, notes.len()))?;
         self.last_note = Some(note);
-        self.material
-            .question(*kind, note, spot, |count| below(random, count))
+        material.question(*kind, note, spot, |count| below(random, count))
     }
 }
 

@@ -332,7 +332,7 @@ quickcheck::quickcheck! {
             };
             let mut random = ChaCha8Rng::seed_from_u64(seed);
             for _ in 0..8 {
-                let question = drill.next(&mut random).unwrap();
+                let question = drill.next(&material, &mut random).unwrap();
                 check_right_answers(&question, material.instrument());
                 check_every_other_answer(&question, material.instrument());
             }
@@ -345,7 +345,7 @@ quickcheck::quickcheck! {
         let mut drill = Drill::new(&material, &Kind::ALL).unwrap();
         let mut random = ChaCha8Rng::seed_from_u64(seed);
         for _ in 0..10 {
-            let question = drill.next(&mut random).unwrap();
+            let question = drill.next(&material, &mut random).unwrap();
             let _ = question.read(&text, material.instrument());
         }
         true
@@ -358,7 +358,9 @@ fn all_kinds_come_up_and_the_same_seed_asks_the_same() {
     let run = |seed| -> Vec<Question> {
         let mut drill = Drill::new(&material, &Kind::ALL).unwrap();
         let mut random = ChaCha8Rng::seed_from_u64(seed);
-        (0..60).map(|_| drill.next(&mut random).unwrap()).collect()
+        (0..60)
+            .map(|_| drill.next(&material, &mut random).unwrap())
+            .collect()
     };
     let questions = run(7);
     for kind in Kind::ALL {
@@ -383,7 +385,7 @@ fn what_a_seed_means_is_fixed() {
     let mut drill = Drill::new(&material, &Kind::ALL).unwrap();
     let mut random = ChaCha8Rng::seed_from_u64(1);
     let asked: Vec<String> = (0..6)
-        .filter_map(|_| drill.next(&mut random))
+        .filter_map(|_| drill.next(&material, &mut random))
         .map(|question| {
             let spot = question
                 .spot

@@ -91,15 +91,15 @@ pub struct Review {
     pub string: Option<u8>,
 }
 
-/// A tune as the history knows it.
+/// A tune on an instrument, as the history knows it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct TuneEntry {
     /// Its content.
     pub id: TuneId,
     /// Its title.
     pub title: String,
-    /// How it was opened last, as on the command line.
-    pub source: String,
+    /// The arguments that opened tune and instrument last, as on the command line; none holds a line break.
+    pub arguments: Vec<String>,
 }
 
 /// An answer that was kept, to be taken back if it was a slip of the key.
@@ -119,12 +119,9 @@ pub struct History {
     path: PathBuf,
 }
 
-/// The numbers by which the file knows the tune and instrument of a session.
+/// The number by which the file knows a tune on an instrument.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub struct Shelf {
-    tune: i64,
-    instrument: i64,
-}
+pub struct Shelf(i64);
 
 /// How long to wait for another program that is writing.
 const PATIENCE: Duration = Duration::from_secs(5);
@@ -189,16 +186,23 @@ impl History {
         &self.path
     }
 
-    /// Puts a tune and an instrument on record, or brings the tune's title and source up to date.
+    /// Puts a tune and an instrument on record, or brings the tune's title and arguments up to date.
     ///
     /// # Errors
     ///
     /// When the file cannot be written.
-    pub fn shelf(&self, tune: &TuneEntry, instrument: &Instrument) -> Result<Shelf, HistoryError> {
-        let tune = self.connection.query_row(
-            "INSERT INTO tune (content, title, source) VALUES (?1, ?2, ?3)
-             ON CONFLICT (content) DO UPDATE SET title = ?2, source = ?3 RETURNING id",
-            params![tune.id.to_bytes(), tune.title, tune.source],
+    pub fn shelf(
+        &mut self,
+        tune: &TuneEntry,
+        instrument: &Instrument,
+    ) -> Result<Shelf, HistoryError> {
+        let transaction = self
+            .connection
+            .transaction_with_behavior(TransactionBehavior::Immediate)?;
+        let tune_number: i64 = transaction.query_row(
+            "INSERT INTO tune (content, title) VALUES (?1, ?2)
+             ON CONFLICT (content) DO UPDATE SET title = ?2 RETURNING id",
+            params![tune.id.to_bytes(), tune.title],
             |row| row.get(0),
         )?;
         let strings: Vec<String> = instrument
@@ -206,7 +210,7 @@ impl History {
             .iter()
             .map(ToString::to_string)
             .collect();
-        let instrument = self.connection.query_row(
+        let instrument_number: i64 = transaction.query_row(
             "INSERT INTO instrument (name, strings, frets, capo) VALUES (?1, ?2, ?3, ?4)
              ON CONFLICT (strings, frets, capo) DO UPDATE SET name = ?1 RETURNING id",
             params![
@@ -217,7 +221,14 @@ impl History {
             ],
             |row| row.get(0),
         )?;
-        Ok(Shelf { tune, instrument })
+        let shelf = transaction.query_row(
+            "INSERT INTO shelf (tune, instrument, arguments) VALUES (?1, ?2, ?3)
+             ON CONFLICT (tune, instrument) DO UPDATE SET arguments = ?3 RETURNING id",
+            params![tune_number, instrument_number, tune.arguments.join("\n")],
+            |row| row.get(0),
+        )?;
+        transaction.commit()?;
+        Ok(Shelf(shelf))
     }
 
     /// What is remembered of the items of a tune on an instrument.
@@ -232,9 +243,9 @@ impl History {
     ) -> Result<Vec<(Item, Memory)>, HistoryError> {
         let mut statement = self.connection.prepare_cached(
             "SELECT phrase, kind, position, octave, stability, difficulty, last_at, last_day
-             FROM item WHERE tune = ?1 AND instrument = ?2",
+             FROM item WHERE shelf = ?1",
         )?;
-        let mut rows = statement.query(params![shelf.tune, shelf.instrument])?;
+        let mut rows = statement.query([shelf.0])?;
         let mut memories = Vec::new();
         while let Some(row) = rows.next()? {
             let item = Item {
@@ -285,32 +296,24 @@ impl History {
             .connection
             .transaction_with_behavior(TransactionBehavior::Immediate)?;
         let kind = review.item.kind.name();
-        let key = params![
-            shelf.tune,
-            shelf.instrument,
-            review.item.phrase,
-            kind,
-            position,
-            octave
-        ];
+        let key = params![shelf.0, review.item.phrase, kind, position, octave];
         let before = transaction
             .prepare_cached(
                 "SELECT stability, difficulty, last_at, last_day FROM item
-                 WHERE tune = ?1 AND instrument = ?2 AND phrase = ?3 AND kind = ?4 AND position = ?5 AND octave = ?6",
+                 WHERE shelf = ?1 AND phrase = ?2 AND kind = ?3 AND position = ?4 AND octave = ?5",
             )?
             .query_row(key, |row| memory_from(row, 0))
             .optional()?;
         let memory = model.review(before, review.grade, review.at);
         let item: i64 = transaction
             .prepare_cached(
-                "INSERT INTO item (tune, instrument, phrase, kind, position, octave, stability, difficulty, last_at, last_day)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)
-                 ON CONFLICT DO UPDATE SET stability = ?7, difficulty = ?8, last_at = ?9, last_day = ?10 RETURNING id",
+                "INSERT INTO item (shelf, phrase, kind, position, octave, stability, difficulty, last_at, last_day)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
+                 ON CONFLICT DO UPDATE SET stability = ?6, difficulty = ?7, last_at = ?8, last_day = ?9 RETURNING id",
             )?
             .query_row(
                 params![
-                    shelf.tune,
-                    shelf.instrument,
+                    shelf.0,
                     review.item.phrase,
                     kind,
                     position,
@@ -387,23 +390,17 @@ impl History {
         Ok(self.connection.query_row(sql, [], |row| row.get(0))?)
     }
 
-    /// The tunes on record, the one practised last first.
+    /// The tunes on record on each instrument, the one practised last first.
     ///
     /// # Errors
     ///
     /// When the file cannot be read.
-    pub fn tunes(&self) -> Result<Vec<TuneEntry>, HistoryError> {
+    pub fn tunes(&self) -> Result<Vec<(Shelf, TuneEntry)>, HistoryError> {
         let mut statement = self.connection.prepare(
-            "SELECT content, title, source FROM tune
-             ORDER BY (SELECT max(last_at) FROM item WHERE item.tune = tune.id) DESC, id",
+            "SELECT shelf.id, content, title, arguments FROM shelf JOIN tune ON tune.id = shelf.tune
+             ORDER BY (SELECT max(last_at) FROM item WHERE item.shelf = shelf.id) DESC, shelf.id",
         )?;
-        let tunes = statement.query_map([], |row| {
-            Ok(TuneEntry {
-                id: TuneId::from_bytes(row.get(0)?),
-                title: row.get(1)?,
-                source: row.get(2)?,
-            })
-        })?;
+        let tunes = statement.query_map([], |row| Ok((Shelf(row.get(0)?), entry_from(row, 1)?)))?;
         Ok(tunes.collect::<Result<_, _>>()?)
     }
 
@@ -540,6 +537,16 @@ fn memory_from(row: &rusqlite::Row, first: usize) -> rusqlite::Result<Memory> {
             seconds: row.get(first + 2)?,
             day: row.get(first + 3)?,
         },
+    })
+}
+
+/// Content, title and arguments in three columns.
+fn entry_from(row: &rusqlite::Row, first: usize) -> rusqlite::Result<TuneEntry> {
+    let arguments = row.get_ref(first + 2)?.as_str()?;
+    Ok(TuneEntry {
+        id: TuneId::from_bytes(row.get(first)?),
+        title: row.get(first + 1)?,
+        arguments: arguments.lines().map(String::from).collect(),
     })
 }
 

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, HashMap};
 use fretlib::practice::{Item, MemoryModel, Moment, Spot, TuneId};
 use rusqlite::params;
 
-use super::{History, HistoryError, TuneEntry, kind_from, memory_from, spot_from};
+use super::{History, HistoryError, TuneEntry, entry_from, kind_from, memory_from, spot_from};
 
 /// Everything at once.
 #[derive(Clone, Debug, PartialEq)]
@@ -161,16 +161,17 @@ impl History {
     pub fn progress(&self, model: &MemoryModel, now: Moment) -> Result<Progress, HistoryError> {
         let mut tally = self.tally()?;
         let mut statement = self.connection.prepare(
-            "SELECT item.id, tune.content, tune.title, tune.source, item.instrument, instrument.name,
+            "SELECT item.id, tune.content, tune.title, shelf.arguments, item.shelf, instrument.name,
                     phrase, kind, position, octave, stability, difficulty, last_at, last_day
-             FROM item JOIN tune ON tune.id = item.tune JOIN instrument ON instrument.id = item.instrument
-             ORDER BY item.tune, item.instrument, phrase, kind, position, octave",
+             FROM item JOIN shelf ON shelf.id = item.shelf JOIN tune ON tune.id = shelf.tune
+             JOIN instrument ON instrument.id = shelf.instrument
+             ORDER BY item.shelf, phrase, kind, position, octave",
         )?;
         let mut rows = statement.query([])?;
-        let mut tunes: Vec<((TuneId, i64), i64, TuneProgress)> = Vec::new();
+        let mut tunes: Vec<(i64, i64, TuneProgress)> = Vec::new();
         while let Some(row) = rows.next()? {
             let id = TuneId::from_bytes(row.get(1)?);
-            let key = (id, row.get(4)?);
+            let shelf: i64 = row.get(4)?;
             let memory = memory_from(row, 10)?;
             let counted = tally
                 .items
@@ -189,17 +190,13 @@ impl History {
                 stability: memory.stability,
                 recall: model.recall(&memory, now),
             };
-            if tunes.last().is_none_or(|(last, _, _)| *last != key) {
+            if tunes.last().is_none_or(|(last, _, _)| *last != shelf) {
                 let tune = TuneProgress {
-                    tune: TuneEntry {
-                        id,
-                        title: row.get(2)?,
-                        source: row.get(3)?,
-                    },
+                    tune: entry_from(row, 1)?,
                     instrument: row.get(5)?,
                     cells: Vec::new(),
                 };
-                tunes.push((key, 0, tune));
+                tunes.push((shelf, 0, tune));
             }
             if let Some((_, last_at, tune)) = tunes.last_mut() {
                 *last_at = memory.last.seconds.max(*last_at);
@@ -325,7 +322,8 @@ impl History {
             .prepare(
                 "SELECT review.at, tune.title, review.note, tune.content, phrase, kind, position, octave,
                         question, answer, is_right, milliseconds
-                 FROM review JOIN item ON item.id = review.item JOIN tune ON tune.id = item.tune
+                 FROM review JOIN item ON item.id = review.item JOIN shelf ON shelf.id = item.shelf
+                 JOIN tune ON tune.id = shelf.tune
                  ORDER BY review.id",
             )
             .map_err(failed)?;

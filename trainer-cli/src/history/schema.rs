@@ -14,13 +14,12 @@ const MIGRATIONS: [&str; 1] = [VERSION_1];
 pub(super) const CURRENT: i64 = MIGRATIONS.len() as i64;
 
 // Kinds, degrees and intervals are the words that screens and files use, so that the file can be read without the program.
-// An item without a spot has position and octave 0.
+// A shelf is a tune on an instrument, with the arguments that opened them last, one a line. An item without a spot has position and octave 0.
 const VERSION_1: &str = "
     CREATE TABLE tune (
         id INTEGER PRIMARY KEY,
         content BLOB NOT NULL UNIQUE CHECK (length(content) = 16),
-        title TEXT NOT NULL,
-        source TEXT NOT NULL
+        title TEXT NOT NULL
     ) STRICT;
     CREATE TABLE instrument (
         id INTEGER PRIMARY KEY,
@@ -30,10 +29,16 @@ const VERSION_1: &str = "
         capo INTEGER NOT NULL,
         UNIQUE (strings, frets, capo)
     ) STRICT;
-    CREATE TABLE item (
+    CREATE TABLE shelf (
         id INTEGER PRIMARY KEY,
         tune INTEGER NOT NULL REFERENCES tune,
         instrument INTEGER NOT NULL REFERENCES instrument,
+        arguments TEXT NOT NULL,
+        UNIQUE (tune, instrument)
+    ) STRICT;
+    CREATE TABLE item (
+        id INTEGER PRIMARY KEY,
+        shelf INTEGER NOT NULL REFERENCES shelf,
         phrase INTEGER NOT NULL,
         kind TEXT NOT NULL,
         position INTEGER NOT NULL,
@@ -42,7 +47,7 @@ const VERSION_1: &str = "
         difficulty REAL NOT NULL,
         last_at INTEGER NOT NULL,
         last_day INTEGER NOT NULL,
-        UNIQUE (tune, instrument, phrase, kind, position, octave)
+        UNIQUE (shelf, phrase, kind, position, octave)
     ) STRICT;
     CREATE TABLE review (
         id INTEGER PRIMARY KEY,

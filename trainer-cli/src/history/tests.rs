@@ -38,7 +38,7 @@ fn entry() -> TuneEntry {
     TuneEntry {
         id: TuneId::from_bytes([7; 16]),
         title: "Boat House".into(),
-        source: "boat-house".into(),
+        arguments: vec!["boat-house".into(), "--capo".into(), "2".into()],
     }
 }
 
@@ -78,12 +78,12 @@ fn an_answer_is_there_when_the_file_is_opened_again() {
     let folder = Folder::new("again");
     let first = review(0, 5, true, 10);
     let kept = keep(&mut History::open(&folder.0).unwrap(), &first);
-    let history = History::open(&folder.0).unwrap();
+    let mut history = History::open(&folder.0).unwrap();
     let shelf = history.shelf(&entry(), &Instrument::default()).unwrap();
     let memories = history.memories(shelf, entry().id).unwrap();
     assert_eq!(memories, [(first.item, kept.memory)]);
     assert_eq!(history.count().unwrap(), 1);
-    assert_eq!(history.tunes().unwrap(), [entry()]);
+    assert_eq!(history.tunes().unwrap(), [(shelf, entry())]);
 }
 
 #[test]

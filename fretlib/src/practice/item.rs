@@ -3,8 +3,12 @@
 use std::fmt;
 use std::str::FromStr;
 
+use rand::Rng;
+
+use super::drill::below;
 use super::kind::Kind;
 use super::material::Material;
+use super::question::Question;
 use super::spot::Spot;
 use crate::error::ParseError;
 use crate::melody::{Melody, Quarters};
@@ -139,6 +143,13 @@ impl Item {
             }
         }
         items
+    }
+
+    /// A question about one of its notes, chosen at random; `None` when the material has none.
+    pub fn question(self, material: &Material, random: &mut impl Rng) -> Option<Question> {
+        let notes: Vec<usize> = self.notes(material).collect();
+        let note = *notes.get(below(random, notes.len()))?;
+        material.question(self.kind, note, self.spot, |count| below(random, count))
     }
 
     /// The notes of its phrase that can be asked about so.

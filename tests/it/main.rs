@@ -2,6 +2,7 @@
 
 mod abc;
 mod bad_input;
+mod drill;
 mod key_finding;
 mod map;
 mod readme;

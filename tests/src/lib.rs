@@ -1,6 +1,6 @@
 //! Shared ground of the checks in `it/`: where the data lies and how it is read.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// A file or folder below `tests/data`.
 pub fn data(name: &str) -> PathBuf {
@@ -69,5 +69,52 @@ pub fn neckline_on(args: &[&str], stdin: &[u8], width: usize) -> Run {
         code,
         stdout: String::from_utf8_lossy(&stdout).into_owned(),
         stderr: String::from_utf8_lossy(&stderr).into_owned(),
+    }
+}
+
+/// A folder of its own for a test, gone when the test ends.
+#[derive(Debug)]
+pub struct Folder(PathBuf);
+
+impl Folder {
+    /// An empty folder; the name keeps the tests of one run apart.
+    ///
+    /// # Panics
+    ///
+    /// When it cannot be made.
+    pub fn new(name: &str) -> Folder {
+        let folder = std::env::temp_dir().join(format!("neckline-{name}-{}", std::process::id()));
+        let _ = std::fs::remove_dir_all(&folder);
+        std::fs::create_dir_all(&folder).expect("the folder for temporary files can be written");
+        Folder(folder)
+    }
+
+    /// Its path.
+    pub fn path(&self) -> &Path {
+        &self.0
+    }
+
+    /// Its path as an argument.
+    pub fn text(&self) -> &str {
+        self.0
+            .to_str()
+            .expect("the folder for temporary files has a name in Unicode")
+    }
+
+    /// Writes a file in it and returns its path as an argument.
+    ///
+    /// # Panics
+    ///
+    /// When it cannot be written.
+    pub fn write(&self, name: &str, contents: &str) -> String {
+        std::fs::write(self.0.join(name), contents)
+            .expect("the folder for temporary files can be written");
+        format!("{}/{name}", self.text())
+    }
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        let _ = std::fs::remove_dir_all(&self.0);
     }
 }

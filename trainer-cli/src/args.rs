@@ -6,7 +6,7 @@ use clap::{Parser, Subcommand, ValueEnum};
 use fretlib::neck::Position;
 use fretlib::theory::{Interval, PitchClass};
 
-use crate::commands::{instruments, map, tunes};
+use crate::commands::{drill, instruments, map, tunes};
 
 /// Own a melody everywhere on the neck before you arrange it.
 #[derive(Debug, Parser)]
@@ -43,6 +43,8 @@ pub struct Args {
 pub enum Command {
     /// Show where a melody lies on the neck, position by position and octave by octave
     Map(map::Map),
+    /// Ask where the notes of a melody are, and what they are
+    Drill(drill::Drill),
     /// List the built-in tunes, or the tunes of a file
     Tunes(tunes::Tunes),
     /// List the built-in instruments

@@ -1,10 +1,13 @@
 //! `neckline` as a function from arguments and streams to an exit code, so that tests need no process.
 
 mod args;
+mod clock;
 mod commands;
 mod failure;
+pub mod history;
 mod instrument;
 mod paint;
+mod session;
 mod streams;
 mod tune;
 mod tunes;
@@ -18,8 +21,6 @@ pub use failure::Failure;
 pub use streams::Streams;
 
 use args::{Args, Color};
-
-pub mod history;
 
 /// Runs with the arguments, streams and terminal of this process; returns the exit code.
 pub fn run_on_terminal() -> u8 {

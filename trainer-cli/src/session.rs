@@ -217,9 +217,9 @@ impl Session {
         self.trouble.take()
     }
 
-    /// Whether answers are kept.
-    pub fn is_kept(&self) -> bool {
-        matches!(self.keeper, Keeper::Kept(_))
+    /// The tunes of the session.
+    pub fn decks(&self) -> &[Deck] {
+        &self.decks
     }
 
     /// The tune a question belongs to.
@@ -262,7 +262,10 @@ impl Session {
             Order::Scheduled(schedule) => {
                 let (index, reason) = schedule.next(now, &mut self.random)?;
                 let (item, _) = schedule.items()[index];
-                let deck = self.decks.iter().position(|deck| deck.entry.id == item.tune)?;
+                let deck = self
+                    .decks
+                    .iter()
+                    .position(|deck| deck.entry.id == item.tune)?;
                 let question = item.question(&self.decks[deck].material, &mut self.random)?;
                 Some(Asked {
                     question,
@@ -281,7 +284,9 @@ impl Session {
     ///
     /// When it is none; ask again, nothing is counted.
     pub fn read(&self, asked: &Asked, text: &str) -> Result<Answer, Unclear> {
-        asked.question.read(text, self.deck(asked).material.instrument())
+        asked
+            .question
+            .read(text, self.deck(asked).material.instrument())
     }
 
     /// Judges an answer and keeps it; `None` stands for giving it up. When this returns the answer is on disk.
@@ -313,8 +318,12 @@ impl Session {
             seconds,
             at: now,
             degree: note.degree.to_string(),
-            interval: next.and_then(|next| next.interval).map(|interval| interval.to_string()),
-            string: place.or(asked.question.shown_place()).map(|place| place.string.get()),
+            interval: next
+                .and_then(|next| next.interval)
+                .map(|interval| interval.to_string()),
+            string: place
+                .or(asked.question.shown_place())
+                .map(|place| place.string.get()),
         };
         let kept = self.keep(asked.deck, &review);
         let mut before = None;
@@ -349,9 +358,17 @@ impl Session {
 
     fn count(&mut self, asked: &Asked, is_right: bool) {
         self.tally.all.add(is_right);
-        self.tally.kinds.entry(asked.item.kind).or_default().add(is_right);
+        self.tally
+            .kinds
+            .entry(asked.item.kind)
+            .or_default()
+            .add(is_right);
         if let Some(spot) = asked.item.spot {
-            self.tally.positions.entry(spot.position).or_default().add(is_right);
+            self.tally
+                .positions
+                .entry(spot.position)
+                .or_default()
+                .add(is_right);
         }
         self.tally.streak = if is_right { self.tally.streak + 1 } else { 0 };
     }
@@ -369,9 +386,17 @@ impl Session {
         }
         let item = given.asked.item;
         self.tally.all.subtract(given.is_right);
-        self.tally.kinds.entry(item.kind).or_default().subtract(given.is_right);
+        self.tally
+            .kinds
+            .entry(item.kind)
+            .or_default()
+            .subtract(given.is_right);
         if let Some(spot) = item.spot {
-            self.tally.positions.entry(spot.position).or_default().subtract(given.is_right);
+            self.tally
+                .positions
+                .entry(spot.position)
+                .or_default()
+                .subtract(given.is_right);
         }
         self.tally.streak = given.streak;
         Some(given.asked)

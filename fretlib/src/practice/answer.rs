@@ -49,8 +49,8 @@ impl fmt::Display for Answer {
                 Some(Direction::Same) | None => f.write_str(&size.name()),
             },
             Answer::Inside(None) => f.write_str("yes"),
-            Answer::Inside(Some(degree)) => write!(f, "yes {degree}"),
-            Answer::Outside(degree) => write!(f, "no {degree}"),
+            Answer::Inside(Some(degree)) => write!(f, "yes, {degree}"),
+            Answer::Outside(degree) => write!(f, "no, {degree}"),
         }
     }
 }

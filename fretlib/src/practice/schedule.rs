@@ -290,7 +290,8 @@ impl Schedule {
         after
     }
 
-    /// Puts an answer back that was given by a slip of the key: `before` is the memory as it was.
+    /// Takes back an answer given by a slip of the key: `before` is the memory as it was. The item is expected to be asked
+    /// again at once.
     ///
     /// # Panics
     ///
@@ -303,16 +304,10 @@ impl Schedule {
         }
         self.missed.retain(|(missed, _)| *missed != index);
         self.items[index].1 = before;
-        match before {
-            Some(before) => {
-                self.due
-                    .insert((self.model.due(&before, self.aim.retention), index));
-                self.weak.insert((before.stability.to_bits(), index));
-            }
-            None => {
-                self.new.push_front(index);
-                self.new_left += 1;
-            }
+        if let Some(before) = before {
+            self.due
+                .insert((self.model.due(&before, self.aim.retention), index));
+            self.weak.insert((before.stability.to_bits(), index));
         }
     }
 }

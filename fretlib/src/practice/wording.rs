@@ -261,7 +261,7 @@ mod tests {
             None,
             "bar 1, beat 4",
             "Is B in the scale of C natural minor? If not, which degree is it?",
-            "no 7",
+            "no, 7",
         );
         check(
             Kind::Octave,

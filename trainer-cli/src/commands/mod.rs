@@ -1,5 +1,6 @@
 //! A module for each command.
 
+pub mod drill;
 pub mod instruments;
 pub mod map;
 pub mod tunes;
@@ -12,6 +13,7 @@ use crate::streams::Streams;
 pub fn run(command: Command, streams: &mut Streams) -> Result<(), Failure> {
     match command {
         Command::Map(args) => map::run(&args, streams),
+        Command::Drill(args) => drill::run(&args, streams),
         Command::Tunes(args) => tunes::run(&args, streams),
         Command::Instruments(args) => instruments::run(&args, streams),
     }

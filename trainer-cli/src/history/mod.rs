@@ -123,6 +123,9 @@ pub struct History {
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub struct Shelf(i64);
 
+/// The number of an item, and how it was answered each time.
+type ItemHistory = (i64, Vec<(Grade, Moment)>);
+
 /// How long to wait for another program that is writing.
 const PATIENCE: Duration = Duration::from_secs(5);
 
@@ -469,13 +472,13 @@ impl History {
     }
 
     /// The grades of every item in order; of a long history the last half million answers.
-    fn histories(&self) -> Result<Vec<(i64, Vec<(Grade, Moment)>)>, HistoryError> {
+    fn histories(&self) -> Result<Vec<ItemHistory>, HistoryError> {
         let mut statement = self.connection.prepare(
             "SELECT item, grade, at, day FROM review
              WHERE id > (SELECT max(id) FROM review) - 500000 ORDER BY item, id",
         )?;
         let mut rows = statement.query([])?;
-        let mut histories: Vec<(i64, Vec<(Grade, Moment)>)> = Vec::new();
+        let mut histories: Vec<ItemHistory> = Vec::new();
         while let Some(row) = rows.next()? {
             let item = row.get(0)?;
             let Some(grade) = Grade::from_number(row.get(1)?) else {

@@ -1,0 +1,222 @@
+//! `neckline drill` line by line, from arguments and typed answers to what is printed.
+
+use std::path::Path;
+
+use tests::{Folder, neckline};
+
+/// Two phrases with a note outside the scale.
+pub const JETTY: &str = "\
+X:1
+T:Jetty
+M:4/4
+L:1/4
+K:Bb
+B d f e | d2 c2 | G A B =e | f4 |
+";
+
+#[test]
+fn a_session_reads_as_it_should() {
+    let folder = Folder::new("session");
+    let tune = folder.write("jetty.abc", JETTY);
+    let args = [
+        "drill",
+        &tune,
+        "--seed",
+        "4",
+        "--no-history",
+        "--questions",
+        "5",
+    ];
+    let run = neckline(&args, b"hello\n?\n5 12\nu\ns5 f13\n4 1\n2 9\nq\n");
+    assert_eq!(run.stderr, "");
+    assert_eq!(run.code, 0);
+    assert_eq!(run.stdout, include_str!("drill_session.txt"));
+}
+
+#[test]
+fn the_same_seed_asks_the_same_whatever_was_kept() {
+    let folder = Folder::new("seed");
+    let tune = folder.write("jetty.abc", JETTY);
+    let give_up = "?\n".repeat(30);
+    let ask = |seed: &str| {
+        let args = [
+            "drill",
+            &tune,
+            "--seed",
+            seed,
+            "--data-dir",
+            folder.text(),
+            "--questions",
+            "30",
+        ];
+        neckline(&args, give_up.as_bytes()).stdout
+    };
+    let first = ask("1");
+    assert_eq!(first, ask("1"));
+    assert_ne!(first, ask("2"));
+}
+
+#[test]
+fn a_scheduled_session_is_the_same_over_the_same_history() {
+    let kept = Folder::new("schedule");
+    let tune = kept.write("jetty.abc", JETTY);
+    let ask = |folder: &Path, now: &str, seed: &str| {
+        let folder = folder.to_str().unwrap();
+        let args = [
+            "drill",
+            &tune,
+            "--seed",
+            seed,
+            "--now",
+            now,
+            "--data-dir",
+            folder,
+            "--questions",
+            "12",
+        ];
+        neckline(&args, "?\n".repeat(12).as_bytes()).stdout
+    };
+    let first = ask(&kept.path().join("a"), "2026-11-20", "1");
+    assert!(first.contains("\n0 due, up to 7 new"), "{first}");
+    assert_eq!(first, ask(&kept.path().join("b"), "2026-11-20", "1"));
+    let later = ask(&kept.path().join("a"), "2026-11-22", "1");
+    assert!(!later.contains("\n0 due"), "{later}");
+    assert_eq!(later, ask(&kept.path().join("b"), "2026-11-22", "1"));
+}
+
+#[test]
+fn answers_are_kept_under_the_tune_whatever_its_file_is_called() {
+    let folder = Folder::new("renamed");
+    let tune = folder.write("jetty.abc", JETTY);
+    let renamed = folder.write("pier.abc", &JETTY.replace("T:Jetty", "T:Pier"));
+    let ask = |tune: &str, now: &str| {
+        let args = [
+            "drill",
+            tune,
+            "--now",
+            now,
+            "--data-dir",
+            folder.text(),
+            "--questions",
+            "6",
+        ];
+        neckline(&args, "?\n".repeat(6).as_bytes()).stdout
+    };
+    ask(&tune, "2026-11-20");
+    assert!(!ask(&renamed, "2026-11-23").contains("\n0 due"));
+}
+
+#[test]
+fn a_history_that_cannot_be_used_is_said_once_and_left_alone() {
+    let folder = Folder::new("damaged");
+    let tune = folder.write("jetty.abc", JETTY);
+    let history = folder.write("history.sqlite", "three tunes for Sunday");
+    let args = [
+        "drill",
+        &tune,
+        "--data-dir",
+        folder.text(),
+        "--questions",
+        "3",
+    ];
+    let run = neckline(&args, b"?\n?\n?\n");
+    assert_eq!(run.code, 0);
+    assert_eq!(
+        run.stderr.matches("warning: answers are not kept").count(),
+        1,
+        "{}",
+        run.stderr
+    );
+    assert!(run.stdout.contains("0 of 3 right"));
+    assert_eq!(
+        std::fs::read_to_string(history).unwrap(),
+        "three tunes for Sunday"
+    );
+}
+
+#[test]
+fn a_tune_too_wide_for_any_position_is_asked_where_its_notes_are() {
+    let folder = Folder::new("wide");
+    let tune = folder.write(
+        "wide.abc",
+        "X:1\nT:Wide\nM:4/4\nL:1/4\nK:C\nE, B, e b | g' e' B E, |\n",
+    );
+    let args = [
+        "drill",
+        &tune,
+        "--seed",
+        "1",
+        "--no-history",
+        "--questions",
+        "20",
+    ];
+    let run = neckline(&args, "?\n".repeat(20).as_bytes());
+    assert_eq!(run.code, 0);
+    assert!(
+        run.stderr
+            .contains("no position there holds the whole tune"),
+        "{}",
+        run.stderr
+    );
+    assert!(run.stdout.contains("0 of 20 right"));
+}
+
+#[test]
+fn what_cannot_be_asked_is_an_error() {
+    let folder = Folder::new("errors");
+    let tune = folder.write("one.abc", "X:1\nT:One\nM:4/4\nL:1/4\nK:C\nC4 |\n");
+    let cases: [(&[&str], u8, &str); 4] = [
+        (
+            &["drill", &tune, "--kinds", "interval", "--no-history"],
+            1,
+            "nothing to ask",
+        ),
+        (
+            &["drill", &tune, "--kinds", "riff", "--no-history"],
+            2,
+            "riff",
+        ),
+        (
+            &["drill", &tune, "--bars", "7-9", "--no-history"],
+            2,
+            "bars 7-9",
+        ),
+        (
+            &["drill", &tune, "--now", "soon", "--no-history"],
+            2,
+            "soon",
+        ),
+    ];
+    for (args, code, message) in cases {
+        let run = neckline(args, b"");
+        assert_eq!(run.code, code, "{}", run.stderr);
+        assert!(run.stderr.contains(message), "{}", run.stderr);
+    }
+}
+
+#[test]
+fn only_the_bars_and_positions_asked_for_come_up() {
+    let folder = Folder::new("bars");
+    let tune = folder.write("jetty.abc", JETTY);
+    let args = [
+        "drill",
+        &tune,
+        "--seed",
+        "5",
+        "--no-history",
+        "--questions",
+        "40",
+        "--bars",
+        "3-4",
+        "--positions",
+        "VI-VIII",
+    ];
+    let stdout = neckline(&args, "?\n".repeat(40).as_bytes()).stdout;
+    assert!(stdout.contains("0 of 40 right"));
+    for line in stdout.lines().filter(|line| line.contains(". bar ")) {
+        assert!(line.contains("bar 3") || line.contains("bar 4"), "{line}");
+        let elsewhere = line.contains("position")
+            && !["VI ", "VII ", "VIII "].iter().any(|it| line.contains(it));
+        assert!(!elsewhere, "{line}");
+    }
+}

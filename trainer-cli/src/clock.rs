@@ -1,0 +1,90 @@
+//! The time, and the day on the player's calendar.
+
+use fretlib::practice::Moment;
+use jiff::Timestamp;
+use jiff::civil::{Date, DateTime};
+use jiff::tz::TimeZone;
+
+/// A clock: the system's, or one that stands still for sessions that are to be repeated.
+#[derive(Clone, Debug)]
+pub struct Clock {
+    zone: TimeZone,
+    fixed: Option<Timestamp>,
+}
+
+impl Clock {
+    /// The system's clock in the player's time zone; with `fixed` it stands still then.
+    pub fn new(fixed: Option<DateTime>) -> Result<Clock, jiff::Error> {
+        let zone = TimeZone::system();
+        let fixed = fixed
+            .map(|time| zone.to_ambiguous_timestamp(time).compatible())
+            .transpose()?;
+        Ok(Clock { zone, fixed })
+    }
+
+    /// Now.
+    pub fn now(&self) -> Moment {
+        self.moment(self.fixed.unwrap_or_else(Timestamp::now))
+    }
+
+    fn moment(&self, timestamp: Timestamp) -> Moment {
+        let date = self.zone.to_datetime(timestamp).date();
+        Moment {
+            seconds: timestamp.as_second(),
+            day: day_number(date),
+        }
+    }
+}
+
+/// Days since 1970-01-01.
+fn day_number(date: Date) -> i32 {
+    (date - Date::constant(1970, 1, 1)).get_days()
+}
+
+/// Reads `2026-11-22T18:00` or `2026-11-22`, which is noon of that day.
+pub fn read_time(text: &str) -> Result<DateTime, String> {
+    if let Ok(date) = text.parse::<Date>()
+        && !text.contains([':', 'T', ' '])
+    {
+        return Ok(date.at(12, 0, 0, 0));
+    }
+    text.parse().map_err(|_| {
+        format!("expected a time such as 2026-11-22T18:00 or 2026-11-22, found `{text}`")
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_day_is_a_date() {
+        let cases = [
+            ("1970-01-01", 0),
+            ("1970-02-01", 31),
+            ("2026-11-22", 20_779),
+            ("1969-12-31", -1),
+        ];
+        for (date, day) in cases {
+            assert_eq!(day_number(date.parse().unwrap()), day);
+        }
+    }
+
+    #[test]
+    fn times_are_read_with_and_without_an_hour() {
+        assert_eq!(
+            read_time("2026-11-22").unwrap().to_string(),
+            "2026-11-22T12:00:00"
+        );
+        assert_eq!(
+            read_time("2026-11-22T18:05").unwrap().to_string(),
+            "2026-11-22T18:05:00"
+        );
+        for text in ["", "tomorrow", "2026-13-01", "18:05"] {
+            assert!(read_time(text).is_err(), "{text}");
+        }
+        let clock = Clock::new(Some(read_time("2026-11-22").unwrap())).unwrap();
+        assert_eq!(clock.now(), clock.now());
+        assert_eq!(clock.now().day, 20_779);
+    }
+}

@@ -1,0 +1,228 @@
+//! The drill line by line, for any terminal, pipe or screen reader.
+
+use std::io::{self, BufRead, Write};
+use std::time::Instant;
+
+use fretlib::practice::{Reason, Verdict};
+use fretlib::view::NeckDiagram;
+
+use crate::clock::Clock;
+use crate::failure::Failure;
+use crate::paint;
+use crate::session::{Asked, Count, Session, answer_on_the_neck};
+use crate::streams::Streams;
+
+/// How the drill looks and how long it is.
+#[derive(Clone, Copy, Debug)]
+pub struct Look {
+    /// Draw the neck for a left-handed player.
+    pub left_handed: bool,
+    /// The most questions.
+    pub most: Option<u32>,
+}
+
+/// What came in for an answer.
+enum Input {
+    Text(String),
+    End,
+}
+
+/// Asks until the player or the input ends it, then sums up.
+pub fn run(
+    mut session: Session,
+    clock: &Clock,
+    look: Look,
+    streams: &mut Streams,
+) -> Result<(), Failure> {
+    tell_trouble(&mut session, streams)?;
+    introduce(&session, clock, streams)?;
+    // Questions put off while an answer before them is given again.
+    let mut put_off: Vec<Asked> = Vec::new();
+    'questions: while look
+        .most
+        .is_none_or(|most| session.tally().all.asked < most)
+    {
+        let Some(mut asked) = put_off.pop().or_else(|| session.next(clock.now())) else {
+            break;
+        };
+        put(&session, &asked, streams)?;
+        let mut since = Instant::now();
+        loop {
+            let Input::Text(text) = input(streams)? else {
+                break 'questions;
+            };
+            let text = text.trim();
+            let answer = match text {
+                "" => continue,
+                "q" | "quit" => break 'questions,
+                "u" => {
+                    match session.take_back() {
+                        Some(before) => {
+                            put_off.push(std::mem::replace(&mut asked, before));
+                            writeln!(streams.stdout, "   taken back\n")?;
+                            put(&session, &asked, streams)?;
+                            since = Instant::now();
+                        }
+                        None => writeln!(streams.stdout, "   there is no answer to take back")?,
+                    }
+                    continue;
+                }
+                "?" => None,
+                _ => match session.read(&asked, text) {
+                    Ok(answer) => Some(answer),
+                    Err(unclear) => {
+                        writeln!(streams.stdout, "   {unclear}")?;
+                        continue;
+                    }
+                },
+            };
+            let seconds = since.elapsed().as_secs_f64();
+            let verdict = session.answer(&asked, text, answer, seconds, clock.now());
+            tell_trouble(&mut session, streams)?;
+            acknowledge(&session, &asked, answer.is_none(), verdict, look, streams)?;
+            break;
+        }
+    }
+    session.end(clock.now());
+    tell_trouble(&mut session, streams)?;
+    sum_up(&session, streams)?;
+    Ok(())
+}
+
+fn introduce(session: &Session, clock: &Clock, streams: &mut Streams) -> io::Result<()> {
+    for deck in session.decks() {
+        let material = &deck.material;
+        let title = match deck.entry.title.as_str() {
+            "" => "Untitled",
+            title => title,
+        };
+        let phrases = counted(material.phrases().len(), "phrase");
+        let spots = counted(material.spots().len(), "spot");
+        let key = material.key_at(0);
+        writeln!(streams.stdout, "{title}, {key} · {phrases} at {spots}")?;
+    }
+    if let Some((due, new)) = session.ahead(clock.now()) {
+        writeln!(streams.stdout, "{due} due, up to {new} new")?;
+    }
+    writeln!(
+        streams.stdout,
+        "? shows the answer, u takes the last one back, q ends\n"
+    )
+}
+
+/// `1 phrase`, `3 phrases`.
+fn counted(number: usize, what: &str) -> String {
+    let ending = if number == 1 { "" } else { "s" };
+    format!("{number} {what}{ending}")
+}
+
+fn put(session: &Session, asked: &Asked, streams: &mut Streams) -> io::Result<()> {
+    let wording = asked.question.wording(&session.deck(asked).material);
+    let number = session.tally().all.asked + 1;
+    let why = match asked.reason {
+        Some(Reason::New) => " · new",
+        Some(Reason::Missed) => " · once more",
+        Some(Reason::Due | Reason::Weak) | None => "",
+    };
+    writeln!(streams.stdout, "{number}. {}{why}", wording.whereabouts)?;
+    writeln!(streams.stdout, "   {} ({})", wording.question, wording.form)
+}
+
+/// One line of input. On a terminal a prompt stands before it.
+fn input(streams: &mut Streams) -> io::Result<Input> {
+    // Longer lines are no answers; the rest of one is thrown away by the reads that follow.
+    const LONGEST: u64 = 1000;
+    if streams.stdin_is_terminal {
+        write!(streams.stdout, "> ")?;
+    }
+    streams.stdout.flush()?;
+    let mut line = Vec::new();
+    let read = io::Read::take(&mut streams.stdin, LONGEST).read_until(b'\n', &mut line)?;
+    if read == 0 {
+        return Ok(Input::End);
+    }
+    Ok(Input::Text(String::from_utf8_lossy(&line).into_owned()))
+}
+
+/// Says how the answer was; by now it is kept.
+fn acknowledge(
+    session: &Session,
+    asked: &Asked,
+    given_up: bool,
+    verdict: Verdict,
+    look: Look,
+    streams: &mut Streams,
+) -> io::Result<()> {
+    let question = &asked.question;
+    let out = &mut streams.stdout;
+    match (verdict, question.remark(verdict)) {
+        (Verdict::Right, _) => return writeln!(out, "   right\n"),
+        (Verdict::Respelled, remark) => {
+            return writeln!(out, "   right; {}\n", remark.unwrap_or_default());
+        }
+        (Verdict::Wrong(_), _) if given_up => {
+            writeln!(out, "   it is {}", question.answer_in_words())?;
+        }
+        (Verdict::Wrong(_), Some(remark)) => {
+            writeln!(
+                out,
+                "   wrong: {remark}; it is {}",
+                question.answer_in_words()
+            )?;
+        }
+        (Verdict::Wrong(_), None) => {
+            writeln!(out, "   wrong: it is {}", question.answer_in_words())?;
+        }
+    }
+    let material = &session.deck(asked).material;
+    let (marks, position) = answer_on_the_neck(question, material);
+    let diagram = NeckDiagram {
+        instrument: material.instrument(),
+        marks: &marks,
+        position,
+        left_handed: look.left_handed,
+        ascii: streams.ascii,
+        width: streams.width,
+    };
+    writeln!(streams.stdout)?;
+    paint::write(streams, &diagram.draw())?;
+    writeln!(streams.stdout)
+}
+
+/// Says once that answers are not kept, and why.
+fn tell_trouble(session: &mut Session, streams: &mut Streams) -> io::Result<()> {
+    if let Some(error) = session.trouble() {
+        streams.stdout.flush()?;
+        writeln!(streams.stderr, "warning: answers are not kept: {error}")?;
+    }
+    Ok(())
+}
+
+fn sum_up(session: &Session, streams: &mut Streams) -> io::Result<()> {
+    let tally = session.tally();
+    let out = &mut streams.stdout;
+    if tally.all.asked == 0 {
+        return writeln!(out, "no answers");
+    }
+    let Count { asked, right } = tally.all;
+    writeln!(out, "{right} of {asked} right\n")?;
+    let line = |out: &mut dyn Write, name: &str, count: &Count| {
+        let share = 100 * count.right / count.asked.max(1);
+        writeln!(
+            out,
+            "  {name:<10} {:>3} of {:>3}  {share:>3} %",
+            count.right, count.asked
+        )
+    };
+    writeln!(out, "by kind")?;
+    for (kind, count) in &tally.kinds {
+        line(out, kind.name(), count)?;
+    }
+    if !tally.positions.is_empty() {
+        writeln!(out, "\nby position")?;
+        for (position, count) in &tally.positions {
+            line(out, &position.to_string(), count)?;
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,226 @@
+//! From options to a session.
+
+use std::ops::RangeInclusive;
+use std::path::PathBuf;
+
+use etcetera::BaseStrategy;
+use fretlib::mapping::{NeckMap, OpenStrings, Placement};
+use fretlib::melody::Melody;
+use fretlib::neck::{Instrument, Position};
+use fretlib::practice::{Aim, Kind, Material, Spot};
+
+use super::QuestionArgs;
+use crate::args::{InstrumentArgs, TuneArgs};
+use crate::failure::Failure;
+use crate::history::History;
+use crate::instrument::instrument;
+use crate::session::{Deck, Plan, Session};
+use crate::streams::Streams;
+use crate::tune::tune;
+
+/// Where the history is.
+#[derive(Clone, Debug, clap::Args)]
+#[command(next_help_heading = "History")]
+pub struct DataArgs {
+    /// The folder of the practice history [default: neckline in the user's data folder]
+    #[arg(
+        long,
+        value_name = "FOLDER",
+        env = "NECKLINE_DATA_DIR",
+        hide_env_values = true
+    )]
+    pub data_dir: Option<PathBuf>,
+
+    /// Keep nothing of this session
+    #[arg(long)]
+    pub no_history: bool,
+}
+
+impl DataArgs {
+    /// The folder: the option, the variable, or the place that the system has for data.
+    pub fn folder(&self) -> Result<PathBuf, Failure> {
+        if let Some(folder) = &self.data_dir {
+            return Ok(folder.clone());
+        }
+        let base = etcetera::choose_base_strategy().map_err(|error| {
+            Failure::could_not(
+                format!("there is no folder for the history: {error}"),
+                "name one with `--data-dir`, or play with `--no-history`",
+            )
+        })?;
+        Ok(base.data_dir().join("neckline"))
+    }
+}
+
+/// The plan of a session.
+pub fn plan(args: &QuestionArgs) -> Plan {
+    Plan {
+        kinds: if args.kinds.is_empty() {
+            Kind::ALL.to_vec()
+        } else {
+            args.kinds.clone()
+        },
+        aim: Aim {
+            new_items: args.new,
+            mix: args.mix,
+            ..Aim::default()
+        },
+        random: args.seed.is_some() && args.now.is_none(),
+        seed: args.seed.unwrap_or_else(rand::random),
+    }
+}
+
+/// A session over these tunes, with the history unless it is not wanted.
+pub fn session(decks: Vec<Deck>, plan: &Plan, data: &DataArgs) -> Result<Session, Failure> {
+    let history = if data.no_history {
+        None
+    } else {
+        Some(History::open(&data.folder()?))
+    };
+    Session::new(decks, plan, history).map_err(|error| {
+        Failure::could_not(
+            error.to_string(),
+            "ask for other kinds or positions, or see `neckline map` for where the tune lies",
+        )
+    })
+}
+
+/// The tune of the options, with the spots where it lies whole; when it lies whole nowhere, all spots with some of it.
+pub fn deck(
+    tune_args: &TuneArgs,
+    instrument_args: &InstrumentArgs,
+    positions: Option<RangeInclusive<Position>>,
+    streams: &mut Streams,
+) -> Result<Deck, Failure> {
+    let instrument = instrument(instrument_args)?;
+    // Phrases and memories are those of the whole tune, whichever bars are asked about.
+    let whole_args = TuneArgs {
+        bars: None,
+        ..tune_args.clone()
+    };
+    let whole = tune(&whole_args, streams)?;
+    let part = match &tune_args.bars {
+        None => whole.melody.clone(),
+        Some(_) => tune(tune_args, streams)?.melody,
+    };
+    let spots = spots(&part, &instrument, positions, streams)?;
+    let phrases = phrases(&whole.melody);
+    let material = Material::new(whole.melody.clone(), whole.key, &phrases, instrument, spots);
+    let material = match &tune_args.bars {
+        None => Some(material),
+        Some(bars) => {
+            let inside = |bar: u32| bars.contains(&bar);
+            let notes = material.notes();
+            let first = notes.iter().position(|note| inside(note.bar));
+            let last = notes.iter().rposition(|note| inside(note.bar));
+            first
+                .zip(last)
+                .and_then(|(first, last)| material.only(first..last + 1))
+        }
+    };
+    let material = material.ok_or_else(|| {
+        Failure::usage(
+            "no note begins in those bars",
+            "see `neckline map` for the tune's bars",
+        )
+    })?;
+    let arguments = arguments(&whole_args, instrument_args);
+    Ok(Deck::new(material, &whole.melody, arguments))
+}
+
+/// Where the melody lies whole, the easiest first: fewest stretches, nearest to the written octave, lowest.
+fn spots(
+    melody: &Melody,
+    instrument: &Instrument,
+    positions: Option<RangeInclusive<Position>>,
+    streams: &mut Streams,
+) -> Result<Vec<Spot>, Failure> {
+    let map = NeckMap::new(melody, instrument, OpenStrings::FirstPosition);
+    let wanted = |it: &&Placement| {
+        positions
+            .as_ref()
+            .is_none_or(|range| range.contains(&it.position))
+    };
+    let mut placements: Vec<&Placement> = map.placements().iter().filter(wanted).collect();
+    if placements.is_empty() {
+        return Err(Failure::could_not(
+            "the tune is nowhere on the neck in those positions",
+            "`neckline map` shows where it lies, and what would help",
+        ));
+    }
+    if placements.iter().any(|it| it.is_whole()) {
+        placements.retain(|it| it.is_whole());
+    } else {
+        writeln!(
+            streams.stderr,
+            "note: no position there holds the whole tune; questions are about the notes that each one holds"
+        )?;
+        placements.sort_by_key(|it| it.missing.len());
+    }
+    placements.sort_by_key(|it| {
+        (
+            it.missing.len(),
+            it.stretches(),
+            it.octave.unsigned_abs(),
+            it.position,
+        )
+    });
+    let spots = placements.iter().map(|it| Spot {
+        position: it.position,
+        octave: it.octave,
+    });
+    Ok(spots.collect())
+}
+
+/// What opens this tune on this instrument again, as it would be typed.
+fn arguments(tune: &TuneArgs, instrument: &InstrumentArgs) -> Vec<String> {
+    let mut arguments: Vec<String> = Vec::new();
+    if let Some(name) = &tune.tune {
+        // A file is found again from any folder.
+        let path = std::path::absolute(name).ok().filter(|path| path.is_file());
+        let is_built_in = crate::tune::built_in(name).is_some();
+        arguments.push(match path {
+            Some(path) if !is_built_in => path.to_string_lossy().into_owned(),
+            _ => name.clone(),
+        });
+    }
+    let mut option = |name: &str, value: Option<String>| {
+        if let Some(value) = value {
+            arguments.push(format!("--{name}={value}"));
+        }
+    };
+    option("tune", tune.number.map(|number| number.to_string()));
+    option("voice", tune.voice.clone());
+    option("key", tune.key.clone());
+    option(
+        "transpose",
+        tune.transpose.map(|interval| interval.to_string()),
+    );
+    option("to-key", tune.to_key.map(|tonic| tonic.to_string()));
+    option("instrument", instrument.instrument.clone());
+    option("tuning", instrument.tuning.clone());
+    option("frets", instrument.frets.map(|frets| frets.to_string()));
+    option("capo", instrument.capo.map(|capo| capo.to_string()));
+    arguments
+}
+
+/// The phrases of a tune as ranges of notes: those the source gives, else four bars at a time.
+fn phrases(melody: &Melody) -> Vec<std::ops::Range<usize>> {
+    let notes = melody.notes();
+    let index_of = |onset| notes.partition_point(|note| note.onset < onset);
+    let starts: Vec<usize> = if melody.phrase_starts().is_empty() {
+        melody
+            .bars()
+            .iter()
+            .step_by(4)
+            .map(|bar| index_of(bar.onset))
+            .collect()
+    } else {
+        melody
+            .phrase_starts()
+            .iter()
+            .map(|onset| index_of(*onset))
+            .collect()
+    };
+    starts.into_iter().map(|start| start..notes.len()).collect()
+}

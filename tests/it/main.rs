@@ -5,6 +5,7 @@ mod bad_input;
 mod drill;
 mod key_finding;
 mod map;
+mod progress;
 mod readme;
 mod theory;
 mod tidy;

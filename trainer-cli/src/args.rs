@@ -6,7 +6,7 @@ use clap::{Parser, Subcommand, ValueEnum};
 use fretlib::neck::Position;
 use fretlib::theory::{Interval, PitchClass};
 
-use crate::commands::{drill, instruments, map, tunes};
+use crate::commands::{drill, history, instruments, map, progress, today, tunes};
 
 /// Own a melody everywhere on the neck before you arrange it.
 #[derive(Debug, Parser)]
@@ -45,6 +45,12 @@ pub enum Command {
     Map(map::Map),
     /// Ask where the notes of a melody are, and what they are
     Drill(drill::Drill),
+    /// Say what is due today over all tunes practised, and drill it
+    Today(today::Today),
+    /// Show how much of each tune is remembered, and where on the neck
+    Progress(progress::ProgressArgs),
+    /// Back up the practice history, or restore it
+    History(history::HistoryArgs),
     /// List the built-in tunes, or the tunes of a file
     Tunes(tunes::Tunes),
     /// List the built-in instruments
@@ -82,7 +88,7 @@ pub struct TuneArgs {
     pub key: Option<String>,
 
     /// Only these bars, such as 1-8 or 5
-    #[arg(long, value_name = "BARS", value_parser = bars)]
+    #[arg(long, value_name = "BARS", value_parser = numbers)]
     pub bars: Option<RangeInclusive<u32>>,
 
     /// Move the tune by an interval, such as +m3 or -P4
@@ -140,11 +146,12 @@ fn range<T: PartialOrd + Clone>(
     Ok(first..=last)
 }
 
-fn bars(text: &str) -> Result<RangeInclusive<u32>, String> {
+/// Reads a number or a range of numbers: `5`, `1-8`.
+pub fn numbers(text: &str) -> Result<RangeInclusive<u32>, String> {
     range(text, |number| {
         number
             .parse()
-            .map_err(|_| format!("expected bar numbers such as 1-8, found `{text}`"))
+            .map_err(|_| format!("expected numbers such as 1-8, found `{text}`"))
     })
 }
 
@@ -167,10 +174,10 @@ mod tests {
 
     #[test]
     fn ranges_are_read_and_checked() {
-        assert_eq!(bars("1-8"), Ok(1..=8));
-        assert_eq!(bars("5"), Ok(5..=5));
+        assert_eq!(numbers("1-8"), Ok(1..=8));
+        assert_eq!(numbers("5"), Ok(5..=5));
         for text in ["", "8-1", "a", "1-", "-3", "99999999999"] {
-            assert!(bars(text).is_err(), "{text}");
+            assert!(numbers(text).is_err(), "{text}");
         }
         let found = positions("II-IX").unwrap();
         assert_eq!((found.start().get(), found.end().get()), (2, 9));

@@ -2,6 +2,8 @@
 
 use fretlib::practice::Moment;
 use jiff::Timestamp;
+
+use crate::failure::Failure;
 use jiff::civil::{Date, DateTime};
 use jiff::tz::TimeZone;
 
@@ -14,7 +16,7 @@ pub struct Clock {
 
 impl Clock {
     /// The system's clock in the player's time zone; with `fixed` it stands still then.
-    pub fn new(fixed: Option<DateTime>) -> Result<Clock, jiff::Error> {
+    fn new(fixed: Option<DateTime>) -> Result<Clock, jiff::Error> {
         let zone = TimeZone::system();
         let fixed = fixed
             .map(|time| zone.to_ambiguous_timestamp(time).compatible())
@@ -22,9 +24,30 @@ impl Clock {
         Ok(Clock { zone, fixed })
     }
 
+    /// The clock for an option `--now`.
+    pub fn from_option(now: Option<DateTime>) -> Result<Clock, Failure> {
+        Clock::new(now).map_err(|error| {
+            Failure::usage(
+                format!("`--now`: {error}"),
+                "give a time such as 2026-11-22T18:00",
+            )
+        })
+    }
+
     /// Now.
     pub fn now(&self) -> Moment {
         self.moment(self.fixed.unwrap_or_else(Timestamp::now))
+    }
+
+    /// The date and time of a moment on the player's calendar: `2026-11-22 18:05:00`.
+    pub fn written(&self, seconds: i64) -> String {
+        Timestamp::from_second(seconds).map_or_else(
+            |_| seconds.to_string(),
+            |timestamp| {
+                let time = self.zone.to_datetime(timestamp);
+                time.strftime("%Y-%m-%d %H:%M:%S").to_string()
+            },
+        )
     }
 
     fn moment(&self, timestamp: Timestamp) -> Moment {
@@ -34,6 +57,14 @@ impl Clock {
             day: day_number(date),
         }
     }
+}
+
+/// The date of a day counted from 1970-01-01.
+pub fn date_of(day: i32) -> String {
+    jiff::Span::new()
+        .try_days(day)
+        .and_then(|span| Date::constant(1970, 1, 1).checked_add(span))
+        .map_or_else(|_| day.to_string(), |date| date.to_string())
 }
 
 /// Days since 1970-01-01.
@@ -67,6 +98,7 @@ mod tests {
         ];
         for (date, day) in cases {
             assert_eq!(day_number(date.parse().unwrap()), day);
+            assert_eq!(date_of(day), date);
         }
     }
 
@@ -86,5 +118,6 @@ mod tests {
         let clock = Clock::new(Some(read_time("2026-11-22").unwrap())).unwrap();
         assert_eq!(clock.now(), clock.now());
         assert_eq!(clock.now().day, 20_779);
+        assert_eq!(clock.written(clock.now().seconds), "2026-11-22 12:00:00");
     }
 }

@@ -157,12 +157,10 @@ impl Session {
             Some(Err(error)) => (Keeper::Nowhere, Some(error)),
             None => (Keeper::Nowhere, None),
         };
+        let first = &decks.first().ok_or(NothingToAsk)?.material;
         let mut session = Session {
             shelves: vec![None; decks.len()],
-            order: Order::Random(Drill::new(
-                &decks.first().ok_or(NothingToAsk)?.material,
-                &plan.kinds,
-            )?),
+            order: Order::Random(Drill::new(first, &plan.kinds)?),
             decks,
             keeper,
             model: MemoryModel::default(),

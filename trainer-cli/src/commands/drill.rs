@@ -11,9 +11,11 @@ use fretlib::practice::{Kind, Mix};
 use crate::args::{self, InstrumentArgs, TuneArgs};
 use crate::clock::{self, Clock};
 use crate::failure::Failure;
+use crate::session::Session;
 use crate::streams::Streams;
 
-pub use setup::{DataArgs, deck};
+pub use lines::Look;
+pub use setup::{DataArgs, Part, deck, plan, session};
 
 /// Ask where the notes of a melody are, and what they are.
 #[derive(Debug, clap::Args)]
@@ -50,6 +52,10 @@ pub struct Drill {
     /// Only these positions, such as 2-9 or II-IX
     #[arg(long, value_name = "POSITIONS", value_parser = args::positions)]
     pub positions: Option<RangeInclusive<Position>>,
+
+    /// Only these phrases, such as 2 or 1-3
+    #[arg(long, value_name = "PHRASES", value_parser = args::numbers)]
+    pub phrases: Option<RangeInclusive<u32>>,
 
     #[command(flatten)]
     pub data: DataArgs,
@@ -90,23 +96,32 @@ pub struct QuestionArgs {
 
 /// Asks.
 pub fn run(args: &Drill, streams: &mut Streams) -> Result<(), Failure> {
-    let clock = Clock::new(args.questions.now).map_err(|error| {
-        Failure::usage(
-            format!("`--now`: {error}"),
-            "give a time such as 2026-11-22T18:00",
-        )
-    })?;
+    let clock = Clock::from_option(args.questions.now)?;
     let deck = deck(
         &args.tune,
         &args.instrument,
-        args.positions.clone(),
+        &Part {
+            positions: args.positions.clone(),
+            phrases: args.phrases.clone(),
+        },
         streams,
     )?;
-    let plan = setup::plan(&args.questions);
-    let session = setup::session(vec![deck], &plan, &args.data)?;
-    let look = lines::Look {
+    let plan = plan(&args.questions);
+    let session = session(vec![deck], &plan, &args.data)?;
+    let look = Look {
         left_handed: args.instrument.left_handed,
         most: args.questions.questions,
     };
-    lines::run(session, &clock, look, streams)
+    play(session, &clock, look, args.questions.plain, streams)
+}
+
+/// Plays a session line by line.
+pub fn play(
+    session: Session,
+    clock: &Clock,
+    look: Look,
+    _plain: bool,
+    streams: &mut Streams,
+) -> Result<(), Failure> {
+    lines::run(session, clock, look, streams)
 }

@@ -274,11 +274,21 @@ impl History {
              WHERE review.id > (SELECT max(id) FROM review) - 2000 AND kind = ?1 AND is_right
              ORDER BY review.id DESC LIMIT 50",
         )?;
-        let mut times: Vec<i64> = statement
-            .query_map([kind.name()], |row| row.get(0))?
-            .collect::<Result<_, _>>()?;
-        times.sort_unstable();
-        Ok((times.len() >= 5).then(|| times[times.len() / 2] as f64 / 1000.0))
+        let times = statement.query_map([kind.name()], |row| row.get(0))?;
+        Ok(median_seconds(times.collect::<Result<_, _>>()?))
+    }
+
+    /// The median time in seconds of the player's last answers; `None` when there are fewer than five.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be read.
+    pub fn usual_seconds_of_all(&self) -> Result<Option<f64>, HistoryError> {
+        let mut statement = self
+            .connection
+            .prepare_cached("SELECT milliseconds FROM review ORDER BY id DESC LIMIT 200")?;
+        let times = statement.query_map([], |row| row.get(0))?;
+        Ok(median_seconds(times.collect::<Result<_, _>>()?))
     }
 
     /// Keeps an answer: it is on disk when this returns.
@@ -495,6 +505,13 @@ impl History {
         }
         Ok(histories)
     }
+}
+
+/// The median of some times in milliseconds; `None` when there are fewer than five.
+fn median_seconds(mut milliseconds: Vec<i64>) -> Option<f64> {
+    milliseconds.sort_unstable();
+    let middle = milliseconds.len() / 2;
+    (milliseconds.len() >= 5).then(|| milliseconds[middle] as f64 / 1000.0)
 }
 
 fn open_read_only(path: &Path) -> Result<Connection, HistoryError> {

@@ -8,7 +8,7 @@ use rusqlite::params;
 use super::{History, HistoryError, TuneEntry, entry_from, kind_from, memory_from, spot_from};
 
 /// Everything at once.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Progress {
     /// How many answers there are.
     pub reviews: u64,

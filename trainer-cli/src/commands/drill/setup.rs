@@ -85,11 +85,20 @@ pub fn session(decks: Vec<Deck>, plan: &Plan, data: &DataArgs) -> Result<Session
     })
 }
 
+/// What part of a tune and of the neck is asked about.
+#[derive(Clone, Debug, Default)]
+pub struct Part {
+    /// The positions.
+    pub positions: Option<RangeInclusive<Position>>,
+    /// The phrases, counted from 1.
+    pub phrases: Option<RangeInclusive<u32>>,
+}
+
 /// The tune of the options, with the spots where it lies whole; when it lies whole nowhere, all spots with some of it.
 pub fn deck(
     tune_args: &TuneArgs,
     instrument_args: &InstrumentArgs,
-    positions: Option<RangeInclusive<Position>>,
+    part: &Part,
     streams: &mut Streams,
 ) -> Result<Deck, Failure> {
     let instrument = instrument(instrument_args)?;
@@ -99,31 +108,33 @@ pub fn deck(
         ..tune_args.clone()
     };
     let whole = tune(&whole_args, streams)?;
-    let part = match &tune_args.bars {
+    let played = match &tune_args.bars {
         None => whole.melody.clone(),
         Some(_) => tune(tune_args, streams)?.melody,
     };
-    let spots = spots(&part, &instrument, positions, streams)?;
+    let spots = spots(&played, &instrument, part.positions.as_ref(), streams)?;
     let phrases = phrases(&whole.melody);
     let material = Material::new(whole.melody.clone(), whole.key, &phrases, instrument, spots);
-    let material = match &tune_args.bars {
-        None => Some(material),
-        Some(bars) => {
-            let inside = |bar: u32| bars.contains(&bar);
-            let notes = material.notes();
-            let first = notes.iter().position(|note| inside(note.bar));
-            let last = notes.iter().rposition(|note| inside(note.bar));
-            first
-                .zip(last)
-                .and_then(|(first, last)| material.only(first..last + 1))
-        }
-    };
-    let material = material.ok_or_else(|| {
-        Failure::usage(
-            "no note begins in those bars",
-            "see `neckline map` for the tune's bars",
-        )
-    })?;
+    let bars = tune_args.bars.as_ref();
+    let wanted: Vec<usize> = (0..material.notes().len())
+        .filter(|note| bars.is_none_or(|bars| bars.contains(&material.notes()[*note].bar)))
+        .filter(|note| {
+            let phrase = material.phrase_of(*note) as u32 + 1;
+            part.phrases
+                .as_ref()
+                .is_none_or(|phrases| phrases.contains(&phrase))
+        })
+        .collect();
+    let count = material.phrases().len();
+    let range = wanted.first().zip(wanted.last());
+    let material = range
+        .and_then(|(first, last)| material.only(*first..*last + 1))
+        .ok_or_else(|| {
+            Failure::usage(
+                "no note is left to ask about",
+                format!("the tune has phrases 1 to {count}; `neckline map` shows its bars"),
+            )
+        })?;
     let arguments = arguments(&whole_args, instrument_args);
     Ok(Deck::new(material, &whole.melody, arguments))
 }
@@ -132,15 +143,11 @@ pub fn deck(
 fn spots(
     melody: &Melody,
     instrument: &Instrument,
-    positions: Option<RangeInclusive<Position>>,
+    positions: Option<&RangeInclusive<Position>>,
     streams: &mut Streams,
 ) -> Result<Vec<Spot>, Failure> {
     let map = NeckMap::new(melody, instrument, OpenStrings::FirstPosition);
-    let wanted = |it: &&Placement| {
-        positions
-            .as_ref()
-            .is_none_or(|range| range.contains(&it.position))
-    };
+    let wanted = |it: &&Placement| positions.is_none_or(|range| range.contains(&it.position));
     let mut placements: Vec<&Placement> = map.placements().iter().filter(wanted).collect();
     if placements.is_empty() {
         return Err(Failure::could_not(

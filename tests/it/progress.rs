@@ -1,0 +1,168 @@
+//! `neckline progress`, `today` and `history`, over histories made by drilling.
+
+use serde_json::Value;
+use tests::{Folder, Run, neckline};
+
+use crate::drill::JETTY;
+
+/// Some days of practice: right answers to what is `yes` or a major second, the rest given up.
+fn practised(name: &str) -> (Folder, String) {
+    let folder = Folder::new(name);
+    let tune = folder.write("jetty.abc", JETTY);
+    for day in ["2026-11-10", "2026-11-11", "2026-11-14"] {
+        let typed = "yes\nM2\n?\n".repeat(30);
+        let args = [
+            "drill",
+            &tune,
+            "--now",
+            day,
+            "--seed",
+            "3",
+            "--questions",
+            "15",
+        ];
+        assert_eq!(on(&folder, &args, &typed).code, 0);
+    }
+    (folder, tune)
+}
+
+fn on(folder: &Folder, args: &[&str], typed: &str) -> Run {
+    let args: Vec<&str> = args
+        .iter()
+        .copied()
+        .chain(["--data-dir", folder.text()])
+        .collect();
+    neckline(&args, typed.as_bytes())
+}
+
+#[test]
+fn the_page_shows_what_is_weak_and_how_to_drill_it() {
+    let (folder, tune) = practised("page");
+    let page = on(&folder, &["progress", "--now", "2026-11-16"], "").stdout;
+    assert!(page.contains("Jetty · guitar · 45 answers"), "{page}");
+    assert!(page.contains("answers by day"), "{page}");
+    assert!(
+        page.lines()
+            .all(|line| line.chars().count() <= 80 || line.contains("neckline drill"))
+    );
+    let command = page
+        .lines()
+        .find(|line| line.contains("neckline drill"))
+        .unwrap();
+    assert!(command.contains(&tune), "{page}");
+    // The command is one that runs.
+    let words: Vec<&str> = command.split_whitespace().skip(1).collect();
+    let run = on(&folder, &words, "q\n");
+    assert_eq!(run.code, 0, "{}", run.stderr);
+}
+
+#[test]
+fn the_json_counts_every_answer() {
+    let (folder, _) = practised("json");
+    let run = on(&folder, &["progress", "--json", "--now", "2026-11-16"], "");
+    let document: Value = serde_json::from_str(&run.stdout).unwrap();
+    assert_eq!(document["schema"], 1);
+    assert_eq!(document["reviews"], 45);
+    let cells = document["tunes"][0]["cells"].as_array().unwrap();
+    let asked: u64 = cells
+        .iter()
+        .map(|cell| cell["asked"].as_u64().unwrap())
+        .sum();
+    assert_eq!(asked, 45);
+    for cell in cells {
+        let recall = cell["recall"].as_f64().unwrap();
+        assert!((0.0..=1.0).contains(&recall), "{cell}");
+        assert!(cell["right"].as_u64() <= cell["asked"].as_u64());
+        assert_eq!(cell["position"].is_null(), cell["octave"].is_null());
+    }
+    let days = document["days"].as_array().unwrap();
+    assert_eq!(days.len(), 3);
+    assert_eq!(days[0]["date"], "2026-11-10");
+}
+
+#[test]
+fn the_table_has_a_line_for_every_answer() {
+    let (folder, _) = practised("csv");
+    let table = on(&folder, &["progress", "--csv"], "").stdout;
+    assert_eq!(table.lines().count(), 46);
+    assert!(table.lines().nth(1).unwrap().contains("Jetty"), "{table}");
+}
+
+#[test]
+fn without_a_history_there_is_nothing_to_show_and_nothing_is_made() {
+    let folder = Folder::new("nothing");
+    assert!(
+        on(&folder, &["progress"], "")
+            .stdout
+            .contains("no answers yet")
+    );
+    let json = on(&folder, &["progress", "--json"], "").stdout;
+    assert_eq!(serde_json::from_str::<Value>(&json).unwrap()["reviews"], 0);
+    assert_eq!(on(&folder, &["today"], "").code, 1);
+    assert_eq!(on(&folder, &["history", "backup", "copy"], "").code, 1);
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
+}
+
+#[test]
+fn today_plans_within_its_minutes_and_asks_what_is_due() {
+    let (folder, tune) = practised("today");
+    let run = on(&folder, &["today", "--now", "2026-11-20", "--list"], "");
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    assert!(run.stdout.contains("due  Jetty"), "{}", run.stdout);
+    let args = [
+        "today",
+        "--now",
+        "2026-11-20",
+        "--minutes",
+        "1",
+        "--seed",
+        "1",
+    ];
+    let short = on(&folder, &args, &"?\n".repeat(200));
+    let asked = short.stdout.matches(" position").count() + short.stdout.matches(". bar").count();
+    assert!(
+        short.code == 0 && asked > 0 && asked < 60,
+        "{}",
+        short.stdout
+    );
+
+    // A tune that has changed or gone is left out, and said.
+    std::fs::write(&tune, JETTY.replace("B d f e", "B d f =e")).unwrap();
+    let changed = on(&folder, &["today", "--now", "2026-11-20", "--list"], "");
+    assert!(
+        changed.stderr.contains("Jetty has changed"),
+        "{}",
+        changed.stderr
+    );
+    std::fs::remove_file(&tune).unwrap();
+    let gone = on(&folder, &["today", "--now", "2026-11-20", "--list"], "");
+    assert!(gone.stderr.contains("Jetty is left out"), "{}", gone.stderr);
+    assert_eq!(gone.code, 1);
+}
+
+#[test]
+fn a_backup_is_written_once_and_restored_whole() {
+    let (folder, tune) = practised("backup");
+    let copy = format!("{}/copy.sqlite", folder.text());
+    assert_eq!(
+        on(&folder, &["history", "backup", &copy], "").stdout,
+        format!("45 answers copied to {copy}\n")
+    );
+    let again = on(&folder, &["history", "backup", &copy], "");
+    assert_eq!(again.code, 1);
+    assert!(again.stderr.contains("--force"), "{}", again.stderr);
+    on(
+        &folder,
+        &["drill", &tune, "--seed", "1", "--questions", "3"],
+        "?\n?\n?\n",
+    );
+    let restored = on(&folder, &["history", "restore", &copy], "");
+    assert!(
+        restored.stdout.starts_with("45 answers restored"),
+        "{}",
+        restored.stdout
+    );
+    assert!(restored.stdout.contains("before-1"), "{}", restored.stdout);
+    let missing = on(&folder, &["history", "restore", "nowhere.sqlite"], "");
+    assert_eq!(missing.code, 1);
+}

@@ -1,0 +1,239 @@
+//! The progress as a page: the neck filling up.
+
+use std::collections::BTreeSet;
+
+use fretlib::practice::Spot;
+use fretlib::view::{Line, Role, Text};
+
+use super::json::by_name;
+use crate::clock::date_of;
+use crate::commands::shell_words;
+use crate::history::{Progress, TuneProgress, WeakCell};
+
+pub struct Page<'a> {
+    pub progress: &'a Progress,
+    pub ascii: bool,
+    pub width: usize,
+}
+
+/// How many weak cells, slips and days are shown.
+const WEAKEST: usize = 5;
+const SLIPS: usize = 6;
+const DAYS: usize = 14;
+
+impl Page<'_> {
+    pub fn draw(&self) -> Text {
+        let mut text = Text::default();
+        for tune in &self.progress.tunes {
+            self.tune(&mut text, tune);
+            line(&mut text, "", Role::Plain);
+        }
+        self.legend(&mut text);
+        self.weakest(&mut text);
+        self.slips(&mut text);
+        self.days(&mut text);
+        text
+    }
+
+    fn tune(&self, text: &mut Text, tune: &TuneProgress) {
+        let asked: u32 = tune.cells.iter().map(|cell| cell.asked).sum();
+        let recall: f64 = tune.cells.iter().map(|cell| cell.recall).sum();
+        let share = 100.0 * recall / tune.cells.len().max(1) as f64;
+        let title = title(tune);
+        let heading = format!(
+            "{title} · {} · {asked} answers · {share:.0} % remembered now",
+            tune.instrument
+        );
+        line(text, &heading, Role::Heading);
+        let grid = tune.grid();
+        let phrases: BTreeSet<u32> = grid.keys().map(|(phrase, _)| *phrase).collect();
+        let spots: BTreeSet<Spot> = grid.keys().filter_map(|(_, spot)| *spot).collect();
+        let octaves: BTreeSet<i8> = spots.iter().map(|spot| spot.octave).collect();
+        for octave in octaves {
+            let heading = match octave {
+                0 => "as written".to_string(),
+                _ => format!("octave {octave:+}"),
+            };
+            let here: Vec<Spot> = spots
+                .iter()
+                .copied()
+                .filter(|spot| spot.octave == octave)
+                .collect();
+            // A column is a position: three characters each, after a margin for the phrase.
+            let fitting = (self.width.saturating_sub(12) / 3).max(1);
+            for part in here.chunks(fitting) {
+                let mut row = format!("  {heading:<10}");
+                for spot in part {
+                    row.push_str(&format!("{:>3}", spot.position.get()));
+                }
+                line(text, &row, Role::Faint);
+                for phrase in &phrases {
+                    let mut row = format!("  phrase {:<3}", phrase + 1);
+                    for spot in part {
+                        let recall = grid.get(&(*phrase, Some(*spot)));
+                        row.push_str(&format!("{:>3}", self.shade(recall.copied())));
+                    }
+                    line(text, row.trim_end(), Role::Plain);
+                }
+            }
+        }
+        let mut alone = String::from("  tune alone");
+        for phrase in &phrases {
+            if let Some(recall) = grid.get(&(*phrase, None)) {
+                alone.push_str(&format!("  {} {}", phrase + 1, self.shade(Some(*recall))));
+            }
+        }
+        if grid.keys().any(|(_, spot)| spot.is_none()) {
+            line(text, &alone, Role::Plain);
+        }
+    }
+
+    /// Two characters for a recall, the fuller the likelier; different shapes, so that no colour is needed.
+    fn shade(&self, recall: Option<f64>) -> &'static str {
+        let shades = if self.ascii {
+            [" .", "--", "==", "%%", "##"]
+        } else {
+            [" ·", "░░", "▒▒", "▓▓", "██"]
+        };
+        shades[match recall {
+            None => 0,
+            Some(recall) if recall < 0.5 => 1,
+            Some(recall) if recall < 0.7 => 2,
+            Some(recall) if recall < 0.9 => 3,
+            Some(_) => 4,
+        }]
+    }
+
+    fn legend(&self, text: &mut Text) {
+        let legend = format!(
+            "columns are positions; {} 90 % likely to be remembered now, {} 70 %, {} 50 %, {} less,{} not met",
+            self.shade(Some(1.0)),
+            self.shade(Some(0.8)),
+            self.shade(Some(0.6)),
+            self.shade(Some(0.0)),
+            self.shade(None),
+        );
+        for part in wrapped(&legend, self.width) {
+            line(text, &part, Role::Faint);
+        }
+    }
+
+    fn weakest(&self, text: &mut Text) {
+        let mut weakest: Vec<(&TuneProgress, WeakCell)> = self
+            .progress
+            .tunes
+            .iter()
+            .flat_map(|tune| {
+                tune.weakest(WEAKEST)
+                    .into_iter()
+                    .map(move |cell| (tune, cell))
+            })
+            .collect();
+        weakest.sort_by(|(_, one), (_, other)| one.recall.total_cmp(&other.recall));
+        weakest.truncate(WEAKEST);
+        line(text, "", Role::Plain);
+        line(text, "weakest now", Role::Heading);
+        for (tune, cell) in weakest {
+            let place = match cell.spot {
+                Some(spot) => format!("{spot}"),
+                None => "the tune alone".into(),
+            };
+            let what = format!(
+                "  {:>3.0} %  {}, phrase {}, {place}",
+                100.0 * cell.recall,
+                title(tune),
+                cell.phrase + 1
+            );
+            line(text, &what, Role::Plain);
+            line(
+                text,
+                &format!("         {}", command(tune, &cell)),
+                Role::Faint,
+            );
+        }
+    }
+
+    fn slips(&self, text: &mut Text) {
+        if self.progress.slips.is_empty() {
+            return;
+        }
+        line(text, "", Role::Plain);
+        line(text, "what keeps slipping", Role::Heading);
+        for slip in self.progress.slips.iter().take(SLIPS) {
+            let what = format!(
+                "  {:<8} {:<4} wrong {} of {}",
+                by_name(slip.by),
+                slip.what,
+                slip.wrong,
+                slip.asked
+            );
+            line(text, &what, Role::Plain);
+        }
+    }
+
+    fn days(&self, text: &mut Text) {
+        line(text, "", Role::Plain);
+        line(text, "answers by day", Role::Heading);
+        let days = &self.progress.days;
+        let last = &days[days.len().saturating_sub(DAYS)..];
+        let most = last.iter().map(|day| day.asked).max().unwrap_or(1).max(1);
+        let room = self.width.saturating_sub(34).clamp(10, 60) as u32;
+        for day in last {
+            let (full, part) = if self.ascii {
+                ("#", "-")
+            } else {
+                ("█", "░")
+            };
+            let length = (day.asked * room).div_ceil(most) as usize;
+            let right = (day.right * room / most) as usize;
+            let bar = full.repeat(right.min(length)) + &part.repeat(length.saturating_sub(right));
+            let what = format!(
+                "  {} {:>5}, {:>5} right  {bar}",
+                date_of(day.day),
+                day.asked,
+                day.right
+            );
+            line(text, &what, Role::Plain);
+        }
+    }
+}
+
+fn title(tune: &TuneProgress) -> &str {
+    match tune.tune.title.as_str() {
+        "" => "Untitled",
+        title => title,
+    }
+}
+
+/// The command that drills a weak cell.
+fn command(tune: &TuneProgress, cell: &WeakCell) -> String {
+    let mut words = vec!["neckline".to_string(), "drill".to_string()];
+    words.extend(tune.tune.arguments.iter().cloned());
+    words.push(format!("--phrases={}", cell.phrase + 1));
+    match cell.spot {
+        Some(spot) => words.push(format!("--positions={}", spot.position)),
+        None => words.push("--kinds=degree,interval,scale".into()),
+    }
+    shell_words(&words)
+}
+
+fn line(text: &mut Text, words: &str, role: Role) {
+    let mut line = Line::default();
+    line.push(words, role);
+    text.push(line);
+}
+
+/// Words in lines of at most `width` characters.
+fn wrapped(words: &str, width: usize) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in words.split(' ') {
+        match lines.last_mut() {
+            Some(last) if last.chars().count() + 1 + word.chars().count() <= width => {
+                last.push(' ');
+                last.push_str(word);
+            }
+            _ => lines.push(word.to_string()),
+        }
+    }
+    lines
+}

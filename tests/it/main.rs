@@ -7,5 +7,8 @@ mod key_finding;
 mod map;
 mod progress;
 mod readme;
+mod golden;
+mod key_finding;
+mod musicxml;
 mod theory;
 mod tidy;

@@ -1,0 +1,101 @@
+//! The compressed form of MusicXML: a ZIP archive around one score.
+
+use std::borrow::Cow;
+use std::io::{Cursor, Read};
+
+use zip::ZipArchive;
+
+use super::xml::{Xml, decode};
+use crate::format::{Fault, Location};
+
+/// The most bytes a score may have when it is unpacked.
+pub(super) const MOST_BYTES: usize = 64 << 20;
+const MOST_ENTRIES: usize = 1000;
+const CONTAINER: &str = "META-INF/container.xml";
+
+/// Takes the score out of an archive: the one its container names first, else the only one inside.
+///
+/// Source: MusicXML 4.0, "Compressed .mxl files"; the container must name the score.
+pub(super) fn unpack(bytes: &[u8]) -> Result<Vec<u8>, Fault> {
+    let mut archive = ZipArchive::new(Cursor::new(bytes))
+        .map_err(|error| fault(format!("the archive is broken: {error}")))?;
+    if archive.len() > MOST_ENTRIES {
+        return Err(fault(format!(
+            "{} files in one archive are more than the {MOST_ENTRIES} looked at",
+            archive.len()
+        )));
+    }
+    let named = match entry(&mut archive, CONTAINER) {
+        Ok(container) => score_name(&container).unwrap_or_default(),
+        Err(_) => None,
+    };
+    if let Some(name) = named
+        && archive.index_for_name(&name).is_some()
+    {
+        return entry(&mut archive, &name);
+    }
+    let scores: Vec<String> = archive
+        .file_names()
+        .filter_map(|name| name.ok().map(Cow::into_owned))
+        .filter(|name| !name.starts_with("META-INF/") && is_score(name))
+        .collect();
+    match scores.as_slice() {
+        [only] => entry(&mut archive, only),
+        [] => Err(fault("there is no score in the archive".into())),
+        several => Err(fault(format!(
+            "there are {} scores in the archive and its container names none of them",
+            several.len()
+        ))),
+    }
+}
+
+fn is_score(name: &str) -> bool {
+    [".musicxml", ".xml"]
+        .iter()
+        .any(|ending| name.to_lowercase().ends_with(ending))
+}
+
+fn score_name(container: &[u8]) -> Result<Option<String>, Fault> {
+    let text = decode(container)?;
+    let mut xml = Xml::new(&text);
+    xml.root()?;
+    while let Some(child) = xml.child()? {
+        if child.name().as_ref() != "rootfiles" {
+            xml.skip(&child)?;
+            continue;
+        }
+        if let Some(file) = xml.child()? {
+            return Ok(Xml::attribute(&file, "full-path").map(Cow::into_owned));
+        }
+    }
+    Ok(None)
+}
+
+fn entry(archive: &mut ZipArchive<Cursor<&[u8]>>, name: &str) -> Result<Vec<u8>, Fault> {
+    let broken = |error: &dyn std::fmt::Display| {
+        fault(format!(
+            "the file in the archive cannot be unpacked: {error}"
+        ))
+    };
+    let file = archive.by_name(name).map_err(|error| broken(&error))?;
+    let mut unpacked = Vec::new();
+    // The size in the archive's directory is a claim; only what comes out counts.
+    file.take(MOST_BYTES as u64 + 1)
+        .read_to_end(&mut unpacked)
+        .map_err(|error| broken(&error))?;
+    if unpacked.len() > MOST_BYTES {
+        return Err(fault(format!(
+            "the score unpacks to more than {} MB",
+            MOST_BYTES >> 20
+        )));
+    }
+    Ok(unpacked)
+}
+
+fn fault(problem: String) -> Fault {
+    Fault {
+        at: Location::Whole,
+        problem,
+        hint: Some("export the score again, as uncompressed MusicXML if it can be had".into()),
+    }
+}

@@ -1,0 +1,153 @@
+//! Chord symbols as MusicXML has them.
+
+use crate::theory::{Chord, Letter, PitchClass};
+
+/// A `<harmony>` as it stands in the file.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Harmony {
+    pub(super) root: Option<(Letter, i8)>,
+    pub(super) bass: Option<(Letter, i8)>,
+    pub(super) kind: String,
+    /// The symbol as the page shows it, without the root.
+    pub(super) shown: Option<String>,
+    pub(super) degrees: Vec<Step>,
+}
+
+/// A `<degree>`: one tone added, altered or left out.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Step {
+    pub(super) number: u8,
+    pub(super) alteration: i8,
+    pub(super) leaves_out: bool,
+}
+
+/// The kinds of MusicXML 4.0 (`kind-value`) as chord symbols; those of functional analysis by the chord they sound as.
+///
+/// Source: MusicXML 4.0, data type kind-value. An Italian sixth is a seventh chord without its fifth, a German one
+/// sounds as a seventh chord, a French one as that with a flat fifth; a Neapolitan is a major triad, and the Tristan
+/// chord sounds half-diminished.
+pub(super) const KINDS: [(&str, &str); 31] = [
+    ("major", ""),
+    ("minor", "m"),
+    ("augmented", "aug"),
+    ("diminished", "dim"),
+    ("dominant", "7"),
+    ("major-seventh", "maj7"),
+    ("minor-seventh", "m7"),
+    ("diminished-seventh", "dim7"),
+    ("augmented-seventh", "7#5"),
+    ("half-diminished", "m7b5"),
+    ("major-minor", "mMaj7"),
+    ("major-sixth", "6"),
+    ("minor-sixth", "m6"),
+    ("dominant-ninth", "9"),
+    ("major-ninth", "maj9"),
+    ("minor-ninth", "m9"),
+    ("dominant-11th", "11"),
+    ("major-11th", "maj11"),
+    ("minor-11th", "m11"),
+    ("dominant-13th", "13"),
+    ("major-13th", "maj13"),
+    ("minor-13th", "m13"),
+    ("suspended-second", "sus2"),
+    ("suspended-fourth", "sus4"),
+    ("power", "5"),
+    ("Neapolitan", ""),
+    ("Italian", "7no5"),
+    ("French", "7b5"),
+    ("German", "7"),
+    ("Tristan", "m7b5"),
+    ("none", "N.C."),
+];
+
+impl Harmony {
+    /// The chord it stands for, `Some(None)` being "no chord"; `None` when it cannot be said.
+    pub(super) fn chord(&self) -> Option<Option<Chord>> {
+        if self.kind == "none" {
+            return Some(None);
+        }
+        let (letter, alteration) = self.root?;
+        let root = PitchClass::new(letter, alteration).ok()?;
+        let bass = match self.bass {
+            Some((letter, alteration)) => format!("/{}", PitchClass::new(letter, alteration).ok()?),
+            None => String::new(),
+        };
+        let kind = KINDS
+            .iter()
+            .find(|(kind, _)| *kind == self.kind)
+            .map(|(_, symbol)| *symbol);
+        let altered: String = self.degrees.iter().map(|step| step.symbol()).collect();
+        let read = |suffix: &str| Chord::parse_symbol(&format!("{root}{suffix}{bass}")).ok();
+        kind.and_then(|kind| read(&format!("{kind}{altered}")))
+            .or_else(|| read(self.shown.as_deref()?))
+            .or_else(|| read(kind?))
+    }
+}
+
+impl Step {
+    fn symbol(self) -> String {
+        if self.leaves_out {
+            return format!("no{}", self.number);
+        }
+        let sign = if self.alteration < 0 { "b" } else { "#" };
+        match self.alteration.unsigned_abs() {
+            0 => format!("add{}", self.number),
+            times => format!("{}{}", sign.repeat(times.min(4).into()), self.number),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_kind_of_the_standard_is_a_chord() {
+        for (kind, symbol) in KINDS {
+            let harmony = Harmony {
+                root: Some((Letter::E, -1)),
+                kind: kind.into(),
+                ..Harmony::default()
+            };
+            let expected = if kind == "none" {
+                None
+            } else {
+                Chord::parse_symbol(&format!("Eb{symbol}")).unwrap()
+            };
+            assert_eq!(harmony.chord(), Some(expected), "{kind}");
+        }
+    }
+
+    #[test]
+    fn degrees_change_the_kind() {
+        let step = |number, alteration, leaves_out| Step {
+            number,
+            alteration,
+            leaves_out,
+        };
+        let cases = [
+            ("dominant", vec![step(9, -1, false)], "C7b9"),
+            (
+                "dominant",
+                vec![step(9, 1, false), step(5, 1, false)],
+                "C7#9#5",
+            ),
+            ("major", vec![step(9, 0, false)], "Cadd9"),
+            ("dominant", vec![step(3, 0, true)], "C7no3"),
+            ("minor-seventh", vec![step(5, -1, false)], "Cm7b5"),
+        ];
+        for (kind, degrees, symbol) in cases {
+            let harmony = Harmony {
+                root: Some((Letter::C, 0)),
+                kind: kind.into(),
+                degrees,
+                ..Harmony::default()
+            };
+            assert_eq!(
+                harmony.chord(),
+                Some(Chord::parse_symbol(symbol).unwrap()),
+                "{symbol}"
+            );
+        }
+    }
+}

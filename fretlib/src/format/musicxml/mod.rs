@@ -1,0 +1,78 @@
+//! MusicXML 4.0: scores by parts or by measures, plain or compressed.
+//!
+//! What a melody is made of is read strictly, everything else is passed over: notes, ties, bars, keys, meters, tempos,
+//! chord symbols, rehearsal marks and titles. Repeats stay as they are written; grace notes and cue notes are dropped.
+//!
+//! Limits: a compressed score of at most 64 MB when unpacked, 1000 parts, 256 voices in a part. Memory is a small
+//! multiple of the score's own size.
+//!
+//! Source: MusicXML Version 4.0, W3C Music Notation Community Group, June 2021.
+
+mod container;
+mod harmony;
+mod line;
+mod score;
+mod xml;
+
+use super::{Fault, Location, Reading, Unreadable};
+use line::{choose_part, draft};
+
+#[cfg(test)]
+mod tests;
+
+/// What to take from a score.
+#[derive(Clone, Debug, Default)]
+pub struct Options {
+    /// The part: its name, its id or its number, counted from 1. By default the one most like a lead line.
+    pub part: Option<String>,
+    /// The voice in that part. By default the highest of those that are busy.
+    pub voice: Option<String>,
+}
+
+/// Reads a score, compressed or not.
+///
+/// ```
+/// use fretlib::format::musicxml::{Options, read};
+///
+/// let score = "<score-partwise><part-list/><part id='P1'><measure number='1'>
+///     <attributes><divisions>2</divisions><key><fifths>1</fifths><mode>minor</mode></key></attributes>
+///     <note><pitch><step>D</step><alter>1</alter><octave>4</octave></pitch><duration>3</duration></note>
+///     </measure></part></score-partwise>";
+/// let reading = read(score.as_bytes(), &Options::default())?;
+/// assert_eq!(reading.melody.notes()[0].pitch, "D#4".parse()?);
+/// assert_eq!(reading.melody.notes()[0].duration, fretlib::melody::Quarters::new(3, 2));
+/// assert_eq!(reading.melody.keys().first(), Some(&"E minor".parse()?));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+///
+/// # Errors
+///
+/// When the file is no MusicXML or is broken, a number in it makes no sense, the part or voice asked for is not there,
+/// or there is no note to play.
+pub fn read(bytes: &[u8], options: &Options) -> Result<Reading, Unreadable> {
+    read_score(bytes, options).map_err(Unreadable::new)
+}
+
+fn read_score(bytes: &[u8], options: &Options) -> Result<Reading, Fault> {
+    let unpacked;
+    let bytes = if bytes.starts_with(b"PK") {
+        unpacked = container::unpack(bytes)?;
+        &unpacked
+    } else {
+        bytes
+    };
+    let text = xml::decode(bytes)?;
+    let score = score::scan(&text)?;
+    let mut remarks = Vec::new();
+    let part = choose_part(&score, options, &mut remarks)?;
+    let melody = draft(&score, part, options, &mut remarks)?;
+    Ok(Reading { melody, remarks })
+}
+
+fn whole(problem: impl Into<String>, hint: impl Into<String>) -> Fault {
+    Fault {
+        at: Location::Whole,
+        problem: problem.into(),
+        hint: Some(hint.into()),
+    }
+}

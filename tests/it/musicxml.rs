@@ -1,0 +1,84 @@
+//! The MusicXML reader against the 30 scores in `data/musicxml` and their golden records, and the three real scores.
+
+use std::path::{Path, PathBuf};
+
+use fretlib::format::musicxml::{Options, read};
+use fretlib::melody::Melody;
+
+use crate::golden::tunes;
+
+fn data(folder: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("data")
+        .join(folder)
+}
+
+#[test]
+fn every_reference_score_agrees_note_for_note() {
+    let mut checked = 0;
+    for tune in tunes() {
+        let Some(file) = &tune.musicxml_file else {
+            continue;
+        };
+        let bytes = std::fs::read(data("musicxml").join(file)).unwrap();
+        let melody = read(&bytes, &Options::default())
+            .unwrap_or_else(|error| panic!("{file}: {error}"))
+            .melody;
+        tune.check_notes(&melody);
+        assert_eq!(
+            melody.keys().first().unwrap().to_string(),
+            tune.key,
+            "{file}"
+        );
+        assert_eq!(
+            melody.title(),
+            tune.title.split_whitespace().collect::<Vec<_>>().join(" "),
+            "{file}"
+        );
+        checked += 1;
+    }
+    assert_eq!(checked, 30);
+}
+
+/// The named part and the first notes of a score, as they stand on the page (read by eye in the files).
+fn check(file: &str, notes: usize, first: &str, chords: usize, remark: &str) {
+    let bytes = std::fs::read(data("scores").join(file)).unwrap();
+    let reading = read(&bytes, &Options::default()).unwrap();
+    let melody: &Melody = &reading.melody;
+    let pitches: Vec<String> = melody
+        .notes()
+        .iter()
+        .take(6)
+        .map(|note| note.pitch.to_string())
+        .collect();
+    assert_eq!(pitches.join(" "), first, "{file} {:?}", reading.remarks);
+    assert_eq!(
+        (melody.notes().len(), melody.chords().iter().len()),
+        (notes, chords),
+        "{file}"
+    );
+    assert!(
+        reading.remarks.join("; ").contains(remark),
+        "{file}: {:?}",
+        reading.remarks
+    );
+}
+
+#[test]
+fn real_scores_give_their_lead_line() {
+    check(
+        "aloha_oe.mxl",
+        41,
+        "G4 G4 F#4 E4 G4 C5",
+        0,
+        "part 1 of 6 (Soprano)",
+    );
+    check("fosterBrownHair.mxl", 95, "D5 C5 A4 Bb4 A4 G4", 40, "");
+    check(
+        "lift_every_voice.mxl",
+        96,
+        "G4 Ab4 Bb4 C5 C5 C5",
+        0,
+        "part 1 of 4 (Soprano)",
+    );
+}

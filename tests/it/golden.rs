@@ -10,6 +10,7 @@ pub struct Tune {
     pub title: String,
     pub key: String,
     pub musicxml_file: Option<String>,
+    pub midi_file: Option<String>,
     pub notes: Vec<GoldenNote>,
     id: String,
 }
@@ -17,6 +18,7 @@ pub struct Tune {
 #[derive(Deserialize)]
 pub struct GoldenNote {
     pub pitch: String,
+    pub midi: u8,
     pub onset: String,
     pub dur: String,
 }
@@ -36,6 +38,25 @@ pub fn tunes() -> Vec<Tune> {
 }
 
 impl Tune {
+    /// MIDI number, onset and duration of every note; how many are spelled alike.
+    ///
+    /// The records allow for files whose clock strays by `midi_tolerance`; a reader with a grid needs no allowance.
+    pub fn check_sound(&self, melody: &Melody) -> usize {
+        assert_eq!(melody.notes().len(), self.notes.len(), "{}", self.id);
+        let mut spelled_alike = 0;
+        for (note, golden) in melody.notes().iter().zip(&self.notes) {
+            let read = (
+                note.pitch.midi(),
+                note.onset.to_string(),
+                note.duration.to_string(),
+            );
+            let expected = (golden.midi, golden.onset.clone(), golden.dur.clone());
+            assert_eq!(read, expected, "{}", self.id);
+            spelled_alike += usize::from(note.pitch.to_string() == golden.pitch);
+        }
+        spelled_alike
+    }
+
     /// Pitch, onset and duration of every note.
     pub fn check_notes(&self, melody: &Melody) {
         let read: Vec<(String, Quarters, Quarters)> = melody

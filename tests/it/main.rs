@@ -9,6 +9,7 @@ mod progress;
 mod readme;
 mod golden;
 mod key_finding;
+mod midi;
 mod musicxml;
 mod theory;
 mod tidy;

@@ -14,6 +14,7 @@ mod key;
 mod pitch;
 mod pitch_class;
 mod spelling;
+mod spelling_by_key;
 
 pub use chord::Chord;
 pub use chord_tones::ChordDegree;

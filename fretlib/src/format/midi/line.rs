@@ -1,0 +1,343 @@
+//! The line of a MIDI file that becomes the melody.
+
+use num_traits::Signed;
+
+use super::grid::Grid;
+use super::tracks::{File, Line};
+use super::{Options, whole};
+use crate::format::Fault;
+use crate::melody::{Draft, KeyProfile, Melody, Meter, Note, Quarters, Timeline, estimate_keys};
+use crate::neck::Instrument;
+use crate::one_line::one_line;
+use crate::theory::{Interval, Key, Membership, Mode, Pitch};
+
+const MOST_BARS: usize = 1_000_000;
+
+pub(super) fn melody(
+    file: &File,
+    options: &Options,
+    remarks: &mut Vec<String>,
+) -> Result<Melody, Fault> {
+    let line = choose_line(file, options, remarks)?;
+    let shift = octave_shift(line, options, remarks);
+    let grid = match options.grid {
+        Some(step) if step.is_positive() && *step.denom() <= 1000 && *step.numer() <= 1000 => {
+            Grid::Nearest(step)
+        }
+        Some(step) => {
+            return Err(whole(
+                format!("a grid of {step} quarter notes is none"),
+                "a grid is a note value such as 1/16",
+            ));
+        }
+        None => {
+            let onsets: Vec<u64> = line.notes.iter().map(|note| note.start).collect();
+            Grid::of(&onsets, file.division)
+        }
+    };
+    if let (Grid::Nearest(step), None) = (grid, options.grid) {
+        remarks.push(format!(
+            "notes go to the nearest 1/{} of a quarter note; `--grid` takes another grid",
+            step.denom()
+        ));
+    }
+    if file.is_cut {
+        remarks.push("a track has no end: the file may have been cut short".into());
+    }
+    if file.is_in_seconds {
+        remarks.push(
+            "the file counts in seconds, not in beats: a quarter note is taken as half a second"
+                .into(),
+        );
+    }
+    let spans = single_line(line, file.division, grid, remarks);
+    let number = |key: u8| {
+        u8::try_from(i16::from(key) + 12 * i16::from(shift))
+            .ok()
+            .filter(|number| *number <= 127)
+    };
+    let spelled = |keys: &Timeline<Key>, home: Key| -> Result<Vec<Note>, Fault> {
+        let spell = |span: &Span| {
+            let pitch = number(span.key)
+                .and_then(|number| keys.at(span.onset).unwrap_or(&home).spell(number))?;
+            Some(Note {
+                pitch,
+                onset: span.onset,
+                duration: span.end - span.onset,
+            })
+        };
+        let notes = spans.iter().map(|span| {
+            spell(span).ok_or_else(|| {
+                whole(
+                    format!(
+                        "MIDI note {} moved by {shift} octaves is no MIDI note",
+                        span.key
+                    ),
+                    "try another `--octave-shift`",
+                )
+            })
+        });
+        notes.collect()
+    };
+    let onset = |ticks: u64| grid.onset(ticks, file.division);
+    let declared = timeline(&file.keys, onset);
+    let c_major =
+        Key::from_signature(0, Mode::Major).map_err(|error| whole(error.to_string(), ""))?;
+    let mut draft = Draft {
+        title: file.title.clone(),
+        meters: or_common(&timeline(&file.meters, onset)),
+        tempos: timeline(&file.tempos, onset),
+        sections: timeline(&file.sections, onset),
+        notes: spelled(&declared, c_major)?,
+        ..Draft::default()
+    };
+    let length = spans.last().map_or(Quarters::from(0), |last| last.end);
+    draft.bars = bars(&draft.meters, length)?;
+    let unspelled = Melody::new(draft.clone()).map_err(|error| {
+        whole(
+            error.to_string(),
+            "the times in the file make no melody; try `--grid`",
+        )
+    })?;
+    if !declared.is_empty() && fits(&declared, &draft.notes) {
+        draft.keys = declared;
+    } else {
+        if let Some(key) = declared.first() {
+            remarks.push(format!(
+                "the file says {key}, which its notes do not fit: the key is found from them"
+            ));
+        }
+        let found = estimate_keys(&unspelled, KeyProfile::default())
+            .first()
+            .map_or(c_major, |estimate| estimate.key);
+        draft.notes = spelled(&Timeline::default(), found)?;
+    }
+    Melody::new(draft).map_err(|error| {
+        whole(
+            error.to_string(),
+            "the times in the file make no melody; try `--grid`",
+        )
+    })
+}
+
+/// The line that is asked for, else the most melodic: one that is busy and no bass, then one that is named as a melody,
+/// then one of mostly single notes, then the highest, then the first. Chosen by ear.
+fn choose_line<'f>(
+    file: &'f File,
+    options: &Options,
+    remarks: &mut Vec<String>,
+) -> Result<&'f Line, Fault> {
+    let list = || {
+        const MOST: usize = 16;
+        let names = (1..)
+            .zip(&file.lines)
+            .take(MOST)
+            .map(|(number, line)| format!("{number}{}", named(&line.name)));
+        names.collect::<Vec<_>>().join(", ")
+    };
+    if let Some(wanted) = &options.track {
+        let by_name = file
+            .lines
+            .iter()
+            .find(|line| line.name.eq_ignore_ascii_case(wanted));
+        let by_number = || {
+            file.lines
+                .get(wanted.parse::<usize>().ok()?.checked_sub(1)?)
+        };
+        return by_name.or_else(by_number).ok_or_else(|| {
+            whole(
+                format!("there is no track `{wanted}` with notes in it"),
+                format!("those with notes are {}", list()),
+            )
+        });
+    }
+    let busiest = file
+        .lines
+        .iter()
+        .map(|line| line.notes.len())
+        .max()
+        .unwrap_or(0);
+    let (index, line) = file
+        .lines
+        .iter()
+        .enumerate()
+        .max_by_key(|(index, line)| (line.lead_score(busiest), std::cmp::Reverse(*index)))
+        .ok_or_else(|| {
+            whole(
+                "there is no note in it",
+                "drums (channel 10) are not read as notes",
+            )
+        })?;
+    if file.lines.len() > 1 {
+        remarks.push(format!(
+            "line {} of {}{} is read, being the most melodic; `--track` takes another: {}",
+            index + 1,
+            file.lines.len(),
+            named(&line.name),
+            list()
+        ));
+    }
+    Ok(line)
+}
+
+fn named(name: &str) -> String {
+    if name.is_empty() {
+        String::new()
+    } else {
+        format!(" ({})", one_line(name))
+    }
+}
+
+impl Line {
+    fn lead_score(&self, busiest: usize) -> (bool, bool, bool, u64) {
+        let name = self.name.to_lowercase();
+        let is_named_so = ["melod", "lead", "voice", "vocal", "solo", "tune"]
+            .iter()
+            .any(|word| name.contains(word));
+        let is_bass = self
+            .program
+            .is_some_and(|program| (32..40).contains(&program));
+        // A note that sounds on for less than a third of its length is played legato, not in a chord.
+        let overlaps = self
+            .notes
+            .windows(2)
+            .filter(|pair| pair[0].end > pair[1].start + (pair[0].end - pair[0].start) / 3)
+            .count();
+        let sum: u64 = self.notes.iter().map(|note| u64::from(note.key)).sum();
+        (
+            self.notes.len() * 8 >= busiest && !is_bass,
+            is_named_so,
+            overlaps * 10 <= self.notes.len(),
+            sum / self.notes.len().max(1) as u64,
+        )
+    }
+}
+
+fn octave_shift(line: &Line, options: &Options, remarks: &mut Vec<String>) -> i8 {
+    if let Some(shift) = options.octave_shift {
+        return shift.clamp(-10, 10);
+    }
+    let known = Instrument::built_in(&line.instrument);
+    let sounds_lower = match (known, line.program) {
+        (Some(instrument), _) => instrument.sounding() == -Interval::OCTAVE,
+        (None, Some(program)) => (24..40).contains(&program),
+        (None, None) => false,
+    };
+    if sounds_lower {
+        remarks.push("the program is a guitar or a bass, which sounds an octave below what is written: notes are read an octave higher; `--octave-shift 0` leaves them".into());
+    }
+    i8::from(sounds_lower)
+}
+
+struct Span {
+    onset: Quarters,
+    end: Quarters,
+    key: u8,
+}
+
+/// One note after the other on the grid: of those that begin together the highest, each cut where the next begins.
+fn single_line(line: &Line, division: u64, grid: Grid, remarks: &mut Vec<String>) -> Vec<Span> {
+    let (mut stacked, mut cut) = (0, 0);
+    let mut spans: Vec<Span> = Vec::with_capacity(line.notes.len());
+    let mut last_end = 0;
+    for note in &line.notes {
+        let onset = grid.onset(note.start, division);
+        let end = Some(grid.end(note.end, division))
+            .filter(|end| *end > onset)
+            .unwrap_or(onset + grid.step());
+        match spans.last_mut() {
+            Some(last) if last.onset == onset => {
+                stacked += 1;
+                if note.key > last.key {
+                    (last.key, last.end, last_end) = (note.key, end, note.end);
+                }
+                continue;
+            }
+            Some(last) if last.end > onset => {
+                last.end = onset;
+                // Rounding alone is not worth a remark.
+                cut += usize::from(last_end > note.start);
+            }
+            _ => {}
+        }
+        last_end = note.end;
+        spans.push(Span {
+            onset,
+            end,
+            key: note.key,
+        });
+    }
+    if stacked > 0 {
+        remarks.push(format!(
+            "{stacked} notes under the top one of a chord are left out"
+        ));
+    }
+    if cut > 0 {
+        remarks.push(format!(
+            "{cut} notes that sound on into the next are cut there"
+        ));
+    }
+    spans
+}
+
+fn timeline<T: Clone>(changes: &[(u64, T)], onset: impl Fn(u64) -> Quarters) -> Timeline<T> {
+    let mut sorted: Vec<&(u64, T)> = changes.iter().collect();
+    sorted.sort_by_key(|(ticks, _)| *ticks);
+    let mut line = Timeline::default();
+    sorted
+        .into_iter()
+        .for_each(|(ticks, value)| line.set(onset(*ticks), value.clone()));
+    line
+}
+
+/// The meters of a MIDI file, which begins in 4/4 when it does not say.
+fn or_common(said: &Timeline<Meter>) -> Timeline<Option<Meter>> {
+    let mut meters = Timeline::constant(Some(Meter::COMMON));
+    said.iter()
+        .for_each(|(onset, meter)| meters.set(onset, Some(*meter)));
+    meters
+}
+
+/// Whether nine tenths of the time belong to the keys that are declared.
+fn fits(keys: &Timeline<Key>, notes: &[Note]) -> bool {
+    let seconds = |belongs: &dyn Fn(&Note) -> bool| -> f64 {
+        notes
+            .iter()
+            .filter(|note| belongs(note))
+            .map(|note| *note.duration.numer() as f64 / *note.duration.denom() as f64)
+            .sum()
+    };
+    let is_of_key = |note: &Note| {
+        let key = keys.at(note.onset).or(keys.first());
+        key.is_some_and(|key| key.membership(Pitch::class(note.pitch)) != Membership::Chromatic)
+    };
+    seconds(&is_of_key) >= 0.9 * seconds(&|_| true)
+}
+
+/// Bars as the meters ask for them; a change of meter begins one.
+fn bars(meters: &Timeline<Option<Meter>>, length: Quarters) -> Result<Vec<Quarters>, Fault> {
+    let mut bars = Vec::new();
+    let changes: Vec<(Quarters, Option<Meter>)> = meters
+        .iter()
+        .map(|(onset, meter)| (onset, *meter))
+        .collect();
+    for (index, (start, meter)) in changes.iter().enumerate() {
+        let end = changes
+            .get(index + 1)
+            .map_or(length, |(next, _)| *next)
+            .min(length);
+        let step = meter.unwrap_or(Meter::COMMON).bar_length();
+        let mut onset = *start;
+        while onset < end {
+            if bars.len() == MOST_BARS {
+                return Err(whole(
+                    format!("there are more than {MOST_BARS} bars in it"),
+                    "cut the silence out of the file",
+                ));
+            }
+            bars.push(onset);
+            onset += step;
+        }
+    }
+    Ok(bars)
+}

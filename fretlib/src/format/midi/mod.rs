@@ -1,0 +1,61 @@
+//! Standard MIDI Files, formats 0, 1 and 2.
+//!
+//! A MIDI file holds what sounded and when. What a player reads, fractions of a beat and spelled pitches at their
+//! written octave, is found again by the rules told at [`Options`]; what was chosen is said in the remarks.
+//!
+//! Source: Standard MIDI Files 1.0 (RP-001) and General MIDI System Level 1, MIDI Manufacturers Association.
+
+mod grid;
+mod line;
+#[cfg(test)]
+mod tests;
+mod tracks;
+
+use super::{Fault, Location, Reading, Unreadable};
+use crate::melody::Quarters;
+
+/// How to read a MIDI file.
+#[derive(Clone, Debug, Default)]
+pub struct Options {
+    /// The line to read: the name of a track, or the number of a line among those that hold notes, counted from 1. Every
+    /// channel of a track is a line of its own; drums are none. By default the most melodic.
+    pub track: Option<String>,
+    /// The grid that onsets and endings go to, as a fraction of a quarter note. By default the ticks are taken exactly
+    /// where they are plain fractions, else a grid is found.
+    pub grid: Option<Quarters>,
+    /// Octaves from the number in the file to the written pitch. By default what the instrument that is named needs;
+    /// else 1 for a program that is a guitar or a bass (General MIDI 25 to 40), which sound an octave below what is
+    /// written; else 0, since any other line is read as it stands.
+    pub octave_shift: Option<i8>,
+}
+
+/// Reads a MIDI file.
+///
+/// ```
+/// use fretlib::format::midi::{Options, read};
+///
+/// let file = b"MThd\0\0\0\x06\0\0\0\x01\0\x60MTrk\0\0\0\x0c\0\x90\x45\x40\x60\x80\x45\x40\0\xff\x2f\0";
+/// let reading = read(file, &Options::default())?;
+/// assert_eq!(reading.melody.notes()[0].pitch, "A4".parse()?);
+/// assert_eq!(reading.melody.notes()[0].duration, 1.into());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+///
+/// # Errors
+///
+/// When the file is no MIDI file or is broken, the track asked for is not there, the octave shift leads off the scale of
+/// pitches, or there is no note to play.
+pub fn read(bytes: &[u8], options: &Options) -> Result<Reading, Unreadable> {
+    let file = tracks::read_tracks(bytes).map_err(Unreadable::new)?;
+    let mut remarks = Vec::new();
+    let melody = line::melody(&file, options, &mut remarks).map_err(Unreadable::new)?;
+    Ok(Reading { melody, remarks })
+}
+
+fn whole(problem: impl Into<String>, hint: impl Into<String>) -> Fault {
+    Fault {
+        at: Location::Whole,
+        problem: problem.into(),
+        hint: Some(hint.into()),
+    }
+}

@@ -1,0 +1,78 @@
+//! A spelling for a note of which only the sound is known.
+
+use super::{Key, Pitch, PitchClass};
+
+impl Key {
+    /// The pitch with this MIDI number as it is spelled in this key; `None` above 127.
+    ///
+    /// Notes of the scale keep its spelling; any other is the one that lies from five fifths below the tonic to six
+    /// above it: b2, b3, #4, b6 and b7 where the scale has none of them.
+    ///
+    /// Source: H. C. Longuet-Higgins, "Perception of melodies", Nature 263 (1976), the rule of the tonic; from memory.
+    ///
+    /// ```
+    /// use fretlib::theory::Key;
+    ///
+    /// let key: Key = "E minor".parse()?;
+    /// assert_eq!(key.spell(63).unwrap().to_string(), "D#4");
+    /// assert_eq!(key.spell(65).unwrap().to_string(), "F4");
+    /// # Ok::<(), fretlib::ParseError>(())
+    /// ```
+    pub fn spell(self, midi: u8) -> Option<Pitch> {
+        let of_scale = self
+            .scale()
+            .into_iter()
+            .find(|class| class.chroma() == midi % 12);
+        let class = of_scale.unwrap_or_else(|| self.class_near_tonic(midi % 12));
+        let natural = i16::from(midi) - i16::from(class.alteration());
+        let octave = i8::try_from(natural.div_euclid(12) - 1).ok()?;
+        Pitch::new(class.letter(), class.alteration(), octave).ok()
+    }
+
+    fn class_near_tonic(self, chroma: u8) -> PitchClass {
+        let tonic = i16::from(self.tonic().fifths());
+        // A semitone is seven fifths, octaves left out.
+        let fifths = 7 * (i16::from(chroma) - i16::from(self.tonic().chroma()));
+        let above_tonic = (fifths + 5).rem_euclid(12) - 5;
+        // No key's tonic is farther than twelve fifths from C, and all within twenty of it are pitch classes.
+        PitchClass::from_fifths(tonic + above_tonic).unwrap_or(self.tonic())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::theory::Mode;
+
+    #[test]
+    fn chromatic_notes_are_spelled_from_the_tonic() {
+        let cases = [
+            ("C major", "C4 Db4 D4 Eb4 E4 F4 F#4 G4 Ab4 A4 Bb4 B4"),
+            ("A minor", "C4 C#4 D4 D#4 E4 F4 F#4 G4 G#4 A4 Bb4 B4"),
+            ("B locrian", "C4 C#4 D4 D#4 E4 F4 F#4 G4 G#4 A4 A#4 B4"),
+            (
+                "Cb major",
+                "Dbb4 Db4 Ebb4 Eb4 Fb4 F4 Gb4 Abb4 Ab4 Bbb4 Bb4 Cb5",
+            ),
+        ];
+        for (key, notes) in cases {
+            let key: Key = key.parse().unwrap();
+            let spelled: Vec<String> = (60..72)
+                .map(|midi| key.spell(midi).unwrap().to_string())
+                .collect();
+            assert_eq!(spelled.join(" "), notes, "{key}");
+        }
+    }
+
+    #[test]
+    fn every_note_sounds_the_same_in_every_key() {
+        for mode in Mode::ALL {
+            for key in (-7..=7).map(|signature| Key::from_signature(signature, mode).unwrap()) {
+                for midi in 0..=127 {
+                    assert_eq!(key.spell(midi).unwrap().midi(), midi, "{key}");
+                }
+                assert_eq!(key.spell(128), None);
+            }
+        }
+    }
+}

@@ -1,0 +1,67 @@
+//! The MIDI reader against the 20 files in `data/midi` and their golden records.
+
+use std::path::Path;
+
+use fretlib::format::midi::{Options, read};
+
+use crate::golden::tunes;
+
+fn file(name: &str) -> Vec<u8> {
+    std::fs::read(
+        Path::new(env!("CARGO_MANIFEST_DIR"))
+            .join("data/midi")
+            .join(name),
+    )
+    .unwrap()
+}
+
+#[test]
+fn every_reference_file_agrees_in_number_onset_and_duration() {
+    let (mut checked, mut notes, mut spelled_alike) = (0, 0, 0);
+    for tune in tunes() {
+        let Some(name) = &tune.midi_file else {
+            continue;
+        };
+        // These files hold the number of the written note, whatever their program.
+        let options = Options {
+            octave_shift: Some(0),
+            ..Options::default()
+        };
+        let reading = read(&file(name), &options).unwrap_or_else(|error| panic!("{name}: {error}"));
+        spelled_alike += tune.check_sound(&reading.melody);
+        checked += 1;
+        notes += tune.notes.len();
+    }
+    assert_eq!(checked, 20);
+    // A few chromatic notes are spelled by the way they move, which a rule of the key does not see.
+    assert!(
+        spelled_alike * 1000 >= notes * 995,
+        "{spelled_alike} of {notes}"
+    );
+}
+
+#[test]
+fn a_guitar_program_is_read_an_octave_higher_and_said_so() {
+    let bytes = file("airdsAirs_0004_f6fc4bb6.mid");
+    let as_it_stands = read(
+        &bytes,
+        &Options {
+            octave_shift: Some(0),
+            ..Options::default()
+        },
+    )
+    .unwrap();
+    let by_program = read(&bytes, &Options::default()).unwrap();
+    assert_eq!(
+        by_program.melody.notes()[0].pitch.midi(),
+        as_it_stands.melody.notes()[0].pitch.midi() + 12
+    );
+    assert!(
+        by_program
+            .remarks
+            .iter()
+            .any(|it| it.contains("--octave-shift")),
+        "{:?}",
+        by_program.remarks
+    );
+}

@@ -3,13 +3,12 @@
 mod abc;
 mod bad_input;
 mod drill;
-mod key_finding;
-mod map;
-mod progress;
-mod readme;
 mod golden;
 mod key_finding;
+mod map;
 mod midi;
 mod musicxml;
+mod progress;
+mod readme;
 mod theory;
 mod tidy;

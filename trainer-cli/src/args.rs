@@ -3,6 +3,7 @@
 use std::ops::RangeInclusive;
 
 use clap::{Parser, Subcommand, ValueEnum};
+use fretlib::melody::Quarters;
 use fretlib::neck::Position;
 use fretlib::theory::{Interval, PitchClass};
 
@@ -83,6 +84,22 @@ pub struct TuneArgs {
     #[arg(long, value_name = "VOICE")]
     pub voice: Option<String>,
 
+    /// The part of a score to read, by its name or number [default: the one most like a lead line]
+    #[arg(long, value_name = "PART")]
+    pub part: Option<String>,
+
+    /// The track of a MIDI file to read, by its name or number [default: the most melodic]
+    #[arg(long, value_name = "TRACK")]
+    pub track: Option<String>,
+
+    /// The note value that a MIDI file's notes are rounded to, such as 1/16 [default: found from the file]
+    #[arg(long, value_name = "VALUE", value_parser = note_value)]
+    pub grid: Option<Quarters>,
+
+    /// Octaves from the numbers in a MIDI file to the written notes, such as +1 [default: by its program]
+    #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = clap::value_parser!(i8).range(-10..=10))]
+    pub octave_shift: Option<i8>,
+
     /// The key, such as `E minor`, or `estimate` to find it from the notes
     #[arg(long, value_name = "KEY")]
     pub key: Option<String>,
@@ -146,8 +163,21 @@ fn range<T: PartialOrd + Clone>(
     Ok(first..=last)
 }
 
+<<<<<<< HEAD
 /// Reads a number or a range of numbers: `5`, `1-8`.
 pub fn numbers(text: &str) -> Result<RangeInclusive<u32>, String> {
+=======
+/// Reads a note value such as `1/16` as its length in quarter notes.
+fn note_value(text: &str) -> Result<Quarters, String> {
+    let denominator = text.strip_prefix("1/").and_then(|it| it.parse().ok());
+    denominator
+        .filter(|denominator| (1..=64).contains(denominator))
+        .map(|denominator| Quarters::new(4, denominator))
+        .ok_or_else(|| format!("expected a note value such as 1/8, 1/12 or 1/16, found `{text}`"))
+}
+
+fn bars(text: &str) -> Result<RangeInclusive<u32>, String> {
+>>>>>>> f7a348f (Take MusicXML and MIDI files wherever a tune is asked for)
     range(text, |number| {
         number
             .parse()

@@ -3,7 +3,7 @@
 use std::fs::File;
 use std::io::{self, Read, Write};
 
-use fretlib::format::{Reading, abc, tune_ron};
+use fretlib::format::{Format, Reading, abc, detect, midi, musicxml, tune_ron};
 use fretlib::melody::{KeyProfile, Melody, estimate_keys};
 use fretlib::theory::{Interval, Key, Mode, PitchClass};
 
@@ -167,24 +167,43 @@ fn printable(name: &str) -> String {
 
 fn read(name: &str, args: &TuneArgs, streams: &mut Streams) -> Result<Reading, Failure> {
     let source_bytes = bytes_of(name, streams)?;
-    let read = if source_bytes.iter().all(u8::is_ascii_whitespace) {
+    read_bytes(name, source_bytes, args)
+}
+
+/// Reads a tune in whatever format it is.
+pub fn read_bytes(name: &str, source_bytes: Vec<u8>, args: &TuneArgs) -> Result<Reading, Failure> {
+    if source_bytes.iter().all(u8::is_ascii_whitespace) {
         return Err(Failure::usage(
             format!("`{}` is empty", printable(name)),
             "give a tune in RON or ABC; `neckline tunes --show` prints one to start from",
         ));
-    } else if tune_ron::looks_like(&source_bytes) {
-        tune_ron::read(&source_bytes)
-    } else if abc::looks_like(&source_bytes) {
-        let options = abc::Options {
-            tune: args.number,
-            voice: args.voice.clone(),
-        };
-        abc::read(&source_bytes, &options)
-    } else {
+    }
+    let Some(format) = detect(&source_bytes) else {
         return Err(Failure::usage(
             format!("`{}` is in no format that can be read", printable(name)),
-            "readable are the project's RON tunes, which begin with `(title:`, and ABC, which begins with `X:`",
+            "readable are the project's RON tunes, which begin with `(title:`, ABC, which begins with `X:`, MusicXML (also \
+             compressed) and MIDI files",
         ));
+    };
+    let voice = args.voice.clone();
+    let read = match format {
+        Format::TuneRon => tune_ron::read(&source_bytes),
+        Format::Abc => {
+            let tune = args.number;
+            abc::read(&source_bytes, &abc::Options { tune, voice })
+        }
+        Format::MusicXml | Format::CompressedMusicXml => {
+            let part = args.part.clone();
+            musicxml::read(&source_bytes, &musicxml::Options { part, voice })
+        }
+        Format::Midi => {
+            let options = midi::Options {
+                track: args.track.clone(),
+                grid: args.grid,
+                octave_shift: args.octave_shift,
+            };
+            midi::read(&source_bytes, &options)
+        }
     };
     read.map_err(|unreadable| Failure::Unreadable {
         name: printable(name),

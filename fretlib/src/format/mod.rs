@@ -25,6 +25,60 @@ pub struct Reading {
     pub remarks: Vec<String>,
 }
 
+/// The formats that are read.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum Format {
+    /// The project's own: [`tune_ron`].
+    TuneRon,
+    /// [`abc`].
+    Abc,
+    /// [`musicxml`], as text.
+    MusicXml,
+    /// [`musicxml`] in an archive.
+    CompressedMusicXml,
+    /// [`midi`].
+    Midi,
+}
+
+/// The format of a file, judged by how it begins; names of files are not asked.
+///
+/// ```
+/// use fretlib::format::{Format, detect};
+///
+/// assert_eq!(detect(b"MThd\0\0\0\x06"), Some(Format::Midi));
+/// assert_eq!(detect(b"<?xml version='1.0'?><score-partwise/>"), Some(Format::MusicXml));
+/// assert_eq!(detect(b"X: 1\nT: Jetty at Dusk\nK: D\n"), Some(Format::Abc));
+/// assert_eq!(detect(b"Dear all,"), None);
+/// ```
+pub fn detect(bytes: &[u8]) -> Option<Format> {
+    let is_xml = [&b"<"[..], b"\xEF\xBB\xBF<", b"\xFE\xFF\0<", b"\xFF\xFE<\0"]
+        .iter()
+        .any(|start| bytes.trim_ascii_start().starts_with(start));
+    match bytes {
+        [b'M', b'T', b'h', b'd', ..] => Some(Format::Midi),
+        [
+            b'R',
+            b'I',
+            b'F',
+            b'F',
+            _,
+            _,
+            _,
+            _,
+            b'R',
+            b'M',
+            b'I',
+            b'D',
+            ..,
+        ] => Some(Format::Midi),
+        [b'P', b'K', ..] => Some(Format::CompressedMusicXml),
+        _ if is_xml => Some(Format::MusicXml),
+        _ if tune_ron::looks_like(bytes) => Some(Format::TuneRon),
+        _ if abc::looks_like(bytes) => Some(Format::Abc),
+        _ => None,
+    }
+}
+
 /// Where in a file something stands.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub enum Location {

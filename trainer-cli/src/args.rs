@@ -163,10 +163,6 @@ fn range<T: PartialOrd + Clone>(
     Ok(first..=last)
 }
 
-<<<<<<< HEAD
-/// Reads a number or a range of numbers: `5`, `1-8`.
-pub fn numbers(text: &str) -> Result<RangeInclusive<u32>, String> {
-=======
 /// Reads a note value such as `1/16` as its length in quarter notes.
 fn note_value(text: &str) -> Result<Quarters, String> {
     let denominator = text.strip_prefix("1/").and_then(|it| it.parse().ok());
@@ -176,8 +172,8 @@ fn note_value(text: &str) -> Result<Quarters, String> {
         .ok_or_else(|| format!("expected a note value such as 1/8, 1/12 or 1/16, found `{text}`"))
 }
 
-fn bars(text: &str) -> Result<RangeInclusive<u32>, String> {
->>>>>>> f7a348f (Take MusicXML and MIDI files wherever a tune is asked for)
+/// Reads a number or a range of numbers: `5`, `1-8`.
+pub fn numbers(text: &str) -> Result<RangeInclusive<u32>, String> {
     range(text, |number| {
         number
             .parse()

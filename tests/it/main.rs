@@ -6,6 +6,7 @@ mod drill;
 mod golden;
 mod key_finding;
 mod map;
+mod melodies;
 mod midi;
 mod musicxml;
 mod progress;

@@ -1,16 +1,20 @@
 //! Notes in time, knowing nothing of instruments.
 
 mod analysis;
+mod contour;
 mod key_finding;
 #[allow(clippy::module_inception)]
 mod melody;
 mod meter;
+mod phrase;
 mod timeline;
 
 pub use analysis::{AnalysedNote, analyse};
+pub use contour::Contour;
 pub use key_finding::{KeyEstimate, KeyProfile, estimate_keys};
 pub use melody::{Bar, Draft, Melody, MelodyError, Note};
 pub use meter::{Meter, Tempo};
+pub use phrase::phrases;
 pub use timeline::Timeline;
 
 /// A time or a duration in quarter notes, exactly: an eighth note is 1/2, a dotted quarter 3/2.

@@ -1,0 +1,201 @@
+//! Where the phrases of a melody begin and end.
+
+use std::ops::Range;
+
+use super::{Melody, Quarters};
+
+/// The phrases of a melody as ranges of its notes: none empty, each beginning where the one before ends.
+///
+/// Where the source marks phrases, those. Otherwise they are found, so that a tune of any length falls into parts fit to be
+/// practised one by one. Of all ways to part the melody that one is chosen which costs least, where
+///
+/// * every phrase costs [`PHRASE`], so that nothing is parted without a reason;
+/// * a phrase should last four bars: twice or half as long costs [`OTHER_LENGTH`], four times or a quarter costs that twice;
+/// * a phrase should begin where in the bar the one before began, with as long a pickup, or it costs
+///   [`OTHER_PLACE_IN_BAR`];
+/// * a break gives back what it is worth: the time from the onset of the last note before it to the next note, with any
+///   silence counted twice, in average notes, at most [`WIDEST_BREAK`]. So a break falls after a long note or a rest.
+///
+/// These are the preferences of grouping that D. Temperley's book *The Cognition of Basic Musical Structures* (2001)
+/// names gap, length and metrical parallelism, from memory; the weights here are chosen by ear.
+///
+/// ```
+/// use fretlib::format::tune_ron;
+/// use fretlib::melody::phrases;
+///
+/// let text = r#"(meter: "2/4", lines: [(notes: "E4 e F G E | A4 q r, | G4 e A B G | C5 h")])"#;
+/// let melody = tune_ron::read(text.as_bytes())?.melody;
+/// assert_eq!(phrases(&melody), [0..5, 5..10]);
+/// # Ok::<(), fretlib::format::Unreadable>(())
+/// ```
+pub fn phrases(melody: &Melody) -> Vec<Range<usize>> {
+    let starts = match melody.phrase_starts() {
+        [] => found_starts(melody),
+        given => given
+            .iter()
+            .map(|start| melody.notes().partition_point(|note| note.onset < *start))
+            .collect(),
+    };
+    let count = melody.notes().len();
+    let mut phrases: Vec<Range<usize>> = Vec::with_capacity(starts.len() + 1);
+    let mut begin = 0;
+    for start in starts.into_iter().chain([count]) {
+        if start > begin {
+            phrases.push(begin..start);
+            begin = start;
+        }
+    }
+    phrases
+}
+
+/// What a phrase costs by being one.
+const PHRASE: f64 = 2.0;
+/// What a phrase costs that is twice or half as long as it should be.
+const OTHER_LENGTH: f64 = 1.5;
+/// What a phrase costs that begins elsewhere in the bar than the one before.
+const OTHER_PLACE_IN_BAR: f64 = 1.0;
+/// The most that a break is worth, in average notes.
+const WIDEST_BREAK: f64 = 8.0;
+/// How long a phrase should be.
+const BARS: f64 = 4.0;
+/// No phrase is sought that is longer than this many bars or notes, so that the search grows with the melody and no faster.
+const MOST_BARS: f64 = 12.0;
+const MOST_NOTES: usize = 256;
+
+/// The first note of every phrase but the first.
+fn found_starts(melody: &Melody) -> Vec<usize> {
+    let notes = melody.notes();
+    let count = notes.len();
+    let meter = melody.meters().first().copied().flatten();
+    let bar = meter.map_or(Quarters::from(4), |meter| meter.bar_length());
+    let bars_to = |time: Quarters| float(time) / float(bar);
+
+    let end = notes[count - 1].end();
+    let onsets: Vec<f64> = notes
+        .iter()
+        .map(|note| note.onset)
+        .chain([end])
+        .map(bars_to)
+        .collect();
+    let places_in_bar: Vec<Quarters> = notes
+        .iter()
+        .map(|note| note.onset - melody.bar_at(note.onset).onset)
+        .collect();
+    let average = (onsets[count] - onsets[0]) / count as f64;
+    let breaks: Vec<f64> = notes
+        .windows(2)
+        .map(|pair| {
+            let between = pair[1].onset - pair[0].onset;
+            let silence = pair[1].onset - pair[0].end();
+            (bars_to(between + silence) / average).min(WIDEST_BREAK)
+        })
+        .collect();
+
+    // For every note: the least cost of the phrases ahead of it, and where the last of them begins.
+    let mut costs = vec![0.0; count + 1];
+    let mut last_starts = vec![0; count + 1];
+    for next in 1..=count {
+        let gain = if next == count { 0.0 } else { breaks[next - 1] };
+        let mut least = f64::INFINITY;
+        for start in (next.saturating_sub(MOST_NOTES)..next).rev() {
+            let bars = onsets[next] - onsets[start];
+            if bars > MOST_BARS && least.is_finite() {
+                break;
+            }
+            let mut cost = costs[start] + PHRASE + OTHER_LENGTH * (bars / BARS).log2().abs() - gain;
+            if next < count && places_in_bar[next] != places_in_bar[start] {
+                cost += OTHER_PLACE_IN_BAR;
+            }
+            if cost < least {
+                least = cost;
+                last_starts[next] = start;
+            }
+        }
+        costs[next] = least;
+    }
+    let mut starts: Vec<usize> = std::iter::successors(Some(last_starts[count]), |start| {
+        (*start > 0).then(|| last_starts[*start])
+    })
+    .collect();
+    starts.reverse();
+    starts
+}
+
+fn float(time: Quarters) -> f64 {
+    *time.numer() as f64 / *time.denom() as f64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::melody::Draft;
+
+    /// Phrases of a tune written in quarter notes: `3` is a note, `r1` a rest, `,` a mark that a phrase begins.
+    fn check(meter: &str, music: &str, expected: &[Range<usize>]) {
+        let mut draft = Draft::default();
+        let meter = meter.parse().unwrap();
+        draft.meters.set(Quarters::from(0), Some(meter));
+        draft.bar_line();
+        let quarters = |text: &str| Quarters::from(text.parse::<i64>().unwrap());
+        for word in music.split_whitespace() {
+            match word.strip_prefix('r') {
+                _ if word == "|" => draft.bar_line(),
+                _ if word == "," => draft.phrase_starts.push(draft.now),
+                Some(length) => draft.rest(quarters(length)).unwrap(),
+                None => draft.note("E4".parse().unwrap(), quarters(word)).unwrap(),
+            }
+        }
+        assert_eq!(phrases(&Melody::new(draft).unwrap()), expected, "{music}");
+    }
+
+    #[test]
+    fn marked_phrases_are_kept() {
+        check("4/4", "1 1 , 1 1 | 4", &[0..2, 2..5]);
+        check("4/4", ", 2 2 | r2 , r2 | 4", &[0..2, 2..3]); // one mark at the start, one in a rest
+        check("4/4", "4 , | r2 , r2 , ", std::slice::from_ref(&(0..1))); // nothing after the last note
+    }
+
+    #[test]
+    fn phrases_are_found() {
+        let even = "1 1 1 1 | ";
+        let long = "3 r1 | ";
+        // Nothing to tell one bar from another: groups of four.
+        check("4/4", &even.repeat(8), &[0..16, 16..32]);
+        // A long note and a rest end a phrase, after four bars or after six.
+        let closed = |bars: usize| even.repeat(bars - 1) + long;
+        check("4/4", &(closed(4) + &closed(4)), &[0..13, 13..26]);
+        check("4/4", &(closed(6) + &closed(4)), &[0..21, 21..34]);
+        // The pickup belongs to the phrase it leads into.
+        let led = "3 1 | ";
+        check(
+            "4/4",
+            &("1 | ".to_owned() + &led.repeat(7) + "3"),
+            &[0..8, 8..16],
+        );
+        check("4/4", "4", std::slice::from_ref(&(0..1)));
+    }
+
+    quickcheck::quickcheck! {
+        fn phrases_part_the_notes(values: Vec<u8>, starts: Vec<u8>) -> bool {
+            let mut draft = Draft::default();
+            for value in &values {
+                let length = Quarters::new(i64::from(value % 9) + 1, 4);
+                if value % 7 == 0 {
+                    draft.rest(length).unwrap();
+                } else {
+                    draft.note("E4".parse().unwrap(), length).unwrap();
+                }
+            }
+            draft.note("E4".parse().unwrap(), Quarters::from(1)).unwrap();
+            draft.phrase_starts = starts.iter().map(|start| Quarters::from(i64::from(*start))).collect();
+            let melody = Melody::new(draft).unwrap();
+            let phrases = phrases(&melody);
+            let mut next = 0;
+            phrases.iter().all(|phrase| {
+                let follows = phrase.start == next && phrase.end > phrase.start;
+                next = phrase.end;
+                follows
+            }) && next == melody.notes().len()
+        }
+    }
+}

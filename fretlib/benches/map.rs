@@ -14,6 +14,8 @@ fn main() {
 }
 
 /// The 240 tunes that the checks use too.
+// A bench is a program of its own and may read files.
+#[allow(clippy::disallowed_methods)]
 fn files() -> Vec<Vec<u8>> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/abc");
     let mut paths: Vec<_> = std::fs::read_dir(folder)

@@ -38,7 +38,7 @@ fn examples_are_real_output() {
             let run = neckline(&args, stdin.as_bytes());
             let shown: Vec<&str> = run.stdout.lines().take(lines).collect();
             assert_eq!(
-                shown.join("\n"),
+                shown.join("\n").trim_end(),
                 expected.trim_end(),
                 "neckline {command}\n{}",
                 run.stderr

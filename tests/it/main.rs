@@ -11,5 +11,6 @@ mod midi;
 mod musicxml;
 mod progress;
 mod readme;
+mod round_trips;
 mod theory;
 mod tidy;

@@ -54,6 +54,22 @@ impl<T> Timeline<T> {
         Some(&self.changes[after.checked_sub(1)?].1)
     }
 
+    /// What begins exactly at `onset`, if anything does.
+    pub fn on(&self, onset: Quarters) -> Option<&T> {
+        let index = self
+            .changes
+            .binary_search_by_key(&onset, |(at, _)| *at)
+            .ok()?;
+        Some(&self.changes[index].1)
+    }
+
+    /// The changes from `start` to before `end`, in order.
+    pub fn within(&self, start: Quarters, end: Quarters) -> &[(Quarters, T)] {
+        let first = self.changes.partition_point(|(at, _)| *at < start);
+        let after = self.changes.partition_point(|(at, _)| *at < end);
+        &self.changes[first..after.max(first)]
+    }
+
     /// The value that is in force first.
     pub fn first(&self) -> Option<&T> {
         self.changes.first().map(|(_, value)| value)
@@ -123,5 +139,11 @@ mod tests {
         assert_eq!(changes, [(0, 'a'), (4, 'b'), (8, 'c')]);
         assert_eq!(line.at(Quarters::from(-1)), None);
         assert_eq!(line.at(Quarters::from(100)), Some(&'c'));
+        assert_eq!(line.on(Quarters::from(4)), Some(&'b'));
+        assert_eq!(line.on(Quarters::from(5)), None);
+        assert_eq!(
+            line.within(Quarters::from(1), Quarters::from(8)),
+            [(Quarters::from(4), 'b')]
+        );
     }
 }

@@ -39,9 +39,11 @@ mod text;
 mod tune;
 mod tuplet;
 mod voice;
+mod write;
 
 use book::Book;
 use source::{LineKind, Lines};
+pub use write::write;
 
 use super::{Fault, Location, Reading, Unreadable};
 use crate::one_line::one_line;

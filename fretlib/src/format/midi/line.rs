@@ -83,16 +83,17 @@ pub(super) fn melody(
     let declared = timeline(&file.keys, onset);
     let c_major =
         Key::from_signature(0, Mode::Major).map_err(|error| whole(error.to_string(), ""))?;
+    let (meters, pickup) = with_pickup(&timeline(&file.meters, onset));
     let mut draft = Draft {
         title: file.title.clone(),
-        meters: or_common(&timeline(&file.meters, onset)),
+        meters,
         tempos: timeline(&file.tempos, onset),
         sections: timeline(&file.sections, onset),
         notes: spelled(&declared, c_major)?,
         ..Draft::default()
     };
     let length = spans.last().map_or(Quarters::from(0), |last| last.end);
-    draft.bars = bars(&draft.meters, length)?;
+    draft.bars = bars(&draft.meters, pickup, length)?;
     let unspelled = Melody::new(draft.clone()).map_err(|error| {
         whole(
             error.to_string(),
@@ -290,12 +291,30 @@ fn timeline<T: Clone>(changes: &[(u64, T)], onset: impl Fn(u64) -> Quarters) -> 
     line
 }
 
-/// The meters of a MIDI file, which begins in 4/4 when it does not say.
-fn or_common(said: &Timeline<Meter>) -> Timeline<Option<Meter>> {
-    let mut meters = Timeline::constant(Some(Meter::COMMON));
-    said.iter()
-        .for_each(|(onset, meter)| meters.set(onset, Some(*meter)));
-    meters
+/// The meters of a MIDI file, which begins in 4/4 when it does not say, and the end of its pickup.
+///
+/// A first bar with a shorter meter of its own is how programs write a pickup.
+fn with_pickup(said: &Timeline<Meter>) -> (Timeline<Option<Meter>>, Option<Quarters>) {
+    let start = Quarters::from(0);
+    let changes: Vec<(Quarters, Meter)> =
+        said.iter().map(|(onset, meter)| (onset, *meter)).collect();
+    let pickup = match changes.as_slice() {
+        [(from, short), (until, full), ..]
+            if *from == start
+                && *until == short.bar_length()
+                && short.bar_length() < full.bar_length() =>
+        {
+            Some((*until, *full))
+        }
+        _ => None,
+    };
+    let mut meters = Timeline::constant(Some(pickup.map_or(Meter::COMMON, |(_, full)| full)));
+    let after = pickup.map_or(start, |(until, _)| until);
+    let later = changes
+        .into_iter()
+        .filter(|(onset, _)| *onset > after || (*onset == start && pickup.is_none()));
+    later.for_each(|(onset, meter)| meters.set(onset, Some(meter)));
+    (meters, pickup.map(|(until, _)| until))
 }
 
 /// Whether nine tenths of the time belong to the keys that are declared.
@@ -315,8 +334,12 @@ fn fits(keys: &Timeline<Key>, notes: &[Note]) -> bool {
 }
 
 /// Bars as the meters ask for them; a change of meter begins one.
-fn bars(meters: &Timeline<Option<Meter>>, length: Quarters) -> Result<Vec<Quarters>, Fault> {
-    let mut bars = Vec::new();
+fn bars(
+    meters: &Timeline<Option<Meter>>,
+    pickup: Option<Quarters>,
+    length: Quarters,
+) -> Result<Vec<Quarters>, Fault> {
+    let mut bars: Vec<Quarters> = pickup.map(|_| Quarters::from(0)).into_iter().collect();
     let changes: Vec<(Quarters, Option<Meter>)> = meters
         .iter()
         .map(|(onset, meter)| (onset, *meter))
@@ -327,7 +350,7 @@ fn bars(meters: &Timeline<Option<Meter>>, length: Quarters) -> Result<Vec<Quarte
             .map_or(length, |(next, _)| *next)
             .min(length);
         let step = meter.unwrap_or(Meter::COMMON).bar_length();
-        let mut onset = *start;
+        let mut onset = (*start).max(pickup.unwrap_or(*start));
         while onset < end {
             if bars.len() == MOST_BARS {
                 return Err(whole(

@@ -10,9 +10,12 @@ mod line;
 #[cfg(test)]
 mod tests;
 mod tracks;
+mod write;
 
 use super::{Fault, Location, Reading, Unreadable};
 use crate::melody::Quarters;
+
+pub use write::write;
 
 /// How to read a MIDI file.
 #[derive(Clone, Debug, Default)]

@@ -26,7 +26,7 @@ pub(super) struct Step {
 /// Source: MusicXML 4.0, data type kind-value. An Italian sixth is a seventh chord without its fifth, a German one
 /// sounds as a seventh chord, a French one as that with a flat fifth; a Neapolitan is a major triad, and the Tristan
 /// chord sounds half-diminished.
-pub(super) const KINDS: [(&str, &str); 31] = [
+const KINDS: [(&str, &str); 31] = [
     ("major", ""),
     ("minor", "m"),
     ("augmented", "aug"),
@@ -60,6 +60,9 @@ pub(super) const KINDS: [(&str, &str); 31] = [
     ("none", "N.C."),
 ];
 
+/// How many at the end are of functional analysis, or no chord: they are read, not written.
+const FUNCTIONAL: usize = 6;
+
 impl Harmony {
     /// The chord it stands for, `Some(None)` being "no chord"; `None` when it cannot be said.
     pub(super) fn chord(&self) -> Option<Option<Chord>> {
@@ -82,6 +85,77 @@ impl Harmony {
             .or_else(|| read(self.shown.as_deref()?))
             .or_else(|| read(kind?))
     }
+}
+
+impl Harmony {
+    /// A chord as MusicXML has it: a kind of the standard, with the tones that differ as degrees; where that does not say
+    /// it, the kind `other` with the symbol as it is shown.
+    pub(super) fn of(chord: Chord) -> Harmony {
+        let symbol = chord.to_string();
+        let after_root = &symbol[chord.root().to_string().len()..];
+        let suffix = match chord.bass() == chord.root() {
+            true => after_root,
+            false => after_root
+                .strip_suffix(&format!("/{}", chord.bass()))
+                .unwrap_or(after_root),
+        };
+        let note = |class: PitchClass| Some((class.letter(), class.alteration()));
+        let with = |kind: &str, degrees: Vec<Step>| Harmony {
+            root: note(chord.root()),
+            bass: note(chord.bass()).filter(|_| chord.bass() != chord.root()),
+            kind: kind.into(),
+            shown: Some(suffix.into()),
+            degrees,
+        };
+        let mut kinds: Vec<(&str, &str)> = KINDS[..KINDS.len() - FUNCTIONAL].to_vec();
+        kinds.sort_by_key(|(_, symbol)| std::cmp::Reverse(symbol.len()));
+        // The longest name that leaves only degrees behind; `shown` is kept out, or anything would be understood.
+        kinds
+            .into_iter()
+            .filter_map(|(kind, name)| Some(with(kind, read_steps(suffix.strip_prefix(name)?)?)))
+            .find(|harmony| {
+                Harmony {
+                    shown: None,
+                    ..harmony.clone()
+                }
+                .chord()
+                    == Some(Some(chord))
+            })
+            .unwrap_or_else(|| with("other", Vec::new()))
+    }
+}
+
+/// Degrees such as `b9#11`, `add9` or `no3`, perhaps in brackets.
+fn read_steps(text: &str) -> Option<Vec<Step>> {
+    let mut steps = Vec::new();
+    let mut rest = text.trim_start_matches('(').trim_end_matches(')');
+    while !rest.is_empty() {
+        let word_end = rest.find(|c: char| c.is_ascii_digit())?;
+        let (word, after) = rest.split_at(word_end);
+        let digits = after
+            .find(|c: char| !c.is_ascii_digit())
+            .unwrap_or(after.len());
+        let (number, after) = after.split_at(digits);
+        let (leaves_out, signs) = match word.strip_prefix("no") {
+            Some(signs) => (true, signs),
+            None => (false, word.strip_prefix("add").unwrap_or(word)),
+        };
+        let alteration = match signs {
+            "" => 0,
+            "b" => -1,
+            "#" => 1,
+            "bb" => -2,
+            "##" => 2,
+            _ => return None,
+        };
+        steps.push(Step {
+            number: number.parse().ok()?,
+            alteration,
+            leaves_out,
+        });
+        rest = after.trim_start_matches([',', ' ']);
+    }
+    Some(steps)
 }
 
 impl Step {
@@ -148,6 +222,30 @@ mod tests {
                 Some(Chord::parse_symbol(symbol).unwrap()),
                 "{symbol}"
             );
+        }
+    }
+    #[test]
+    fn chords_are_written_as_kinds_and_degrees() {
+        let cases = [
+            ("Cm7b5/Gb", "half-diminished", 0),
+            ("F#maj9", "major-ninth", 0),
+            ("C7b9", "dominant", 1),
+            ("C7#9#5", "", 1),
+            ("Cadd9", "major", 1),
+            ("C6/9", "", 0),
+            ("C7alt", "", 0),
+        ];
+        for (symbol, kind, degrees) in cases {
+            let chord = Chord::parse_symbol(symbol).unwrap().unwrap();
+            let harmony = Harmony::of(chord);
+            assert_eq!(harmony.chord(), Some(Some(chord)), "{symbol}");
+            if !kind.is_empty() {
+                assert_eq!(
+                    (harmony.kind.as_str(), harmony.degrees.len()),
+                    (kind, degrees),
+                    "{symbol}"
+                );
+            }
         }
     }
 }

@@ -12,10 +12,12 @@ mod container;
 mod harmony;
 mod line;
 mod score;
+mod write;
 mod xml;
 
 use super::{Fault, Location, Reading, Unreadable};
 use line::{choose_part, draft};
+pub use write::{Fingered, write};
 
 #[cfg(test)]
 mod tests;

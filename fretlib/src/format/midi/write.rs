@@ -1,0 +1,185 @@
+//! Writing a MIDI file.
+
+use midly::num::{u4, u7, u15, u24, u28};
+use midly::{
+    Format, Header, MetaMessage, MidiMessage, Smf, Timing, Track, TrackEvent, TrackEventKind,
+};
+use num_integer::Integer;
+
+use crate::error::OutOfRange;
+use crate::melody::{Melody, Meter, Quarters};
+use crate::neck::Instrument;
+use crate::theory::{Key, Mode};
+
+/// Ticks in a quarter note where the melody asks for no other number: enough for sixteenths of fives and triplets.
+const DIVISION: i64 = 480;
+const VELOCITY: u8 = 80;
+
+/// Writes a melody as it sounds on an instrument, with its program: [`super::read`] finds the written pitches again.
+///
+/// A MIDI file of format 1: a track of tempos, meters, keys and section names (as markers), and one of notes. It has no
+/// place for chord symbols, phrases, the composer, bars against the meter, the spelling of chromatic notes, and modes
+/// other than major and minor. Times finer than 1/32767 of a quarter note are rounded.
+///
+/// # Errors
+///
+/// When a note would sound below or above the range of MIDI numbers.
+pub fn write(melody: &Melody, instrument: &Instrument) -> Result<Vec<u8>, OutOfRange> {
+    let division = division(melody);
+    let ticks = |time: Quarters| (time * Quarters::from(division)).round().to_integer();
+    let title = melody.title().as_bytes();
+    let mut conductor = vec![(0, meta(MetaMessage::TrackName(title)))];
+    conductor.extend(meters(melody).into_iter().map(|(onset, meter)| {
+        let clocks = ticks_of_beat(meter);
+        let power = meter.unit().trailing_zeros() as u8;
+        (
+            ticks(onset),
+            meta(MetaMessage::TimeSignature(meter.count(), power, clocks, 8)),
+        )
+    }));
+    conductor.extend(melody.keys().iter().map(|(onset, key)| {
+        (
+            ticks(onset),
+            meta(MetaMessage::KeySignature(
+                key.signature(),
+                sounds_minor(*key),
+            )),
+        )
+    }));
+    conductor.extend(melody.tempos().iter().map(|(onset, tempo)| {
+        let microseconds = (Quarters::from(60_000_000) / tempo.quarters_per_minute())
+            .round()
+            .to_integer();
+        // At least a quarter note a minute and at most a thousand: 60,000 to 60,000,000, of which 24 bits hold 16,777,215.
+        let microseconds = u24::from(microseconds.clamp(1, 0xFF_FFFF) as u32);
+        (ticks(onset), meta(MetaMessage::Tempo(microseconds)))
+    }));
+    conductor.extend(
+        melody
+            .sections()
+            .iter()
+            .map(|(onset, name)| (ticks(onset), meta(MetaMessage::Marker(name.as_bytes())))),
+    );
+    let name = instrument.name().as_bytes();
+    let program = u7::try_from(instrument.build().program).unwrap_or_default();
+    let mut line = vec![
+        (0, meta(MetaMessage::InstrumentName(name))),
+        (0, midi(MidiMessage::ProgramChange { program })),
+    ];
+    for note in melody.notes() {
+        let key = u7::from(note.pitch.transpose(instrument.sounding())?.midi());
+        let vel = u7::from(VELOCITY);
+        line.push((ticks(note.onset), midi(MidiMessage::NoteOn { key, vel })));
+        line.push((
+            ticks(note.end()),
+            midi(MidiMessage::NoteOff {
+                key,
+                vel: u7::from(0),
+            }),
+        ));
+    }
+    let mut file = Smf::new(Header::new(
+        Format::Parallel,
+        Timing::Metrical(u15::from(division as u16)),
+    ));
+    file.tracks = vec![
+        track(conductor, ticks(melody.length())),
+        track(line, ticks(melody.length())),
+    ];
+    let mut bytes = Vec::new();
+    // Writing to memory fails only for tracks beyond 4 GB.
+    file.write(&mut bytes).ok();
+    Ok(bytes)
+}
+
+/// Ticks in a quarter note that hold every time of the melody exactly, if 15 bits allow.
+fn division(melody: &Melody) -> i64 {
+    const MOST: i64 = 32_767;
+    let exact_multiple_of = |division: i64| {
+        let mut times = melody
+            .notes()
+            .iter()
+            .flat_map(|note| [note.onset, note.end()]);
+        times.try_fold(division, |all, time| {
+            Some(all.lcm(time.denom())).filter(|all| *all <= MOST)
+        })
+    };
+    exact_multiple_of(DIVISION)
+        .or_else(|| exact_multiple_of(1))
+        .unwrap_or(30_240)
+}
+
+/// The meters that are said; a pickup is a bar of its own, as notation programs write it.
+fn meters(melody: &Melody) -> Vec<(Quarters, Meter)> {
+    let start = Quarters::from(0);
+    let mut meters: Vec<(Quarters, Meter)> = melody
+        .meters()
+        .iter()
+        .filter_map(|(onset, meter)| Some((onset, (*meter)?)))
+        .collect();
+    let [first, second, ..] = melody.bars() else {
+        return meters;
+    };
+    let Some((onset, full)) = meters
+        .first()
+        .copied()
+        .filter(|(onset, _)| *onset == start && first.number == 0)
+    else {
+        return meters;
+    };
+    // The beat of the meter, or the shorter one that the pickup is made of.
+    let pickup = [4, 8, 16, 32, 64]
+        .into_iter()
+        .filter(|unit| *unit >= full.unit())
+        .find_map(|unit| {
+            let count = second.onset * Quarters::new(i64::from(unit), 4);
+            Meter::new(
+                u8::try_from(count.to_integer())
+                    .ok()
+                    .filter(|_| count.is_integer())?,
+                unit,
+            )
+            .ok()
+        });
+    if let Some(pickup) = pickup {
+        meters[0] = (second.onset, full);
+        meters.insert(0, (onset, pickup));
+    }
+    meters
+}
+
+/// MIDI clocks (24 to a quarter note) in a beat.
+fn ticks_of_beat(meter: Meter) -> u8 {
+    (meter.beat() * Quarters::from(24))
+        .to_integer()
+        .clamp(1, 255) as u8
+}
+
+/// Whether the third above the tonic is minor: of the modes MIDI knows major and minor only.
+fn sounds_minor(key: Key) -> bool {
+    !matches!(key.mode(), Mode::Lydian | Mode::Major | Mode::Mixolydian)
+}
+
+fn meta(message: MetaMessage<'_>) -> TrackEventKind<'_> {
+    TrackEventKind::Meta(message)
+}
+
+fn midi(message: MidiMessage) -> TrackEventKind<'static> {
+    TrackEventKind::Midi {
+        channel: u4::from(0),
+        message,
+    }
+}
+
+fn track(mut events: Vec<(i64, TrackEventKind<'_>)>, end: i64) -> Track<'_> {
+    events.sort_by_key(|(ticks, _)| *ticks);
+    events.push((end, meta(MetaMessage::EndOfTrack)));
+    let mut now = 0;
+    let deltas = events.into_iter().map(|(ticks, kind)| {
+        // A silence of more than 2^28 ticks, days of it, is cut to that.
+        let delta = u28::from((ticks - now).clamp(0, 0xFFF_FFFF) as u32);
+        now = now.max(ticks);
+        TrackEvent { delta, kind }
+    });
+    deltas.collect()
+}

@@ -9,12 +9,12 @@ use super::{Melody, Quarters};
 /// Where the source marks phrases, those. Otherwise they are found, so that a tune of any length falls into parts fit to be
 /// practised one by one. Of all ways to part the melody that one is chosen which costs least, where
 ///
-/// * every phrase costs [`PHRASE`], so that nothing is parted without a reason;
-/// * a phrase should last four bars: twice or half as long costs [`OTHER_LENGTH`], four times or a quarter costs that twice;
+/// * every phrase costs `PHRASE`, so that nothing is parted without a reason;
+/// * a phrase should last four bars: twice or half as long costs `OTHER_LENGTH`, four times or a quarter costs that twice;
 /// * a phrase should begin where in the bar the one before began, with as long a pickup, or it costs
-///   [`OTHER_PLACE_IN_BAR`];
+///   `OTHER_PLACE_IN_BAR`;
 /// * a break gives back what it is worth: the time from the onset of the last note before it to the next note, with any
-///   silence counted twice, in average notes, at most [`WIDEST_BREAK`]. So a break falls after a long note or a rest.
+///   silence counted twice, in average notes, at most `WIDEST_BREAK`. So a break falls after a long note or a rest.
 ///
 /// These are the preferences of grouping that D. Temperley's book *The Cognition of Basic Musical Structures* (2001)
 /// names gap, length and metrical parallelism, from memory; the weights here are chosen by ear.

@@ -2,6 +2,7 @@
 
 mod analysis;
 mod contour;
+mod draft;
 mod key_finding;
 #[allow(clippy::module_inception)]
 mod melody;
@@ -11,8 +12,9 @@ mod timeline;
 
 pub use analysis::{AnalysedNote, analyse};
 pub use contour::Contour;
+pub use draft::Draft;
 pub use key_finding::{KeyEstimate, KeyProfile, estimate_keys};
-pub use melody::{Bar, Draft, Melody, MelodyError, Note};
+pub use melody::{Bar, Melody, MelodyError, Note};
 pub use meter::{Meter, Tempo};
 pub use phrase::phrases;
 pub use timeline::Timeline;

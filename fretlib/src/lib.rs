@@ -38,6 +38,7 @@ pub mod melody;
 pub mod neck;
 mod one_line;
 pub mod practice;
+pub mod sheet;
 pub mod theory;
 pub mod view;
 

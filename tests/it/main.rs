@@ -12,5 +12,6 @@ mod musicxml;
 mod progress;
 mod readme;
 mod round_trips;
+mod sheet;
 mod theory;
 mod tidy;

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The floors of `fretlib`, each with those it may stand on.
-const FLOORS: [(&str, &[&str]); 7] = [
+const FLOORS: [(&str, &[&str]); 8] = [
     ("theory", &[]),
     ("melody", &["theory"]),
     ("neck", &["theory"]),
@@ -12,6 +12,7 @@ const FLOORS: [(&str, &[&str]); 7] = [
     ("practice", &["theory", "melody", "neck", "mapping"]),
     ("view", &["theory", "melody", "neck", "mapping", "practice"]),
     ("format", &["theory", "melody", "neck", "mapping"]),
+    ("sheet", &["theory", "melody", "neck", "mapping"]),
 ];
 
 fn root() -> PathBuf {

@@ -7,7 +7,7 @@ use fretlib::melody::Quarters;
 use fretlib::neck::Position;
 use fretlib::theory::{Interval, PitchClass};
 
-use crate::commands::{drill, history, instruments, map, progress, today, tunes};
+use crate::commands::{drill, history, instruments, map, progress, sheet, today, tunes};
 
 /// Own a melody everywhere on the neck before you arrange it.
 #[derive(Debug, Parser)]
@@ -52,6 +52,8 @@ pub enum Command {
     Progress(progress::ProgressArgs),
     /// Back up the practice history, or restore it
     History(history::HistoryArgs),
+    /// Make a page for the music stand: notation, tablature, necks and a practice grid
+    Sheet(sheet::Sheet),
     /// List the built-in tunes, or the tunes of a file
     Tunes(tunes::Tunes),
     /// List the built-in instruments

@@ -6,6 +6,8 @@ mod commands;
 mod failure;
 pub mod history;
 mod instrument;
+mod output;
+mod page;
 mod paint;
 mod session;
 mod streams;

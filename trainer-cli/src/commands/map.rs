@@ -153,7 +153,7 @@ fn no_such_position(mapped: &Mapped) -> Failure {
 }
 
 /// No octave fits: say by how much, and what would help.
-fn off_the_neck(tune: &Tune, instrument: &Instrument) -> Failure {
+pub(super) fn off_the_neck(tune: &Tune, instrument: &Instrument) -> Failure {
     let (low, high) = tune.melody.range();
     let (lowest, highest) = instrument.midi_range();
     let name = |midi: u8| -> String {

@@ -5,6 +5,7 @@ pub mod history;
 pub mod instruments;
 pub mod map;
 pub mod progress;
+pub mod sheet;
 pub mod today;
 pub mod tunes;
 
@@ -20,6 +21,7 @@ pub fn run(command: Command, streams: &mut Streams) -> Result<(), Failure> {
         Command::Today(args) => today::run(&args, streams),
         Command::Progress(args) => progress::run(&args, streams),
         Command::History(args) => history::run(&args, streams),
+        Command::Sheet(args) => sheet::run(&args, streams),
         Command::Tunes(args) => tunes::run(&args, streams),
         Command::Instruments(args) => instruments::run(&args, streams),
     }

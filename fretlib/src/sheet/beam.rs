@@ -1,0 +1,217 @@
+//! Which notes share a beam.
+//!
+//! Source: Gould, *Behind Bars* (2011), "Grouping", from memory: beams show the beats; plain eighths may be joined over
+//! half a bar in four, the whole bar in 2/4, 3/4 and 3/8; compound meters are beamed in dotted beats.
+
+use std::ops::Range;
+
+use num_traits::Zero;
+
+use super::rhythm::{Symbol, Value, Written, WrittenBar};
+use crate::melody::{Meter, Quarters};
+
+/// The runs of symbols that are beamed together, each of two or more notes.
+pub(super) fn beams(bar: &WrittenBar) -> Vec<Range<usize>> {
+    let mut out = Vec::new();
+    let mut at = 0;
+    while at < bar.symbols.len() {
+        let wide = bar.window(at, wide_groups(bar.meter));
+        let window = if bar.is_plain(&wide) {
+            wide
+        } else {
+            bar.window(at, beat_groups(bar.meter))
+        };
+        let after = window.end.max(at + 1);
+        out.extend(bar.runs(at..after));
+        at = after;
+    }
+    out
+}
+
+impl WrittenBar {
+    /// The symbols that begin in the same group as the one at `at`.
+    fn window(&self, at: usize, groups: Vec<Quarters>) -> Range<usize> {
+        let time = self.symbols[at].onset + self.offset;
+        let mut end = Quarters::zero();
+        // Past the last group, as in a bar that is too long, they come round again.
+        for group in groups.iter().cycle() {
+            end += group;
+            if end > time {
+                break;
+            }
+        }
+        let after = self.symbols[at..]
+            .iter()
+            .position(|symbol| symbol.onset + self.offset >= end)
+            .map_or(self.symbols.len(), |count| at + count);
+        at..after
+    }
+
+    fn is_plain(&self, range: &Range<usize>) -> bool {
+        self.symbols[range.clone()].iter().all(|symbol| {
+            symbol.can_be_beamed() && symbol.value == Value::EIGHTH && symbol.tuplet.is_none()
+        })
+    }
+
+    fn runs(&self, range: Range<usize>) -> Vec<Range<usize>> {
+        let mut out = Vec::new();
+        let mut start = range.start;
+        for at in range.start..=range.end {
+            let joins = at < range.end
+                && self.symbols[at].can_be_beamed()
+                && (at == start || self.symbols[at].tuplet == self.symbols[at - 1].tuplet);
+            if joins {
+                continue;
+            }
+            if at > start + 1 {
+                out.push(start..at);
+            }
+            let begins = at < range.end && self.symbols[at].can_be_beamed();
+            start = if begins { at } else { at + 1 };
+        }
+        out
+    }
+}
+
+/// Lengths of the groups that plain eighths may fill.
+fn wide_groups(meter: Option<Meter>) -> Vec<Quarters> {
+    match meter {
+        Some(meter) if !meter.is_compound() => match (meter.count(), meter.unit()) {
+            (4, 4) => vec![Quarters::from(2); 2],
+            (2 | 3, 4) | (3, 8) => vec![meter.bar_length()],
+            _ => beat_groups(Some(meter)),
+        },
+        _ => beat_groups(meter),
+    }
+}
+
+/// Lengths of the beats; meters of five and seven eighths fall in twos and threes, long group last in seven.
+fn beat_groups(meter: Option<Meter>) -> Vec<Quarters> {
+    let eighths = |counts: &[i64]| counts.iter().map(|it| Quarters::new(*it, 2)).collect();
+    match meter.map(|meter| (meter, meter.count(), meter.unit())) {
+        None => vec![Quarters::from(1)],
+        Some((_, 5, 8)) => eighths(&[3, 2]),
+        Some((_, 7, 8)) => eighths(&[2, 2, 3]),
+        Some((meter, 3, 8)) => vec![meter.bar_length()],
+        Some((meter, _, _)) => vec![meter.beat()],
+    }
+}
+
+/// Which of the beams beyond the first a note has to its left and right: whole to the neighbour, or a stub.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(super) enum Level {
+    /// Joined from this note to the next.
+    Joined,
+    /// A stub that points to the note before.
+    StubBack,
+    /// A stub that points to the next note.
+    StubOn,
+}
+
+/// For each note of a run, the beams of one level (2 for sixteenths, 3 for thirty-seconds …).
+///
+/// A lone short note leans towards the note it completes a beat part with: forward when it begins one, else back.
+pub(super) fn level(notes: &[Written], count: u8) -> Vec<(usize, Level)> {
+    let has = |at: usize| {
+        notes
+            .get(at)
+            .is_some_and(|note| note.value.flags() >= count)
+    };
+    let mut out = Vec::new();
+    for at in 0..notes.len() {
+        if !has(at) {
+            continue;
+        }
+        if has(at + 1) {
+            out.push((at, Level::Joined));
+        } else if at == 0 || !has(at - 1) {
+            let part = notes[at].duration * 2;
+            let begins_part = (notes[at].onset / part).is_integer();
+            let leans_on = at == 0 || (begins_part && at + 1 < notes.len());
+            out.push((
+                at,
+                if leans_on {
+                    Level::StubOn
+                } else {
+                    Level::StubBack
+                },
+            ));
+        }
+    }
+    out
+}
+
+/// The melody note that a symbol is part of.
+pub(super) fn note_index(written: &Written) -> Option<usize> {
+    match written.symbol {
+        Symbol::Note { index, .. } => Some(index),
+        Symbol::Rest | Symbol::BarRest => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::rhythm::write_down;
+    use super::*;
+    use crate::melody::{Draft, Melody};
+
+    fn check(meter: &str, durations: &str, expected: &str) {
+        let mut draft = Draft::default();
+        draft
+            .meters
+            .set(Quarters::zero(), Some(meter.parse().unwrap()));
+        draft.bar_line();
+        for word in durations.split(' ') {
+            match word.strip_prefix('r') {
+                Some(word) => draft.rest(word.parse().unwrap()).unwrap(),
+                None => draft
+                    .note("B4".parse().unwrap(), word.parse().unwrap())
+                    .unwrap(),
+            }
+        }
+        let bars = write_down(&Melody::new(draft).unwrap());
+        let found: Vec<String> = beams(&bars[0])
+            .iter()
+            .map(|run| format!("{}-{}", run.start + 1, run.end))
+            .collect();
+        assert_eq!(found.join(" "), expected, "{durations} in {meter}");
+    }
+
+    // Source: Gould, Behind Bars (2011), "Grouping"; from memory.
+    #[test]
+    fn beams_show_the_beats() {
+        let eight = "1/2 1/2 1/2 1/2 1/2 1/2 1/2 1/2";
+        let six = "1/2 1/2 1/2 1/2 1/2 1/2";
+        check("4/4", eight, "1-4 5-8");
+        check("2/2", eight, "1-4 5-8");
+        check("3/4", six, "1-6");
+        check("6/8", six, "1-3 4-6");
+        check("2/4", "1/2 1/2 1/2 1/2", "1-4");
+        check("3/8", "1/2 1/2 1/2", "1-3");
+        check("5/8", "1/2 1/2 1/2 1/2 1/2", "1-3 4-5");
+        check("7/8", "1/2 1/2 1/2 1/2 1/2 1/2 1/2", "1-2 3-4 5-7");
+        check("4/4", "1/4 1/4 1/2 1/2 1/2 2", "1-3 4-5"); // sixteenths: by the beat
+        check("4/4", "1/2 1 1/2 2", ""); // flags
+        check("4/4", "3/4 1/4 3/4 1/4 2", "1-2 3-4");
+        check("2/4", "1/3 1/3 1/3 1/2 1/2", "1-3 4-5");
+        check("4/4", "1/2 r1/2 1/2 1/2 2", "3-4");
+    }
+
+    #[test]
+    fn a_lone_sixteenth_leans_on_its_beat() {
+        let mut draft = Draft::default();
+        draft.meters.set(Quarters::zero(), Some(Meter::COMMON));
+        for duration in ["3/4", "1/4", "1/4", "3/4", "1/4", "1/2", "1/4", "1"] {
+            draft
+                .note("B4".parse().unwrap(), duration.parse().unwrap())
+                .unwrap();
+        }
+        let bar = write_down(&Melody::new(draft).unwrap()).remove(0);
+        assert_eq!(level(&bar.symbols[0..2], 2), [(1, Level::StubBack)]);
+        assert_eq!(level(&bar.symbols[2..4], 2), [(0, Level::StubOn)]);
+        assert_eq!(
+            level(&bar.symbols[4..7], 2),
+            [(0, Level::StubOn), (2, Level::StubBack)]
+        );
+    }
+}

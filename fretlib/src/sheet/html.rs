@@ -1,0 +1,115 @@
+//! A sheet as one file for a browser: the pages for wide screens and printers, a strip for phones, the notes in words.
+
+use super::drawing::{Ink, Page};
+use super::page::{Paper, Sheet, pages, strip};
+use super::svg::{Escaped, font_faces, push, write_signs, write_svg};
+use super::words;
+
+/// Width of the strip in millimetres, and of the screen below which it is shown in CSS pixels.
+const STRIP_WIDTH: f64 = 100.0;
+const NARROW: u32 = 700;
+
+/// Writes a sheet as one HTML file that needs nothing else.
+///
+/// A click on a note, or Enter when it has the focus, frames it wherever it stands: on the staff, in the tablature and on
+/// every neck. Arrow keys go from note to note, Escape takes the frames away.
+pub fn html(sheet: &Sheet<'_>, paper: Paper) -> String {
+    let pages = pages(sheet, paper);
+    let strip = strip(sheet, STRIP_WIDTH);
+    let title = match sheet.melody.title() {
+        "" => "Untitled",
+        title => title,
+    };
+    let mut out = String::with_capacity(1 << 18);
+    push(
+        &mut out,
+        format_args!(
+            "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+             <meta name=\"viewport\" content=\"width=device-width,initial-scale=1\">\n\
+             <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none';style-src 'unsafe-inline';\
+             script-src 'unsafe-inline';font-src data:\">\n<title>{}</title>\n<style>\n",
+            Escaped(title)
+        ),
+    );
+    out.push_str(&font_faces(
+        pages.iter().chain([&strip]).flat_map(Page::flat),
+    ));
+    push(&mut out, format_args!("\n{}", style(paper)));
+    out.push_str("</style>\n</head>\n<body>\n");
+    push(&mut out, format_args!("<h1>{}</h1>\n", Escaped(title)));
+    out.push_str(HINT);
+    // The signs once for all drawings.
+    out.push_str("<svg width=\"0\" height=\"0\" aria-hidden=\"true\" class=\"signs\">");
+    write_signs(&mut out, pages.iter().chain([&strip]).flat_map(Page::flat));
+    out.push_str("</svg>\n<main>\n<div class=\"pages\">\n");
+    for (index, page) in pages.iter().enumerate() {
+        let name = format!("{title}, page {} of {}", index + 1, pages.len());
+        write_svg(&mut out, page, &name, "page");
+        out.push('\n');
+    }
+    out.push_str("</div>\n<div class=\"strip\">\n");
+    write_svg(&mut out, &strip, title, "");
+    out.push_str("\n</div>\n");
+    if !sheet.is_for_student {
+        write_table(&mut out, sheet);
+    }
+    out.push_str("</main>\n<p id=\"said\" aria-live=\"polite\"></p>\n<script>\n");
+    out.push_str(SCRIPT);
+    out.push_str("</script>\n</body>\n</html>\n");
+    out
+}
+
+const HINT: &str = "<p class=\"hint\">Click a note, or walk with the arrow keys and press Enter, to see where it lies on \
+                    every neck. Escape takes the frames away.</p>\n";
+
+const SCRIPT: &str = include_str!("sheet.js");
+
+fn style(paper: Paper) -> String {
+    let (width, height) = paper.size();
+    let (red, green, blue) = Ink::Accent.rgb();
+    format!(
+        "body{{margin:0;background:#e8e8e8;font:1rem/1.5 'Neckline Text',Georgia,serif}}\n\
+         h1{{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}}\n\
+         .hint{{margin:.8rem auto;max-width:40rem;padding:0 1rem;text-align:center;color:#333}}\n\
+         .signs{{position:absolute}}\n\
+         svg.page{{display:block;max-width:96vw;height:auto;margin:1rem auto;background:#fff;box-shadow:0 1px 4px #0004}}\n\
+         .strip svg{{display:block;width:100%;height:auto}}\n.strip{{display:none}}\n\
+         .note,.place{{cursor:pointer}}\n.note:focus,.place:focus{{outline:none}}\n\
+         .halo{{fill:none;stroke:rgb({red},{green},{blue});stroke-width:.7;pointer-events:none}}\n\
+         .here{{fill:none;stroke:#000;stroke-width:.35;stroke-dasharray:1;pointer-events:none}}\n\
+         #said{{position:fixed;left:0;right:0;bottom:0;margin:0;padding:.4rem 1rem;background:#fff;border-top:2px solid \
+         rgb({red},{green},{blue});text-align:center}}\n#said:empty{{display:none}}\n\
+         details{{max-width:45rem;margin:1rem auto 4rem;padding:0 1rem}}\n\
+         table{{border-collapse:collapse;width:100%}}\nth,td{{text-align:left;padding:.1rem .6rem;border-bottom:1px solid #bbb}}\n\
+         @media screen and (max-width:{NARROW}px){{.pages{{display:none}}.strip{{display:block}}}}\n\
+         @page{{size:{width}mm {height}mm;margin:0}}\n\
+         @media print{{body{{background:none}}.hint,.strip,details,#said,.here,.signs{{display:none}}\n\
+         svg.page{{margin:0;box-shadow:none;max-width:none;width:{width}mm;height:{height}mm;break-after:page}}\n\
+         svg.page:last-child{{break-after:auto}}}}\n"
+    )
+}
+
+fn write_table(out: &mut String, sheet: &Sheet<'_>) {
+    out.push_str(
+        "<details>\n<summary>The melody in words</summary>\n<table>\n<thead><tr><th scope=\"col\">Note</th>\
+         <th scope=\"col\">Bar</th><th scope=\"col\">Pitch</th><th scope=\"col\">Degree</th>\
+         <th scope=\"col\">Place</th></tr></thead>\n<tbody>\n",
+    );
+    for (index, note) in sheet.notes.iter().enumerate() {
+        let place = match sheet.places.get(index).copied().flatten() {
+            Some(place) => format!("string {} fret {}", place.string, place.fret),
+            None => String::new(),
+        };
+        push(
+            out,
+            format_args!(
+                "<tr><td>{}</td><td>{}</td><td>{}</td><td>{}</td><td>{place}</td></tr>\n",
+                index + 1,
+                note.bar,
+                words::spoken(&note.note.pitch.to_string()),
+                words::spoken(&note.degree.to_string()),
+            ),
+        );
+    }
+    out.push_str("</tbody>\n</table>\n</details>\n");
+}

@@ -1,0 +1,389 @@
+//! How much room each symbol of a bar needs, and where bars break into systems.
+//!
+//! Widths are in staff spaces. The space after a note grows with the square root of its length, which is close to the
+//! tables engravers use: a note of twice the length gets about 1.4 times the space (Ross, *The Art of Music Engraving and
+//! Processing*, 1970; Gould, *Behind Bars*, 2011; from memory).
+
+use num_traits::Zero;
+
+use super::accidental::Accidentals;
+use super::beam::note_index;
+use super::font::{Face, Sign};
+use super::notation::{DEGREE_SIZE, INTERVAL_SIZE, Notation, chord_spans, chord_width, float};
+use super::rhythm::{Symbol, Value, Written, WrittenBar, write_down};
+use crate::melody::{Meter, Quarters};
+use crate::theory::Pitch;
+
+/// Space after a quarter note.
+const QUARTER_SPACE: f64 = 3.6;
+/// The least room between the ink of two symbols.
+const GAP: f64 = 0.5;
+/// From a bar line to what follows it.
+pub(super) const AFTER_BAR_LINE: f64 = 0.9;
+
+/// A symbol with the ink around its head.
+#[derive(Clone, Debug)]
+pub(super) struct Column {
+    pub written: Written,
+    /// The pitch, for a note.
+    pub pitch: Option<Pitch>,
+    pub accidentals: &'static [Sign],
+    /// From the left edge of the ink to the left edge of the head.
+    pub left: f64,
+    /// From the left edge of the head to the next head, at the least.
+    least: f64,
+    /// The same when the line is neither stretched nor squeezed.
+    ideal: f64,
+}
+
+/// A bar with its columns.
+#[derive(Clone, Debug)]
+pub(super) struct Bar {
+    pub written: WrittenBar,
+    pub columns: Vec<Column>,
+    /// The signature in force, and the one before when it changes here.
+    pub signature: i8,
+    pub signature_before: Option<i8>,
+    /// A meter that begins here.
+    pub new_meter: Option<Meter>,
+    /// A section that begins here.
+    pub section: Option<String>,
+    /// Chord symbols with their times in the bar.
+    pub chords: Vec<(Quarters, String)>,
+    /// Width of the new signature and meter.
+    pub lead: f64,
+}
+
+impl Bar {
+    /// How wide it is with its springs drawn out this much; 0 gives the least width.
+    pub fn width(&self, stretch: f64) -> f64 {
+        self.start()
+            + self
+                .columns
+                .iter()
+                .map(|it| it.advance(stretch))
+                .sum::<f64>()
+    }
+
+    /// Where the first head stands.
+    pub fn start(&self) -> f64 {
+        AFTER_BAR_LINE + self.lead + self.columns.first().map_or(0.0, |column| column.left)
+    }
+
+    /// Where each head stands, and the end of the bar.
+    pub fn positions(&self, stretch: f64) -> Vec<f64> {
+        let mut x = self.start();
+        let mut out = vec![x];
+        for column in &self.columns {
+            x += column.advance(stretch);
+            out.push(x);
+        }
+        out
+    }
+}
+
+impl Column {
+    fn advance(&self, stretch: f64) -> f64 {
+        self.least.max(self.ideal * stretch)
+    }
+
+    /// The sign of the head or the rest.
+    pub fn sign(&self) -> Sign {
+        let power = self.written.value.power();
+        match (self.written.symbol, power) {
+            (Symbol::BarRest, _) => Sign::RestWhole,
+            (Symbol::Rest, ..=-1) => Sign::RestBreve,
+            (Symbol::Rest, 0) => Sign::RestWhole,
+            (Symbol::Rest, 1) => Sign::RestHalf,
+            (Symbol::Rest, 2) => Sign::RestQuarter,
+            (Symbol::Rest, _) => Sign::RestHooked(self.written.value.flags()),
+            (Symbol::Note { .. }, ..=-1) => Sign::NoteheadBreve,
+            (Symbol::Note { .. }, 0) => Sign::NoteheadWhole,
+            (Symbol::Note { .. }, 1) => Sign::NoteheadHalf,
+            (Symbol::Note { .. }, _) => Sign::NoteheadBlack,
+        }
+    }
+}
+
+/// Distance from a head to its first dot, and from dot to dot.
+pub(super) const DOT_GAP: f64 = 0.35;
+
+/// Measures every bar of the melody.
+pub(super) fn measure(notation: &Notation<'_>) -> Vec<Bar> {
+    let melody = notation.melody;
+    let mut accidentals = Accidentals::new(0);
+    let mut signature_before = None;
+    let mut meter_before = None;
+    let chords = chord_spans(melody);
+    let bars = write_down(melody);
+    bars.into_iter()
+        .map(|written| {
+            let key = melody.keys().at(written.onset).copied();
+            let signature = key.unwrap_or(notation.key).signature();
+            accidentals.bar(signature);
+            let columns = columns(notation, &written, &mut accidentals);
+            let end = written.onset + written.length;
+            let in_bar = |at: Quarters| (written.onset..end).contains(&at);
+            let section = melody.sections().iter().find(|(at, _)| in_bar(*at));
+            let section = section.map(|(_, name)| name.clone());
+            let chords = if notation.rows.chords {
+                let here = chords.iter().filter(|(at, _)| in_bar(*at));
+                here.map(|(at, name)| (at - written.onset, name.clone()))
+                    .collect()
+            } else {
+                Vec::new()
+            };
+            let mut bar = Bar {
+                signature,
+                signature_before: signature_before.filter(|before| *before != signature),
+                new_meter: written.meter.filter(|meter| meter_before != Some(*meter)),
+                section,
+                chords,
+                columns,
+                lead: 0.0,
+                written,
+            };
+            // The first system shows both at its head.
+            if signature_before.is_none() {
+                bar.new_meter = None;
+            }
+            bar.lead = lead(&bar);
+            signature_before = Some(signature);
+            meter_before = bar.written.meter.or(meter_before);
+            bar.make_room();
+            bar
+        })
+        .collect()
+}
+
+fn lead(bar: &Bar) -> f64 {
+    let signature = bar.signature_before.map_or(0.0, |before| {
+        signature_width(bar.signature, Some(before)) + 1.0
+    });
+    let meter = bar.new_meter.map_or(0.0, |meter| meter_width(meter) + 0.8);
+    signature + meter
+}
+
+/// Width of a key signature; of the naturals that take back the one before when the new one has nothing.
+pub(super) fn signature_width(signature: i8, before: Option<i8>) -> f64 {
+    let (sign, count) = signature_signs(signature, before);
+    sign.advance() * f64::from(count)
+}
+
+/// The sign a signature is made of, and how many there are.
+pub(super) fn signature_signs(signature: i8, before: Option<i8>) -> (Sign, u8) {
+    match signature {
+        0 => (Sign::Natural, before.map_or(0, i8::unsigned_abs)),
+        1.. => (Sign::Sharp, signature.unsigned_abs()),
+        _ => (Sign::Flat, signature.unsigned_abs()),
+    }
+}
+
+/// Width of a time signature.
+pub(super) fn meter_width(meter: Meter) -> f64 {
+    number_width(meter.count()).max(number_width(meter.unit()))
+}
+
+/// Width of a number in time signature digits.
+pub(super) fn number_width(number: u8) -> f64 {
+    digits(number)
+        .map(|digit| Sign::TimeDigit(digit).advance())
+        .sum()
+}
+
+/// The digits of a number from the left.
+pub(super) fn digits(number: u8) -> impl Iterator<Item = u8> {
+    number
+        .to_string()
+        .into_bytes()
+        .into_iter()
+        .map(|it| it - b'0')
+}
+
+fn columns(
+    notation: &Notation<'_>,
+    bar: &WrittenBar,
+    accidentals: &mut Accidentals,
+) -> Vec<Column> {
+    let mut columns: Vec<Column> = bar
+        .symbols
+        .iter()
+        .map(|written| {
+            let pitch = note_index(written).map(|index| notation.melody.notes()[index].pitch);
+            let is_tied = matches!(
+                written.symbol,
+                Symbol::Note {
+                    tied_back: true,
+                    ..
+                }
+            );
+            let signs = pitch.map_or(&[][..], |pitch| accidentals.before(pitch, is_tied));
+            let left = signs.iter().map(|sign| sign.advance() + 0.2).sum();
+            Column {
+                written: *written,
+                pitch,
+                accidentals: signs,
+                left,
+                least: 0.0,
+                ideal: 0.0,
+            }
+        })
+        .collect();
+    for at in 0..columns.len() {
+        let next_left = columns.get(at + 1).map_or(0.3, |next| next.left);
+        let column = &columns[at];
+        let written = column.written;
+        let mut right =
+            column.sign().advance() + f64::from(written.dots) * (DOT_GAP + Sign::Dot.advance());
+        if written.can_be_beamed() {
+            // An upward flag stands out to the right; a beamed note needs no more than this anyway.
+            right += 0.5;
+        }
+        let mut least = right + GAP + next_left;
+        if let Some(index) = note_index(&written) {
+            least = least.max(text_room(notation, index));
+        }
+        let beats = float(written.duration);
+        columns[at].least = least;
+        columns[at].ideal = QUARTER_SPACE * beats.sqrt() + 0.5 * next_left;
+    }
+    columns
+}
+
+/// Room for the words under a note.
+fn text_room(notation: &Notation<'_>, index: usize) -> f64 {
+    let mut room: f64 = 0.0;
+    let note = notation.notes.get(index);
+    let next = notation.notes.get(index + 1);
+    if let Some(note) = note.filter(|_| notation.rows.degrees) {
+        room = room.max(Face::Text.width(&note.degree.to_string(), DEGREE_SIZE) + 0.7);
+    }
+    if let Some(interval) = next
+        .and_then(|next| next.interval)
+        .filter(|_| notation.rows.intervals)
+    {
+        room = room.max(Face::Label.width(&interval.to_string(), INTERVAL_SIZE) + 0.5);
+    }
+    room
+}
+
+impl Bar {
+    /// Widens columns until each chord symbol ends before the next begins.
+    fn make_room(&mut self) {
+        let times: Vec<Quarters> = self.columns.iter().map(|it| it.written.onset).collect();
+        let length = self.written.length;
+        for at in 0..self.chords.len() {
+            let (from, ref name) = self.chords[at];
+            let to = self.chords.get(at + 1).map_or(length, |next| next.0);
+            let wanted = chord_width(name) + 1.0;
+            let under: Vec<usize> = (0..times.len())
+                .filter(|&column| {
+                    let end = times.get(column + 1).copied().unwrap_or(length);
+                    end > from && times[column] < to
+                })
+                .collect();
+            let room: f64 = under
+                .iter()
+                .map(|&column| {
+                    let end = times.get(column + 1).copied().unwrap_or(length);
+                    let shared = end.min(to) - times[column].max(from);
+                    self.columns[column].least * float(shared) / float(end - times[column])
+                })
+                .sum();
+            if room < wanted && !under.is_empty() {
+                for &column in &under {
+                    self.columns[column].least *= wanted / room.max(0.1);
+                }
+            }
+        }
+        if self.columns.len() == 1 && self.columns[0].written.symbol == Symbol::BarRest {
+            self.columns[0].least = self.columns[0].least.max(6.0);
+        }
+    }
+}
+
+/// How many bars go on each system: the division whose lines are evenly filled.
+///
+/// `room` gives the width left for bars on the first and on the later systems.
+pub(super) fn break_into_systems(bars: &[Bar], first_room: f64, room: f64) -> Vec<usize> {
+    let least: Vec<f64> = bars.iter().map(|bar| bar.width(0.0)).collect();
+    let ideal: Vec<f64> = bars.iter().map(|bar| bar.width(1.0)).collect();
+    // best[n]: the cost of the first n bars, and where the last of their systems begins.
+    let mut best: Vec<(f64, usize)> = vec![(0.0, 0)];
+    for end in 1..=bars.len() {
+        let mut chosen = (f64::INFINITY, end - 1);
+        let (mut least_sum, mut ideal_sum) = (0.0, 0.0);
+        for start in (0..end).rev() {
+            least_sum += least[start];
+            ideal_sum += ideal[start];
+            let room = if start == 0 { first_room } else { room };
+            if least_sum > room && start + 1 < end {
+                break;
+            }
+            let fill = room / ideal_sum;
+            let is_last = end == bars.len();
+            let badness = if is_last && fill > 1.0 {
+                0.05 * (fill.min(3.0) - 1.0)
+            } else if fill < 1.0 {
+                4.0 * (1.0 - fill).powi(2) + (1.0 - fill)
+            } else {
+                (fill - 1.0).powi(2)
+            };
+            let cost = best[start].0 + badness;
+            if cost < chosen.0 {
+                chosen = (cost, start);
+            }
+        }
+        best.push(chosen);
+    }
+    let mut counts = Vec::new();
+    let mut end = bars.len();
+    while end > 0 {
+        let start = best[end].1;
+        counts.push(end - start);
+        end = start;
+    }
+    counts.reverse();
+    counts
+}
+
+/// The stretch at which these bars are as wide as the room for them.
+pub(super) fn stretch_to_fill(bars: &[Bar], room: f64) -> f64 {
+    let width = |stretch: f64| bars.iter().map(|bar| bar.width(stretch)).sum::<f64>();
+    let (mut low, mut high) = (0.0, 1.0);
+    while width(high) < room && high < 64.0 {
+        high *= 2.0;
+    }
+    for _ in 0..40 {
+        let middle = (low + high) / 2.0;
+        if width(middle) < room {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    low
+}
+
+/// Where a moment of the bar lies between the heads.
+pub(super) fn x_at(bar: &Bar, positions: &[f64], time: Quarters) -> f64 {
+    let at = bar
+        .columns
+        .iter()
+        .rposition(|column| column.written.onset <= time)
+        .unwrap_or(0);
+    let Some(column) = bar.columns.get(at) else {
+        return 0.0;
+    };
+    let part = if column.written.duration.is_zero() {
+        0.0
+    } else {
+        float(time - column.written.onset) / float(column.written.duration)
+    };
+    positions[at] + part * (positions[at + 1] - positions[at])
+}
+
+/// The longest value there is without a stem.
+pub(super) fn has_stem(value: Value) -> bool {
+    value > Value::WHOLE
+}

@@ -1,0 +1,381 @@
+//! A neck from above with the path of a melody on it.
+//!
+//! Everything that matters has a shape of its own, so that a black-and-white copy loses nothing: the root is a square, a
+//! note of the scale a disc, one from outside the scale an open diamond; a stretch has a broken ring around it.
+
+use super::drawing::{Anchor, Ink, Mark, Point, Stroke, Subject};
+use super::font::Face;
+use super::notation::Block;
+use super::words;
+use crate::mapping::{PlacedNote, Placement};
+use crate::melody::AnalysedNote;
+use crate::neck::{Instrument, Place, Reach};
+use crate::theory::{Degree, Membership};
+
+/// A placement to be drawn.
+#[derive(Clone, Copy, Debug)]
+pub struct NeckDiagram<'a> {
+    /// What is played.
+    pub placement: &'a Placement,
+    /// The notes of the melody, one for one.
+    pub notes: &'a [AnalysedNote],
+    /// What it is played on.
+    pub instrument: &'a Instrument,
+    /// Mirrored, for those who fret with the right hand.
+    pub is_left_handed: bool,
+    /// Places only: degrees and path are left to be filled in.
+    pub is_blank: bool,
+}
+
+const RADIUS: f64 = 2.1;
+/// From a dot to the ring of a stretch.
+const RING: f64 = 0.8;
+const DEGREE_SIZE: f64 = 3.0;
+const PATH_SIZE: f64 = 2.1;
+const PATH_LINE: f64 = 2.1;
+const TITLE_SIZE: f64 = 4.0;
+/// Room for string names beside the neck.
+const SIDE: f64 = 7.0;
+/// The path of a long tune is cut after so many lines under a place; the notation has the rest.
+const MOST_LINES: usize = 3;
+
+/// A place and all the notes it gives.
+struct Dot {
+    place: Place,
+    reach: Reach,
+    notes: Vec<usize>,
+}
+
+impl NeckDiagram<'_> {
+    /// Draws it this wide.
+    pub fn draw(&self, width: f64) -> Block {
+        let frets = self.frets();
+        let fret_width = (width - 2.0 * SIDE) / frets.len() as f64;
+        let dots = self.dots();
+        let paths: Vec<Vec<String>> = dots
+            .iter()
+            .map(|dot| self.path(dot, fret_width - 1.0))
+            .collect();
+        let lines = paths.iter().map(Vec::len).max().unwrap_or(0);
+        let string_gap = 2.0 * (RADIUS + RING) + 0.8 + PATH_LINE * lines as f64;
+        let top = TITLE_SIZE + 5.0;
+        let strings = self.instrument.strings().len();
+        let x_of = |fret: u8| {
+            let column = f64::from(fret - frets[0]);
+            let x = SIDE + (column + 0.5) * fret_width;
+            if self.is_left_handed { width - x } else { x }
+        };
+        let y_of = |string: usize| top + string_gap * string as f64;
+        let bottom = y_of(strings.saturating_sub(1));
+        let mut marks = self.title();
+        self.draw_board(&mut marks, &frets, fret_width, width, &x_of, &y_of);
+        for (dot, path) in dots.iter().zip(&paths) {
+            let centre = Point::new(x_of(dot.place.fret.get()), y_of(dot.place.string.index()));
+            marks.push(self.draw_dot(dot, path, centre));
+        }
+        let last = self.instrument.strings().len();
+        let under_last = dots.iter().zip(&paths);
+        let under_last = under_last
+            .filter(|(dot, _)| usize::from(dot.place.string.get()) == last)
+            .map(|(_, path)| path.len())
+            .max();
+        let below = bottom + RADIUS + 1.2 + PATH_LINE * under_last.unwrap_or(0) as f64;
+        for fret in frets.iter().filter(|fret| **fret > 0) {
+            // The frets with inlays are what the eye finds first.
+            let is_marked = [3, 5, 7, 9, 12, 15, 17, 19, 21, 24].contains(fret);
+            let face = if is_marked { Face::Figure } else { Face::Label };
+            let at = Point::new(x_of(*fret), below + 2.6);
+            let text = fret.to_string();
+            marks.push(Mark::text(text, at, 2.8, face, Anchor::Middle));
+        }
+        Block {
+            height: below + 4.0,
+            marks,
+        }
+    }
+
+    /// The frets a hand reaches from here, with the open strings in first position.
+    fn frets(&self) -> Vec<u8> {
+        let position = self.placement.position.get();
+        let used = self.placement.places.iter().map(|it| it.place.fret.get());
+        let lowest = used.clone().min().unwrap_or(position);
+        let highest = used.max().unwrap_or(position);
+        let last = self.instrument.highest_fret().get();
+        let from = lowest.min((position - 1).max(1));
+        let to = highest.max(position + 4).min(last);
+        (from..=to).collect()
+    }
+
+    fn dots(&self) -> Vec<Dot> {
+        let mut dots: Vec<Dot> = Vec::new();
+        for PlacedNote {
+            note, place, reach, ..
+        } in &self.placement.places
+        {
+            match dots.iter_mut().find(|dot| dot.place == *place) {
+                Some(dot) => dot.notes.push(*note),
+                None => dots.push(Dot {
+                    place: *place,
+                    reach: *reach,
+                    notes: vec![*note],
+                }),
+            }
+        }
+        dots
+    }
+
+    /// The numbers of the notes at a place, in lines that fit between two frets.
+    fn path(&self, dot: &Dot, width: f64) -> Vec<String> {
+        if self.is_blank {
+            return Vec::new();
+        }
+        let mut lines: Vec<String> = Vec::new();
+        for number in runs(&dot.notes) {
+            let fits = lines.last().is_some_and(|line| {
+                Face::Label.width(&format!("{line} {number}"), PATH_SIZE) <= width
+            });
+            match lines.last_mut() {
+                Some(line) if fits => {
+                    line.push(' ');
+                    line.push_str(&number);
+                }
+                _ => lines.push(number),
+            }
+        }
+        if lines.len() > MOST_LINES {
+            lines.truncate(MOST_LINES);
+            if let Some(line) = lines.last_mut() {
+                line.push('…');
+            }
+        }
+        lines
+    }
+
+    fn title(&self) -> Vec<Mark> {
+        let position = self.placement.position;
+        let octave = octave_in_words(self.placement.octave);
+        let stretches = match self.placement.stretches() {
+            0 => String::new(),
+            1 => " · 1 stretch".into(),
+            count => format!(" · {count} stretches"),
+        };
+        let title = format!("{position}");
+        let at = Point::new(SIDE, TITLE_SIZE);
+        let rest = Point::new(
+            SIDE + Face::Bold.width(&title, TITLE_SIZE) + 2.0,
+            TITLE_SIZE,
+        );
+        let rest_text = format!("position, {octave}{stretches}");
+        vec![
+            Mark::text(title, at, TITLE_SIZE, Face::Bold, Anchor::Start),
+            Mark::text(rest_text, rest, 3.2, Face::Text, Anchor::Start),
+        ]
+    }
+
+    fn draw_board(
+        &self,
+        marks: &mut Vec<Mark>,
+        frets: &[u8],
+        fret_width: f64,
+        width: f64,
+        x_of: &dyn Fn(u8) -> f64,
+        y_of: &dyn Fn(usize) -> f64,
+    ) {
+        let strings = self.instrument.strings();
+        let last = strings.len().saturating_sub(1);
+        let has_open = frets[0] == 0;
+        let first_stopped = if has_open { 1 } else { frets[0] };
+        // The nut end and the far end of the board.
+        let toward_nut = if self.is_left_handed { 0.5 } else { -0.5 };
+        let edge = |fret: u8, side: f64| x_of(fret) + side * fret_width;
+        let near = edge(first_stopped, toward_nut);
+        let far = edge(frets[frets.len() - 1], -toward_nut);
+        for fret in frets.iter().filter(|fret| **fret > 0) {
+            let x = edge(*fret, -toward_nut);
+            let stroke = Stroke::solid(0.3, Ink::Grey);
+            let line = Mark::line(Point::new(x, y_of(0)), Point::new(x, y_of(last)), stroke);
+            marks.push(line);
+        }
+        let nut = if first_stopped == 1 {
+            Stroke::solid(1.1, Ink::Black)
+        } else {
+            Stroke::solid(0.3, Ink::Grey)
+        };
+        let ends = (Point::new(near, y_of(0)), Point::new(near, y_of(last)));
+        marks.push(Mark::line(ends.0, ends.1, nut));
+        for (index, open) in strings.iter().enumerate() {
+            let y = y_of(index);
+            let stroke = Stroke::solid(0.18 + 0.05 * index as f64, Ink::Grey);
+            marks.push(Mark::line(Point::new(near, y), Point::new(far, y), stroke));
+            // Beside the nut, in the margin.
+            let x = if self.is_left_handed {
+                width - 3.0
+            } else {
+                3.0
+            };
+            let name = words::signs(&open.class().to_string());
+            let at = Point::new(x, y + 1.0);
+            marks.push(Mark::text(name, at, 2.8, Face::Label, Anchor::Middle));
+        }
+    }
+
+    fn draw_dot(&self, dot: &Dot, path: &[String], centre: Point) -> Mark {
+        let notes = dot.notes.iter().filter_map(|note| self.notes.get(*note));
+        let mut degrees: Vec<Degree> = Vec::new();
+        let mut is_outside = false;
+        for note in notes {
+            if !degrees.contains(&note.degree) {
+                degrees.push(note.degree);
+            }
+            is_outside |= note.membership != Membership::Scale;
+        }
+        let names: Vec<String> = degrees.iter().map(ToString::to_string).collect();
+        let mut marks = Vec::new();
+        if dot.reach == Reach::Stretch {
+            let ring = Stroke {
+                width: 0.35,
+                ink: Ink::Black,
+                dash: Some(0.9),
+            };
+            marks.push(Mark::disc(
+                centre,
+                RADIUS + RING,
+                Some(Ink::White),
+                Some(ring),
+            ));
+        }
+        let kind = match degrees.first() {
+            _ if self.is_blank => Kind::Blank,
+            Some(degree) if *degree == Degree::TONIC => Kind::Root,
+            _ if is_outside => Kind::Outside,
+            _ => Kind::Scale,
+        };
+        marks.push(kind.draw(centre));
+        if !self.is_blank {
+            let text = words::signs(&names.join("/"));
+            // Two spellings of one place share its room.
+            let size = DEGREE_SIZE / (names.len() as f64).max(1.0).sqrt();
+            let at = Point::new(centre.x, centre.y + 0.34 * size);
+            let label = Mark::text(text, at, size, Face::Figure, Anchor::Middle);
+            marks.push(label.inked(kind.ink()));
+        }
+        for (row, line) in path.iter().enumerate() {
+            let clear = if dot.reach == Reach::Stretch {
+                RING + 0.3
+            } else {
+                0.2
+            };
+            let y = centre.y + RADIUS + clear + PATH_LINE * (row as f64 + 0.8);
+            let at = Point::new(centre.x, y);
+            marks.push(Mark::text(line, at, PATH_SIZE, Face::Label, Anchor::Middle));
+        }
+        let numbers: Vec<usize> = dot.notes.iter().map(|note| note + 1).collect();
+        let spoken: Vec<String> = names.iter().map(|name| words::spoken(name)).collect();
+        let mut words = format!("string {} fret {}", dot.place.string, dot.place.fret);
+        if !self.is_blank {
+            words.push_str(&format!(", degree {}", spoken.join(" or ")));
+        }
+        if dot.reach == Reach::Stretch {
+            words.push_str(", stretch");
+        }
+        Mark::Group {
+            subject: Subject::Place(numbers, words),
+            marks,
+        }
+    }
+}
+
+/// Note numbers counted from 1, with runs drawn together: `3–6 8`.
+fn runs(notes: &[usize]) -> Vec<String> {
+    notes
+        .chunk_by(|before, after| before + 1 == *after)
+        .flat_map(|run| match run {
+            [first, .., last] if run.len() > 2 => vec![format!("{}–{}", first + 1, last + 1)],
+            _ => run.iter().map(|note| (note + 1).to_string()).collect(),
+        })
+        .collect()
+}
+
+/// An octave as players say it.
+pub(super) fn octave_in_words(octave: i8) -> String {
+    match octave {
+        0 => "as written".into(),
+        1 => "an octave higher".into(),
+        -1 => "an octave lower".into(),
+        2.. => format!("{octave} octaves higher"),
+        _ => format!("{} octaves lower", octave.unsigned_abs()),
+    }
+}
+
+#[derive(Clone, Copy)]
+pub(super) enum Kind {
+    Root,
+    Scale,
+    Outside,
+    Blank,
+}
+
+impl Kind {
+    pub(super) fn draw(self, at: Point) -> Mark {
+        let line = Stroke::solid(0.45, Ink::Black);
+        match self {
+            Kind::Root => {
+                let half = RADIUS * 0.95;
+                let from = Point::new(at.x - half, at.y - half);
+                let to = Point::new(at.x + half, at.y + half);
+                Mark::rectangle(from, to, Some(Ink::Accent), None)
+            }
+            Kind::Scale => Mark::disc(at, RADIUS, Some(Ink::Black), None),
+            Kind::Outside => {
+                let reach = RADIUS * 1.28;
+                let points = [
+                    Point::new(at.x - reach, at.y),
+                    Point::new(at.x, at.y - reach),
+                    Point::new(at.x + reach, at.y),
+                    Point::new(at.x, at.y + reach),
+                ];
+                Mark::polygon(&points, Some(Ink::White), Some(line))
+            }
+            Kind::Blank => Mark::disc(at, RADIUS, Some(Ink::White), Some(line)),
+        }
+    }
+
+    const fn ink(self) -> Ink {
+        match self {
+            Kind::Root | Kind::Scale => Ink::White,
+            Kind::Outside | Kind::Blank => Ink::Black,
+        }
+    }
+}
+
+/// What the shapes mean, in one line.
+pub(super) fn legend() -> Block {
+    let mut marks = Vec::new();
+    let mut x = SIDE;
+    let entries = [
+        (Kind::Root, false, "root"),
+        (Kind::Scale, false, "in the scale"),
+        (Kind::Outside, false, "outside the scale"),
+        (Kind::Blank, true, "stretch"),
+    ];
+    for (kind, is_ring, words) in entries {
+        let at = Point::new(x, 3.2);
+        if is_ring {
+            let ring = Stroke {
+                width: 0.35,
+                ink: Ink::Black,
+                dash: Some(0.9),
+            };
+            marks.push(Mark::disc(at, RADIUS + RING, None, Some(ring)));
+        } else {
+            marks.push(kind.draw(at));
+        }
+        let at = Point::new(x + 3.8, 4.2);
+        marks.push(Mark::text(words, at, 3.0, Face::Text, Anchor::Start));
+        x += 8.0 + Face::Text.width(words, 3.0) + 3.0;
+    }
+    let at = Point::new(x - 2.0, 4.2);
+    let words = "small figures: the order in which the notes come";
+    marks.push(Mark::text(words, at, 3.0, Face::Text, Anchor::Start));
+    Block { height: 7.0, marks }
+}

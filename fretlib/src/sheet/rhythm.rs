@@ -1,0 +1,725 @@
+//! Time written down: which note values, dots, ties, rests and tuplets say how long each thing lasts.
+//!
+//! Sources: the rules are those of Elaine Gould, *Behind Bars* (2011), chapters "Grouping" (the middle of a bar in four is
+//! shown; a value may not hide a beat unless it begins on one as strong or is an even syncopation; rests follow the beats
+//! more closely than notes) and "Tuplets"; quoted from memory.
+
+use num_integer::Integer;
+use num_traits::Zero;
+
+use crate::melody::{Melody, Meter, Note, Quarters};
+
+/// A note value without dots, as a power of two: 0 is a whole note, 2 a quarter, −1 a breve.
+#[derive(Clone, Copy, Debug, Eq, Ord, PartialEq, PartialOrd)]
+pub struct Value(i8);
+
+impl Value {
+    /// A whole note.
+    pub const WHOLE: Value = Value(0);
+    /// An eighth note, the longest that is beamed.
+    pub const EIGHTH: Value = Value(3);
+    const BREVE: Value = Value(-1);
+    const SHORTEST: Value = Value(6);
+
+    /// The power of two.
+    pub const fn power(self) -> i8 {
+        self.0
+    }
+
+    /// How many flags or beams it has.
+    pub const fn flags(self) -> u8 {
+        if self.0 > 2 { self.0 as u8 - 2 } else { 0 }
+    }
+
+    /// How long it lasts.
+    pub fn duration(self) -> Quarters {
+        if self.0 <= 2 {
+            Quarters::from(1 << (2 - self.0))
+        } else {
+            Quarters::new(1, 1 << (self.0 - 2))
+        }
+    }
+
+    /// The value, plain or with one dot, that lasts this long.
+    fn exactly(duration: Quarters) -> Option<(Value, u8)> {
+        (Value::BREVE.0..=Value::SHORTEST.0)
+            .map(Value)
+            .find_map(|value| {
+                let plain = value.duration();
+                if plain == duration {
+                    Some((value, 0))
+                } else {
+                    (plain * Quarters::new(3, 2) == duration).then_some((value, 1))
+                }
+            })
+    }
+
+    /// The longest plain value that is not longer; the shortest there is for less.
+    fn within(duration: Quarters) -> Value {
+        (Value::BREVE.0..Value::SHORTEST.0)
+            .map(Value)
+            .find(|value| value.duration() <= duration)
+            .unwrap_or(Value::SHORTEST)
+    }
+}
+
+/// What a written symbol stands for.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum Symbol {
+    /// A note, or one of the notes tied together that stand for one.
+    Note {
+        /// Which note of the melody, counted from 0.
+        index: usize,
+        /// True when it is tied to the one before.
+        tied_back: bool,
+        /// True when it is tied to the next.
+        tied_on: bool,
+    },
+    /// A rest.
+    Rest,
+    /// A rest for all of a bar, whatever its length.
+    BarRest,
+}
+
+/// A symbol with its place in time.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub struct Written {
+    /// What it is.
+    pub symbol: Symbol,
+    /// When it begins, from the start of the bar.
+    pub onset: Quarters,
+    /// How long it lasts.
+    pub duration: Quarters,
+    /// Its note value.
+    pub value: Value,
+    /// How many dots follow it.
+    pub dots: u8,
+    /// Which tuplet of the bar it belongs to.
+    pub tuplet: Option<usize>,
+}
+
+impl Written {
+    /// True for a note of an eighth or less.
+    pub fn can_be_beamed(&self) -> bool {
+        matches!(self.symbol, Symbol::Note { .. }) && self.value >= Value::EIGHTH
+    }
+}
+
+/// So many in the time of so many.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub struct Tuplet {
+    /// How many there are.
+    pub count: i64,
+    /// In the time of how many.
+    pub time_of: i64,
+    start: Quarters,
+    end: Quarters,
+}
+
+/// A bar as it is written.
+#[derive(Clone, Debug, PartialEq)]
+pub struct WrittenBar {
+    /// The bar's number; a pickup is 0.
+    pub number: u32,
+    /// When it begins, from the start of the tune.
+    pub onset: Quarters,
+    /// How long it is.
+    pub length: Quarters,
+    /// The meter in force.
+    pub meter: Option<Meter>,
+    /// How far into a full bar it begins: a pickup ends where a full bar would.
+    pub offset: Quarters,
+    /// The symbols in order.
+    pub symbols: Vec<Written>,
+    /// The tuplets, in order.
+    pub tuplets: Vec<Tuplet>,
+}
+
+/// Writes a melody down bar by bar.
+///
+/// Times on no grid of dyadic or tuplet values come out as the longest value that is not longer: the page stays readable,
+/// and the times themselves stay exact.
+pub fn write_down(melody: &Melody) -> Vec<WrittenBar> {
+    let bars = melody.bars();
+    let notes = melody.notes();
+    let mut next = 0;
+    let mut out: Vec<WrittenBar> = Vec::with_capacity(bars.len());
+    for (index, bar) in bars.iter().enumerate() {
+        let end = bars
+            .get(index + 1)
+            .map_or(melody.length(), |next| next.onset);
+        let meter = melody.meters().at(bar.onset).copied().flatten();
+        let length = end - bar.onset;
+        let mut written = WrittenBar {
+            number: bar.number,
+            onset: bar.onset,
+            length,
+            meter,
+            offset: offset(bar.number, length, meter, out.last()),
+            symbols: Vec::new(),
+            tuplets: Vec::new(),
+        };
+        // What sounds in this bar, cut at the bar lines.
+        let mut spans: Vec<Span<'_>> = Vec::new();
+        let mut now = bar.onset;
+        while let Some(note) = notes.get(next).filter(|note| note.onset < end) {
+            if note.onset > now {
+                spans.push((now, note.onset, None));
+            }
+            let stop = note.end().min(end);
+            spans.push((note.onset.max(bar.onset), stop, Some((next, note))));
+            now = stop;
+            if note.end() > end {
+                // It goes on in the next bar.
+                break;
+            }
+            next += 1;
+        }
+        if now < end {
+            spans.push((now, end, None));
+        }
+        written.fill(&spans, bar.onset);
+        out.push(written);
+    }
+    out
+}
+
+/// A pickup, and the second half of a bar that a repeat sign divides, begin in the middle of a bar.
+fn offset(
+    number: u32,
+    length: Quarters,
+    meter: Option<Meter>,
+    before: Option<&WrittenBar>,
+) -> Quarters {
+    let Some(full) = meter.map(Meter::bar_length).filter(|full| length < *full) else {
+        return Quarters::zero();
+    };
+    match before {
+        None if number == 0 => full - length,
+        Some(before) if before.offset.is_zero() && before.length + length == full => before.length,
+        _ => Quarters::zero(),
+    }
+}
+
+/// Sound or silence from one time of the tune to another, and which note of the melody it is.
+type Span<'a> = (Quarters, Quarters, Option<(usize, &'a Note)>);
+
+impl WrittenBar {
+    fn fill(&mut self, spans: &[Span<'_>], onset: Quarters) {
+        if let [(from, to, None)] = spans {
+            self.symbols.push(Written {
+                symbol: Symbol::BarRest,
+                onset: Quarters::zero(),
+                duration: to - from,
+                value: Value::WHOLE,
+                dots: 0,
+                tuplet: None,
+            });
+            return;
+        }
+        let times: Vec<Quarters> = spans
+            .iter()
+            .flat_map(|(from, to, _)| [from - onset, to - onset])
+            .collect();
+        self.tuplets = find_tuplets(&times, self.length, self.offset);
+        for (from, to, note) in spans {
+            let (from, to) = (from - onset, to - onset);
+            let first = self.symbols.len();
+            for (part_from, part_to, tuplet) in self.cut_at_tuplets(from, to) {
+                self.split(part_from, part_to, tuplet, note.is_some());
+            }
+            if let Some((index, note)) = note {
+                let last = self.symbols.len() - 1;
+                for (at, written) in self.symbols.iter_mut().enumerate().skip(first) {
+                    written.symbol = Symbol::Note {
+                        index: *index,
+                        tied_back: at > first || note.onset < onset + from,
+                        tied_on: at < last || note.end() > onset + to,
+                    };
+                }
+            }
+        }
+    }
+
+    fn cut_at_tuplets(
+        &self,
+        from: Quarters,
+        to: Quarters,
+    ) -> Vec<(Quarters, Quarters, Option<usize>)> {
+        let mut parts = Vec::new();
+        let mut now = from;
+        for (number, tuplet) in self.tuplets.iter().enumerate() {
+            if tuplet.end <= now || tuplet.start >= to {
+                continue;
+            }
+            if tuplet.start > now {
+                parts.push((now, tuplet.start, None));
+                now = tuplet.start;
+            }
+            let stop = tuplet.end.min(to);
+            parts.push((now, stop, Some(number)));
+            now = stop;
+        }
+        if now < to {
+            parts.push((now, to, None));
+        }
+        parts
+    }
+
+    /// Adds the symbols for one stretch of sound or silence; they are made notes afterwards.
+    fn split(&mut self, from: Quarters, to: Quarters, tuplet: Option<usize>, is_note: bool) {
+        let ratio = tuplet.map_or(Quarters::from(1), |number| {
+            let tuplet = self.tuplets[number];
+            Quarters::new(tuplet.count, tuplet.time_of)
+        });
+        // Within a tuplet time is counted as it is written, from where the tuplet begins.
+        let start = tuplet.map_or(Quarters::zero(), |number| self.tuplets[number].start);
+        let grid = Grid {
+            meter: if tuplet.is_some() { None } else { self.meter },
+            is_note,
+        };
+        let origin = if tuplet.is_some() {
+            Quarters::zero()
+        } else {
+            self.offset
+        };
+        let mut now = (from - start) * ratio + origin;
+        let end = (to - start) * ratio + origin;
+        while now < end {
+            let (stop, value, dots) = grid.longest_from(now, end);
+            let onset = start + (now - origin) / ratio;
+            self.symbols.push(Written {
+                symbol: Symbol::Rest,
+                onset,
+                duration: (stop - now) / ratio,
+                value,
+                dots,
+                tuplet,
+            });
+            now = stop;
+        }
+    }
+}
+
+/// The boundaries of a bar, and what may cross them.
+struct Grid {
+    meter: Option<Meter>,
+    is_note: bool,
+}
+
+impl Grid {
+    const BAR: i8 = 100;
+    const MIDDLE: i8 = 60;
+    const BEAT: i8 = 40;
+    /// The finest subdivision that is told apart, in halvings of a beat.
+    const FINEST: i8 = 8;
+
+    /// The longest value that may stand from `now` on and does not pass `end`.
+    fn longest_from(&self, now: Quarters, end: Quarters) -> (Quarters, Value, u8) {
+        let mut stop = end;
+        loop {
+            if let Some((value, dots)) = Value::exactly(stop - now)
+                && self.may_stand(now, stop, dots)
+            {
+                return (stop, value, dots);
+            }
+            match self.cut(now, stop) {
+                Some(earlier) => stop = earlier,
+                None => return (stop, Value::within(stop - now), 0),
+            }
+        }
+    }
+
+    /// The last of the strongest boundaries inside.
+    fn cut(&self, from: Quarters, to: Quarters) -> Option<Quarters> {
+        self.boundaries(from, to)
+            .max_by_key(|(at, level)| (*level, *at))
+            .map(|(at, _)| at)
+    }
+
+    /// The boundaries strictly inside a stretch of time, on a grid fine enough to have one whenever it can be cut.
+    fn boundaries(
+        &self,
+        from: Quarters,
+        to: Quarters,
+    ) -> impl Iterator<Item = (Quarters, i8)> + '_ {
+        let mut step = self.beat();
+        let mut halvings = 0;
+        loop {
+            let first = (from / step).floor() * step + step;
+            if first < to || halvings == Grid::FINEST {
+                let count = ((to - first) / step).ceil().to_integer().max(0);
+                return (0..count).map(move |index| {
+                    let at = first + step * index;
+                    (at, self.level(at))
+                });
+            }
+            step = if halvings == 0 && self.is_compound() {
+                step / 3
+            } else {
+                step / 2
+            };
+            halvings += 1;
+        }
+    }
+
+    fn beat(&self) -> Quarters {
+        self.meter.map_or(Quarters::from(1), Meter::beat)
+    }
+
+    fn is_compound(&self) -> bool {
+        self.meter.is_some_and(Meter::is_compound)
+    }
+
+    /// How strongly a moment of the bar is felt.
+    fn level(&self, at: Quarters) -> i8 {
+        let bar = self.meter.map(Meter::bar_length);
+        if at.is_zero() || bar.is_some_and(|bar| (at / bar).is_integer()) {
+            return Grid::BAR;
+        }
+        let beat = self.beat();
+        let beats = bar.map(|bar| bar / beat);
+        if beats == Some(Quarters::from(4)) && at == beat * 2 {
+            return Grid::MIDDLE;
+        }
+        let mut step = beat;
+        let mut level = Grid::BEAT;
+        for halving in 0..=Grid::FINEST {
+            if (at / step).is_integer() {
+                return level;
+            }
+            step = if halving == 0 && self.is_compound() {
+                step / 3
+            } else {
+                step / 2
+            };
+            level -= 1;
+        }
+        0
+    }
+
+    fn may_stand(&self, from: Quarters, to: Quarters, dots: u8) -> bool {
+        let duration = to - from;
+        let Some((_, crossed)) = self
+            .boundaries(from, to)
+            .max_by_key(|(at, level)| (*level, *at))
+        else {
+            return true;
+        };
+        let (start, stop) = (self.level(from), self.level(to));
+        let is_whole_beats = (duration / self.beat()).is_integer();
+        if self.is_compound() && crossed >= Grid::BEAT && !(is_whole_beats && start >= Grid::BEAT) {
+            return false;
+        }
+        if !self.is_note {
+            return self.rest_may_stand(from, duration, dots, start, crossed);
+        }
+        // Inside a beat as short as you like; over a beat no shorter than one; over the middle of the bar, two.
+        let least = match crossed {
+            Grid::MIDDLE => self.beat() * 2,
+            ..Grid::BEAT => Quarters::zero(),
+            _ => self.beat().min(Quarters::from(1)),
+        };
+        let is_even_syncopation =
+            duration >= least && self.level(from + duration / 2) == crossed && crossed < Grid::BAR;
+        start >= crossed || stop > crossed || is_even_syncopation
+    }
+
+    /// Rests stand where their own value falls, hide no beat but the weak half of a bar in two or four, and have dots only
+    /// for beats in three.
+    fn rest_may_stand(
+        &self,
+        from: Quarters,
+        duration: Quarters,
+        dots: u8,
+        start: i8,
+        crossed: i8,
+    ) -> bool {
+        if self.is_compound() {
+            let is_beat = duration == self.beat() && start >= Grid::BEAT;
+            return is_beat || (dots == 0 && crossed < Grid::BEAT && start > crossed);
+        }
+        let is_in_three = self
+            .meter
+            .is_some_and(|meter| meter.count().is_odd() && meter.count() > 1);
+        let hides_a_beat = crossed >= Grid::BEAT;
+        dots == 0 && (from / duration).is_integer() && !(is_in_three && hides_a_beat)
+    }
+}
+
+/// Finds the stretches whose inner times lie on no dyadic grid, and the ratio that puts them on one.
+fn find_tuplets(times: &[Quarters], length: Quarters, offset: Quarters) -> Vec<Tuplet> {
+    let is_dyadic = |time: Quarters| (*time.denom() as u64).is_power_of_two();
+    let mut tuplets: Vec<Tuplet> = Vec::new();
+    for &time in times {
+        let is_covered = tuplets.last().is_some_and(|tuplet| time <= tuplet.end);
+        if is_dyadic(time) || is_covered {
+            continue;
+        }
+        // Where a sound leaves the stretch in the middle of a division, it is cut and tied.
+        let window = window_around(time, times, length, offset, Edges::Closed)
+            .or_else(|| window_around(time, times, length, offset, Edges::Open));
+        tuplets.extend(window);
+    }
+    tuplets
+}
+
+/// Whether a sound may lead from inside a tuplet over its edge.
+#[derive(Clone, Copy, PartialEq)]
+enum Edges {
+    Closed,
+    Open,
+}
+
+/// The shortest stretch of 1/4, 1/2, 1 … quarter notes around a time whose times lie on one odd division of it.
+fn window_around(
+    time: Quarters,
+    times: &[Quarters],
+    length: Quarters,
+    offset: Quarters,
+    edges: Edges,
+) -> Option<Tuplet> {
+    let is_dyadic = |time: Quarters| (*time.denom() as u64).is_power_of_two();
+    let mut width = match edges {
+        Edges::Closed => Quarters::new(1, 4),
+        Edges::Open => Quarters::from(1),
+    };
+    while width <= Quarters::from(8) {
+        let start = ((time + offset) / width).floor() * width - offset;
+        let end = start + width;
+        // Spans come as pairs: from, to.
+        let is_closed = edges == Edges::Open
+            || times.chunks(2).all(|span| {
+                let (from, to) = (span[0], span[span.len() - 1]);
+                let off_grid_inside = |at: Quarters| at > start && at < end && !is_dyadic(at);
+                let crosses = |edge: Quarters| from < edge && edge < to;
+                !((crosses(start) || crosses(end))
+                    && (off_grid_inside(from) || off_grid_inside(to)))
+            });
+        let count = times
+            .iter()
+            .filter(|at| **at > start && **at < end)
+            .fold(1, |count: i64, at| {
+                count.lcm(&odd_part(*((at - start) / width).denom()))
+            });
+        if is_closed && start >= Quarters::zero() && end <= length && count <= 13 {
+            let mut time_of = 1;
+            while time_of * 2 < count {
+                time_of *= 2;
+            }
+            return Some(Tuplet {
+                count,
+                time_of,
+                start,
+                end,
+            });
+        }
+        width *= 2;
+    }
+    None
+}
+
+fn odd_part(number: i64) -> i64 {
+    number >> number.trailing_zeros()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::melody::Draft;
+
+    /// Writes down one bar given as durations, `r` before a rest, and gives it back as values: `4.` is a dotted quarter,
+    /// `~` a tie, `3:2[` … `]` a tuplet.
+    fn written(meter: &str, durations: &str) -> String {
+        let mut draft = Draft::default();
+        let meter: Meter = meter.parse().unwrap();
+        draft.meters.set(Quarters::zero(), Some(meter));
+        draft.bar_line();
+        for word in durations.split(' ') {
+            let (is_rest, number) = match word.strip_prefix('r') {
+                Some(number) => (true, number),
+                None => (false, word),
+            };
+            let duration: Quarters = number.parse().unwrap();
+            if is_rest {
+                draft.rest(duration).unwrap();
+            } else {
+                draft.note("B4".parse().unwrap(), duration).unwrap();
+            }
+        }
+        show(&write_down(&Melody::new(draft).unwrap())[0])
+    }
+
+    fn show(bar: &WrittenBar) -> String {
+        let mut words = Vec::new();
+        let mut open = None;
+        for symbol in &bar.symbols {
+            let mut word = String::new();
+            if symbol.tuplet != open {
+                if open.is_some() {
+                    words.push("]".into());
+                }
+                if let Some(number) = symbol.tuplet {
+                    let tuplet = bar.tuplets[number];
+                    word.push_str(&format!("{}:{}[", tuplet.count, tuplet.time_of));
+                }
+                open = symbol.tuplet;
+            }
+            match symbol.symbol {
+                Symbol::Note { tied_on, .. } => {
+                    word.push_str(&(1 << symbol.value.power()).to_string());
+                    word.push_str(&".".repeat(symbol.dots.into()));
+                    if tied_on {
+                        word.push('~');
+                    }
+                }
+                Symbol::Rest => {
+                    word.push_str(&format!(
+                        "r{}{}",
+                        1 << symbol.value.power(),
+                        ".".repeat(symbol.dots.into())
+                    ));
+                }
+                Symbol::BarRest => word.push_str("bar rest"),
+            }
+            words.push(word);
+        }
+        if open.is_some() {
+            words.push("]".into());
+        }
+        words.join(" ")
+    }
+
+    // Source: Gould, Behind Bars (2011), "Grouping"; from memory.
+    #[test]
+    fn values_show_the_beats() {
+        let cases = [
+            ("4/4", "4", "1"),
+            ("4/4", "3 1", "2. 4"),
+            ("4/4", "1 3", "4 2."),
+            ("4/4", "1 2 1", "4 2 4"),          // an even syncopation
+            ("4/4", "1/2 1 1/2 2", "8 4 8 2"),  // inside half a bar
+            ("4/4", "3/2 1 3/2", "4. 8~ 8 4."), // the middle must show
+            ("4/4", "3/2 5/2", "4. 8~ 2"),
+            ("4/4", "7/2 1/2", "2~ 4. 8"),
+            ("4/4", "3/4 1 1/4 2", "8. 16~ 8. 16 2"), // a beat may not be hidden by less than itself
+            ("3/4", "3", "2."),
+            ("3/4", "1/2 5/2", "8 8~ 2"),
+            ("2/4", "1/2 1 1/2", "8 4 8"),
+            ("6/8", "3", "2."),
+            ("6/8", "1 1/2 3/2", "4 8 4."),
+            ("6/8", "2 1", "4.~ 8 4"),
+            ("6/8", "1 1 1", "4 8~ 8 4"),
+            ("9/8", "9/2", "2.~ 4."),
+            ("12/8", "6", "1."),
+            ("12/8", "3/2 3 3/2", "4. 2. 4."), // as in four
+            ("3/8", "3/2", "4."),
+            ("2/2", "2 1 1", "2 4 4"),
+        ];
+        for (meter, durations, expected) in cases {
+            assert_eq!(
+                written(meter, durations),
+                expected,
+                "{durations} in {meter}"
+            );
+        }
+    }
+
+    // Source: Gould, Behind Bars (2011), "Rests"; from memory.
+    #[test]
+    fn rests_follow_the_beats() {
+        let cases = [
+            ("4/4", "1 r3", "4 r4 r2"),
+            ("4/4", "2 r2", "2 r2"),
+            ("4/4", "r3 1", "r2 r4 4"),
+            ("3/4", "1 r2", "4 r4 r4"),
+            ("6/8", "3/2 r3/2", "4. r4."),
+            ("6/8", "1/2 r1 3/2", "8 r8 r8 4."),
+            ("6/8", "r1 1/2 3/2", "r4 8 4."),
+            ("4/4", "r1/2 1/2 r1 2", "r8 8 r4 2"),
+        ];
+        for (meter, durations, expected) in cases {
+            assert_eq!(
+                written(meter, durations),
+                expected,
+                "{durations} in {meter}"
+            );
+        }
+    }
+
+    #[test]
+    fn odd_divisions_become_tuplets() {
+        let cases = [
+            ("2/4", "1/3 1/3 1/3 1", "3:2[8 8 8 ] 4"),
+            ("4/4", "2/3 2/3 2/3 2", "3:2[4 4 4 ] 2"),
+            ("4/4", "2/3 1/3 3", "3:2[4 8 ] 2."),
+            ("2/4", "1/6 1/6 1/6 1/2 1", "3:2[16 16 16 ] 8 4"),
+            ("2/4", "1/5 1/5 1/5 1/5 1/5 1", "5:4[16 16 16 16 16 ] 4"),
+            ("2/4", "1/3 r1/3 1/3 1", "3:2[8 r8 8 ] 4"),
+            ("3/4", "1 1/3 1/3 4/3", "4 3:2[8 8 8~ ] 4"),
+            ("6/8", "1/7 20/7", "7:4[16 4.~ ] 8~ 4."),
+        ];
+        for (meter, durations, expected) in cases {
+            assert_eq!(
+                written(meter, durations),
+                expected,
+                "{durations} in {meter}"
+            );
+        }
+    }
+
+    #[test]
+    fn a_note_over_a_bar_line_is_tied() {
+        let mut draft = Draft::default();
+        draft.meters.set(Quarters::zero(), Some(Meter::COMMON));
+        draft
+            .note("B4".parse().unwrap(), Quarters::from(3))
+            .unwrap();
+        draft
+            .note("C5".parse().unwrap(), Quarters::from(9))
+            .unwrap();
+        let bars = write_down(&Melody::new(draft).unwrap());
+        let shown: Vec<String> = bars.iter().map(show).collect();
+        assert_eq!(shown, ["2. 4~", "1~", "1"]);
+    }
+
+    #[test]
+    fn a_bar_of_silence_has_one_rest() {
+        assert_eq!(written("3/4", "3"), "2.");
+        let mut draft = Draft::default();
+        draft
+            .meters
+            .set(Quarters::zero(), Some("3/4".parse().unwrap()));
+        draft.rest(Quarters::from(3)).unwrap();
+        draft
+            .note("B4".parse().unwrap(), Quarters::from(3))
+            .unwrap();
+        let bars = write_down(&Melody::new(draft).unwrap());
+        assert_eq!(show(&bars[0]), "bar rest");
+    }
+
+    quickcheck::quickcheck! {
+        fn what_is_written_fills_the_bar(durations: Vec<u8>, meter: u8) -> bool {
+            let meters = ["2/4", "3/4", "4/4", "6/8", "9/8", "12/8", "3/8", "5/8", "7/8", "2/2"];
+            let mut draft = Draft::default();
+            draft.meters.set(Quarters::zero(), Some(meters[usize::from(meter) % 10].parse().unwrap()));
+            draft.note("B4".parse().unwrap(), Quarters::from(1)).unwrap();
+            for byte in durations {
+                let duration = Quarters::new(i64::from(byte / 16) + 1, [1, 2, 3, 4, 6, 8][usize::from(byte) % 6]);
+                if byte % 5 == 0 {
+                    draft.rest(duration).unwrap();
+                } else {
+                    draft.note("B4".parse().unwrap(), duration).unwrap();
+                }
+            }
+            write_down(&Melody::new(draft).unwrap()).iter().all(|bar| {
+                let mut now = Quarters::zero();
+                bar.symbols.iter().all(|symbol| {
+                    let follows = symbol.onset == now;
+                    now += symbol.duration;
+                    follows
+                }) && now == bar.length
+            })
+        }
+    }
+}

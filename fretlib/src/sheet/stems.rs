@@ -1,0 +1,255 @@
+//! Stems, flags, beams and tuplet numbers.
+//!
+//! Sources: Gould, *Behind Bars* (2011), "Ground rules", and Ross, *The Art of Music Engraving and Processing* (1970), from
+//! memory: a stem is an octave long and points to the middle line or past it; below the middle line it points up, on it
+//! and above it down; a beamed group goes with the note farthest from the middle line, down when two are as far; a beam
+//! slants less than the notes do, and lies flat when a note between goes beyond its ends.
+
+use super::beam::{self, Level};
+use super::drawing::{Anchor, Ink, Mark};
+use super::font::{Face, STEM_DOWN, STEM_UP, Sign, defaults};
+use super::measure::{Bar, has_stem};
+use super::notation::Canvas;
+use super::rhythm::Symbol;
+
+/// A notehead or rest on the page, in staff spaces; y grows downwards from the top line.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Head {
+    pub x: f64,
+    pub y: f64,
+    /// The far end of its stem, once that is known.
+    pub stem: Option<f64>,
+}
+
+impl Head {
+    /// Whether its stem points up, or would if it had one.
+    pub fn stem_up(&self) -> bool {
+        match self.stem {
+            Some(end) => end < self.y,
+            None => self.y > MIDDLE,
+        }
+    }
+
+    fn stem_x(&self, is_up: bool) -> f64 {
+        let half = defaults::STEM / 2.0;
+        if is_up {
+            self.x + STEM_UP.0 - half
+        } else {
+            self.x + STEM_DOWN.0 + half
+        }
+    }
+}
+
+const MIDDLE: f64 = 2.0;
+const LENGTH: f64 = 3.5;
+/// From the edge of one beam to the same edge of the next.
+const BEAM_STEP: f64 = defaults::BEAM + defaults::BEAM_GAP;
+
+/// Draws the stems of a bar and what hangs on them; gives the highest and the lowest ink.
+pub(super) fn draw(canvas: &mut Canvas, bar: &Bar, heads: &mut [Head]) -> (f64, f64) {
+    let mut edges = (0.0f64, 4.0f64);
+    let runs = beam::beams(&bar.written);
+    for run in &runs {
+        draw_run(canvas, bar, run.clone(), heads);
+    }
+    for (column, head) in bar.columns.iter().zip(heads.iter_mut()) {
+        let written = &column.written;
+        let Symbol::Note { tied_on, .. } = written.symbol else {
+            continue;
+        };
+        if head.stem.is_none() && has_stem(written.value) {
+            draw_single(canvas, written.value.flags(), head);
+        }
+        let end = head.stem.unwrap_or(head.y);
+        edges.0 = edges.0.min(end).min(head.y - 0.6);
+        edges.1 = edges.1.max(end).max(head.y + 0.6);
+        // A tie under a low note needs room too.
+        if tied_on && head.stem_up() {
+            edges.1 = edges.1.max(head.y + 1.6);
+        }
+    }
+    for tuplet in 0..bar.written.tuplets.len() {
+        let (high, low) = draw_tuplet(canvas, bar, tuplet, &runs, heads);
+        edges = (edges.0.min(high), edges.1.max(low));
+    }
+    edges
+}
+
+fn draw_single(canvas: &mut Canvas, flags: u8, head: &mut Head) {
+    let is_up = head.y > MIDDLE;
+    let more = 0.75 * f64::from(flags.saturating_sub(2));
+    let end = if is_up {
+        (head.y - LENGTH - more).min(MIDDLE)
+    } else {
+        (head.y + LENGTH + more).max(MIDDLE)
+    };
+    head.stem = Some(end);
+    draw_stem(canvas, head);
+    if flags > 0 {
+        let x = head.stem_x(is_up);
+        let (sign, x) = if is_up {
+            (Sign::FlagUp(flags), x - defaults::STEM / 2.0)
+        } else {
+            (Sign::FlagDown(flags), x - defaults::STEM / 2.0)
+        };
+        canvas.sign(sign, x, end);
+    }
+}
+
+fn draw_stem(canvas: &mut Canvas, head: &Head) {
+    let Some(end) = head.stem else { return };
+    let is_up = head.stem_up();
+    let x = head.stem_x(is_up);
+    let start = if is_up {
+        head.y - STEM_UP.1
+    } else {
+        head.y + STEM_DOWN.1
+    };
+    canvas.line((x, start), (x, end), defaults::STEM);
+}
+
+fn draw_run(canvas: &mut Canvas, bar: &Bar, run: std::ops::Range<usize>, heads: &mut [Head]) {
+    let notes: Vec<_> = bar.columns[run.clone()]
+        .iter()
+        .map(|column| column.written)
+        .collect();
+    let heads = &mut heads[run];
+    let highest = heads
+        .iter()
+        .map(|head| MIDDLE - head.y)
+        .fold(f64::MIN, f64::max);
+    let lowest = heads
+        .iter()
+        .map(|head| head.y - MIDDLE)
+        .fold(f64::MIN, f64::max);
+    let is_up = lowest > highest;
+    let towards = if is_up { -1.0 } else { 1.0 };
+    let most = notes
+        .iter()
+        .map(|note| note.value.flags())
+        .max()
+        .unwrap_or(1);
+    let (first, last) = (heads[0], heads[heads.len() - 1]);
+    let (first_x, last_x) = (first.stem_x(is_up), last.stem_x(is_up));
+    let slope = slant(heads, is_up) / (last_x - first_x).max(1.0);
+    // Beams inside the stems take room from them.
+    let least = 3.0 + 0.5 * f64::from(most.saturating_sub(2));
+    // The end of the first stem: far enough out for every note, and past the middle line.
+    let at = |x: f64, base: f64| base + slope * (x - first_x);
+    let mut base = first.y + towards * LENGTH;
+    for head in heads.iter() {
+        let x = head.stem_x(is_up);
+        let needed = head.y + towards * least - slope * (x - first_x);
+        let middle = MIDDLE - slope * (x - first_x);
+        base = if is_up {
+            base.min(needed).min(middle)
+        } else {
+            base.max(needed).max(middle)
+        };
+    }
+    for head in heads.iter_mut() {
+        head.stem = Some(at(head.stem_x(is_up), base));
+        draw_stem(canvas, head);
+    }
+    let half = defaults::STEM / 2.0;
+    let mut draw_beam = |from: f64, to: f64, inward: f64| {
+        let thickness = -towards * defaults::BEAM;
+        let shift = -towards * inward;
+        let points = [
+            canvas.point(from, at(from, base) + shift),
+            canvas.point(to, at(to, base) + shift),
+            canvas.point(to, at(to, base) + shift + thickness),
+            canvas.point(from, at(from, base) + shift + thickness),
+        ];
+        canvas
+            .marks
+            .push(Mark::polygon(&points, Some(Ink::Black), None));
+    };
+    draw_beam(first_x - half, last_x + half, 0.0);
+    for count in 2..=most {
+        let inward = BEAM_STEP * f64::from(count - 1);
+        for (at, level) in beam::level(&notes, count) {
+            let x = heads[at].stem_x(is_up);
+            match level {
+                Level::Joined => {
+                    let next = heads[at + 1].stem_x(is_up);
+                    draw_beam(x - half, next + half, inward);
+                }
+                Level::StubOn => draw_beam(x - half, x + 1.1, inward),
+                Level::StubBack => draw_beam(x - 1.1, x + half, inward),
+            }
+        }
+    }
+}
+
+/// How much a beam falls from its first stem to its last.
+fn slant(heads: &[Head], is_up: bool) -> f64 {
+    let (first, last) = (heads[0].y, heads[heads.len() - 1].y);
+    let inner = &heads[1..heads.len() - 1];
+    let goes_beyond = inner.iter().any(|head| {
+        if is_up {
+            head.y <= first.min(last)
+        } else {
+            head.y >= first.max(last)
+        }
+    });
+    if goes_beyond {
+        return 0.0;
+    }
+    let fall: f64 = last - first;
+    let width = heads[heads.len() - 1].x - heads[0].x;
+    fall.signum() * (fall.abs() * 0.5).min(1.0).min(0.2 * width)
+}
+
+/// A number at the beam of a group that has one of its own, else a number in a bracket.
+fn draw_tuplet(
+    canvas: &mut Canvas,
+    bar: &Bar,
+    tuplet: usize,
+    runs: &[std::ops::Range<usize>],
+    heads: &[Head],
+) -> (f64, f64) {
+    let members: Vec<usize> = (0..heads.len())
+        .filter(|&at| bar.columns[at].written.tuplet == Some(tuplet))
+        .collect();
+    let (Some(&first), Some(&last)) = (members.first(), members.last()) else {
+        return (0.0, 4.0);
+    };
+    let is_beamed = runs.iter().any(|run| *run == (first..last + 1));
+    let is_up = heads[first].stem_up();
+    let stem_ends = members.iter().filter_map(|&at| heads[at].stem);
+    let (left, right) = (heads[first].x, heads[last].x + STEM_UP.0);
+    let label = bar.written.tuplets[tuplet].count;
+    if is_beamed && !is_up {
+        let low = stem_ends.fold(4.0, f64::max);
+        draw_number(canvas, (left + right) / 2.0, low + 1.9, label);
+        return (0.0, low + 2.1);
+    }
+    let notes_top = members.iter().map(|&at| heads[at].y - 0.9);
+    let top = stem_ends.chain(notes_top).fold(-0.4, f64::min);
+    if is_beamed {
+        draw_number(canvas, (left + right) / 2.0, top - 0.5, label);
+        return (top - 2.1, 4.0);
+    }
+    let y = top - 1.1;
+    let middle = (left + right) / 2.0;
+    let gap = 0.9 + if label > 9 { 0.5 } else { 0.0 };
+    let width = defaults::TUPLET_BRACKET;
+    canvas.line((left, y + 0.7), (left, y), width);
+    canvas.line((left, y), (middle - gap, y), width);
+    canvas.line((middle + gap, y), (right, y), width);
+    canvas.line((right, y), (right, y + 0.7), width);
+    draw_number(canvas, middle, y + 0.7, label);
+    (y - 1.0, 4.0)
+}
+
+fn draw_number(canvas: &mut Canvas, middle: f64, base: f64, number: i64) {
+    canvas.text(
+        &number.to_string(),
+        middle,
+        base,
+        2.0,
+        Face::Italic,
+        Anchor::Middle,
+    );
+}

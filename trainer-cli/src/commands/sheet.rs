@@ -1,0 +1,270 @@
+//! `neckline sheet`: the page for the music stand.
+
+use std::io::Write;
+use std::ops::RangeInclusive;
+use std::path::{Path, PathBuf};
+
+use clap::ValueEnum;
+use fretlib::mapping::{NeckMap, OpenStrings, Placement};
+use fretlib::melody::analyse;
+use fretlib::neck::Position;
+use fretlib::sheet::{Page, Paper, Part, Sheet as Contents, html, pages, svg};
+
+use super::map::off_the_neck;
+use crate::args::{self, InstrumentArgs, TuneArgs};
+use crate::failure::Failure;
+use crate::instrument::instrument;
+use crate::output::write_file;
+use crate::page::{pdf, png};
+use crate::streams::Streams;
+use crate::tune::tune;
+
+/// Make a page for the music stand: notation, tablature, necks and a practice grid.
+#[derive(Debug, clap::Args)]
+#[command(after_long_help = "\
+The format goes by the name of the file: .pdf, .svg, .png or .html. A picture holds one page; when there are more they get
+numbers, tune-1.png, tune-2.png. In the HTML a click on a note shows it on every neck.
+
+Parts: heading, notation, chords, degrees, intervals, tablature, outside (the notes outside the scale), necks, grid (boxes
+to tick); the default is all but intervals.
+
+Examples:
+  neckline sheet -o ballad.pdf
+  neckline sheet tune.abc -o tune.html --position V
+  neckline sheet tune.ron -o tune.pdf --parts heading,notation,tablature --paper letter
+  neckline sheet tune.ron -o lesson.pdf --student")]
+pub struct Sheet {
+    #[command(flatten)]
+    pub tune: TuneArgs,
+
+    #[command(flatten)]
+    pub instrument: InstrumentArgs,
+
+    /// The file to write: .pdf, .svg, .png or .html
+    #[arg(long, short, value_name = "FILE")]
+    pub output: PathBuf,
+
+    /// The size of the paper
+    #[arg(long, value_enum, default_value_t = PaperArg::A4, value_name = "SIZE")]
+    pub paper: PaperArg,
+
+    /// What is on the sheet, such as notation,necks [default: all but intervals]
+    #[arg(long, value_name = "PARTS", value_delimiter = ',', value_parser = part)]
+    pub parts: Vec<Part>,
+
+    /// The position of the tablature, such as V or 5 [default: the best]
+    #[arg(long, value_name = "POSITION")]
+    pub position: Option<Position>,
+
+    /// The octave of the tablature, such as +1 [default: the best]
+    #[arg(long, value_name = "OCTAVE", allow_hyphen_values = true, value_parser = clap::value_parser!(i8).range(-10..=10))]
+    pub octave: Option<i8>,
+
+    /// Necks of these positions only, such as 2-9 or II-IX
+    #[arg(long, value_name = "POSITIONS", value_parser = args::positions)]
+    pub positions: Option<RangeInclusive<Position>>,
+
+    /// Leave blanks to fill in, and add the answers at the end
+    #[arg(long)]
+    pub student: bool,
+}
+
+#[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
+pub enum PaperArg {
+    /// 210 by 297 mm
+    A4,
+    /// 8½ by 11 inches
+    Letter,
+}
+
+/// For printing with: a laser printer shows no more.
+const DOTS_PER_INCH: f64 = 200.0;
+
+#[derive(Clone, Copy)]
+enum Format {
+    Pdf,
+    Svg,
+    Png,
+    Html,
+}
+
+/// Writes the sheet.
+pub fn run(args: &Sheet, streams: &mut Streams) -> Result<(), Failure> {
+    let format = format_of(&args.output)?;
+    let instrument = instrument(&args.instrument)?;
+    let tune = tune(&args.tune, streams)?;
+    let map = NeckMap::new(&tune.melody, &instrument, OpenStrings::default());
+    if map.placements().is_empty() {
+        return Err(off_the_neck(&tune, &instrument));
+    }
+    let in_range = |it: &Placement| {
+        let range = args.positions.as_ref();
+        range.is_none_or(|all| all.contains(&it.position))
+    };
+    let tablature = map
+        .best_where(|it| {
+            in_range(it)
+                && args.position.is_none_or(|position| position == it.position)
+                && args.octave.is_none_or(|octave| octave == it.octave)
+        })
+        .ok_or_else(|| {
+            Failure::usage(
+                "there is no such position or octave to show",
+                "`neckline map` lists those the tune has on this instrument",
+            )
+        })?;
+    let placements: Vec<&Placement> = map.whole().filter(|it| in_range(it)).collect();
+    if placements.is_empty() {
+        writeln!(
+            streams.stderr,
+            "note: no position holds the whole melody, so there are no necks to draw; try `--bars` or `--transpose`"
+        )?;
+    }
+    let mut places = vec![None; tune.melody.notes().len()];
+    for placed in &tablature.places {
+        places[placed.note] = Some(placed.place);
+    }
+    let notes = analyse(&tune.melody, tune.key);
+    let all_but_intervals = Part::ALL.into_iter().filter(|it| *it != Part::Intervals);
+    let parts: Vec<Part> = if args.parts.is_empty() {
+        all_but_intervals.collect()
+    } else {
+        args.parts.clone()
+    };
+    let sheet = Contents {
+        melody: &tune.melody,
+        notes: &notes,
+        key: tune.key,
+        instrument: &instrument,
+        places: &places,
+        caption: &caption(tablature),
+        placements: &placements,
+        parts: &parts,
+        is_left_handed: args.instrument.left_handed,
+        is_for_student: args.student,
+    };
+    let paper = match args.paper {
+        PaperArg::A4 => Paper::A4,
+        PaperArg::Letter => Paper::Letter,
+    };
+    let title = tune.melody.title();
+    let written = match format {
+        Format::Html => {
+            write_file(&args.output, html(&sheet, paper).as_bytes())?;
+            vec![args.output.clone()]
+        }
+        Format::Pdf => {
+            let bytes = pdf(&pages(&sheet, paper), title).map_err(drawing_failed)?;
+            write_file(&args.output, &bytes)?;
+            vec![args.output.clone()]
+        }
+        Format::Svg => write_each(&pages(&sheet, paper), &args.output, |page| {
+            Ok(svg(page, title).into_bytes())
+        })?,
+        Format::Png => write_each(&pages(&sheet, paper), &args.output, |page| {
+            png(page, DOTS_PER_INCH).map_err(drawing_failed)
+        })?,
+    };
+    for path in written {
+        writeln!(streams.stdout, "{}", path.display())?;
+    }
+    Ok(())
+}
+
+fn caption(placement: &Placement) -> String {
+    let octave = match placement.octave {
+        0 => "as written".to_string(),
+        octave => format!("octave {octave:+}"),
+    };
+    let missing = match placement.missing.len() {
+        0 => String::new(),
+        1 => "; 1 note is out of reach there".into(),
+        count => format!("; {count} notes are out of reach there"),
+    };
+    format!("{} position, {octave}{missing}", placement.position)
+}
+
+fn drawing_failed(problem: String) -> Failure {
+    Failure::could_not(
+        format!("the sheet cannot be drawn: {problem}"),
+        "try another format, or fewer `--parts`",
+    )
+}
+
+/// One file a page, numbered when there are several.
+fn write_each(
+    pages: &[Page],
+    output: &Path,
+    draw: impl Fn(&Page) -> Result<Vec<u8>, Failure>,
+) -> Result<Vec<PathBuf>, Failure> {
+    let mut written = Vec::with_capacity(pages.len());
+    for (index, page) in pages.iter().enumerate() {
+        let path = if pages.len() == 1 {
+            output.to_path_buf()
+        } else {
+            numbered(output, index + 1)
+        };
+        write_file(&path, &draw(page)?)?;
+        written.push(path);
+    }
+    Ok(written)
+}
+
+/// `tune.png` becomes `tune-2.png`.
+fn numbered(path: &Path, number: usize) -> PathBuf {
+    let mut name = path.file_stem().unwrap_or_default().to_os_string();
+    name.push(format!("-{number}"));
+    if let Some(extension) = path.extension() {
+        name.push(".");
+        name.push(extension);
+    }
+    path.with_file_name(name)
+}
+
+fn format_of(path: &Path) -> Result<Format, Failure> {
+    let extension = path.extension().and_then(|it| it.to_str()).unwrap_or("");
+    match extension.to_ascii_lowercase().as_str() {
+        "pdf" => Ok(Format::Pdf),
+        "svg" => Ok(Format::Svg),
+        "png" => Ok(Format::Png),
+        "html" | "htm" => Ok(Format::Html),
+        _ => Err(Failure::usage(
+            format!("`{}` names no format that can be written", path.display()),
+            "end the name with .pdf, .svg, .png or .html",
+        )),
+    }
+}
+
+fn part(text: &str) -> Result<Part, String> {
+    let found = Part::ALL
+        .into_iter()
+        .find(|part| part.name() == text.trim());
+    found.ok_or_else(|| {
+        let names: Vec<&str> = Part::ALL.iter().map(|part| part.name()).collect();
+        format!("the parts are {}", names.join(", "))
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn several_pages_get_numbers() {
+        let cases = [
+            ("tune.png", "tune-2.png"),
+            ("a.b/tune.v1.svg", "a.b/tune.v1-2.svg"),
+        ];
+        for (path, expected) in cases {
+            assert_eq!(numbered(Path::new(path), 2), Path::new(expected));
+        }
+    }
+
+    #[test]
+    fn parts_have_names() {
+        for wanted in Part::ALL {
+            assert_eq!(part(wanted.name()), Ok(wanted));
+        }
+        assert!(part("lyrics").unwrap_err().contains("necks"));
+    }
+}

@@ -1,0 +1,159 @@
+//! Pages as a PDF document: fonts embedded, text that can be selected.
+
+use fretlib::sheet::{Face, Ink, Mark, Page, Point, Segment, Stroke};
+use krilla::Document;
+use krilla::color::rgb;
+use krilla::geom::{Path, PathBuilder};
+use krilla::metadata::Metadata;
+use krilla::page::PageSettings;
+use krilla::paint::{Fill, StrokeDash};
+use krilla::surface::Surface;
+use krilla::text::{Font, GlyphId, KrillaGlyph};
+
+use super::png::start;
+
+/// Points to the millimetre.
+const SCALE: f64 = 72.0 / 25.4;
+
+/// Writes pages as one PDF document.
+///
+/// # Errors
+///
+/// When a page has no size, or the document cannot be put together.
+pub fn pdf(pages: &[Page], title: &str) -> Result<Vec<u8>, String> {
+    let fonts = Fonts::load()?;
+    let mut document = Document::new();
+    document.set_metadata(
+        Metadata::new()
+            .title(title.to_string())
+            .creator("neckline".to_string()),
+    );
+    for page in pages {
+        let size = ((page.width * SCALE) as f32, (page.height * SCALE) as f32);
+        let settings = PageSettings::from_wh(size.0, size.1)
+            .ok_or_else(|| format!("a page of {} by {} mm", page.width, page.height))?;
+        let mut sheet = document.start_page_with(settings);
+        let mut surface = sheet.surface();
+        for mark in page.flat() {
+            draw(&mut surface, mark, &fonts);
+        }
+        surface.finish();
+        sheet.finish();
+    }
+    document.finish().map_err(|error| format!("{error:?}"))
+}
+
+struct Fonts([Font; Face::ALL.len()]);
+
+impl Fonts {
+    fn load() -> Result<Fonts, String> {
+        let mut fonts = Vec::with_capacity(Face::ALL.len());
+        for face in Face::ALL {
+            let data = face.data().to_vec().into();
+            fonts.push(Font::new(data, 0).ok_or_else(|| format!("the font {face:?}"))?);
+        }
+        fonts
+            .try_into()
+            .map(Fonts)
+            .map_err(|_| "a font is missing".to_string())
+    }
+}
+
+fn draw(surface: &mut Surface<'_>, mark: &Mark, fonts: &Fonts) {
+    match mark {
+        Mark::Shape { path, fill, stroke } => {
+            let Some(path) = build(path) else { return };
+            surface.set_fill(fill.map(filled));
+            surface.set_stroke(stroke.map(stroked));
+            surface.draw_path(&path);
+            surface.set_stroke(None);
+        }
+        Mark::Sign {
+            sign,
+            at,
+            space,
+            ink,
+        } => {
+            let text = String::from(sign.character());
+            surface.set_fill(Some(filled(*ink)));
+            text_at(surface, &text, *at, space * 4.0, Face::Music, fonts);
+        }
+        Mark::Text {
+            text,
+            at,
+            size,
+            face,
+            anchor,
+            ink,
+        } => {
+            surface.set_fill(Some(filled(*ink)));
+            let at = start(text, *at, *size, *face, *anchor);
+            text_at(surface, text, at, *size, *face, fonts);
+        }
+        Mark::Group { .. } => {}
+    }
+}
+
+fn text_at(surface: &mut Surface<'_>, text: &str, at: Point, size: f64, face: Face, fonts: &Fonts) {
+    let glyphs: Vec<KrillaGlyph> = text
+        .char_indices()
+        .map(|(from, character)| {
+            let glyph = GlyphId::new(face.glyph(character).into());
+            let range = from..from + character.len_utf8();
+            let advance = face.advance(character) as f32;
+            KrillaGlyph::new(glyph, advance, 0.0, 0.0, 0.0, range, None)
+        })
+        .collect();
+    let font = fonts.0[face as usize].clone();
+    surface.draw_glyphs(point(at), &glyphs, font, text, (size * SCALE) as f32, false);
+}
+
+fn point(at: Point) -> krilla::geom::Point {
+    krilla::geom::Point::from_xy((at.x * SCALE) as f32, (at.y * SCALE) as f32)
+}
+
+fn build(path: &[Segment]) -> Option<Path> {
+    let mut builder = PathBuilder::new();
+    for segment in path {
+        match *segment {
+            Segment::Move(to) => {
+                let to = point(to);
+                builder.move_to(to.x, to.y);
+            }
+            Segment::Line(to) => {
+                let to = point(to);
+                builder.line_to(to.x, to.y);
+            }
+            Segment::Cubic(first, second, to) => {
+                let (first, second, to) = (point(first), point(second), point(to));
+                builder.cubic_to(first.x, first.y, second.x, second.y, to.x, to.y);
+            }
+            Segment::Close => builder.close(),
+        }
+    }
+    builder.finish()
+}
+
+fn color(ink: Ink) -> rgb::Color {
+    let (red, green, blue) = ink.rgb();
+    rgb::Color::new(red, green, blue)
+}
+
+fn filled(ink: Ink) -> Fill {
+    Fill {
+        paint: color(ink).into(),
+        ..Fill::default()
+    }
+}
+
+fn stroked(stroke: Stroke) -> krilla::paint::Stroke {
+    krilla::paint::Stroke {
+        paint: color(stroke.ink).into(),
+        width: (stroke.width * SCALE) as f32,
+        dash: stroke.dash.map(|dash| StrokeDash {
+            array: vec![(dash * SCALE) as f32; 2],
+            offset: 0.0,
+        }),
+        ..krilla::paint::Stroke::default()
+    }
+}

@@ -9,6 +9,7 @@ mod instrument;
 mod output;
 mod page;
 mod paint;
+mod screen;
 mod session;
 mod streams;
 mod tune;

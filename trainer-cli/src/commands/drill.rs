@@ -11,6 +11,7 @@ use fretlib::practice::{Kind, Mix};
 use crate::args::{self, InstrumentArgs, TuneArgs};
 use crate::clock::{self, Clock};
 use crate::failure::Failure;
+use crate::screen;
 use crate::session::Session;
 use crate::streams::Streams;
 
@@ -115,13 +116,23 @@ pub fn run(args: &Drill, streams: &mut Streams) -> Result<(), Failure> {
     play(session, &clock, look, args.questions.plain, streams)
 }
 
-/// Plays a session line by line.
+/// Plays a session: on the full screen when a person sits at a terminal, else line by line.
 pub fn play(
-    session: Session,
+    mut session: Session,
     clock: &Clock,
     look: Look,
-    _plain: bool,
+    plain: bool,
     streams: &mut Streams,
 ) -> Result<(), Failure> {
-    lines::run(session, clock, look, streams)
+    if plain || !streams.stdin_is_terminal || !streams.stdout_is_terminal {
+        return lines::run(session, clock, look, streams);
+    }
+    streams.stdout.flush()?;
+    let screen_look = screen::Look {
+        color: streams.color,
+        ascii: streams.ascii,
+        left_handed: look.left_handed,
+    };
+    screen::play(&mut session, clock, screen_look, look.most)?;
+    lines::close(session, clock, streams)
 }

@@ -83,6 +83,11 @@ pub fn run(
             break;
         }
     }
+    close(session, clock, streams)
+}
+
+/// Ends a session and sums it up.
+pub fn close(mut session: Session, clock: &Clock, streams: &mut Streams) -> Result<(), Failure> {
     session.end(clock.now());
     tell_trouble(&mut session, streams)?;
     sum_up(&session, streams)?;

@@ -1,0 +1,93 @@
+//! Styles of the full screen: sixteen colours at most, and none at all when none are wanted.
+
+use fretlib::view::Role;
+use ratatui::style::{Color, Modifier, Style};
+
+/// How the screen may look.
+#[derive(Clone, Copy, Debug)]
+pub struct Look {
+    /// Whether colours may be used. Nothing is said by colour alone.
+    pub color: bool,
+    /// Whether only ASCII characters may be drawn with.
+    pub ascii: bool,
+    /// Whether the neck is mirrored.
+    pub left_handed: bool,
+}
+
+impl Look {
+    fn colored(self, color: Color) -> Style {
+        if self.color {
+            Style::new().fg(color)
+        } else {
+            Style::new()
+        }
+    }
+
+    pub fn plain(self) -> Style {
+        Style::new()
+    }
+
+    pub fn strong(self) -> Style {
+        Style::new().add_modifier(Modifier::BOLD)
+    }
+
+    pub fn faint(self) -> Style {
+        Style::new().add_modifier(Modifier::DIM)
+    }
+
+    pub fn wood(self) -> Style {
+        self.colored(Color::Yellow)
+    }
+
+    pub fn metal(self) -> Style {
+        self.colored(Color::Gray)
+    }
+
+    pub fn cursor(self) -> Style {
+        self.colored(Color::Cyan)
+            .add_modifier(Modifier::REVERSED | Modifier::BOLD)
+    }
+
+    pub fn right(self) -> Style {
+        self.colored(Color::Green).add_modifier(Modifier::BOLD)
+    }
+
+    pub fn wrong(self) -> Style {
+        self.colored(Color::Red).add_modifier(Modifier::BOLD)
+    }
+
+    /// The style of a role, as on the other pages.
+    pub fn role(self, role: Role) -> Style {
+        match role {
+            Role::Plain => self.plain(),
+            Role::Heading => self.strong(),
+            Role::Faint => self.faint(),
+            Role::Tonic | Role::Right => self.colored(Color::Green),
+            Role::Outside => self.colored(Color::Magenta),
+            Role::Raised => self.colored(Color::Cyan),
+            Role::Wrong => self.colored(Color::Red),
+        }
+    }
+
+    /// A thin and a thick string, a wire, the nut and an inlay.
+    pub fn wood_signs(
+        self,
+    ) -> (
+        &'static str,
+        &'static str,
+        &'static str,
+        &'static str,
+        &'static str,
+    ) {
+        if self.ascii {
+            ("-", "=", "|", "#", "o")
+        } else {
+            ("─", "━", "│", "█", "●")
+        }
+    }
+
+    /// The ink of large type.
+    pub fn ink(self) -> char {
+        if self.ascii { '#' } else { '█' }
+    }
+}

@@ -1,0 +1,233 @@
+//! The full screen: a neck before the player, a question in large type.
+//!
+//! The state is one value; an event changes it and may wish something of the world; drawing changes nothing. Only this
+//! file knows of the terminal, the time and the session.
+
+mod lettering;
+mod look;
+mod render;
+mod state;
+#[cfg(test)]
+mod tests;
+mod wood;
+
+use std::io::{self, Stdout};
+use std::time::{Duration, Instant};
+
+use ratatui::Terminal;
+use ratatui::backend::CrosstermBackend;
+use ratatui::crossterm::event::{
+    self as input, DisableMouseCapture, EnableMouseCapture, MouseButton, MouseEventKind,
+};
+use ratatui::crossterm::execute;
+use ratatui::crossterm::terminal::{
+    EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode, size,
+};
+
+use crate::clock::Clock;
+use crate::session::{Asked, Session, answer_on_the_neck, note_marks};
+use fretlib::practice::Verdict;
+
+pub use look::Look;
+use state::{Card, Event, Phase, State, Wish};
+
+/// How often the clocks on the screen move.
+const TICK: Duration = Duration::from_millis(200);
+
+/// Plays a session on the terminal until the player leaves; every answer is kept when this returns.
+pub fn play(session: &mut Session, clock: &Clock, look: Look, most: Option<u32>) -> io::Result<()> {
+    let ended = ended_by_signal()?;
+    let mut terminal = Screen::enter()?;
+    let mut state = State::new(look, size()?, most);
+    let mut asked = put_next(session, clock, &mut state);
+    let mut put_off: Vec<Asked> = Vec::new();
+    let mut last = Instant::now();
+    loop {
+        tell_trouble(session, &mut state);
+        terminal
+            .terminal
+            .draw(|frame| render::render(&state, frame))?;
+        let event = next_event()?;
+        state.update(Event::Passed(last.elapsed()));
+        last = Instant::now();
+        if ended.load(std::sync::atomic::Ordering::Relaxed) {
+            return Ok(());
+        }
+        let Some(wish) = event.and_then(|event| state.update(event)) else {
+            continue;
+        };
+        match wish {
+            Wish::Leave => return Ok(()),
+            Wish::Answer(typed, answer) => {
+                if let Some(asked) = &asked {
+                    let seconds = state.on_question.as_secs_f64();
+                    let verdict = session.answer(asked, &typed, answer, seconds, clock.now());
+                    state.update(Event::Judged {
+                        verdict: answer.map(|_| verdict),
+                        remark: remark(asked, verdict, answer.is_none()),
+                        tally: session.tally().clone(),
+                    });
+                }
+            }
+            Wish::Next => {
+                let is_over = most.is_some_and(|most| session.tally().all.asked >= most);
+                asked = match put_off.pop() {
+                    Some(waiting) => Some(put(session, waiting, &mut state)),
+                    None if is_over => None,
+                    None => put_next(session, clock, &mut state),
+                };
+                if asked.is_none() {
+                    state.update(Event::Ended);
+                }
+            }
+            Wish::TakeBack => {
+                if let Some(before) = session.take_back() {
+                    // A question that stands unanswered is put again afterwards.
+                    if state.phase == Phase::Asking {
+                        put_off.extend(asked.take());
+                    }
+                    state.tally = session.tally().clone();
+                    asked = Some(put(session, before, &mut state));
+                }
+            }
+        }
+    }
+}
+
+fn remark(asked: &Asked, verdict: Verdict, shown: bool) -> Option<String> {
+    if shown {
+        None
+    } else {
+        asked.question.remark(verdict)
+    }
+}
+
+fn tell_trouble(session: &mut Session, state: &mut State) {
+    if let Some(error) = session.trouble() {
+        state.update(Event::Notice(format!("answers are not kept: {error}")));
+    }
+}
+
+fn put_next(session: &mut Session, clock: &Clock, state: &mut State) -> Option<Asked> {
+    let asked = session.next(clock.now())?;
+    Some(put(session, asked, state))
+}
+
+fn put(session: &Session, asked: Asked, state: &mut State) -> Asked {
+    state.update(Event::Asked(Box::new(card(session, &asked))));
+    asked
+}
+
+/// The question as it stands on the screen, with all that is shown when its answer is out.
+fn card(session: &Session, asked: &Asked) -> Card {
+    let deck = session.deck(asked);
+    let material = &deck.material;
+    let question = &asked.question;
+    let (answers, position) = answer_on_the_neck(question, material);
+    let spot = question.spot.or_else(|| material.spots().first().copied());
+    let phrase = material.phrase_of(question.note);
+    let mut marks = Vec::new();
+    if let (Some(spot), Some(notes)) = (spot, material.phrases().get(phrase)) {
+        for note in notes.clone() {
+            marks.extend(
+                note_marks(material, note, spot)
+                    .into_iter()
+                    .map(|mark| (mark, false)),
+            );
+        }
+    }
+    marks.extend(answers.into_iter().map(|mark| (mark, true)));
+    let title = match deck.entry.title.as_str() {
+        "" => "Untitled",
+        title => title,
+    };
+    Card {
+        wording: question.wording(material),
+        headline: render::headline_of(question),
+        tune: format!(
+            "{title}, phrase {} of {}",
+            phrase + 1,
+            material.phrases().len()
+        ),
+        instrument: material.instrument().clone(),
+        position,
+        phrase_marks: marks,
+        number: session.tally().all.asked + 1,
+        question: question.clone(),
+    }
+}
+
+/// The next thing that happens within a tick.
+fn next_event() -> io::Result<Option<Event>> {
+    if !input::poll(TICK)? {
+        return Ok(None);
+    }
+    Ok(match input::read()? {
+        input::Event::Key(key) => Some(Event::Key(key)),
+        input::Event::Resize(columns, rows) => Some(Event::Size(columns, rows)),
+        input::Event::Mouse(mouse) => match mouse.kind {
+            MouseEventKind::Down(MouseButton::Left) => Some(Event::Click {
+                column: mouse.column,
+                row: mouse.row,
+            }),
+            _ => None,
+        },
+        _ => None,
+    })
+}
+
+/// The terminal while the screen has it; it is given back as it was however this ends.
+struct Screen {
+    terminal: Terminal<CrosstermBackend<Stdout>>,
+}
+
+impl Screen {
+    fn enter() -> io::Result<Screen> {
+        let before = std::panic::take_hook();
+        std::panic::set_hook(Box::new(move |panic| {
+            give_back();
+            before(panic);
+        }));
+        enable_raw_mode()?;
+        let entered = execute!(io::stdout(), EnterAlternateScreen, EnableMouseCapture)
+            .and_then(|()| Terminal::new(CrosstermBackend::new(io::stdout())));
+        match entered {
+            Ok(terminal) => Ok(Screen { terminal }),
+            Err(error) => {
+                give_back();
+                Err(error)
+            }
+        }
+    }
+}
+
+impl Drop for Screen {
+    fn drop(&mut self) {
+        give_back();
+    }
+}
+
+/// Nothing can be done about a terminal that does not take this.
+fn give_back() {
+    let _ = execute!(
+        io::stdout(),
+        DisableMouseCapture,
+        LeaveAlternateScreen,
+        ratatui::crossterm::cursor::Show
+    );
+    let _ = disable_raw_mode();
+}
+
+/// Set when the system asks the program to end; Ctrl-C is a key here.
+fn ended_by_signal() -> io::Result<std::sync::Arc<std::sync::atomic::AtomicBool>> {
+    let ended = std::sync::Arc::default();
+    #[cfg(unix)]
+    for signal in [
+        signal_hook::consts::SIGTERM,
+        signal_hook::consts::SIGHUP,
+        signal_hook::consts::SIGINT,
+    ] {
+        signal_hook::flag::register(signal, std::sync::Arc::clone(&ended))?;
+    }
+    Ok(ended)
+}

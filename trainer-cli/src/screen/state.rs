@@ -1,0 +1,421 @@
+//! What the full screen shows, and what an event does to it. Nothing here reads a clock, a terminal or a file.
+
+use std::time::Duration;
+
+use fretlib::neck::{Fret, Instrument, Place, Position, StringNumber};
+use fretlib::practice::{Answer, Kind, Question, Verdict, Wording};
+use fretlib::view::NeckMark;
+use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
+use ratatui::layout::Rect;
+
+use super::look::Look;
+use super::wood::Wood;
+use crate::session::Tally;
+
+/// A question as it stands on the screen.
+#[derive(Clone, Debug)]
+pub struct Card {
+    /// The question.
+    pub question: Question,
+    /// In words.
+    pub wording: Wording,
+    /// In large type: a note, a place, a degree.
+    pub headline: String,
+    /// The title of the tune and its phrase.
+    pub tune: String,
+    /// The instrument it is asked on.
+    pub instrument: Instrument,
+    /// Where the hand stands.
+    pub position: Option<Position>,
+    /// The notes of the phrase at this spot, the answer first and marked as such: shown when it is out.
+    pub phrase_marks: Vec<(NeckMark, bool)>,
+    /// Its number in the session.
+    pub number: u32,
+}
+
+/// How far the question is.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Phase {
+    /// An answer is awaited.
+    Asking,
+    /// The answer is out.
+    Answered {
+        /// How it was judged; nothing when it was shown on request.
+        verdict: Option<Verdict>,
+        /// A remark on it.
+        remark: Option<String>,
+    },
+    /// The session is over.
+    Over,
+}
+
+/// What stands over the question.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum Cover {
+    /// Nothing.
+    None,
+    /// A pause: the question is hidden and its time stands still.
+    Pause,
+    /// The keys.
+    Help,
+}
+
+/// What the world does to the screen.
+#[derive(Clone, Debug)]
+pub enum Event {
+    /// A key.
+    Key(KeyEvent),
+    /// A press of the left mouse button.
+    Click {
+        /// The column.
+        column: u16,
+        /// The row.
+        row: u16,
+    },
+    /// The terminal has this size.
+    Size(u16, u16),
+    /// Time has passed.
+    Passed(Duration),
+    /// A question is put.
+    Asked(Box<Card>),
+    /// The answer was judged and kept.
+    Judged {
+        /// How; nothing when it was shown on request.
+        verdict: Option<Verdict>,
+        /// A remark on it.
+        remark: Option<String>,
+        /// How the session is going now.
+        tally: Tally,
+    },
+    /// There is nothing more to ask.
+    Ended,
+    /// Something the player must be told once.
+    Notice(String),
+}
+
+/// What the screen wants done in the world.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Wish {
+    /// Judge this answer, typed so; nothing stands for "show me".
+    Answer(String, Option<Answer>),
+    /// Put the next question.
+    Next,
+    /// Take the last answer back.
+    TakeBack,
+    /// Leave.
+    Leave,
+}
+
+/// The whole screen.
+#[derive(Clone, Debug)]
+pub struct State {
+    /// How it may look.
+    pub look: Look,
+    /// Columns and rows.
+    pub size: (u16, u16),
+    /// The question; none before the first.
+    pub card: Option<Card>,
+    /// How far it is.
+    pub phase: Phase,
+    /// What stands over it.
+    pub cover: Cover,
+    /// What has been typed.
+    pub typed: String,
+    /// Why what was typed is no answer.
+    pub unclear: Option<String>,
+    /// Where the cursor is on the neck.
+    pub cursor: Place,
+    /// The place that was given for an answer, if it was one.
+    pub given: Option<Place>,
+    /// How the session is going.
+    pub tally: Tally,
+    /// How many questions there will be, when that is known.
+    pub most: Option<u32>,
+    /// How long this question has taken.
+    pub on_question: Duration,
+    /// How long the session has lasted, without pauses.
+    pub in_session: Duration,
+    /// What the player must be told.
+    pub notice: Option<String>,
+}
+
+/// Longer answers are none.
+const LONGEST: usize = 40;
+
+impl State {
+    /// A screen before its first question.
+    pub fn new(look: Look, size: (u16, u16), most: Option<u32>) -> State {
+        State {
+            look,
+            size,
+            card: None,
+            phase: Phase::Asking,
+            cover: Cover::None,
+            typed: String::new(),
+            unclear: None,
+            cursor: first_place(),
+            given: None,
+            tally: Tally::default(),
+            most,
+            on_question: Duration::ZERO,
+            in_session: Duration::ZERO,
+            notice: None,
+        }
+    }
+
+    /// Takes an event in, and says what it asks of the world.
+    pub fn update(&mut self, event: Event) -> Option<Wish> {
+        let wish = self.take_in(event);
+        if let Some(Wish::Answer(_, Some(Answer::Place(place)))) = &wish {
+            self.given = Some(*place);
+        }
+        wish
+    }
+
+    fn take_in(&mut self, event: Event) -> Option<Wish> {
+        match event {
+            Event::Size(columns, rows) => {
+                self.size = (columns, rows);
+                None
+            }
+            Event::Passed(time) => {
+                if self.cover == Cover::None && self.phase == Phase::Asking {
+                    self.on_question += time;
+                }
+                if self.cover == Cover::None && self.phase != Phase::Over {
+                    self.in_session += time;
+                }
+                None
+            }
+            Event::Asked(card) => {
+                let string = self.cursor.string;
+                let fret = card.position.map_or(Fret::OPEN, |position| {
+                    position.fret(fretlib::neck::Finger::First)
+                });
+                self.cursor = Place { string, fret };
+                self.card = Some(*card);
+                self.phase = Phase::Asking;
+                self.typed.clear();
+                self.unclear = None;
+                self.given = None;
+                self.on_question = Duration::ZERO;
+                None
+            }
+            Event::Judged {
+                verdict,
+                remark,
+                tally,
+            } => {
+                self.phase = Phase::Answered { verdict, remark };
+                self.tally = tally;
+                None
+            }
+            Event::Ended => {
+                self.phase = Phase::Over;
+                self.cover = Cover::None;
+                None
+            }
+            Event::Notice(text) => {
+                self.notice = Some(text);
+                None
+            }
+            Event::Click { column, row } => self.click(column, row),
+            Event::Key(key) if key.kind != KeyEventKind::Release => self.key(key),
+            Event::Key(_) => None,
+        }
+    }
+
+    fn click(&mut self, column: u16, row: u16) -> Option<Wish> {
+        if self.cover != Cover::None {
+            return None;
+        }
+        match self.phase {
+            Phase::Asking => {
+                let place = self.wood()?.place_at(column, row)?;
+                if !self.answers_with_a_place() {
+                    return None;
+                }
+                self.cursor = place;
+                Some(self.answer_with(place))
+            }
+            Phase::Answered { .. } => Some(Wish::Next),
+            Phase::Over => None,
+        }
+    }
+
+    fn key(&mut self, key: KeyEvent) -> Option<Wish> {
+        if key.code == KeyCode::Char('c') && key.modifiers.contains(KeyModifiers::CONTROL) {
+            return Some(Wish::Leave);
+        }
+        if key.modifiers.contains(KeyModifiers::CONTROL) {
+            return None;
+        }
+        if self.cover != Cover::None {
+            if matches!(key.code, KeyCode::Char('q')) {
+                return Some(Wish::Leave);
+            }
+            self.cover = Cover::None;
+            return None;
+        }
+        match key.code {
+            KeyCode::F(1) => {
+                self.cover = Cover::Help;
+                None
+            }
+            KeyCode::Tab => {
+                self.cover = Cover::Pause;
+                None
+            }
+            KeyCode::Esc if self.typed.is_empty() => Some(Wish::Leave),
+            KeyCode::Char('q') if self.typed.is_empty() => Some(Wish::Leave),
+            KeyCode::Backspace if self.typed.is_empty() => Some(Wish::TakeBack),
+            code => match self.phase {
+                Phase::Asking => self.typing(code),
+                Phase::Answered { .. } => Some(Wish::Next),
+                Phase::Over => Some(Wish::Leave),
+            },
+        }
+    }
+
+    fn typing(&mut self, code: KeyCode) -> Option<Wish> {
+        self.unclear = None;
+        match code {
+            KeyCode::Esc => self.typed.clear(),
+            KeyCode::Backspace => {
+                self.typed.pop();
+            }
+            KeyCode::Enter if self.typed.trim().is_empty() && self.answers_with_a_place() => {
+                return Some(self.answer_with(self.cursor));
+            }
+            KeyCode::Enter => return self.submit(),
+            KeyCode::Up | KeyCode::Down | KeyCode::Left | KeyCode::Right => self.move_cursor(code),
+            KeyCode::Char('?') if self.typed.is_empty() => {
+                return Some(Wish::Answer("?".into(), None));
+            }
+            KeyCode::Char(letter) if self.typed.len() < LONGEST && !letter.is_control() => {
+                self.typed.push(letter);
+                if self.is_complete() {
+                    return self.submit();
+                }
+            }
+            _ => {}
+        }
+        None
+    }
+
+    /// Whether what was typed can only be meant as it stands, so that no Enter is needed: `y`, `b3`, `n #4`.
+    fn is_complete(&self) -> bool {
+        let Some(card) = &self.card else {
+            return false;
+        };
+        let typed = self.typed.trim().to_lowercase();
+        let ends_with_degree = || {
+            let start = typed.trim_end_matches(|c: char| ('1'..='7').contains(&c));
+            typed.len() == start.len() + 1 && start.chars().all(|c| "b# n".contains(c))
+        };
+        match card.question.kind() {
+            Kind::Degree => ends_with_degree(),
+            Kind::Scale => typed == "y" || ends_with_degree(),
+            Kind::Place | Kind::Name | Kind::Interval | Kind::Next | Kind::Octave => false,
+        }
+    }
+
+    fn submit(&mut self) -> Option<Wish> {
+        let card = self.card.as_ref()?;
+        match card.question.read(&self.typed, &card.instrument) {
+            Ok(answer) => Some(Wish::Answer(self.typed.clone(), Some(answer))),
+            Err(unclear) => {
+                self.unclear = Some(unclear.to_string());
+                None
+            }
+        }
+    }
+
+    /// Whether the question can be answered by showing a place.
+    pub fn answers_with_a_place(&self) -> bool {
+        let kind = self.card.as_ref().map(|card| card.question.kind());
+        matches!(kind, Some(Kind::Place | Kind::Next | Kind::Octave))
+    }
+
+    fn answer_with(&self, place: Place) -> Wish {
+        let answer = Answer::Place(place);
+        Wish::Answer(answer.to_string(), Some(answer))
+    }
+
+    fn move_cursor(&mut self, code: KeyCode) {
+        let Some(card) = &self.card else {
+            return;
+        };
+        let Place { string, fret } = self.cursor;
+        let strings = card.instrument.strings().len() as u8;
+        let along: i8 = match (code, self.look.left_handed) {
+            (KeyCode::Left, false) | (KeyCode::Right, true) => -1,
+            (KeyCode::Right, false) | (KeyCode::Left, true) => 1,
+            _ => 0,
+        };
+        let across: i8 = match code {
+            KeyCode::Up => -1,
+            KeyCode::Down => 1,
+            _ => 0,
+        };
+        let fret = fret
+            .get()
+            .saturating_add_signed(along)
+            .min(card.instrument.highest_fret().get());
+        let string = string.get().saturating_add_signed(across).clamp(1, strings);
+        if let (Ok(string), Ok(fret)) = (StringNumber::new(string), Fret::new(fret)) {
+            self.cursor = Place { string, fret };
+        }
+    }
+
+    /// Where the neck lies on the screen, when a question is shown.
+    pub fn wood(&self) -> Option<Wood> {
+        let card = self.card.as_ref()?;
+        let area = self.neck_area()?;
+        Some(Wood::new(
+            area,
+            &card.instrument,
+            card.position,
+            self.look.left_handed,
+        ))
+    }
+
+    /// The area of the neck; `None` when the terminal is too small.
+    pub fn neck_area(&self) -> Option<Rect> {
+        let card = self.card.as_ref()?;
+        let (columns, rows) = self.size;
+        let smallest = self.smallest();
+        if columns < smallest.0 || rows < smallest.1 {
+            return None;
+        }
+        let top = State::ABOVE_NECK;
+        let room = rows - top - State::BELOW_NECK;
+        let height = Wood::height(&card.instrument, room).min(room);
+        Some(Rect::new(2, top + (room - height) / 2, columns - 4, height))
+    }
+
+    /// The fewest columns and rows that a question on this instrument fits in.
+    pub fn smallest(&self) -> (u16, u16) {
+        let strings = self
+            .card
+            .as_ref()
+            .map_or(6, |card| card.instrument.strings().len() as u16);
+        let rows = State::ABOVE_NECK + strings + 1 + State::BELOW_NECK;
+        (72, rows.max(22))
+    }
+
+    /// Rows above the neck: the head line, the question in large type and in words.
+    pub const ABOVE_NECK: u16 = 9;
+    /// Rows below it: the answer, the remark and the keys.
+    pub const BELOW_NECK: u16 = 3;
+}
+
+fn first_place() -> Place {
+    Place {
+        string: match StringNumber::new(1) {
+            Ok(string) => string,
+            Err(_) => unreachable!(),
+        },
+        fret: Fret::OPEN,
+    }
+}

@@ -1,0 +1,283 @@
+//! The screen as it is drawn, and what keys and clicks do to it.
+
+use fretlib::format::abc;
+use fretlib::mapping::{NeckMap, OpenStrings};
+use fretlib::melody::Melody;
+use fretlib::neck::{Instrument, Position};
+use fretlib::practice::{Aim, Answer, Kind, Material, Spot};
+use ratatui::Terminal;
+use ratatui::backend::TestBackend;
+use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+
+use super::*;
+use crate::session::{Deck, Plan};
+use state::Cover;
+
+const JETTY: &str = "X:1\nT:Jetty\nM:4/4\nL:1/4\nK:Bb\nB d f e | d2 c2 | G A B =e | f4 |\n";
+
+fn melody() -> Melody {
+    abc::read(JETTY.as_bytes(), &abc::Options::default())
+        .unwrap()
+        .melody
+}
+
+/// A session over the tune, its spots where it lies whole, with one kind of question.
+fn session(kind: Kind, position: u8) -> Session {
+    let melody = melody();
+    let instrument = Instrument::default();
+    let map = NeckMap::new(&melody, &instrument, OpenStrings::FirstPosition);
+    let spots: Vec<Spot> = map
+        .whole()
+        .filter(|it| it.position == Position::new(position).unwrap() || kind == Kind::Octave)
+        .map(|it| Spot {
+            position: it.position,
+            octave: it.octave,
+        })
+        .collect();
+    let home = "Bb major".parse().unwrap();
+    let material = Material::new(melody.clone(), home, &[], instrument, spots);
+    let plan = Plan {
+        kinds: vec![kind],
+        aim: Aim::default(),
+        random: true,
+        seed: 1,
+    };
+    Session::new(vec![Deck::new(material, &melody, Vec::new())], &plan, None).unwrap()
+}
+
+fn look() -> Look {
+    Look {
+        color: true,
+        ascii: false,
+        left_handed: false,
+    }
+}
+
+/// A screen with its first question, and the session behind it.
+fn first_question(kind: Kind, size: (u16, u16), look: Look) -> (State, Session, Asked) {
+    let mut session = session(kind, 5);
+    let mut state = State::new(look, size, Some(20));
+    let clock = Clock::from_option(None).unwrap();
+    let asked = put_next(&mut session, &clock, &mut state).unwrap();
+    (state, session, asked)
+}
+
+fn drawn(state: &State) -> String {
+    let (columns, rows) = state.size;
+    let mut terminal = Terminal::new(TestBackend::new(columns, rows)).unwrap();
+    terminal.draw(|frame| render::render(state, frame)).unwrap();
+    let buffer = terminal.backend().buffer();
+    let rows = (0..rows).map(|row| {
+        let line: String = (0..columns)
+            .map(|column| buffer[(column, row)].symbol())
+            .collect();
+        line.trim_end().to_string()
+    });
+    rows.collect::<Vec<_>>().join("\n") + "\n"
+}
+
+/// Compares with a file in `snapshots/`; with `UPDATE_EXPECT` set it is written, to be read before it is believed.
+fn check(state: &State, name: &str) {
+    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("src/screen/snapshots")
+        .join(name);
+    let drawn = drawn(state);
+    if std::env::var_os("UPDATE_EXPECT").is_some() {
+        std::fs::write(&path, &drawn).unwrap();
+    }
+    assert_eq!(drawn, std::fs::read_to_string(&path).unwrap(), "{name}");
+}
+
+fn press(state: &mut State, code: KeyCode) -> Option<Wish> {
+    state.update(Event::Key(KeyEvent::new(code, KeyModifiers::NONE)))
+}
+
+fn type_text(state: &mut State, text: &str) -> Option<Wish> {
+    let mut wish = None;
+    for letter in text.chars() {
+        wish = press(state, KeyCode::Char(letter));
+    }
+    wish
+}
+
+fn judge(state: &mut State, session: &mut Session, asked: &Asked, wish: Wish) {
+    let Wish::Answer(typed, answer) = wish else {
+        panic!("{wish:?}");
+    };
+    let now = Clock::from_option(None).unwrap().now();
+    let verdict = session.answer(asked, &typed, answer, 1.0, now);
+    state.update(Event::Judged {
+        verdict: answer.map(|_| verdict),
+        remark: remark(asked, verdict, answer.is_none()),
+        tally: session.tally().clone(),
+    });
+}
+
+#[test]
+fn a_question_is_drawn_for_its_terminal() {
+    for (size, name) in [
+        ((80, 24), "place_80x24"),
+        ((120, 40), "place_120x40"),
+        ((60, 20), "too_small_60x20"),
+    ] {
+        check(&first_question(Kind::Place, size, look()).0, name);
+    }
+    check(
+        &first_question(Kind::Name, (80, 24), look()).0,
+        "name_80x24",
+    );
+    check(
+        &first_question(Kind::Octave, (120, 40), look()).0,
+        "octave_120x40",
+    );
+    let plain = Look {
+        color: false,
+        ascii: true,
+        left_handed: true,
+    };
+    check(
+        &first_question(Kind::Place, (80, 24), plain).0,
+        "ascii_left_handed_80x24",
+    );
+}
+
+#[test]
+fn an_answer_is_drawn_with_its_phrase() {
+    let (mut state, mut session, asked) = first_question(Kind::Place, (80, 24), look());
+    press(&mut state, KeyCode::Down);
+    let wish = press(&mut state, KeyCode::Enter).unwrap();
+    judge(&mut state, &mut session, &asked, wish);
+    check(&state, "wrong_80x24");
+    state.update(Event::Ended);
+    check(&state, "over_80x24");
+}
+
+#[test]
+fn help_and_pause_cover_the_question() {
+    let (mut state, ..) = first_question(Kind::Place, (80, 24), look());
+    press(&mut state, KeyCode::F(1));
+    check(&state, "help_80x24");
+    press(&mut state, KeyCode::Char(' '));
+    press(&mut state, KeyCode::Tab);
+    check(&state, "pause_80x24");
+    state.update(Event::Passed(Duration::from_secs(30)));
+    assert_eq!(
+        (state.on_question, state.in_session),
+        (Duration::ZERO, Duration::ZERO)
+    );
+    press(&mut state, KeyCode::Char(' '));
+    assert_eq!(state.cover, Cover::None);
+    assert_eq!(state.typed, "");
+}
+
+#[test]
+fn a_place_is_answered_by_keys_by_digits_and_by_a_click() {
+    let (state, _, asked) = first_question(Kind::Place, (80, 24), look());
+    let place = asked.question.right_places()[0];
+    let right = Answer::Place(place);
+    let is_right =
+        |wish: Option<Wish>| matches!(wish, Some(Wish::Answer(_, Some(answer))) if answer == right);
+
+    let mut by_digits = state.clone();
+    assert_eq!(
+        type_text(&mut by_digits, &format!("{} {}", place.string, place.fret)),
+        None
+    );
+    assert!(is_right(press(&mut by_digits, KeyCode::Enter)));
+
+    let mut by_keys = state.clone();
+    for _ in 1..place.string.get() {
+        press(&mut by_keys, KeyCode::Down);
+    }
+    for _ in 0..40 {
+        let step = match by_keys.cursor.fret.cmp(&place.fret) {
+            std::cmp::Ordering::Less => KeyCode::Right,
+            std::cmp::Ordering::Greater => KeyCode::Left,
+            std::cmp::Ordering::Equal => break,
+        };
+        press(&mut by_keys, step);
+    }
+    assert!(is_right(press(&mut by_keys, KeyCode::Enter)));
+
+    let wood = state.wood().unwrap();
+    let mut found = false;
+    for row in 0..24 {
+        for column in 0..80 {
+            if wood.place_at(column, row) == Some(place) {
+                found = true;
+                assert!(is_right(state.clone().update(Event::Click { column, row })));
+            }
+        }
+    }
+    assert!(found);
+}
+
+#[test]
+fn one_key_is_enough_where_it_cannot_be_meant_otherwise() {
+    let (state, ..) = first_question(Kind::Degree, (80, 24), look());
+    let answer = |text: &str| type_text(&mut state.clone(), text);
+    assert!(matches!(
+        answer("5"),
+        Some(Wish::Answer(_, Some(Answer::Degree(_))))
+    ));
+    assert!(matches!(
+        answer("b3"),
+        Some(Wish::Answer(_, Some(Answer::Degree(_))))
+    ));
+    assert_eq!(answer("b"), None);
+    let (state, ..) = first_question(Kind::Scale, (80, 24), look());
+    let answer = |text: &str| type_text(&mut state.clone(), text);
+    assert!(matches!(
+        answer("y"),
+        Some(Wish::Answer(_, Some(Answer::Inside(None))))
+    ));
+    assert!(matches!(
+        answer("n#4"),
+        Some(Wish::Answer(_, Some(Answer::Outside(_))))
+    ));
+    assert_eq!(answer("n"), None);
+}
+
+#[test]
+fn what_is_unclear_is_asked_again() {
+    let (mut state, ..) = first_question(Kind::Place, (80, 24), look());
+    type_text(&mut state, "somewhere");
+    assert_eq!(press(&mut state, KeyCode::Enter), None);
+    assert!(drawn(&state).contains("expected a string and a fret"));
+    press(&mut state, KeyCode::Esc);
+    assert_eq!((state.typed.as_str(), &state.unclear), ("", &None));
+}
+
+#[test]
+fn there_is_always_a_way_out() {
+    let (state, ..) = first_question(Kind::Place, (80, 24), look());
+    for cover in [Cover::None, Cover::Pause, Cover::Help] {
+        let covered = State {
+            cover,
+            ..state.clone()
+        };
+        assert_eq!(
+            press(&mut covered.clone(), KeyCode::Char('q')),
+            Some(Wish::Leave)
+        );
+        let ctrl_c = KeyEvent::new(KeyCode::Char('c'), KeyModifiers::CONTROL);
+        assert_eq!(
+            covered.clone().update(Event::Key(ctrl_c)),
+            Some(Wish::Leave)
+        );
+    }
+    assert_eq!(press(&mut state.clone(), KeyCode::Esc), Some(Wish::Leave));
+}
+
+#[test]
+fn every_size_can_be_drawn() {
+    for kind in [Kind::Place, Kind::Interval] {
+        let (mut state, ..) = first_question(kind, (80, 24), look());
+        for columns in (1..300).step_by(37) {
+            for rows in (1..70).step_by(11) {
+                state.update(Event::Size(columns, rows));
+                drawn(&state);
+            }
+        }
+    }
+}

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use etcetera::BaseStrategy;
 use fretlib::mapping::{NeckMap, OpenStrings, Placement};
-use fretlib::melody::Melody;
+use fretlib::melody::{Melody, phrases};
 use fretlib::neck::{Instrument, Position};
 use fretlib::practice::{Aim, Kind, Material, Spot};
 
@@ -209,25 +209,4 @@ fn arguments(tune: &TuneArgs, instrument: &InstrumentArgs) -> Vec<String> {
     option("frets", instrument.frets.map(|frets| frets.to_string()));
     option("capo", instrument.capo.map(|capo| capo.to_string()));
     arguments
-}
-
-/// The phrases of a tune as ranges of notes: those the source gives, else four bars at a time.
-fn phrases(melody: &Melody) -> Vec<std::ops::Range<usize>> {
-    let notes = melody.notes();
-    let index_of = |onset| notes.partition_point(|note| note.onset < onset);
-    let starts: Vec<usize> = if melody.phrase_starts().is_empty() {
-        melody
-            .bars()
-            .iter()
-            .step_by(4)
-            .map(|bar| index_of(bar.onset))
-            .collect()
-    } else {
-        melody
-            .phrase_starts()
-            .iter()
-            .map(|onset| index_of(*onset))
-            .collect()
-    };
-    starts.into_iter().map(|start| start..notes.len()).collect()
 }

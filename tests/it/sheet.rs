@@ -332,3 +332,43 @@ fn what_cannot_be_written_is_said() {
         assert!(run.stderr.contains(words), "{args:?}: {}", run.stderr);
     }
 }
+
+#[test]
+fn the_weakest_place_comes_first() {
+    let folder = folder().join("history");
+    let data = folder.to_str().unwrap();
+    let page = folder.with_extension("svg");
+    let page = page.to_str().unwrap();
+    let tune = "pedalo-blues";
+    let asked = ["--kinds", "place", "--data-dir", data, "--questions", "12"];
+    // Wrong in VII, right nowhere else: it is the only place asked about.
+    let drill = [
+        "drill",
+        tune,
+        "--positions",
+        "VII",
+        "--seed",
+        "1",
+        "--plain",
+    ];
+    let run = neckline(
+        &[&drill[..], &asked[..]].concat(),
+        "6 22\n".repeat(40).as_bytes(),
+    );
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    let sheet = ["sheet", tune, "-o", page, "--parts", "grid"];
+    let first = |more: &[&str]| {
+        let run = neckline(&[&sheet[..], more].concat(), b"");
+        assert_eq!(run.code, 0, "{}", run.stderr);
+        let drawing = std::fs::read_to_string(page).unwrap();
+        let words: Vec<&str> = drawing
+            .split('>')
+            .filter_map(|it| it.strip_suffix("</text"))
+            .filter(|it| !it.is_empty() && it.chars().all(|c| "IVX".contains(c)))
+            .collect();
+        words[0].to_owned()
+    };
+    assert_eq!(first(&[]), "I");
+    assert_eq!(first(&["--from-progress", "--data-dir", data]), "VII");
+    let _ = std::fs::remove_dir_all(folder);
+}

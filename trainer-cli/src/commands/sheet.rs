@@ -1,5 +1,6 @@
 //! `neckline sheet`: the page for the music stand.
 
+use std::collections::BTreeMap;
 use std::io::Write;
 use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
@@ -8,11 +9,15 @@ use clap::ValueEnum;
 use fretlib::mapping::{NeckMap, OpenStrings, Placement};
 use fretlib::melody::analyse;
 use fretlib::neck::Position;
+use fretlib::practice::{Spot, TuneId};
 use fretlib::sheet::{Page, Paper, Part, Sheet as Contents, html, pages, svg};
 
+use super::drill::DataArgs;
 use super::map::off_the_neck;
 use crate::args::{self, InstrumentArgs, TuneArgs};
+use crate::clock::{self, Clock};
 use crate::failure::Failure;
+use crate::history::{History, Progress};
 use crate::instrument::instrument;
 use crate::output::write_file;
 use crate::page::{pdf, png};
@@ -32,7 +37,8 @@ Examples:
   neckline sheet -o ballad.pdf
   neckline sheet tune.abc -o tune.html --position V
   neckline sheet tune.ron -o tune.pdf --parts heading,notation,tablature --paper letter
-  neckline sheet tune.ron -o lesson.pdf --student")]
+  neckline sheet tune.ron -o lesson.pdf --student
+  neckline sheet tune.ron -o week.pdf --from-progress")]
 pub struct Sheet {
     #[command(flatten)]
     pub tune: TuneArgs,
@@ -67,6 +73,23 @@ pub struct Sheet {
     /// Leave blanks to fill in, and add the answers at the end
     #[arg(long)]
     pub student: bool,
+
+    /// Put the weakest places first, by the practice history; those never asked about come last
+    #[arg(long)]
+    pub from_progress: bool,
+
+    /// The folder of the practice history [default: neckline in the user's data folder]
+    #[arg(
+        long,
+        value_name = "FOLDER",
+        env = "NECKLINE_DATA_DIR",
+        hide_env_values = true
+    )]
+    pub data_dir: Option<PathBuf>,
+
+    /// The time to take for now, such as 2026-11-22T18:00
+    #[arg(long, value_name = "TIME", value_parser = clock::read_time)]
+    pub now: Option<jiff::civil::DateTime>,
 }
 
 #[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
@@ -101,7 +124,7 @@ pub fn run(args: &Sheet, streams: &mut Streams) -> Result<(), Failure> {
         let range = args.positions.as_ref();
         range.is_none_or(|all| all.contains(&it.position))
     };
-    let tablature = map
+    let best = map
         .best_where(|it| {
             in_range(it)
                 && args.position.is_none_or(|position| position == it.position)
@@ -113,13 +136,22 @@ pub fn run(args: &Sheet, streams: &mut Streams) -> Result<(), Failure> {
                 "`neckline map` lists those the tune has on this instrument",
             )
         })?;
-    let placements: Vec<&Placement> = map.whole().filter(|it| in_range(it)).collect();
+    let mut placements: Vec<&Placement> = map.whole().filter(|it| in_range(it)).collect();
+    if args.from_progress {
+        weakest_first(&mut placements, args, instrument.name(), streams)?;
+    }
     if placements.is_empty() {
         writeln!(
             streams.stderr,
             "note: no position holds the whole melody, so there are no necks to draw; try `--bars` or `--transpose`"
         )?;
     }
+    // The tablature shows what the player picked, else what needs work most, else the easiest.
+    let is_picked = args.position.is_some() || args.octave.is_some();
+    let weakest = placements
+        .first()
+        .filter(|_| args.from_progress && !is_picked);
+    let tablature = weakest.copied().unwrap_or(best);
     let mut places = vec![None; tune.melody.notes().len()];
     for placed in &tablature.places {
         places[placed.note] = Some(placed.place);
@@ -168,6 +200,59 @@ pub fn run(args: &Sheet, streams: &mut Streams) -> Result<(), Failure> {
     for path in written {
         writeln!(streams.stdout, "{}", path.display())?;
     }
+    Ok(())
+}
+
+/// Orders placements by how likely each is to be remembered now; nothing to go by leaves them as they are.
+fn weakest_first(
+    placements: &mut [&Placement],
+    args: &Sheet,
+    instrument: &str,
+    streams: &mut Streams,
+) -> Result<(), Failure> {
+    // The history knows a tune by all of it, whichever bars are on the sheet.
+    let whole = TuneArgs {
+        bars: None,
+        ..args.tune.clone()
+    };
+    let id = TuneId::of(&tune(&whole, streams)?.melody);
+    let data = DataArgs {
+        data_dir: args.data_dir.clone(),
+        no_history: false,
+    };
+    let now = Clock::from_option(args.now)?.now();
+    let progress = match History::open_to_read(&data.folder()?)? {
+        Some(history) => history.progress(&history.model()?, now)?,
+        None => Progress::default(),
+    };
+    let tune = progress
+        .tunes
+        .iter()
+        .find(|it| it.tune.id == id && it.instrument == instrument);
+    let Some(tune) = tune else {
+        writeln!(
+            streams.stderr,
+            "note: the history has nothing of this tune on the {instrument}; `neckline drill` begins it"
+        )?;
+        return Ok(());
+    };
+    let mut recalls: BTreeMap<Spot, Vec<f64>> = BTreeMap::new();
+    for ((_, spot), recall) in tune.grid() {
+        if let Some(spot) = spot {
+            recalls.entry(spot).or_default().push(recall);
+        }
+    }
+    // No recall is above 1, so that what was never asked about sorts last.
+    let recall = |placement: &Placement| {
+        let spot = Spot {
+            position: placement.position,
+            octave: placement.octave,
+        };
+        recalls
+            .get(&spot)
+            .map_or(2.0, |all| all.iter().sum::<f64>() / all.len() as f64)
+    };
+    placements.sort_by(|one, other| recall(one).total_cmp(&recall(other)));
     Ok(())
 }
 

@@ -2,6 +2,7 @@
 
 mod abc;
 mod bad_input;
+mod convert;
 mod drill;
 mod golden;
 mod key_finding;

@@ -7,7 +7,7 @@ use fretlib::melody::Quarters;
 use fretlib::neck::Position;
 use fretlib::theory::{Interval, PitchClass};
 
-use crate::commands::{drill, history, instruments, map, progress, sheet, today, tunes};
+use crate::commands::{convert, drill, history, instruments, map, progress, sheet, today, tunes};
 
 /// Own a melody everywhere on the neck before you arrange it.
 #[derive(Debug, Parser)]
@@ -54,6 +54,8 @@ pub enum Command {
     History(history::HistoryArgs),
     /// Make a page for the music stand: notation, tablature, necks and a practice grid
     Sheet(sheet::Sheet),
+    /// Write a tune in another format: RON, ABC, MusicXML with tablature, or MIDI
+    Convert(convert::Convert),
     /// List the built-in tunes, or the tunes of a file
     Tunes(tunes::Tunes),
     /// List the built-in instruments

@@ -62,6 +62,11 @@ pub fn tune(args: &TuneArgs, streams: &mut Streams) -> Result<Tune, Failure> {
             reading.melody
         }
     };
+    settled(melody, args)
+}
+
+/// A melody in its key, moved and cut as asked.
+pub fn settled(melody: Melody, args: &TuneArgs) -> Result<Tune, Failure> {
     let (melody, key, key_source) = settle_key(melody, args.key.as_deref())?;
     let (melody, key) = moved(melody, key, args)?;
     let melody = match &args.bars {
@@ -205,9 +210,13 @@ pub fn read_bytes(name: &str, source_bytes: Vec<u8>, args: &TuneArgs) -> Result<
             midi::read(&source_bytes, &options)
         }
     };
+    // A line can be quoted only out of what is text as it stands.
+    let is_text = format != Format::CompressedMusicXml
+        && !source_bytes.starts_with(&[0xFE, 0xFF])
+        && !source_bytes.starts_with(&[0xFF, 0xFE]);
     read.map_err(|unreadable| Failure::Unreadable {
         name: printable(name),
-        source_bytes,
+        source_bytes: if is_text { source_bytes } else { Vec::new() },
         unreadable,
     })
 }

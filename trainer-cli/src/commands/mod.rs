@@ -1,5 +1,6 @@
 //! A module for each command.
 
+pub mod convert;
 pub mod drill;
 pub mod history;
 pub mod instruments;
@@ -22,6 +23,7 @@ pub fn run(command: Command, streams: &mut Streams) -> Result<(), Failure> {
         Command::Progress(args) => progress::run(&args, streams),
         Command::History(args) => history::run(&args, streams),
         Command::Sheet(args) => sheet::run(&args, streams),
+        Command::Convert(args) => convert::run(&args, streams),
         Command::Tunes(args) => tunes::run(&args, streams),
         Command::Instruments(args) => instruments::run(&args, streams),
     }

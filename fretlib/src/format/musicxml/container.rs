@@ -1,9 +1,10 @@
 //! The compressed form of MusicXML: a ZIP archive around one score.
 
 use std::borrow::Cow;
-use std::io::{Cursor, Read};
+use std::io::{Cursor, Read, Write};
 
-use zip::ZipArchive;
+use zip::write::SimpleFileOptions;
+use zip::{ZipArchive, ZipWriter};
 
 use super::xml::{Xml, decode};
 use crate::format::{Fault, Location};
@@ -47,6 +48,20 @@ pub(super) fn unpack(bytes: &[u8]) -> Result<Vec<u8>, Fault> {
             several.len()
         ))),
     }
+}
+
+/// Puts a score into an archive, with the container that names it.
+pub fn compress(score: &str) -> Vec<u8> {
+    let container = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<container><rootfiles>\
+        <rootfile full-path=\"score.musicxml\" media-type=\"application/vnd.recordare.musicxml+xml\"/>\
+        </rootfiles></container>\n";
+    let mut archive = ZipWriter::new(Cursor::new(Vec::new()));
+    for (name, content) in [(CONTAINER, container), ("score.musicxml", score)] {
+        // Writing to memory does not fail for scores of less than 4 GB.
+        let _ = archive.start_file(name, SimpleFileOptions::default());
+        let _ = archive.write_all(content.as_bytes());
+    }
+    archive.finish().map(Cursor::into_inner).unwrap_or_default()
 }
 
 fn is_score(name: &str) -> bool {

@@ -16,6 +16,7 @@ mod write;
 mod xml;
 
 use super::{Fault, Location, Reading, Unreadable};
+pub use container::compress;
 use line::{choose_part, draft};
 pub use write::{Fingered, write};
 

@@ -1,0 +1,147 @@
+//! `neckline convert`, as it is run.
+
+use std::path::PathBuf;
+
+use tests::{Run, data, neckline};
+
+struct Folder(PathBuf);
+
+impl Folder {
+    fn new(name: &str) -> Folder {
+        let path =
+            std::env::temp_dir().join(format!("neckline-convert-{name}-{}", std::process::id()));
+        std::fs::create_dir_all(&path).unwrap();
+        Folder(path)
+    }
+
+    fn path(&self, name: &str) -> String {
+        self.0.join(name).display().to_string()
+    }
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        let _ = std::fs::remove_dir_all(&self.0);
+    }
+}
+
+fn convert(args: &[&str]) -> Run {
+    neckline(&[&["convert"], args].concat(), b"")
+}
+
+#[test]
+fn a_tune_goes_through_every_format_and_comes_back() {
+    let folder = Folder::new("round");
+    let names = ["a.abc", "b.musicxml", "c.mxl", "d.ron"].map(|name| folder.path(name));
+    let mut source = "oars-in-three".to_owned();
+    for name in &names {
+        let run = convert(&[&source, name]);
+        assert_eq!((run.code, run.stderr.as_str()), (0, ""), "{name}");
+        source.clone_from(name);
+    }
+    let tune = |name: &str| neckline(&["map", name, "--json"], b"").stdout;
+    assert_eq!(tune(&names[3]), tune("oars-in-three"));
+}
+
+#[test]
+fn tablature_is_of_the_position_asked_for() {
+    let run = convert(&[
+        "oars-in-three",
+        "-",
+        "--format",
+        "musicxml",
+        "--position",
+        "V",
+    ]);
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    let first = run.stdout.split("<technical>").nth(1).unwrap();
+    assert!(
+        first
+            .replace([' ', '\n'], "")
+            .starts_with("<fingering>3</fingering><string>4</string><fret>7</fret>"),
+        "{first:.200}"
+    );
+    let run = convert(&[
+        "oars-in-three",
+        "-",
+        "--format",
+        "musicxml",
+        "--octave",
+        "+5",
+    ]);
+    assert_eq!(run.code, 1);
+    assert!(run.stderr.contains("no such placement"), "{}", run.stderr);
+}
+
+#[test]
+fn files_that_are_there_are_left_alone_unless_asked() {
+    let folder = Folder::new("there");
+    let file = folder.path("a.abc");
+    std::fs::write(&file, "mine").unwrap();
+    let run = convert(&["oars-in-three", &file]);
+    assert_eq!(run.code, 1);
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), "mine");
+    assert_eq!(convert(&["oars-in-three", &file, "--replace"]).code, 0);
+    assert!(std::fs::read_to_string(&file).unwrap().starts_with("X:1"));
+    assert_eq!(std::fs::read_dir(&folder.0).unwrap().count(), 1); // no file is left beside it
+}
+
+#[test]
+fn one_bad_file_does_not_keep_the_rest() {
+    let folder = Folder::new("all");
+    let source = folder.path("in");
+    std::fs::create_dir_all(&source).unwrap();
+    for name in [
+        "musicxml/northumbrian_53_107847d1.mxl",
+        "midi/airdsAirs_0273_704aee3b.mid",
+        "abc/airdsAirs_0273_704aee3b.abc",
+    ] {
+        let path = data(name);
+        std::fs::copy(
+            &path,
+            format!("{source}/{}", path.file_name().unwrap().display()),
+        )
+        .unwrap();
+    }
+    std::fs::write(format!("{source}/broken.musicxml"), "<score-partwise><part").unwrap();
+    std::fs::write(format!("{source}/notes.txt"), "milk, strings").unwrap();
+    let out = folder.path("out");
+    let run = convert(&["--all", &source, &out, "--format", "abc"]);
+    assert_eq!(run.code, 1);
+    assert!(
+        run.stdout.starts_with("3 of 4 tunes written"),
+        "{}",
+        run.stdout
+    );
+    assert!(run.stderr.contains("broken.musicxml:1:"), "{}", run.stderr);
+    let mut names: Vec<_> = std::fs::read_dir(&out)
+        .unwrap()
+        .map(|it| it.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    assert_eq!(
+        names,
+        [
+            "airdsAirs_0273_704aee3b-2.abc",
+            "airdsAirs_0273_704aee3b.abc",
+            "northumbrian_53_107847d1.abc"
+        ]
+    );
+}
+
+#[test]
+fn wrong_usage_says_what_to_type() {
+    for (args, hint) in [
+        (&["oars-in-three"][..], "as in `neckline convert"),
+        (&["oars-in-three", "tune.pdf"], "end the name in"),
+        (&["--all", "x", "y"], "--format"),
+        (
+            &["oars-in-three", "/no/such/folder/a.abc"],
+            "check that the folder",
+        ),
+    ] {
+        let run = convert(args);
+        assert_ne!(run.code, 0);
+        assert!(run.stderr.contains(hint), "{}", run.stderr);
+    }
+}

@@ -1,0 +1,121 @@
+//! `neckline convert`: a tune from one format into another.
+
+mod all;
+mod target;
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use fretlib::neck::Position;
+
+use crate::args::{InstrumentArgs, TuneArgs};
+use crate::failure::Failure;
+use crate::instrument::instrument;
+use crate::output::write_file;
+use crate::streams::Streams;
+use crate::tune::{KeySource, tune};
+
+pub use target::Target;
+
+/// Write a tune in another format: RON, ABC, MusicXML with tablature, or MIDI.
+#[derive(Debug, clap::Args)]
+#[command(after_long_help = "\
+The format goes by the ending of OUT (.ron, .abc, .musicxml or .xml, .mxl, .mid) or by --format. A score has a staff and a
+tablature staff; the tablature is the best placement of the map, or the one picked with --position and --octave. A MIDI
+file sounds as the instrument does. What a format has no place for: phrases in ABC, MusicXML and MIDI; in MIDI also chord
+symbols, the spelling of chromatic notes, and modes other than major and minor.
+
+Examples:
+  neckline convert tune.abc tune.musicxml --position V
+  neckline convert score.mxl tune.ron --part Flute
+  neckline convert take.mid - --format abc --grid 1/16
+  neckline convert --all tunes/ scores/ --format musicxml
+  neckline convert --all book.abc tunes/ --format ron")]
+pub struct Convert {
+    #[command(flatten)]
+    pub tune: TuneArgs,
+
+    /// The file to write, or `-` for standard output; with --all a folder
+    #[arg(value_name = "OUT")]
+    pub out: Option<PathBuf>,
+
+    /// The format to write [default: by the ending of OUT]
+    #[arg(long, value_enum, value_name = "FORMAT")]
+    pub format: Option<Target>,
+
+    /// Convert every tune of a folder or of a tune book, into the folder OUT
+    #[arg(long)]
+    pub all: bool,
+
+    /// Write over files that are there
+    #[arg(long)]
+    pub replace: bool,
+
+    /// The position of the tablature, such as V or 5 [default: the best]
+    #[arg(long, value_name = "POSITION")]
+    pub position: Option<Position>,
+
+    /// The octave to move the tune by, such as +1 [default: the nearest that is on the neck]
+    #[arg(long, value_name = "OCTAVE", allow_hyphen_values = true, value_parser = clap::value_parser!(i8).range(-10..=10))]
+    pub octave: Option<i8>,
+
+    #[command(flatten)]
+    pub instrument: InstrumentArgs,
+}
+
+/// Converts one tune, or all of them.
+pub fn run(args: &Convert, streams: &mut Streams) -> Result<(), Failure> {
+    let Some(out) = &args.out else {
+        return Err(Failure::usage(
+            "convert needs a tune and a file to write",
+            "as in `neckline convert tune.abc tune.musicxml`",
+        ));
+    };
+    let instrument = instrument(&args.instrument)?;
+    if args.all {
+        return all::run(args, out, &instrument, streams);
+    }
+    let format = match args.format {
+        Some(format) => format,
+        None => Target::by_ending(out).ok_or_else(|| {
+            Failure::usage(
+                format!("the ending of `{}` names no format", out.display()),
+                "end the name in .ron, .abc, .musicxml, .mxl or .mid, or give --format",
+            )
+        })?,
+    };
+    let tune = tune(&args.tune, streams)?;
+    if tune.key_source == KeySource::Estimated {
+        writeln!(
+            streams.stderr,
+            "note: the tune does not say its key: {} is written, found from its notes; `--key` takes another",
+            tune.key
+        )?;
+    }
+    let written = target::write(
+        &tune.melody,
+        &instrument,
+        format,
+        args.position,
+        args.octave,
+    )?;
+    for remark in &written.remarks {
+        writeln!(streams.stderr, "note: {remark}")?;
+    }
+    if out == Path::new("-") {
+        streams.stdout.write_all(&written.bytes)?;
+        return Ok(());
+    }
+    write_new(out, &written.bytes, args.replace)
+}
+
+/// Writes a file; one that is there already only when it is to be replaced.
+fn write_new(path: &Path, bytes: &[u8], replace: bool) -> Result<(), Failure> {
+    if !replace && path.exists() {
+        return Err(Failure::could_not(
+            format!("`{}` is there already", path.display()),
+            "choose another name, or give --replace",
+        ));
+    }
+    write_file(path, bytes)
+}

@@ -1,0 +1,213 @@
+//! Every tune of a folder or a tune book.
+
+use std::collections::HashSet;
+use std::io::{IsTerminal, Write};
+use std::path::{Path, PathBuf};
+
+use fretlib::format::{abc, detect};
+use fretlib::neck::Instrument;
+use indicatif::{ProgressBar, ProgressStyle};
+use rayon::prelude::*;
+
+use super::{Convert, target, write_new};
+use crate::args::TuneArgs;
+use crate::failure::Failure;
+use crate::streams::Streams;
+use crate::tune::{read_bytes, read_file, settled};
+
+/// One tune to convert: where it is, which of a book, and where it goes.
+struct Job {
+    source: PathBuf,
+    number: Option<u32>,
+    out: PathBuf,
+}
+
+/// Converts all tunes there are; those that cannot be are reported, and the rest are done.
+pub fn run(
+    args: &Convert,
+    out: &Path,
+    instrument: &Instrument,
+    streams: &mut Streams,
+) -> Result<(), Failure> {
+    let Some(format) = args.format else {
+        return Err(Failure::usage(
+            "--all needs a format to write",
+            "add --format musicxml, for example",
+        ));
+    };
+    let Some(source) = &args.tune.tune else {
+        return Err(Failure::usage(
+            "--all needs a folder or a tune book",
+            "as in `neckline convert --all tunes/ scores/ --format abc`",
+        ));
+    };
+    let jobs = jobs(Path::new(source), out, format.ending())?;
+    std::fs::create_dir_all(out).map_err(|error| {
+        Failure::could_not(
+            format!("cannot make the folder `{}`: {error}", out.display()),
+            "choose another folder",
+        )
+    })?;
+    let progress = progress_bar(jobs.len());
+    let results: Vec<Result<Vec<String>, Failure>> = jobs
+        .par_iter()
+        .map(|job| {
+            let done = convert(job, args, instrument, format);
+            progress.inc(1);
+            done
+        })
+        .collect();
+    progress.finish_and_clear();
+    let mut done = 0;
+    for (job, result) in jobs.iter().zip(results) {
+        match result {
+            Ok(remarks) => {
+                done += 1;
+                for remark in remarks {
+                    writeln!(streams.stderr, "note: {}: {remark}", job.source.display())?;
+                }
+            }
+            Err(failure) => failure.report(streams)?,
+        }
+    }
+    writeln!(
+        streams.stdout,
+        "{done} of {} tunes written to {}",
+        jobs.len(),
+        out.display()
+    )?;
+    if done < jobs.len() {
+        streams.stdout.flush()?;
+        return Err(Failure::could_not(
+            format!("{} tunes could not be converted", jobs.len() - done),
+            "they are named above with what is wrong",
+        ));
+    }
+    Ok(())
+}
+
+fn convert(
+    job: &Job,
+    args: &Convert,
+    instrument: &Instrument,
+    format: target::Target,
+) -> Result<Vec<String>, Failure> {
+    let name = job.source.to_string_lossy();
+    let tune_args = TuneArgs {
+        number: job.number.or(args.tune.number),
+        ..args.tune.clone()
+    };
+    let reading = read_bytes(&name, read_file(&name)?, &tune_args)?;
+    let tune = settled(reading.melody, &tune_args)?;
+    let written = target::write(&tune.melody, instrument, format, args.position, args.octave)?;
+    write_new(&job.out, &written.bytes, args.replace)?;
+    Ok([reading.remarks, written.remarks].concat())
+}
+
+/// Drawn on a terminal only, and gone when the work is done.
+fn progress_bar(length: usize) -> ProgressBar {
+    if !std::io::stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    let bar = ProgressBar::new(length as u64);
+    match ProgressStyle::with_template("{bar:40} {pos} of {len} tunes") {
+        Ok(style) => bar.with_style(style),
+        Err(_) => bar,
+    }
+}
+
+/// The tunes of a folder, by name, or those of a tune book.
+fn jobs(source: &Path, out: &Path, ending: &str) -> Result<Vec<Job>, Failure> {
+    let mut names = HashSet::new();
+    let mut free_name = |stem: &str| {
+        let name = (1..)
+            .map(|number| {
+                if number == 1 {
+                    stem.to_owned()
+                } else {
+                    format!("{stem}-{number}")
+                }
+            })
+            .find(|name| names.insert(name.to_lowercase()))
+            .unwrap_or_default();
+        out.join(format!("{name}.{ending}"))
+    };
+    let mut jobs = Vec::new();
+    if source.is_dir() {
+        let failed = |error: std::io::Error| {
+            Failure::usage(
+                format!("cannot read the folder `{}`: {error}", source.display()),
+                "check the folder and try again",
+            )
+        };
+        let entries: Result<Vec<_>, _> = std::fs::read_dir(source).map_err(failed)?.collect();
+        let mut paths: Vec<PathBuf> = entries
+            .map_err(failed)?
+            .into_iter()
+            .map(|entry| entry.path())
+            .filter(|path| path.is_file())
+            .collect();
+        paths.sort();
+        for path in paths {
+            // What is in no format of ours is no tune; a file that cannot be read is reported when its turn comes.
+            if read_file(&path.to_string_lossy()).is_ok_and(|bytes| detect(&bytes).is_none()) {
+                continue;
+            }
+            let stem = path
+                .file_stem()
+                .map(|stem| stem.to_string_lossy().into_owned())
+                .unwrap_or_default();
+            jobs.push(Job {
+                out: free_name(&stem),
+                source: path,
+                number: None,
+            });
+        }
+    } else {
+        let bytes = read_file(&source.to_string_lossy())?;
+        for entry in abc::tunes(&bytes) {
+            jobs.push(Job {
+                out: free_name(&file_name(&entry.title)),
+                source: source.to_owned(),
+                number: Some(entry.number),
+            });
+        }
+    }
+    if jobs.is_empty() {
+        return Err(Failure::usage(
+            format!("there is no tune in `{}`", source.display()),
+            "give a folder of tunes, or a tune book in ABC",
+        ));
+    }
+    Ok(jobs)
+}
+
+/// A title as a name for a file: small letters, figures and hyphens.
+fn file_name(title: &str) -> String {
+    let plain: String = title
+        .to_lowercase()
+        .chars()
+        .map(|c| if c.is_alphanumeric() { c } else { ' ' })
+        .take(80)
+        .collect();
+    let name = plain.split_whitespace().collect::<Vec<_>>().join("-");
+    if name.is_empty() { "tune".into() } else { name }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn titles_become_names_of_files() {
+        let cases = [
+            ("Jetty at Dusk", "jetty-at-dusk"),
+            ("../../Gull's  Egg!", "gull-s-egg"),
+            ("", "tune"),
+            ("///", "tune"),
+        ];
+        for (title, name) in cases {
+            assert_eq!(file_name(title), name);
+        }
+    }
+}

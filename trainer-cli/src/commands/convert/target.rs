@@ -1,0 +1,154 @@
+//! From a melody to the bytes of a file.
+
+use std::path::Path;
+
+use clap::ValueEnum;
+use fretlib::format::{abc, midi, musicxml, tune_ron};
+use fretlib::mapping::{NeckMap, OpenStrings, Placement};
+use fretlib::melody::Melody;
+use fretlib::neck::{Instrument, Position};
+use fretlib::theory::Interval;
+
+use crate::failure::Failure;
+
+/// A format to write.
+#[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
+pub enum Target {
+    /// A tune to type and edit
+    Ron,
+    /// ABC 2.1
+    Abc,
+    /// MusicXML 4.0, a staff over tablature
+    Musicxml,
+    /// MusicXML 4.0, compressed
+    Mxl,
+    /// A MIDI file
+    Midi,
+}
+
+impl Target {
+    /// The format that a file of this name is expected to be in.
+    pub fn by_ending(path: &Path) -> Option<Target> {
+        Some(
+            match path.extension()?.to_str()?.to_ascii_lowercase().as_str() {
+                "ron" => Target::Ron,
+                "abc" => Target::Abc,
+                "musicxml" | "xml" => Target::Musicxml,
+                "mxl" => Target::Mxl,
+                "mid" | "midi" => Target::Midi,
+                _ => return None,
+            },
+        )
+    }
+
+    /// The usual ending.
+    pub const fn ending(self) -> &'static str {
+        match self {
+            Target::Ron => "ron",
+            Target::Abc => "abc",
+            Target::Musicxml => "musicxml",
+            Target::Mxl => "mxl",
+            Target::Midi => "mid",
+        }
+    }
+}
+
+/// The bytes of a file and what the player should be told of it.
+pub struct Written {
+    pub bytes: Vec<u8>,
+    pub remarks: Vec<String>,
+}
+
+/// Writes a melody in a format; a score has the tablature of the best placement that is left to choose from.
+pub fn write(
+    melody: &Melody,
+    instrument: &Instrument,
+    format: Target,
+    position: Option<Position>,
+    octave: Option<i8>,
+) -> Result<Written, Failure> {
+    let mut remarks = Vec::new();
+    let bytes = match format {
+        Target::Ron => tune_ron::write(&moved(melody, octave.unwrap_or(0))?).into_bytes(),
+        Target::Abc => abc::write(&moved(melody, octave.unwrap_or(0))?).into_bytes(),
+        Target::Midi => {
+            midi::write(&moved(melody, octave.unwrap_or(0))?, instrument).map_err(|error| {
+                Failure::could_not(
+                    format!("the tune has no place in a MIDI file: {error}"),
+                    "move it with --octave or --transpose",
+                )
+            })?
+        }
+        Target::Musicxml => score(melody, instrument, position, octave, &mut remarks)?.into_bytes(),
+        Target::Mxl => {
+            musicxml::compress(&score(melody, instrument, position, octave, &mut remarks)?)
+        }
+    };
+    Ok(Written { bytes, remarks })
+}
+
+fn moved(melody: &Melody, octave: i8) -> Result<Melody, Failure> {
+    let failed = |error: fretlib::OutOfRange| {
+        Failure::could_not(
+            format!("the tune cannot be moved by {octave:+} octaves: {error}"),
+            "choose another --octave",
+        )
+    };
+    melody
+        .transposed(Interval::octaves(octave).map_err(failed)?)
+        .map_err(failed)
+}
+
+fn score(
+    melody: &Melody,
+    instrument: &Instrument,
+    position: Option<Position>,
+    octave: Option<i8>,
+    remarks: &mut Vec<String>,
+) -> Result<String, Failure> {
+    let map = NeckMap::new(melody, instrument, OpenStrings::FirstPosition);
+    let is_asked_for = |it: &Placement| {
+        position.is_none_or(|position| position == it.position)
+            && octave.is_none_or(|octave| octave == it.octave)
+    };
+    let Some(placement) = map.best_where(is_asked_for) else {
+        if position.is_some() || octave.is_some() {
+            return Err(Failure::could_not(
+                "there is no such placement of the tune on this instrument",
+                "see `neckline map` for its positions and octaves",
+            ));
+        }
+        remarks.push(format!(
+            "the tune does not fit on the {} at any octave: the score has no tablature",
+            instrument.name()
+        ));
+        return Ok(musicxml::write(melody, instrument, &[]));
+    };
+    if octave.is_none() && placement.octave != 0 {
+        remarks.push(format!(
+            "the tune is moved by {:+} octaves, to where it lies on the {}",
+            placement.octave,
+            instrument.name()
+        ));
+    }
+    if !placement.is_whole() {
+        remarks.push(format!(
+            "{} of {} notes are out of reach in position {} and have no place in the tablature",
+            placement.missing.len(),
+            melody.notes().len(),
+            placement.position
+        ));
+    }
+    let mut places = vec![None; melody.notes().len()];
+    for placed in &placement.places {
+        places[placed.note] = Some(musicxml::Fingered {
+            place: placed.place,
+            finger: placed.finger,
+        });
+    }
+    Ok(musicxml::write(
+        &moved(melody, placement.octave)?,
+        instrument,
+        &places,
+    ))
+}

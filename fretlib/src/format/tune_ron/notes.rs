@@ -245,46 +245,44 @@ impl<'a> Reader<'a> {
             onset,
             length: (!has_unknown_length).then_some(length),
         };
-        if let (Some(meter), Some(first), false, false) =
-            (meter, first, is_irregular, has_unknown_length)
-        {
-            let full = meter.bar_length();
-            if is_pickup && length >= full {
-                self.complain(
-                    first,
-                    format!("a pickup that fills a bar of {meter}"),
-                    Some("take out [pickup]"),
-                )?;
-            } else if !is_pickup && length != full {
-                let is_short = length < full;
-                let (difference, how) = if is_short {
-                    (full - length, "short")
-                } else {
-                    (length - full, "long")
-                };
-                let complaint = Complaint {
-                    about: first,
-                    problem: format!(
-                        "bar {number} is {} too {how} for {meter}: it lasts {}",
-                        value::wholes(difference),
-                        value::wholes(length)
-                    ),
-                    hint: Some(if number == 1 && is_short && onset == Quarters::from(0) {
-                        "mark it [pickup] if it is one".to_owned()
-                    } else {
-                        "mend the values, or mark the bar [irregular]".to_owned()
-                    }),
-                };
-                if is_short && self.pickup == Some(difference) {
-                    self.short_bar = Some(complaint);
-                } else {
-                    self.complain(
-                        complaint.about,
-                        complaint.problem,
-                        complaint.hint.as_deref(),
-                    )?;
-                }
+        let (Some(meter), Some(first)) = (meter, first) else {
+            return Ok(known);
+        };
+        let full = meter.bar_length();
+        if has_unknown_length || is_irregular || (!is_pickup && length == full) {
+            return Ok(known);
+        }
+        if is_pickup {
+            if length >= full {
+                let problem = format!("a pickup that fills a bar of {meter}");
+                self.complain(first, problem, Some("take out [pickup]"))?;
             }
+            return Ok(known);
+        }
+        let is_short = length < full;
+        let (difference, how) = if is_short {
+            (full - length, "short")
+        } else {
+            (length - full, "long")
+        };
+        let problem = format!(
+            "bar {number} is {} too {how} for {meter}: it lasts {}",
+            value::wholes(difference),
+            value::wholes(length)
+        );
+        let hint = if number == 1 && is_short && onset == Quarters::from(0) {
+            "mark it [pickup] if it is one"
+        } else {
+            "mend the values, or mark the bar [irregular]"
+        };
+        if is_short && self.pickup == Some(difference) {
+            self.short_bar = Some(Complaint {
+                about: first,
+                problem,
+                hint: Some(hint.to_owned()),
+            });
+        } else {
+            self.complain(first, problem, Some(hint))?;
         }
         Ok(known)
     }

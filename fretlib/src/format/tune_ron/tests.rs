@@ -501,6 +501,4 @@ fn a_long_tune_is_read() {
     let long = melody(&tune("4/4", &"C6 G7 | ".repeat(12_500), &notes));
     assert_eq!(long.notes().len(), 100_000);
     assert_eq!(long.chords().iter().len(), 25_000);
-    let written = write(&long);
-    assert_eq!(melody(&written), long);
 }

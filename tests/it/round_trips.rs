@@ -16,6 +16,7 @@ fn melodies() -> Vec<(String, Melody)> {
         let mut files: Vec<_> = std::fs::read_dir(root().join(folder))
             .unwrap()
             .map(|it| it.unwrap().path())
+            .filter(|path| path.extension().is_none_or(|extension| extension != "md"))
             .collect();
         files.sort();
         files

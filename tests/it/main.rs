@@ -4,6 +4,7 @@ mod abc;
 mod bad_input;
 mod convert;
 mod drill;
+mod fingering;
 mod golden;
 mod key_finding;
 mod map;

@@ -1,5 +1,7 @@
 //! Shared ground of the checks in `it/`: where the data lies and how it is read.
 
+pub mod editions;
+
 use std::path::{Path, PathBuf};
 
 /// A file or folder below `tests/data`.

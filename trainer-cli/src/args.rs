@@ -7,7 +7,9 @@ use fretlib::melody::Quarters;
 use fretlib::neck::Position;
 use fretlib::theory::{Interval, PitchClass};
 
-use crate::commands::{convert, drill, history, instruments, map, progress, sheet, today, tunes};
+use crate::commands::{
+    convert, drill, fingering, history, instruments, map, progress, sheet, today, tunes,
+};
 
 /// Own a melody everywhere on the neck before you arrange it.
 #[derive(Debug, Parser)]
@@ -23,6 +25,7 @@ Examples:
   neckline map                      where the first built-in tune lies
   neckline map my-tune.ron          a tune of your own
   neckline map tune.abc --position V
+  neckline fingering tune.abc       the best way through it along the neck
   neckline tunes                    the built-in tunes
 
 Exit codes: 0 done, 1 could not, 2 wrong usage or unreadable input."
@@ -56,6 +59,8 @@ pub enum Command {
     Sheet(sheet::Sheet),
     /// Write a tune in another format: RON, ABC, MusicXML with tablature, or MIDI
     Convert(convert::Convert),
+    /// Find the best way through a melody along the neck: positions, shifts, fingers
+    Fingering(Box<fingering::Fingering>),
     /// List the built-in tunes, or the tunes of a file
     Tunes(tunes::Tunes),
     /// List the built-in instruments
@@ -152,7 +157,7 @@ pub struct InstrumentArgs {
 }
 
 /// Reads `5` or `2-9`.
-fn range<T: PartialOrd + Clone>(
+pub fn range<T: PartialOrd + Clone>(
     text: &str,
     read: impl Fn(&str) -> Result<T, String>,
 ) -> Result<RangeInclusive<T>, String> {

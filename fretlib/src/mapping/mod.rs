@@ -1,5 +1,6 @@
 //! A melody on a neck.
 
+pub mod fingering;
 mod neck_map;
 
 pub use neck_map::{NeckMap, OpenStrings, PlacedNote, Placement, octaves_on};

@@ -2,12 +2,14 @@
 
 mod built_in;
 mod description;
+mod hand;
 mod instrument;
 mod place;
 mod position;
 mod tuning;
 
 pub(crate) use description::{Description, DescriptionError};
+pub use hand::Hand;
 pub use instrument::{Build, Instrument, InstrumentError};
 pub use place::{Fret, Place, StringNumber};
 pub use position::{Finger, Position, Reach};

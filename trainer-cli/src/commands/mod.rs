@@ -2,6 +2,7 @@
 
 pub mod convert;
 pub mod drill;
+pub mod fingering;
 pub mod history;
 pub mod instruments;
 pub mod map;
@@ -24,6 +25,7 @@ pub fn run(command: Command, streams: &mut Streams) -> Result<(), Failure> {
         Command::History(args) => history::run(&args, streams),
         Command::Sheet(args) => sheet::run(&args, streams),
         Command::Convert(args) => convert::run(&args, streams),
+        Command::Fingering(args) => fingering::run(&args, streams),
         Command::Tunes(args) => tunes::run(&args, streams),
         Command::Instruments(args) => instruments::run(&args, streams),
     }

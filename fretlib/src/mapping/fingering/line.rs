@@ -1,0 +1,70 @@
+//! What a hand must know of a melody.
+
+use crate::melody::{Melody, Quarters, Tempo};
+
+/// How many notes ahead a note is still waited for when it comes again.
+const WITHIN: usize = 6;
+
+/// One note as the hand meets it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LineNote {
+    /// MIDI number, written pitch.
+    pub midi: u8,
+    /// How long it sounds, in seconds.
+    pub seconds: f64,
+    /// The silence before it, in seconds.
+    pub rest: f64,
+    /// True when it begins on a beat.
+    pub on_beat: bool,
+    /// True when the source says a phrase begins here.
+    pub phrase: bool,
+    /// The index at which the same pitch comes again within six notes.
+    pub returns: Option<usize>,
+}
+
+/// A melody as a hand meets it: pitches in time.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Line {
+    // Invariant: not empty.
+    notes: Vec<LineNote>,
+}
+
+impl Line {
+    /// The notes of a melody moved by whole octaves; `None` when a note leaves the MIDI range.
+    ///
+    /// The melody's own tempo counts unless `tempo` stands in for it.
+    pub fn new(melody: &Melody, octaves: i8, tempo: Option<Tempo>) -> Option<Line> {
+        let mut end = Quarters::from(0);
+        let mut notes = Vec::with_capacity(melody.notes().len());
+        for note in melody.notes() {
+            let midi = i16::from(note.pitch.midi()) + 12 * i16::from(octaves);
+            let tempo = tempo
+                .or_else(|| melody.tempos().at(note.onset).copied())
+                .unwrap_or(Tempo::DEFAULT);
+            let beat = match melody.meters().at(note.onset) {
+                Some(Some(meter)) => meter.beat(),
+                _ => Quarters::from(1),
+            };
+            notes.push(LineNote {
+                midi: u8::try_from(midi).ok().filter(|midi| *midi < 128)?,
+                seconds: tempo.seconds(note.duration),
+                rest: tempo.seconds(note.onset - end),
+                on_beat: ((note.onset - melody.bar_at(note.onset).onset) / beat).is_integer(),
+                phrase: melody.phrase_starts().binary_search(&note.onset).is_ok(),
+                returns: None,
+            });
+            end = note.end();
+        }
+        for index in 0..notes.len() {
+            let last = (index + WITHIN).min(notes.len() - 1);
+            notes[index].returns =
+                (index + 1..=last).find(|later| notes[*later].midi == notes[index].midi);
+        }
+        Some(Line { notes })
+    }
+
+    /// The notes, in order; never empty.
+    pub fn notes(&self) -> &[LineNote] {
+        &self.notes
+    }
+}

@@ -1,0 +1,360 @@
+//! The search against trying everything.
+
+use std::collections::{BTreeMap, HashMap};
+
+use quickcheck::{Arbitrary, Gen, QuickCheck};
+
+use super::*;
+use crate::melody::{Draft, Melody, Quarters, Tempo};
+use crate::neck::{Build, Hand, Instrument};
+use crate::theory::Pitch;
+
+fn instrument(strings: &str, frets: u8, scale_length: f64) -> Instrument {
+    let strings = strings
+        .split(' ')
+        .map(|name| name.parse().unwrap())
+        .collect();
+    Instrument::new(Build {
+        name: "test".into(),
+        strings,
+        frets,
+        capo: 0,
+        scale_length,
+        sounding: "P1".parse().unwrap(),
+        program: 25,
+    })
+    .unwrap()
+}
+
+/// The pitch with this MIDI number, spelled with a sharp if need be.
+fn sharp(midi: u8) -> Pitch {
+    const NAMES: [&str; 12] = [
+        "C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B",
+    ];
+    format!(
+        "{}{}",
+        NAMES[usize::from(midi % 12)],
+        i16::from(midi / 12) - 1
+    )
+    .parse()
+    .unwrap()
+}
+
+fn line(notes: &[(u8, i64, bool)], beats_a_minute: i64) -> Line {
+    let mut draft = Draft::default();
+    for (midi, eighths, rest) in notes {
+        if *rest {
+            draft.rest(Quarters::new(1, 2)).unwrap();
+        }
+        draft
+            .note(sharp(*midi), Quarters::new(*eighths, 2))
+            .unwrap();
+    }
+    let tempo = Tempo::new(Quarters::from(1), Quarters::from(beats_a_minute)).unwrap();
+    Line::new(&Melody::new(draft).unwrap(), 0, Some(tempo)).unwrap()
+}
+
+/// The cost of every note of a fingering.
+fn moments(player: &Player, line: &Line, weights: &Weights, steps: &[Step]) -> Option<Vec<f64>> {
+    let amounts = cost::explain(player, line, steps)?;
+    let weigh = |note: &Vec<f64>| {
+        Term::ALL
+            .iter()
+            .zip(note)
+            .map(|(term, amount)| weights.get(*term) * amount)
+            .sum()
+    };
+    Some(amounts.iter().map(weigh).collect())
+}
+
+#[derive(Clone, Debug)]
+struct Case {
+    tuning: usize,
+    notes: Vec<(u8, i64, bool)>,
+    tempo: i64,
+    limits: [Option<u8>; 7],
+    hand: usize,
+}
+
+const TUNINGS: [(&str, u8, f64); 6] = [
+    ("E5 B4 G4 D4 A3 E3", 9, 648.0),
+    ("E5 B4 G4 D4 A3 D3", 8, 648.0),
+    ("G3 D3 A2 E2", 10, 864.0),
+    ("A4 E4 C4 G4", 10, 350.0),
+    ("E5 A4 D4 G3", 10, 330.0),
+    ("D5 B4 G4 D4 G3 D3", 7, 648.0),
+];
+
+impl Arbitrary for Case {
+    fn arbitrary(g: &mut Gen) -> Case {
+        let tuning = usize::arbitrary(g) % TUNINGS.len();
+        let instrument = Case::neck(tuning);
+        let (low, high) = instrument.midi_range();
+        let notes = (0..1 + usize::arbitrary(g) % 4)
+            .map(|_| {
+                (
+                    low + u8::arbitrary(g) % (high - low + 1),
+                    1 + i64::from(u8::arbitrary(g) % 4),
+                    bool::arbitrary(g),
+                )
+            })
+            .collect();
+        let limits = std::array::from_fn(|_| (u8::arbitrary(g) % 4 == 0).then(|| u8::arbitrary(g)));
+        Case {
+            tuning,
+            notes,
+            tempo: 40 + i64::from(u8::arbitrary(g) % 200),
+            limits,
+            hand: usize::arbitrary(g) % 3,
+        }
+    }
+}
+
+impl Case {
+    fn neck(tuning: usize) -> Instrument {
+        let (strings, frets, scale_length) = TUNINGS[tuning];
+        instrument(strings, frets, scale_length)
+    }
+
+    fn limits(&self, instrument: &Instrument) -> Limits {
+        let highest = instrument.highest_fret().get() - 3;
+        let count = instrument.strings().len() as u8;
+        let position = |number: u8| Position::new(1 + number % highest).unwrap();
+        let [positions, strings, start, end, no_open, shifts, pin] = self.limits;
+        let mut pins = BTreeMap::new();
+        if let Some(number) = pin {
+            let index = usize::from(number) % self.notes.len();
+            let places: Vec<_> = instrument.places_for(self.notes[index].0).collect();
+            if !places.is_empty() {
+                pins.insert(index + 1, places[usize::from(number) % places.len()]);
+            }
+        }
+        Limits {
+            positions: positions.map(|it| {
+                position(it)..=Position::new((1 + it % highest + it / 64).min(highest)).unwrap()
+            }),
+            strings: strings.map(|it| 1 + it % count..=(1 + it % count + it / 128).min(count)),
+            start: start.map(position),
+            end: end.map(position),
+            no_open: no_open.is_some(),
+            max_shifts: shifts.map(|it| it % 3),
+            pins,
+        }
+    }
+}
+
+/// Every fingering there is, with the costs of its moments.
+fn everything(player: &Player, line: &Line, limits: &Limits) -> Vec<(Vec<Step>, Vec<f64>)> {
+    let last = line.notes().len();
+    let mut ways: Vec<Vec<Step>> = vec![Vec::new()];
+    for (index, note) in line.notes().iter().enumerate() {
+        let steps = player.steps_for(note.midi);
+        let mut longer = Vec::new();
+        for way in &ways {
+            for step in steps
+                .iter()
+                .filter(|step| limits.allow(index + 1, last, step))
+            {
+                let mut way = way.clone();
+                way.push(*step);
+                longer.push(way);
+            }
+        }
+        ways = longer;
+    }
+    ways.retain(|steps| {
+        let shifts = steps
+            .windows(2)
+            .filter(|pair| pair[0].position != pair[1].position)
+            .count();
+        limits.max_shifts.is_none_or(|most| shifts <= most.into())
+    });
+    let weights = Weights::default();
+    ways.into_iter()
+        .filter_map(|steps| {
+            let costs = moments(player, line, &weights, &steps)?;
+            Some((steps, costs))
+        })
+        .collect()
+}
+
+fn near(one: f64, other: f64) -> bool {
+    (one - other).abs() < 1e-6
+}
+
+fn agrees(case: Case) -> bool {
+    let neck = Case::neck(case.tuning);
+    let player = Player {
+        instrument: &neck,
+        hand: [Hand::SMALL, Hand::MEDIUM, Hand::LARGE][case.hand],
+    };
+    let limits = case.limits(&neck);
+    // Three notes with all their steps are some hundred thousand ways; a fourth only where there are few.
+    let mut notes = case.notes.clone();
+    let ways = |notes: &[(u8, i64, bool)]| -> usize {
+        notes
+            .iter()
+            .map(|note| player.steps_for(note.0).len())
+            .product()
+    };
+    while notes.len() > 1 && ways(&notes) > 60_000 {
+        notes.pop();
+    }
+    let mut limits = limits;
+    limits.pins.retain(|number, _| *number <= notes.len());
+    let line = line(&notes, case.tempo);
+    let all = everything(&player, &line, &limits);
+    let weights = Weights::default();
+    let found = find(&player, &line, &weights, &limits, Aim::Least, 3);
+    let peak = find(&player, &line, &weights, &limits, Aim::EasiestPeak, 1);
+    let (Ok(found), Ok(peak)) = (found, peak) else {
+        return all.is_empty();
+    };
+    let total = |costs: &[f64]| costs.iter().sum::<f64>();
+    // The K best over different places.
+    let mut by_places: HashMap<Vec<u8>, f64> = HashMap::new();
+    for (steps, costs) in &all {
+        let strings = steps.iter().map(|step| step.place.string.get()).collect();
+        let best = by_places.entry(strings).or_insert(f64::INFINITY);
+        *best = best.min(total(costs));
+    }
+    let mut best: Vec<f64> = by_places.into_values().collect();
+    best.sort_by(f64::total_cmp);
+    best.truncate(3);
+    let same = best.len() == found.len()
+        && best
+            .iter()
+            .zip(&found)
+            .all(|(cost, fingering)| near(*cost, fingering.cost));
+    let told = found.iter().all(|fingering| {
+        moments(&player, &line, &weights, &fingering.steps)
+            .is_some_and(|costs| near(total(&costs), fingering.cost))
+    });
+    let hardest = |costs: &[f64]| costs.iter().copied().fold(f64::MIN, f64::max);
+    let lowest = all
+        .iter()
+        .map(|(_, costs)| hardest(costs))
+        .fold(f64::INFINITY, f64::min);
+    let cheapest = all
+        .iter()
+        .filter(|(_, costs)| hardest(costs) <= lowest + 1e-9)
+        .map(|(_, costs)| total(costs))
+        .fold(f64::INFINITY, f64::min);
+    same && told && near(cheapest, peak[0].cost)
+}
+
+#[test]
+fn nothing_is_cheaper_than_what_the_search_finds() {
+    QuickCheck::new()
+        .tests(250)
+        .quickcheck(agrees as fn(Case) -> bool);
+}
+
+fn guitar() -> Instrument {
+    instrument("E5 B4 G4 D4 A3 E3", 22, 648.0)
+}
+
+fn held(position: u8) -> Limits {
+    let position = Position::new(position).unwrap();
+    Limits {
+        positions: Some(position..=position),
+        ..Limits::default()
+    }
+}
+
+fn played(names: &str, limits: &Limits) -> String {
+    let neck = guitar();
+    let player = Player {
+        instrument: &neck,
+        hand: Hand::MEDIUM,
+    };
+    let notes: Vec<_> = names
+        .split(' ')
+        .map(|name| (name.parse::<Pitch>().unwrap().midi(), 1, false))
+        .collect();
+    let found = find(
+        &player,
+        &line(&notes, 100),
+        &Weights::default(),
+        limits,
+        Aim::Least,
+        1,
+    )
+    .unwrap();
+    let steps = found[0].steps.iter();
+    steps
+        .map(|step| {
+            format!(
+                "{}-{}",
+                step.place.string,
+                step.finger.map_or(0, Finger::get)
+            )
+        })
+        .collect::<Vec<_>>()
+        .join(" ")
+}
+
+// Common practice, no source.
+#[test]
+fn two_octaves_of_g_major_lie_in_second_position() {
+    let limits = Limits {
+        no_open: true,
+        ..held(2)
+    };
+    assert_eq!(
+        played("G3 A3 B3 C4 D4 E4 F#4 G4 A4 B4 C5 D5 E5 F#5 G5", &limits),
+        "6-2 6-4 5-1 5-2 5-4 4-1 4-3 4-4 3-1 3-3 3-4 2-2 2-4 1-1 1-2"
+    );
+}
+
+// Common practice, no source.
+#[test]
+fn a_chromatic_run_takes_a_finger_a_fret() {
+    assert_eq!(
+        played(
+            "F4 F#4 G4 G#4",
+            &Limits {
+                strings: Some(4..=4),
+                ..held(3)
+            }
+        ),
+        "4-1 4-2 4-3 4-4"
+    );
+}
+
+#[test]
+fn what_cannot_be_had_is_named_with_what_would_free_it() {
+    let neck = guitar();
+    let player = Player {
+        instrument: &neck,
+        hand: Hand::MEDIUM,
+    };
+    let melody = line(&[(53, 2, false), (88, 2, false)], 100);
+    let ask = |limits: &Limits| find(&player, &melody, &Weights::default(), limits, Aim::Least, 1);
+    let stuck = ask(&held(1)).unwrap_err();
+    assert_eq!(
+        (stuck.note, stuck.midi, &stuck.reliefs[..]),
+        (2, 88, &[super::super::Relief::Positions][..])
+    );
+    let fixed = Limits {
+        max_shifts: Some(0),
+        ..Limits::default()
+    };
+    assert_eq!(ask(&fixed).unwrap_err().note, 2);
+    let neither = Limits {
+        max_shifts: Some(0),
+        ..held(1)
+    };
+    assert!(ask(&neither).unwrap_err().reliefs.is_empty());
+    let below = line(&[(30, 2, false)], 100);
+    let stuck = find(
+        &player,
+        &below,
+        &Weights::default(),
+        &Limits::default(),
+        Aim::Least,
+        1,
+    )
+    .unwrap_err();
+    assert_eq!((stuck.note, stuck.reliefs.len()), (1, 0));
+}

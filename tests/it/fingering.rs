@@ -1,0 +1,161 @@
+//! Fingerings against what editors printed, on works the weights have not seen.
+
+use fretlib::mapping::fingering::{Limits, Step, Weights};
+use fretlib::neck::{Fret, Place, Position};
+use tests::editions::{Agreement, HEADING, Lesson, Staff, learn, places, player, studies};
+
+/// Every note at its lowest fret, in the position that puts a finger there.
+fn lowest_fret(staff: &Staff) -> Vec<Step> {
+    let lowest = |midi| {
+        player()
+            .steps_for(midi)
+            .into_iter()
+            .min_by_key(|step| (step.place.fret, step.position.get()))
+    };
+    staff
+        .melody
+        .notes()
+        .iter()
+        .map(|note| lowest(note.pitch.midi()).expect("on the neck"))
+        .collect()
+}
+
+/// Dynamic programming over places that sees only neighbours, untuned.
+///
+/// Source of the costs: the starting values after Radicioni quoted by Hamberger et al. 2025 (ICMC, arXiv 2506.14223):
+/// along the neck 0.50 a fret up, 0.75 a fret down, and 0.25 of both frets; across 0.25 to the next string, else 0.50.
+fn plain_dp(staff: &Staff) -> Vec<Step> {
+    let notes = staff.melody.notes();
+    let columns: Vec<Vec<Place>> = notes
+        .iter()
+        .map(|note| player().instrument.places_for(note.pitch.midi()).collect())
+        .collect();
+    let cost = |from: Place, to: Place| {
+        let (low, high) = (f64::from(from.fret.get()), f64::from(to.fret.get()));
+        let along = if high > low { 0.5 } else { 0.75 } * (high - low).abs() + 0.25 * (high + low);
+        along
+            + match from.string.get().abs_diff(to.string.get()) {
+                0 => 0.0,
+                1 => 0.25,
+                _ => 0.5,
+            }
+    };
+    let mut costs = vec![0.0; columns[0].len()];
+    let mut backs = vec![vec![0; columns[0].len()]];
+    for pair in columns.windows(2) {
+        let best = pair[1].iter().map(|to| {
+            let ways = pair[0]
+                .iter()
+                .zip(&costs)
+                .map(|(from, before)| before + cost(*from, *to));
+            ways.enumerate()
+                .min_by(|one, other| one.1.total_cmp(&other.1))
+                .expect("on the neck")
+        });
+        let best: Vec<(usize, f64)> = best.collect();
+        backs.push(best.iter().map(|it| it.0).collect());
+        costs = best.iter().map(|it| it.1).collect();
+    }
+    let mut at = (0..costs.len())
+        .min_by(|one, other| costs[*one].total_cmp(&costs[*other]))
+        .expect("a note");
+    let mut steps = Vec::new();
+    for (column, back) in columns.iter().zip(&backs).rev() {
+        let place = column[at];
+        let position = Position::new(place.fret.get().clamp(1, 19)).expect("on the neck");
+        steps.push(Step {
+            position,
+            place,
+            finger: (place.fret != Fret::OPEN).then_some(fretlib::neck::Finger::First),
+        });
+        at = back[at];
+    }
+    steps.reverse();
+    steps
+}
+
+#[test]
+fn on_works_left_out_it_agrees_with_editors_more_than_lowest_fret_and_a_plain_search() {
+    let (places, studies) = (places(), studies());
+    let mut works: Vec<&str> = places.iter().map(|staff| staff.work.as_str()).collect();
+    works.sort_unstable();
+    works.dedup();
+    // Fewer rounds than the shipped weights took, so that the check does not keep anyone waiting.
+    let lesson = Lesson {
+        rounds: 6,
+        ..Lesson::SHIPPED
+    };
+    let mut learned = Agreement::default();
+    for work in works {
+        let others: Vec<&Staff> = places
+            .iter()
+            .chain(&studies)
+            .filter(|staff| staff.work != work)
+            .collect();
+        let weights = learn(&others, lesson);
+        for staff in places.iter().filter(|staff| staff.work == work) {
+            learned.add(staff, &staff.fingered(&weights).steps);
+        }
+    }
+    let (mut lowest, mut plain) = (Agreement::default(), Agreement::default());
+    for staff in &places {
+        lowest.add(staff, &lowest_fret(staff));
+        plain.add(staff, &plain_dp(staff));
+    }
+    println!("{:22} {HEADING}", "");
+    println!("{:22} {lowest}", "lowest fret");
+    println!("{:22} {plain}", "plain search");
+    println!("{:22} {learned}", "learned, work left out");
+    // Lowest fret needs no search: its share is a fact of the data, 34.0 % of 2,023 notes.
+    assert_eq!(lowest.places, (2023, 688));
+    assert!(Agreement::percent(plain.places) < 60.0);
+    assert!(Agreement::percent(learned.places) >= FLOOR, "{learned}");
+    assert_eq!(learned.beyond, 0, "the hand is asked beyond its reach");
+}
+
+/// Percent of places on works left out; 80.x when this was written.
+const FLOOR: f64 = 79.0;
+
+#[test]
+fn the_printed_fingers_of_the_studies_are_found_in_their_positions() {
+    // The third study goes back to first position for whole bars without saying so; there the model follows less well.
+    let floors = [98.0, 72.0];
+    for (study, floor) in studies().iter().zip(floors) {
+        let mut agreement = Agreement::default();
+        agreement.add(study, &study.fingered(&Weights::default()).steps);
+        println!("{:8} {agreement}", study.work);
+        assert!(
+            Agreement::percent(agreement.fingers) >= floor,
+            "{}: {agreement}",
+            study.work
+        );
+        assert_eq!(agreement.beyond, 0);
+    }
+}
+
+#[test]
+fn a_phrase_may_finger_otherwise_when_it_goes_faster() {
+    use fretlib::mapping::fingering::{Aim, Line, find};
+    use fretlib::melody::{Quarters, Tempo};
+    let staff = &places()[0];
+    let shifts = |beats: i64| {
+        let tempo = Tempo::new(Quarters::from(1), Quarters::from(beats)).expect("a tempo");
+        let line = Line::new(&staff.melody, 0, Some(tempo)).expect("as written");
+        let found = find(
+            &player(),
+            &line,
+            &Weights::default(),
+            &Limits::default(),
+            Aim::Least,
+            1,
+        )
+        .expect("on the neck");
+        found[0].shifts().count()
+    };
+    assert!(
+        shifts(30) > shifts(400),
+        "{} and {}",
+        shifts(30),
+        shifts(400)
+    );
+}

@@ -1,0 +1,206 @@
+//! The page that `neckline fingering` prints.
+
+use fretlib::mapping::fingering::{Fingering, Shift, Term, Weights, explain, shifts};
+use fretlib::melody::Tempo;
+use fretlib::neck::Reach;
+use fretlib::view::{Line, Mark, Role, TabNote, Tablature, Text};
+
+use super::Fingered;
+
+/// What is printed and how.
+pub struct Page<'a> {
+    pub fingered: &'a Fingered,
+    pub why: bool,
+    pub ascii: bool,
+    pub width: usize,
+}
+
+impl Page<'_> {
+    /// The whole page.
+    pub fn draw(&self) -> Text {
+        let mut page = self.head();
+        for (index, way) in self.fingered.ways.iter().enumerate() {
+            page.push("");
+            page.push(self.summary(index, way));
+            page.push("");
+            page.append(self.tablature(way));
+            page.push("");
+            page.append(self.shifts(way));
+            if self.why {
+                page.push("");
+                page.append(self.terms(way));
+            }
+        }
+        page
+    }
+
+    fn head(&self) -> Text {
+        let it = self.fingered;
+        let mut text = Text::default();
+        let title = match it.tune.melody.title() {
+            "" => "(no title)",
+            title => title,
+        };
+        text.push(heading(title));
+        let mut facts = vec![it.tune.key.to_string(), it.instrument.name().to_owned()];
+        if it.instrument.capo() > 0 {
+            facts.push(format!("capo at {}", it.instrument.capo()));
+        }
+        if it.octave != 0 {
+            facts.push(format!("octave {:+}", it.octave));
+        }
+        text.push(facts.join(", ").as_str());
+        text
+    }
+
+    fn summary(&self, index: usize, way: &Fingering) -> Line {
+        let count = way.shifts().count();
+        let shifts = if count == 1 {
+            "1 shift".into()
+        } else {
+            format!("{count} shifts")
+        };
+        let from = way.steps[0].position;
+        heading(&format!(
+            "Fingering {}: from {from}, {shifts}, cost {:.1}",
+            index + 1,
+            way.cost
+        ))
+    }
+
+    fn tablature(&self, way: &Fingering) -> Text {
+        let mut before = None;
+        let notes: Vec<TabNote> = way
+            .steps
+            .iter()
+            .map(|step| {
+                let moved = before != Some(step.position);
+                before = Some(step.position);
+                let reach = step.position.reach(step.place.fret);
+                TabNote {
+                    place: Some(step.place),
+                    finger: step.finger,
+                    position: moved.then_some(step.position),
+                    label: String::new(),
+                    mark: Mark {
+                        role: Role::Plain,
+                        stretch: matches!(reach, Some((Reach::Stretch, _))),
+                    },
+                }
+            })
+            .collect();
+        Tablature {
+            melody: &self.fingered.tune.melody,
+            notes: &notes,
+            instrument: &self.fingered.instrument,
+            ascii: self.ascii,
+            width: self.width,
+        }
+        .draw()
+    }
+
+    fn shifts(&self, way: &Fingering) -> Text {
+        let mut text = Text::default();
+        let all = shifts(&self.fingered.line, way);
+        let start = way.steps[0].position;
+        if all.is_empty() {
+            text.push(format!("The hand stays in {start}.").as_str());
+            return text;
+        }
+        text.push(heading("Shifts"));
+        for shift in &all {
+            text.push(self.shift(way, shift).as_str());
+        }
+        text
+    }
+
+    fn shift(&self, way: &Fingering, shift: &Shift) -> String {
+        let notes = self.fingered.tune.melody.notes();
+        let note = notes[shift.index];
+        let bar = self.fingered.tune.melody.bar_at(note.onset).number;
+        let what_for = match shift.reaches {
+            Some(index) => {
+                let place = way.steps[index].place;
+                let reached = notes[index].pitch;
+                format!(
+                    "for {reached} (note {}) on string {}, fret {}",
+                    index + 1,
+                    place.string,
+                    place.fret
+                )
+            }
+            None => "for an easier hand".into(),
+        };
+        let towards = format!("{} to {}", shift.from, shift.to);
+        format!(
+            "  bar {bar:<3} note {:<4} {towards:<13} {}, {what_for}",
+            shift.index + 1,
+            shift.ease.name()
+        )
+    }
+
+    /// What makes each bar hard: the cost of every term, the dearest first.
+    fn terms(&self, way: &Fingering) -> Text {
+        let it = self.fingered;
+        let mut text = Text::default();
+        let weights = Weights::default();
+        let Some(amounts) = explain(&it.player(), &it.line, &way.steps) else {
+            return text;
+        };
+        let tempo = it
+            .tune
+            .melody
+            .tempos()
+            .first()
+            .copied()
+            .unwrap_or(Tempo::DEFAULT);
+        text.push(heading(&format!(
+            "Cost by bar (a shift costs less the more time there is; the tune goes at {} quarter notes a minute)",
+            tempo.quarters_per_minute()
+        )));
+        let bars: Vec<u32> = it
+            .tune
+            .melody
+            .notes()
+            .iter()
+            .map(|note| it.tune.melody.bar_at(note.onset).number)
+            .collect();
+        let mut first = 0;
+        while first < bars.len() {
+            let last = (first..bars.len())
+                .find(|index| bars[*index] != bars[first])
+                .unwrap_or(bars.len());
+            let mut costs: Vec<(Term, f64)> = Term::ALL
+                .iter()
+                .enumerate()
+                .map(|(index, term)| {
+                    let amount: f64 = amounts[first..last].iter().map(|note| note[index]).sum();
+                    (*term, weights.get(*term) * amount)
+                })
+                .filter(|(_, cost)| cost.abs() >= 0.05)
+                .collect();
+            costs.sort_by(|one, other| other.1.total_cmp(&one.1));
+            let sum: f64 = costs.iter().map(|(_, cost)| cost).sum();
+            let head = format!("  bar {:<3} {sum:>6.1}  ", bars[first]);
+            let mut line = head.clone();
+            for (nth, (term, cost)) in costs.iter().enumerate() {
+                let comma = if nth + 1 < costs.len() { ", " } else { "" };
+                let piece = format!("{} {cost:.1}{comma}", term.name());
+                if line.len() + piece.len() > self.width.max(60) {
+                    text.push(line.trim_end());
+                    line = " ".repeat(head.len());
+                }
+                line.push_str(&piece);
+            }
+            text.push(line.trim_end());
+            first = last;
+        }
+        text
+    }
+}
+
+fn heading(words: &str) -> Line {
+    let mut line = Line::default();
+    line.push(words, Role::Heading);
+    line
+}

@@ -22,17 +22,19 @@ fn examples_are_real_output() {
     let mut checked = 0;
     for block in readme.split("```console\n").skip(1) {
         let block = block.split("```").next().unwrap();
-        for example in block.split("$ neckline ").skip(1) {
-            let (command, expected) = example.split_once('\n').unwrap();
-            // `| head -n N` and `echo … |` are the only things of a shell that the examples use.
-            let (command, lines) = match command.split_once(" | head -n ") {
+        for example in block.split("$ ").skip(1) {
+            let (line, expected) = example.split_once('\n').unwrap();
+            // `printf '…' | ` before and ` | head -n N` after are the only things of a shell that the examples use.
+            let (stdin, line) = match line.strip_prefix("printf '") {
+                Some(rest) => rest.split_once("' | ").unwrap(),
+                None => ("", line),
+            };
+            let (command, lines) = match line.split_once(" | head -n ") {
                 Some((command, lines)) => (command, lines.trim().parse().unwrap()),
-                None => (command, usize::MAX),
+                None => (line, usize::MAX),
             };
-            let (command, stdin) = match command.split_once(" <<< ") {
-                Some((command, typed)) => (command, words(typed).join("\n") + "\n"),
-                None => (command, String::new()),
-            };
+            let stdin = stdin.replace("\\n", "\n");
+            let command = command.strip_prefix("neckline ").unwrap();
             let args = words(command);
             let args: Vec<&str> = args.iter().map(String::as_str).collect();
             let run = neckline(&args, stdin.as_bytes());

@@ -5,6 +5,7 @@ mod bad_input;
 mod convert;
 mod drill;
 mod fingering;
+mod fuzz;
 mod golden;
 mod key_finding;
 mod map;

@@ -11,7 +11,7 @@ use crate::neck::Instrument;
 use crate::one_line::one_line;
 use crate::theory::{Interval, Key, Membership, Mode, Pitch};
 
-const MOST_BARS: usize = 1_000_000;
+const MOST_BARS: usize = 100_000;
 
 pub(super) fn melody(
     file: &File,

@@ -154,7 +154,7 @@ fn hostile_files_are_refused() {
         (file(96, &[&[]]), "there is no note in it"),
         (file(0, &[&note]), "byte 12: a quarter note has no ticks"),
         (file(1, &[&far]), "the time here is beyond"),
-        (file(1, &[&sixty_fourths]), "more than 1000000 bars"),
+        (file(1, &[&sixty_fourths]), "more than 100000 bars"),
         (file(96, &[&[0, 0x90, 69]]), "byte 22: track 1 is broken"),
         (file(96, &[&[0, 0x45]]), "track 1 is broken"),
     ];

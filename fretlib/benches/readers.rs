@@ -1,0 +1,89 @@
+//! How fast files are read, each reader beside the bare parser it stands on: the floor, over the same bytes.
+//!
+//! `cargo bench -p fretlib --bench readers` prints bytes per second.
+#![allow(
+    clippy::disallowed_methods,
+    reason = "a bench reads the files it measures with"
+)]
+
+use std::path::Path;
+
+use divan::counter::BytesCount;
+use divan::{Bencher, black_box};
+use fretlib::format::{abc, midi, musicxml, tune_ron};
+
+fn main() {
+    divan::main();
+}
+
+/// The files below the repository's `folder` that end so.
+fn files(folder: &str, ending: &str) -> Vec<Vec<u8>> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("..")
+        .join(folder);
+    let mut paths: Vec<_> = std::fs::read_dir(folder)
+        .expect("the folder is there")
+        .map(|it| it.expect("it can be listed").path())
+        .collect();
+    paths.sort();
+    let wanted = paths
+        .iter()
+        .filter(|path| path.extension().is_some_and(|it| it == ending));
+    wanted
+        .map(|path| std::fs::read(path).expect("the file can be read"))
+        .collect()
+}
+
+fn measure(bencher: Bencher, files: &[Vec<u8>], read: impl Fn(&[u8]) + Sync) {
+    let bytes: usize = files.iter().map(Vec::len).sum();
+    bencher
+        .counter(BytesCount::new(bytes))
+        .bench(|| files.iter().for_each(|file| read(black_box(file))));
+}
+
+#[divan::bench]
+fn musicxml_reader(bencher: Bencher) {
+    measure(bencher, &files("tests/data/musicxml", "musicxml"), |file| {
+        black_box(musicxml::read(file, &musicxml::Options::default()).is_ok());
+    });
+}
+
+#[divan::bench]
+fn musicxml_floor_bare_quick_xml(bencher: Bencher) {
+    measure(bencher, &files("tests/data/musicxml", "musicxml"), |file| {
+        let text = std::str::from_utf8(file).expect("the files are UTF-8");
+        let mut reader = quick_xml::Reader::from_str(text);
+        while !matches!(
+            black_box(reader.read_event()),
+            Ok(quick_xml::events::Event::Eof) | Err(_)
+        ) {}
+    });
+}
+
+#[divan::bench]
+fn midi_reader(bencher: Bencher) {
+    measure(bencher, &files("tests/data/midi", "mid"), |file| {
+        black_box(midi::read(file, &midi::Options::default()).is_ok());
+    });
+}
+
+#[divan::bench]
+fn midi_floor_bare_midly(bencher: Bencher) {
+    measure(bencher, &files("tests/data/midi", "mid"), |file| {
+        black_box(midly::Smf::parse(file).is_ok());
+    });
+}
+
+#[divan::bench]
+fn abc_reader(bencher: Bencher) {
+    measure(bencher, &files("tests/data/abc", "abc"), |file| {
+        black_box(abc::read(file, &abc::Options::default()).is_ok());
+    });
+}
+
+#[divan::bench]
+fn tune_ron_reader(bencher: Bencher) {
+    measure(bencher, &files("melodies", "ron"), |file| {
+        black_box(tune_ron::read(file).is_ok());
+    });
+}

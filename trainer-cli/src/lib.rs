@@ -7,7 +7,7 @@ mod failure;
 pub mod history;
 mod instrument;
 mod output;
-mod page;
+pub mod page;
 mod paint;
 mod screen;
 mod session;

@@ -297,7 +297,7 @@ fn runs(notes: &[usize]) -> Vec<String> {
 }
 
 /// An octave as players say it.
-pub(super) fn octave_in_words(octave: i8) -> String {
+pub fn octave_in_words(octave: i8) -> String {
     match octave {
         0 => "as written".into(),
         1 => "an octave higher".into(),

@@ -6,11 +6,12 @@ use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
 
 use clap::ValueEnum;
+use fretlib::mapping::fingering::{Aim, Limits, Line, Player, Weights, find};
 use fretlib::mapping::{NeckMap, OpenStrings, Placement};
 use fretlib::melody::analyse;
-use fretlib::neck::Position;
+use fretlib::neck::{Hand, Instrument, Place, Position};
 use fretlib::practice::{Spot, TuneId};
-use fretlib::sheet::{Page, Paper, Part, Sheet as Contents, html, pages, svg};
+use fretlib::sheet::{Page, Paper, Part, Sheet as Contents, html, octave_in_words, pages, svg};
 
 use super::drill::DataArgs;
 use super::map::off_the_neck;
@@ -22,7 +23,7 @@ use crate::instrument::instrument;
 use crate::output::write_file;
 use crate::page::{pdf, png};
 use crate::streams::Streams;
-use crate::tune::tune;
+use crate::tune::{Tune, tune};
 
 /// Make a page for the music stand: notation, tablature, necks and a practice grid.
 #[derive(Debug, clap::Args)]
@@ -152,10 +153,12 @@ pub fn run(args: &Sheet, streams: &mut Streams) -> Result<(), Failure> {
         .first()
         .filter(|_| args.from_progress && !is_picked);
     let tablature = weakest.copied().unwrap_or(best);
-    let mut places = vec![None; tune.melody.notes().len()];
-    for placed in &tablature.places {
-        places[placed.note] = Some(placed.place);
-    }
+    let (places, caption) = if tablature.is_whole() || is_picked {
+        in_one_position(tablature, &tune)
+    } else {
+        along_the_neck(tablature.octave, &tune, &instrument)
+            .unwrap_or_else(|| in_one_position(tablature, &tune))
+    };
     let notes = analyse(&tune.melody, tune.key);
     let all_but_intervals = Part::ALL.into_iter().filter(|it| *it != Part::Intervals);
     let parts: Vec<Part> = if args.parts.is_empty() {
@@ -169,7 +172,7 @@ pub fn run(args: &Sheet, streams: &mut Streams) -> Result<(), Failure> {
         key: tune.key,
         instrument: &instrument,
         places: &places,
-        caption: &caption(tablature),
+        caption: &caption,
         placements: &placements,
         parts: &parts,
         is_left_handed: args.instrument.left_handed,
@@ -256,17 +259,46 @@ fn weakest_first(
     Ok(())
 }
 
-fn caption(placement: &Placement) -> String {
-    let octave = match placement.octave {
-        0 => "as written".to_string(),
-        octave => format!("octave {octave:+}"),
-    };
+/// The tablature of one placement, and what to call it.
+fn in_one_position(placement: &Placement, tune: &Tune) -> (Vec<Option<Place>>, String) {
+    let mut places = vec![None; tune.melody.notes().len()];
+    for placed in &placement.places {
+        places[placed.note] = Some(placed.place);
+    }
     let missing = match placement.missing.len() {
         0 => String::new(),
         1 => "; 1 note is out of reach there".into(),
         count => format!("; {count} notes are out of reach there"),
     };
-    format!("{} position, {octave}{missing}", placement.position)
+    let octave = octave_in_words(placement.octave);
+    let caption = format!("{} position, {octave}{missing}", placement.position);
+    (places, caption)
+}
+
+/// The tablature of the best way along the neck, for a melody that no position holds; none when no hand can play it.
+fn along_the_neck(
+    octave: i8,
+    tune: &Tune,
+    instrument: &Instrument,
+) -> Option<(Vec<Option<Place>>, String)> {
+    let line = Line::new(&tune.melody, octave, None)?;
+    let player = Player {
+        instrument,
+        hand: Hand::default(),
+    };
+    let (weights, limits) = (Weights::default(), Limits::default());
+    let mut ways = find(&player, &line, &weights, &limits, Aim::Least, 1).ok()?;
+    let way = ways.pop()?;
+    let places = way.steps.iter().map(|step| Some(step.place)).collect();
+    let shifts = match way.shifts().count() {
+        1 => "1 shift".to_string(),
+        count => format!("{count} shifts"),
+    };
+    let octave = octave_in_words(octave);
+    Some((
+        places,
+        format!("the best way along the neck, {octave}, {shifts}"),
+    ))
 }
 
 fn drawing_failed(problem: String) -> Failure {

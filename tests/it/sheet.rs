@@ -372,3 +372,27 @@ fn the_weakest_place_comes_first() {
     assert_eq!(first(&["--from-progress", "--data-dir", data]), "VII");
     let _ = std::fs::remove_dir_all(folder);
 }
+
+#[test]
+fn a_tune_that_no_position_holds_gets_the_best_way_along_the_neck() {
+    let folder = folder();
+    let tune = folder.join("wide.abc");
+    std::fs::write(
+        &tune,
+        "X:1\nT:Wide\nM:4/4\nL:1/4\nK:Em\nE,G,B,E|GBeg|be'g'b'|e'4|\n",
+    )
+    .unwrap();
+    let page = folder.join("wide.svg");
+    let (tune, page) = (tune.to_str().unwrap(), page.to_str().unwrap());
+    let sheet = ["sheet", tune, "-o", page, "--parts", "notation,tablature"];
+    let tablature = |more: &[&str]| {
+        let run = neckline(&[&sheet[..], more].concat(), b"");
+        assert_eq!(run.code, 0, "{}", run.stderr);
+        assert!(run.stderr.contains("no position holds the whole melody"));
+        let drawing = std::fs::read_to_string(page).unwrap();
+        let at = drawing.find("Tablature: ").unwrap();
+        drawing[at..].split("</text>").next().unwrap().to_owned()
+    };
+    assert!(tablature(&[]).starts_with("Tablature: the best way along the neck"));
+    assert!(tablature(&["--position", "V"]).contains("notes are out of reach there"));
+}

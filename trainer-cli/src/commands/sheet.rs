@@ -156,7 +156,7 @@ pub fn run(args: &Sheet, streams: &mut Streams) -> Result<(), Failure> {
     let (places, caption) = if tablature.is_whole() || is_picked {
         in_one_position(tablature, &tune)
     } else {
-        along_the_neck(tablature.octave, &tune, &instrument)
+        along_the_neck(tablature.octave, args, &tune, &instrument)
             .unwrap_or_else(|| in_one_position(tablature, &tune))
     };
     let notes = analyse(&tune.melody, tune.key);
@@ -278,16 +278,20 @@ fn in_one_position(placement: &Placement, tune: &Tune) -> (Vec<Option<Place>>, S
 /// The tablature of the best way along the neck, for a melody that no position holds; none when no hand can play it.
 fn along_the_neck(
     octave: i8,
+    args: &Sheet,
     tune: &Tune,
     instrument: &Instrument,
 ) -> Option<(Vec<Option<Place>>, String)> {
     let line = Line::new(&tune.melody, octave, None)?;
     let player = Player {
         instrument,
-        hand: Hand::default(),
+        hand: Hand::MEDIUM,
     };
-    let (weights, limits) = (Weights::default(), Limits::default());
-    let mut ways = find(&player, &line, &weights, &limits, Aim::Least, 1).ok()?;
+    let limits = Limits {
+        positions: args.positions.clone(),
+        ..Limits::default()
+    };
+    let mut ways = find(&player, &line, &Weights::default(), &limits, Aim::Least, 1).ok()?;
     let way = ways.pop()?;
     let places = way.steps.iter().map(|step| Some(step.place)).collect();
     let shifts = match way.shifts().count() {

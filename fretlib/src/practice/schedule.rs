@@ -110,6 +110,9 @@ pub struct Schedule {
 const QUESTIONS_BEFORE_A_MISSED_ONE: usize = 4;
 /// An item is not asked twice within this many questions.
 const RECENT: usize = 3;
+/// With more than this many due nothing new is brought: there is enough to do. Chosen by the simulation in
+/// `examples/sixty_days.rs`.
+const FULL: usize = 30;
 /// Mixed questions are drawn from this many of the most pressing.
 const PRESSING: usize = 8;
 
@@ -194,7 +197,12 @@ impl Schedule {
             self.missed.pop_front();
             return Some((index, Reason::Missed));
         }
-        let bring_new = self.new_count() > 0 && below(random, 5) == 0;
+        let has_room = self
+            .due
+            .range(..=(now.seconds, usize::MAX))
+            .nth(FULL)
+            .is_none();
+        let bring_new = has_room && self.new_count() > 0 && below(random, 5) == 0;
         if !bring_new && let Some(index) = self.pressing(now, random) {
             return Some((index, Reason::Due));
         }
@@ -224,11 +232,15 @@ impl Schedule {
         any.or_else(|| Some((*self.recent.back()?, Reason::Weak)))
     }
 
-    /// One of the items that are due: the most overdue of the block at hand, or one of the most overdue of all.
+    /// One of the items that are due: of the block at hand, or one of those that became due last.
+    ///
+    /// Those that became due last are the likeliest to be still remembered, and then gain the most; what has long been
+    /// overdue is as good as new, and waits. When all that is due is asked anyway the order makes no difference.
     fn pressing(&self, now: Moment, random: &mut impl Rng) -> Option<usize> {
         let due = || {
             self.due
                 .range(..=(now.seconds, usize::MAX))
+                .rev()
                 .map(|(_, index)| *index)
                 .filter(|index| !self.recent.contains(index))
         };

@@ -101,12 +101,11 @@ fn fill(path: &Path) {
 fn neckline(args: &[&str], typed: &[u8]) -> Vec<u8> {
     let (mut stdout, mut stderr) = (Vec::new(), Vec::new());
     let folder = MILLION.to_str().unwrap();
-    let words = ["neckline"]
-        .iter()
-        .chain(args)
-        .chain(&["--data-dir", folder]);
+    let mut words = vec!["neckline"];
+    words.extend(args);
+    words.extend(["--data-dir", folder]);
     let mut streams = Streams::captured(typed, &mut stdout, &mut stderr);
-    assert_eq!(run(words.map(Into::into), &mut streams), 0);
+    assert_eq!(run(words.into_iter().map(Into::into), &mut streams), 0);
     drop(streams);
     stdout
 }

@@ -178,8 +178,8 @@ impl Schedule {
 
     /// The next item to ask, as its index, and why; `None` when there are no items.
     ///
-    /// Missed items come first, then what is due with one question in five for something new, then new items, then the
-    /// weakest.
+    /// Missed items come first, then what is due with one question in five for something new unless much is due, then new
+    /// items, then the weakest.
     pub fn next(&mut self, now: Moment, random: &mut impl Rng) -> Option<(usize, Reason)> {
         let choice = self.choose(now, random)?;
         self.asked += 1;

@@ -212,25 +212,6 @@ impl History {
         })
     }
 
-    /// The weakest phrases and spots of a tune at a moment, at most `most`, the weakest first; empty when it was never
-    /// practised.
-    ///
-    /// # Errors
-    ///
-    /// When the file cannot be read.
-    pub fn weakest_cells(
-        &self,
-        tune: TuneId,
-        now: Moment,
-        most: usize,
-    ) -> Result<Vec<WeakCell>, HistoryError> {
-        let progress = self.progress(&self.model()?, now)?;
-        let mut tunes = progress.tunes.iter();
-        Ok(tunes
-            .find(|progress| progress.tune.id == tune)
-            .map_or_else(Vec::new, |progress| progress.weakest(most)))
-    }
-
     /// Counts all answers in one walk along an index, item by item and in each day by day.
     fn tally(&self) -> Result<Tally, HistoryError> {
         let mut statement = self.connection.prepare(

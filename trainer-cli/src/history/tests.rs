@@ -239,7 +239,7 @@ fn progress_counts_what_was_answered() {
     assert_eq!(days, [(0, 2, 2), (1, 2, 1), (2, 2, 1), (3, 2, 1)]);
     assert_eq!(progress.slips.len(), 3);
     assert_eq!((progress.slips[0].asked, progress.slips[0].wrong), (8, 3));
-    let weakest = history.weakest_cells(entry().id, on(9), 1).unwrap();
+    let weakest = progress.tunes[0].weakest(1);
     assert_eq!(weakest[0].spot.unwrap().position.get(), 7);
 }
 

@@ -21,8 +21,8 @@ pub use target::Target;
 #[derive(Debug, clap::Args)]
 #[command(after_long_help = "\
 The format goes by the ending of OUT (.ron, .abc, .musicxml or .xml, .mxl, .mid) or by --format. A score has a staff and a
-tablature staff; the tablature is the best placement of the map, or the one picked with --position and --octave. A MIDI
-file sounds as the instrument does. What a format has no place for: phrases in ABC, MusicXML and MIDI; in MIDI also chord
+tablature staff; the tablature is the best placement of the map, or the one picked with --position and --octave, and where
+no position holds the whole tune the best fingering along the neck. A MIDI file sounds as the instrument does. What a format has no place for: phrases in ABC, MusicXML and MIDI; in MIDI also chord
 symbols, the spelling of chromatic notes, and modes other than major and minor.
 
 Examples:

@@ -3,10 +3,12 @@
 use std::path::Path;
 
 use clap::ValueEnum;
+use fretlib::format::musicxml::Fingered;
 use fretlib::format::{abc, midi, musicxml, tune_ron};
+use fretlib::mapping::fingering::{Aim, Limits, Line, Player, Weights, find};
 use fretlib::mapping::{NeckMap, OpenStrings, Placement};
 use fretlib::melody::Melody;
-use fretlib::neck::{Instrument, Position};
+use fretlib::neck::{Hand, Instrument, Position};
 use fretlib::theory::Interval;
 
 use crate::failure::Failure;
@@ -59,7 +61,10 @@ pub struct Written {
     pub remarks: Vec<String>,
 }
 
-/// Writes a melody in a format; a score has the tablature of the best placement that is left to choose from.
+/// Writes a melody in a format.
+///
+/// A score has the tablature of the best placement that is left to choose from; where no position holds the whole tune and
+/// none was asked for, that of the best fingering along the neck.
 pub fn write(
     melody: &Melody,
     instrument: &Instrument,
@@ -131,7 +136,11 @@ fn score(
             instrument.name()
         ));
     }
-    if !placement.is_whole() {
+    let along_the_neck = match position {
+        None if !placement.is_whole() => way_along(melody, instrument, placement.octave),
+        _ => None,
+    };
+    if !placement.is_whole() && along_the_neck.is_none() {
         remarks.push(format!(
             "{} of {} notes are out of reach in position {} and have no place in the tablature",
             placement.missing.len(),
@@ -139,16 +148,53 @@ fn score(
             placement.position
         ));
     }
-    let mut places = vec![None; melody.notes().len()];
-    for placed in &placement.places {
-        places[placed.note] = Some(musicxml::Fingered {
-            place: placed.place,
-            finger: placed.finger,
-        });
-    }
+    let places = along_the_neck.unwrap_or_else(|| {
+        let mut places = vec![None; melody.notes().len()];
+        for placed in &placement.places {
+            places[placed.note] = Some(Fingered {
+                place: placed.place,
+                finger: placed.finger,
+            });
+        }
+        places
+    });
     Ok(musicxml::write(
         &moved(melody, placement.octave)?,
         instrument,
         &places,
     ))
+}
+
+/// The best fingering, for a tune that no single position holds.
+fn way_along(
+    melody: &Melody,
+    instrument: &Instrument,
+    octave: i8,
+) -> Option<Vec<Option<Fingered>>> {
+    let line = Line::new(melody, octave, None)?;
+    let player = Player {
+        instrument,
+        hand: Hand::MEDIUM,
+    };
+    let ways = find(
+        &player,
+        &line,
+        &Weights::default(),
+        &Limits::default(),
+        Aim::Least,
+        1,
+    )
+    .ok()?;
+    let steps = &ways.first()?.steps;
+    Some(
+        steps
+            .iter()
+            .map(|step| {
+                Some(Fingered {
+                    place: step.place,
+                    finger: step.finger,
+                })
+            })
+            .collect(),
+    )
 }

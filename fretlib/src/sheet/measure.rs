@@ -65,6 +65,12 @@ impl Bar {
                 .sum::<f64>()
     }
 
+    /// Leaves out a new signature, which the head of the line shows.
+    pub fn begin_line(&mut self) {
+        self.signature_before = None;
+        self.lead = lead(self);
+    }
+
     /// Where the first head stands.
     pub fn start(&self) -> f64 {
         AFTER_BAR_LINE + self.lead + self.columns.first().map_or(0.0, |column| column.left)

@@ -1,16 +1,19 @@
 //! The melody on staves: standard notation with tablature under it, system by system.
 
-use super::drawing::{Anchor, Ink, Mark, Point, Stroke, Subject};
+use super::canvas::{Canvas, draw_dots, draw_meter, draw_rest, draw_tie, ledger_lines};
+use super::clef::Clef;
+use super::drawing::{Anchor, Mark, Subject};
 use super::font::{Face, Sign, defaults};
 use super::measure::{
-    self, Bar, break_into_systems, digits, measure, meter_width, number_width, signature_signs,
-    signature_width, stretch_to_fill, x_at,
+    self, Bar, break_into_systems, measure, meter_width, signature_signs, signature_width,
+    stretch_to_fill,
 };
+use super::rhythm::Symbol;
 use super::stems::{self, Head};
 use super::words;
 use crate::melody::{AnalysedNote, Melody, Meter, Quarters};
 use crate::neck::{Instrument, Place};
-use crate::theory::{Key, Membership};
+use crate::theory::Key;
 
 /// What stands around the staff.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -56,10 +59,7 @@ pub struct Block {
 /// Type sizes in staff spaces.
 pub(super) const DEGREE_SIZE: f64 = 1.75;
 pub(super) const INTERVAL_SIZE: f64 = 1.3;
-const CHORD_SIZE: f64 = 2.3;
-const FRET_SIZE: f64 = 1.7;
-/// Between the strings of the tablature staff.
-const STRING_GAP: f64 = 1.5;
+pub(super) const CHORD_SIZE: f64 = 2.3;
 
 /// A time as a number for drawing.
 pub(super) fn float(time: Quarters) -> f64 {
@@ -113,18 +113,19 @@ pub fn systems(notation: &Notation<'_>, width: f64) -> Vec<Block> {
     let mut out = Vec::with_capacity(counts.len());
     let mut start = 0;
     for count in counts {
-        let line = &bars[start..start + count];
+        let mut line = bars[start..start + count].to_vec();
+        line[0].begin_line();
         let meter = first_meter.filter(|_| start == 0);
         let is_last = start + count == bars.len();
         let room = width - head(line[0].signature, meter);
-        let mut stretch = stretch_to_fill(line, room);
+        let mut stretch = stretch_to_fill(&line, room);
         if is_last && room > 1.35 * line.iter().map(|bar| bar.width(1.0)).sum::<f64>() {
             stretch = 1.1;
         }
         let system = System {
             notation,
             clef,
-            line,
+            line: &line,
             meter,
             head: head(line[0].signature, meter),
             stretch,
@@ -140,109 +141,16 @@ pub fn systems(notation: &Notation<'_>, width: f64) -> Vec<Block> {
 
 const HEAD_START: f64 = 0.6;
 
-#[derive(Clone, Copy)]
-struct Clef {
-    is_bass: bool,
-    is_octave_down: bool,
-}
-
-impl Clef {
-    /// The bass clef for instruments whose highest string is written below middle C; a small 8 under either when the
-    /// instrument sounds an octave lower than written.
-    ///
-    /// Common practice for guitar and bass guitar, no source.
-    fn of(instrument: &Instrument) -> Clef {
-        let highest = instrument.strings().iter().map(|open| open.midi()).max();
-        Clef {
-            is_bass: highest.is_some_and(|midi| midi < 60),
-            is_octave_down: instrument.sounding().semitones() == -12,
-        }
-    }
-
-    fn sign(self) -> Sign {
-        match (self.is_bass, self.is_octave_down) {
-            (false, false) => Sign::TrebleClef,
-            (false, true) => Sign::TrebleClefOctaveDown,
-            (true, false) => Sign::BassClef,
-            (true, true) => Sign::BassClefOctaveDown,
-        }
-    }
-
-    /// The diatonic step of the top line: F5, or A3.
-    fn top_step(self) -> i8 {
-        if self.is_bass { 26 } else { 38 }
-    }
-
-    /// The line it stands on.
-    fn line(self) -> f64 {
-        if self.is_bass { 1.0 } else { 3.0 }
-    }
-
-    /// How far below the top line each accidental of a signature stands, treble clef.
-    ///
-    /// Source: the usual zigzag of key signatures, Gould, *Behind Bars* (2011), "Key signatures", from memory.
-    fn signature_heights(self, sign: Sign) -> [f64; 7] {
-        let heights = match sign {
-            Sign::Sharp => [0.0, 1.5, -0.5, 1.0, 2.5, 0.5, 2.0],
-            _ => [2.0, 0.5, 2.5, 1.0, 3.0, 1.5, 3.5],
-        };
-        heights.map(|height| if self.is_bass { height + 1.0 } else { height })
-    }
-}
-
-struct System<'a> {
-    notation: &'a Notation<'a>,
-    clef: Clef,
-    line: &'a [Bar],
-    meter: Option<Meter>,
-    head: f64,
-    stretch: f64,
-    is_first: bool,
-    is_last: bool,
-    changes_next: Option<&'a Bar>,
-}
-
-/// Marks in staff spaces, x from the left margin and y down from the top line.
-pub(super) struct Canvas {
-    space: f64,
-    pub marks: Vec<Mark>,
-}
-
-impl Canvas {
-    pub fn point(&self, x: f64, y: f64) -> Point {
-        Point::new(x * self.space, y * self.space)
-    }
-
-    pub fn line(&mut self, from: (f64, f64), to: (f64, f64), width: f64) {
-        let stroke = Stroke::solid(width * self.space, Ink::Black);
-        let mark = Mark::line(self.point(from.0, from.1), self.point(to.0, to.1), stroke);
-        self.marks.push(mark);
-    }
-
-    pub fn sign(&mut self, sign: Sign, x: f64, y: f64) {
-        let at = self.point(x, y);
-        self.marks.push(Mark::Sign {
-            sign,
-            at,
-            space: self.space,
-            ink: Ink::Black,
-        });
-    }
-
-    pub fn text(&mut self, text: &str, x: f64, y: f64, size: f64, face: Face, anchor: Anchor) {
-        let mark = Mark::text(text, self.point(x, y), size * self.space, face, anchor);
-        self.marks.push(mark);
-    }
-
-    /// The marks made by `draw`, as one group.
-    fn group(&mut self, subject: Subject, draw: impl FnOnce(&mut Canvas)) {
-        let before = std::mem::take(&mut self.marks);
-        draw(self);
-        let marks = std::mem::replace(&mut self.marks, before);
-        if !marks.is_empty() {
-            self.marks.push(Mark::Group { subject, marks });
-        }
-    }
+pub(super) struct System<'a> {
+    pub notation: &'a Notation<'a>,
+    pub clef: Clef,
+    pub line: &'a [Bar],
+    pub meter: Option<Meter>,
+    pub head: f64,
+    pub stretch: f64,
+    pub is_first: bool,
+    pub is_last: bool,
+    pub changes_next: Option<&'a Bar>,
 }
 
 impl System<'_> {
@@ -337,9 +245,8 @@ impl System<'_> {
     /// What stands at the beginning of a bar, and the bar line at its end.
     fn bar_signs(&self, canvas: &mut Canvas, bar: &Bar, left: f64) {
         let right = left + bar.width(self.stretch);
-        let is_first_of_line = std::ptr::eq(bar, &self.line[0]);
         let mut x = left + measure::AFTER_BAR_LINE;
-        if let Some(before) = bar.signature_before.filter(|_| !is_first_of_line) {
+        if let Some(before) = bar.signature_before {
             self.signature(canvas, x, bar.signature, Some(before));
             x += signature_width(bar.signature, Some(before)) + 1.0;
         }
@@ -402,7 +309,7 @@ impl System<'_> {
         }
     }
 
-    fn in_words(&self, index: usize) -> String {
+    pub fn in_words(&self, index: usize) -> String {
         let Some(note) = self.notation.notes.get(index) else {
             return String::new();
         };
@@ -412,7 +319,6 @@ impl System<'_> {
 
     /// Ties between the symbols of one note, and half ties over the ends of the line.
     fn ties(&self, canvas: &mut Canvas, heads: &[Vec<Head>], right: f64) {
-        use super::rhythm::Symbol;
         let mut open: Option<(f64, f64, bool)> = None;
         for (bar, heads) in self.line.iter().zip(heads) {
             for (column, head) in bar.columns.iter().zip(heads) {
@@ -441,282 +347,4 @@ impl System<'_> {
             draw_tie(canvas, from, (right - 0.3).max(from + 1.0), y, below);
         }
     }
-
-    /// Chord symbols and section letters; gives the top edge of the system.
-    fn above(&self, canvas: &mut Canvas, lefts: &[f64], top: f64) -> f64 {
-        let has_chords = self.line.iter().any(|bar| !bar.chords.is_empty());
-        let has_sections = self.line.iter().any(|bar| bar.section.is_some());
-        let base = top - 1.0;
-        let mut edge = if self.is_first { top } else { top.min(-3.2) };
-        for (bar, left) in self.line.iter().zip(lefts) {
-            let positions = bar.positions(self.stretch);
-            for (time, name) in &bar.chords {
-                let x = left + x_at(bar, &positions, *time);
-                draw_chord(canvas, x, base, name);
-            }
-        }
-        if has_chords {
-            edge = base - CHORD_SIZE;
-        }
-        if has_sections {
-            let base = if has_chords { base - 3.4 } else { base - 0.6 };
-            for (bar, left) in self.line.iter().zip(lefts) {
-                let Some(name) = &bar.section else { continue };
-                let is_first_of_line = std::ptr::eq(bar, &self.line[0]);
-                let x = if is_first_of_line { 0.9 } else { *left + 0.6 };
-                let width = Face::Bold.width(name, 2.2);
-                let stroke = Stroke::solid(0.16 * canvas.space, Ink::Black);
-                let from = canvas.point(x - 0.5, base - 2.0);
-                let to = canvas.point(x + width + 0.5, base + 0.6);
-                canvas
-                    .marks
-                    .push(Mark::rectangle(from, to, None, Some(stroke)));
-                canvas.text(name, x, base, 2.2, Face::Bold, Anchor::Start);
-            }
-            edge = base - 2.4;
-        }
-        edge
-    }
-
-    /// Degrees, intervals and tablature; gives the bottom edge of the system.
-    fn below(
-        &self,
-        canvas: &mut Canvas,
-        heads: &[Vec<Head>],
-        lefts: &[f64],
-        right: f64,
-        bottom: f64,
-    ) -> f64 {
-        let rows = self.notation.rows;
-        let mut y = bottom + 0.4;
-        let firsts = self.first_heads(heads);
-        if rows.degrees {
-            y += DEGREE_SIZE;
-            for (index, x) in &firsts {
-                self.degree(canvas, *index, *x, y);
-            }
-            y += 0.4;
-        }
-        if rows.intervals {
-            y += INTERVAL_SIZE;
-            let ends = firsts.iter().skip(1).map(|(_, x)| *x).chain([right]);
-            for ((index, x), end) in firsts.iter().zip(ends) {
-                let next = self.notation.notes.get(index + 1);
-                if let Some(interval) = next.and_then(|next| next.interval) {
-                    let middle = (x + end) / 2.0;
-                    let size = INTERVAL_SIZE;
-                    let text = words::minus(&interval.to_string());
-                    canvas.text(&text, middle, y, size, Face::Label, Anchor::Middle);
-                }
-            }
-            y += 0.3;
-        }
-        if rows.tablature {
-            y += 1.5;
-            y = self.tablature(canvas, &firsts, lefts, right, y);
-            y += 0.8;
-        }
-        y
-    }
-
-    /// Each note of the line where it begins, with the middle of its head.
-    fn first_heads(&self, heads: &[Vec<Head>]) -> Vec<(usize, f64)> {
-        use super::rhythm::Symbol;
-        let mut out = Vec::new();
-        for (bar, heads) in self.line.iter().zip(heads) {
-            for (column, head) in bar.columns.iter().zip(heads) {
-                if let Symbol::Note {
-                    index,
-                    tied_back: false,
-                    ..
-                } = column.written.symbol
-                {
-                    out.push((index, head.x + column.sign().advance() / 2.0));
-                }
-            }
-        }
-        out
-    }
-
-    /// A degree; one from outside the scale stands in a frame, which a copy keeps.
-    fn degree(&self, canvas: &mut Canvas, index: usize, x: f64, y: f64) {
-        let Some(note) = self.notation.notes.get(index) else {
-            return;
-        };
-        let text = words::signs(&note.degree.to_string());
-        let subject = Subject::Note(index + 1, self.in_words(index));
-        canvas.group(subject, |canvas| {
-            if note.membership == Membership::Scale {
-                canvas.text(&text, x, y, DEGREE_SIZE, Face::Text, Anchor::Middle);
-                return;
-            }
-            let half = Face::Bold.width(&text, DEGREE_SIZE) / 2.0 + 0.25;
-            let stroke = Stroke::solid(0.13 * canvas.space, Ink::Accent);
-            let from = canvas.point(x - half, y - 1.42);
-            let to = canvas.point(x + half, y + 0.35);
-            canvas
-                .marks
-                .push(Mark::rectangle(from, to, None, Some(stroke)));
-            canvas.text(&text, x, y, DEGREE_SIZE, Face::Bold, Anchor::Middle);
-        });
-    }
-
-    fn tablature(
-        &self,
-        canvas: &mut Canvas,
-        firsts: &[(usize, f64)],
-        lefts: &[f64],
-        right: f64,
-        top: f64,
-    ) -> f64 {
-        let strings = self.notation.instrument.strings().len();
-        let bottom = top + STRING_GAP * (strings.saturating_sub(1)) as f64;
-        for string in 0..strings {
-            let y = top + STRING_GAP * string as f64;
-            canvas.line((0.0, y), (right, y), defaults::STAFF_LINE * 0.8);
-        }
-        // The three letters share the height of the staff.
-        let size = ((bottom - top) * 0.36).clamp(1.0, 2.6);
-        for (row, letter) in ["T", "A", "B"].iter().enumerate() {
-            let middle = (top + bottom) / 2.0 + (row as f64 - 1.0) * size * 0.82;
-            let base = middle + size * 0.32;
-            canvas.text(letter, 1.6, base, size, Face::Bold, Anchor::Middle);
-        }
-        let ends = lefts.iter().skip(1).copied().chain([right]);
-        for (at, x) in ends.enumerate() {
-            let is_end = self.is_last && at + 1 == lefts.len();
-            if is_end {
-                let thick = x - defaults::THICK_BAR_LINE / 2.0;
-                let thin = x - defaults::THICK_BAR_LINE - defaults::BAR_LINE_GAP - 0.08;
-                canvas.line((thin, top), (thin, bottom), defaults::THIN_BAR_LINE);
-                canvas.line((thick, top), (thick, bottom), defaults::THICK_BAR_LINE);
-            } else {
-                let x = x - defaults::THIN_BAR_LINE / 2.0;
-                canvas.line((x, top), (x, bottom), defaults::THIN_BAR_LINE);
-            }
-        }
-        // One line at the left edge joins notation and tablature into a system.
-        canvas.line((0.0, 0.0), (0.0, bottom), defaults::THIN_BAR_LINE);
-        for (index, x) in firsts {
-            let Some(place) = self.notation.places.get(*index).copied().flatten() else {
-                continue;
-            };
-            let y = top + STRING_GAP * place.string.index() as f64;
-            let text = place.fret.to_string();
-            let half = Face::Figure.width(&text, FRET_SIZE) / 2.0 + 0.15;
-            let subject = Subject::Note(index + 1, self.in_words(*index));
-            canvas.group(subject, |canvas| {
-                let (from, to) = (
-                    canvas.point(x - half, y - 0.6),
-                    canvas.point(x + half, y + 0.6),
-                );
-                canvas
-                    .marks
-                    .push(Mark::rectangle(from, to, Some(Ink::White), None));
-                let base = y + FRET_SIZE * 0.32;
-                canvas.text(&text, *x, base, FRET_SIZE, Face::Figure, Anchor::Middle);
-            });
-        }
-        bottom
-    }
-}
-
-fn draw_meter(canvas: &mut Canvas, x: f64, meter: Meter) {
-    let width = meter_width(meter);
-    for (number, y) in [(meter.count(), 1.0), (meter.unit(), 3.0)] {
-        let mut at = x + (width - number_width(number)) / 2.0;
-        for digit in digits(number) {
-            let sign = Sign::TimeDigit(digit);
-            canvas.sign(sign, at, y);
-            at += sign.advance();
-        }
-    }
-}
-
-fn draw_chord(canvas: &mut Canvas, x: f64, y: f64, name: &str) {
-    let (root, kind) = words::split_chord(name);
-    let size = CHORD_SIZE;
-    canvas.text(&root, x, y, size, Face::Bold, Anchor::Start);
-    if !kind.is_empty() {
-        let x = x + Face::Bold.width(&root, size) + 0.05;
-        canvas.text(&kind, x, y - 0.35, size * 0.78, Face::Bold, Anchor::Start);
-    }
-}
-
-fn draw_rest(canvas: &mut Canvas, bar: &Bar, at: usize, heads: &[Head], stretch: f64) {
-    use super::rhythm::Symbol;
-    let (column, head) = (&bar.columns[at], &heads[at]);
-    let sign = column.sign();
-    // A whole rest hangs from the fourth line, the others stand about the middle one.
-    let y = if sign == Sign::RestWhole { 1.0 } else { 2.0 };
-    let x = if column.written.symbol == Symbol::BarRest {
-        let middle = (bar.width(stretch) - bar.start()) / 2.0;
-        head.x + middle - measure::AFTER_BAR_LINE / 2.0 - sign.advance() / 2.0
-    } else {
-        head.x
-    };
-    canvas.sign(sign, x, y);
-    draw_dots(canvas, x + sign.advance(), 2.0, column.written.dots);
-}
-
-/// Dots stand in spaces: those of a note on a line go half a space up.
-fn draw_dots(canvas: &mut Canvas, right: f64, y: f64, count: u8) {
-    let is_on_line = (y - y.round()).abs() < 0.1;
-    let y = if is_on_line { y - 0.5 } else { y };
-    let mut x = right + measure::DOT_GAP;
-    for _ in 0..count {
-        canvas.sign(Sign::Dot, x, y);
-        x += Sign::Dot.advance() + measure::DOT_GAP;
-    }
-}
-
-fn ledger_lines(canvas: &mut Canvas, head: &Head, width: f64) {
-    let (from, to) = (
-        head.x - defaults::LEDGER_EXTENSION,
-        head.x + width + defaults::LEDGER_EXTENSION,
-    );
-    let mut y = -1.0;
-    while y >= head.y {
-        canvas.line((from, y), (to, y), defaults::LEDGER_LINE);
-        y -= 1.0;
-    }
-    y = 5.0;
-    while y <= head.y {
-        canvas.line((from, y), (to, y), defaults::LEDGER_LINE);
-        y += 1.0;
-    }
-}
-
-/// A tie from head to head, thicker in the middle.
-fn draw_tie(canvas: &mut Canvas, from: f64, to: f64, y: f64, is_below: bool) {
-    use super::drawing::Segment;
-    let side = if is_below { 1.0 } else { -1.0 };
-    let y = y + side * 0.65;
-    let length = (to - from).max(0.5);
-    let rise = side * (0.35 + 0.06 * length).min(1.1);
-    let handle = length * 0.25;
-    let thick = side * (defaults::TIE_MIDDLE - defaults::TIE_END);
-    let at = |x: f64, y: f64| canvas.point(x, y);
-    let (start, end) = (at(from, y), at(to.max(from + 0.5), y));
-    let over = 4.0 / 3.0;
-    let path = vec![
-        Segment::Move(start),
-        Segment::Cubic(
-            at(from + handle, y + over * (rise + thick)),
-            at(to - handle, y + over * (rise + thick)),
-            end,
-        ),
-        Segment::Cubic(
-            at(to - handle, y + over * (rise - thick)),
-            at(from + handle, y + over * (rise - thick)),
-            start,
-        ),
-        Segment::Close,
-    ];
-    let stroke = Stroke::solid(defaults::TIE_END * canvas.space, Ink::Black);
-    canvas.marks.push(Mark::Shape {
-        path,
-        fill: Some(Ink::Black),
-        stroke: Some(stroke),
-    });
 }

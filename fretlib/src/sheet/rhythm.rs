@@ -4,9 +4,10 @@
 //! shown; a value may not hide a beat unless it begins on one as strong or is an even syncopation; rests follow the beats
 //! more closely than notes) and "Tuplets"; quoted from memory.
 
-use num_integer::Integer;
 use num_traits::Zero;
 
+use super::grid::Grid;
+use super::tuplet::{Tuplet, find_tuplets};
 use crate::melody::{Melody, Meter, Note, Quarters};
 
 /// A note value without dots, as a power of two: 0 is a whole note, 2 a quarter, −1 a breve.
@@ -41,7 +42,7 @@ impl Value {
     }
 
     /// The value, plain or with one dot, that lasts this long.
-    fn exactly(duration: Quarters) -> Option<(Value, u8)> {
+    pub(super) fn exactly(duration: Quarters) -> Option<(Value, u8)> {
         (Value::BREVE.0..=Value::SHORTEST.0)
             .map(Value)
             .find_map(|value| {
@@ -55,7 +56,7 @@ impl Value {
     }
 
     /// The longest plain value that is not longer; the shortest there is for less.
-    fn within(duration: Quarters) -> Value {
+    pub(super) fn within(duration: Quarters) -> Value {
         (Value::BREVE.0..Value::SHORTEST.0)
             .map(Value)
             .find(|value| value.duration() <= duration)
@@ -103,17 +104,6 @@ impl Written {
     pub fn can_be_beamed(&self) -> bool {
         matches!(self.symbol, Symbol::Note { .. }) && self.value >= Value::EIGHTH
     }
-}
-
-/// So many in the time of so many.
-#[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub struct Tuplet {
-    /// How many there are.
-    pub count: i64,
-    /// In the time of how many.
-    pub time_of: i64,
-    start: Quarters,
-    end: Quarters,
 }
 
 /// A bar as it is written.
@@ -299,228 +289,6 @@ impl WrittenBar {
             now = stop;
         }
     }
-}
-
-/// The boundaries of a bar, and what may cross them.
-struct Grid {
-    meter: Option<Meter>,
-    is_note: bool,
-}
-
-impl Grid {
-    const BAR: i8 = 100;
-    const MIDDLE: i8 = 60;
-    const BEAT: i8 = 40;
-    /// The finest subdivision that is told apart, in halvings of a beat.
-    const FINEST: i8 = 8;
-
-    /// The longest value that may stand from `now` on and does not pass `end`.
-    fn longest_from(&self, now: Quarters, end: Quarters) -> (Quarters, Value, u8) {
-        let mut stop = end;
-        loop {
-            if let Some((value, dots)) = Value::exactly(stop - now)
-                && self.may_stand(now, stop, dots)
-            {
-                return (stop, value, dots);
-            }
-            match self.cut(now, stop) {
-                Some(earlier) => stop = earlier,
-                None => return (stop, Value::within(stop - now), 0),
-            }
-        }
-    }
-
-    /// The last of the strongest boundaries inside.
-    fn cut(&self, from: Quarters, to: Quarters) -> Option<Quarters> {
-        self.boundaries(from, to)
-            .max_by_key(|(at, level)| (*level, *at))
-            .map(|(at, _)| at)
-    }
-
-    /// The boundaries strictly inside a stretch of time, on a grid fine enough to have one whenever it can be cut.
-    fn boundaries(
-        &self,
-        from: Quarters,
-        to: Quarters,
-    ) -> impl Iterator<Item = (Quarters, i8)> + '_ {
-        let mut step = self.beat();
-        let mut halvings = 0;
-        loop {
-            let first = (from / step).floor() * step + step;
-            if first < to || halvings == Grid::FINEST {
-                let count = ((to - first) / step).ceil().to_integer().max(0);
-                return (0..count).map(move |index| {
-                    let at = first + step * index;
-                    (at, self.level(at))
-                });
-            }
-            step = if halvings == 0 && self.is_compound() {
-                step / 3
-            } else {
-                step / 2
-            };
-            halvings += 1;
-        }
-    }
-
-    fn beat(&self) -> Quarters {
-        self.meter.map_or(Quarters::from(1), Meter::beat)
-    }
-
-    fn is_compound(&self) -> bool {
-        self.meter.is_some_and(Meter::is_compound)
-    }
-
-    /// How strongly a moment of the bar is felt.
-    fn level(&self, at: Quarters) -> i8 {
-        let bar = self.meter.map(Meter::bar_length);
-        if at.is_zero() || bar.is_some_and(|bar| (at / bar).is_integer()) {
-            return Grid::BAR;
-        }
-        let beat = self.beat();
-        let beats = bar.map(|bar| bar / beat);
-        if beats == Some(Quarters::from(4)) && at == beat * 2 {
-            return Grid::MIDDLE;
-        }
-        let mut step = beat;
-        let mut level = Grid::BEAT;
-        for halving in 0..=Grid::FINEST {
-            if (at / step).is_integer() {
-                return level;
-            }
-            step = if halving == 0 && self.is_compound() {
-                step / 3
-            } else {
-                step / 2
-            };
-            level -= 1;
-        }
-        0
-    }
-
-    fn may_stand(&self, from: Quarters, to: Quarters, dots: u8) -> bool {
-        let duration = to - from;
-        let Some((_, crossed)) = self
-            .boundaries(from, to)
-            .max_by_key(|(at, level)| (*level, *at))
-        else {
-            return true;
-        };
-        let (start, stop) = (self.level(from), self.level(to));
-        let is_whole_beats = (duration / self.beat()).is_integer();
-        if self.is_compound() && crossed >= Grid::BEAT && !(is_whole_beats && start >= Grid::BEAT) {
-            return false;
-        }
-        if !self.is_note {
-            return self.rest_may_stand(from, duration, dots, start, crossed);
-        }
-        // Inside a beat as short as you like; over a beat no shorter than one; over the middle of the bar, two.
-        let least = match crossed {
-            Grid::MIDDLE => self.beat() * 2,
-            ..Grid::BEAT => Quarters::zero(),
-            _ => self.beat().min(Quarters::from(1)),
-        };
-        let is_even_syncopation =
-            duration >= least && self.level(from + duration / 2) == crossed && crossed < Grid::BAR;
-        start >= crossed || stop > crossed || is_even_syncopation
-    }
-
-    /// Rests stand where their own value falls, hide no beat but the weak half of a bar in two or four, and have dots only
-    /// for beats in three.
-    fn rest_may_stand(
-        &self,
-        from: Quarters,
-        duration: Quarters,
-        dots: u8,
-        start: i8,
-        crossed: i8,
-    ) -> bool {
-        if self.is_compound() {
-            let is_beat = duration == self.beat() && start >= Grid::BEAT;
-            return is_beat || (dots == 0 && crossed < Grid::BEAT && start > crossed);
-        }
-        let is_in_three = self
-            .meter
-            .is_some_and(|meter| meter.count().is_odd() && meter.count() > 1);
-        let hides_a_beat = crossed >= Grid::BEAT;
-        dots == 0 && (from / duration).is_integer() && !(is_in_three && hides_a_beat)
-    }
-}
-
-/// Finds the stretches whose inner times lie on no dyadic grid, and the ratio that puts them on one.
-fn find_tuplets(times: &[Quarters], length: Quarters, offset: Quarters) -> Vec<Tuplet> {
-    let is_dyadic = |time: Quarters| (*time.denom() as u64).is_power_of_two();
-    let mut tuplets: Vec<Tuplet> = Vec::new();
-    for &time in times {
-        let is_covered = tuplets.last().is_some_and(|tuplet| time <= tuplet.end);
-        if is_dyadic(time) || is_covered {
-            continue;
-        }
-        // Where a sound leaves the stretch in the middle of a division, it is cut and tied.
-        let window = window_around(time, times, length, offset, Edges::Closed)
-            .or_else(|| window_around(time, times, length, offset, Edges::Open));
-        tuplets.extend(window);
-    }
-    tuplets
-}
-
-/// Whether a sound may lead from inside a tuplet over its edge.
-#[derive(Clone, Copy, PartialEq)]
-enum Edges {
-    Closed,
-    Open,
-}
-
-/// The shortest stretch of 1/4, 1/2, 1 … quarter notes around a time whose times lie on one odd division of it.
-fn window_around(
-    time: Quarters,
-    times: &[Quarters],
-    length: Quarters,
-    offset: Quarters,
-    edges: Edges,
-) -> Option<Tuplet> {
-    let is_dyadic = |time: Quarters| (*time.denom() as u64).is_power_of_two();
-    let mut width = match edges {
-        Edges::Closed => Quarters::new(1, 4),
-        Edges::Open => Quarters::from(1),
-    };
-    while width <= Quarters::from(8) {
-        let start = ((time + offset) / width).floor() * width - offset;
-        let end = start + width;
-        // Spans come as pairs: from, to.
-        let is_closed = edges == Edges::Open
-            || times.chunks(2).all(|span| {
-                let (from, to) = (span[0], span[span.len() - 1]);
-                let off_grid_inside = |at: Quarters| at > start && at < end && !is_dyadic(at);
-                let crosses = |edge: Quarters| from < edge && edge < to;
-                !((crosses(start) || crosses(end))
-                    && (off_grid_inside(from) || off_grid_inside(to)))
-            });
-        let count = times
-            .iter()
-            .filter(|at| **at > start && **at < end)
-            .fold(1, |count: i64, at| {
-                count.lcm(&odd_part(*((at - start) / width).denom()))
-            });
-        if is_closed && start >= Quarters::zero() && end <= length && count <= 13 {
-            let mut time_of = 1;
-            while time_of * 2 < count {
-                time_of *= 2;
-            }
-            return Some(Tuplet {
-                count,
-                time_of,
-                start,
-                end,
-            });
-        }
-        width *= 2;
-    }
-    None
-}
-
-fn odd_part(number: i64) -> i64 {
-    number >> number.trailing_zeros()
 }
 
 #[cfg(test)]

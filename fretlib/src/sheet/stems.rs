@@ -6,10 +6,10 @@
 //! slants less than the notes do, and lies flat when a note between goes beyond its ends.
 
 use super::beam::{self, Level};
+use super::canvas::Canvas;
 use super::drawing::{Anchor, Ink, Mark};
 use super::font::{Face, STEM_DOWN, STEM_UP, Sign, defaults};
 use super::measure::{Bar, has_stem};
-use super::notation::Canvas;
 use super::rhythm::Symbol;
 
 /// A notehead or rest on the page, in staff spaces; y grows downwards from the top line.

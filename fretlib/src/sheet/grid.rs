@@ -1,0 +1,156 @@
+//! How strongly the moments of a bar are felt, and which values may stand across them.
+//!
+//! Source: Gould, *Behind Bars* (2011), "Grouping" and "Rests", from memory; the cases are in the tests of
+//! [`super::rhythm`].
+
+use num_integer::Integer;
+use num_traits::Zero;
+
+use super::rhythm::Value;
+use crate::melody::{Meter, Quarters};
+
+/// The boundaries of a bar, and what may cross them.
+pub(super) struct Grid {
+    pub meter: Option<Meter>,
+    pub is_note: bool,
+}
+
+impl Grid {
+    const BAR: i8 = 100;
+    const MIDDLE: i8 = 60;
+    const BEAT: i8 = 40;
+    /// The finest subdivision that is told apart, in halvings of a beat.
+    const FINEST: i8 = 8;
+
+    /// The longest value that may stand from `now` on and does not pass `end`.
+    pub fn longest_from(&self, now: Quarters, end: Quarters) -> (Quarters, Value, u8) {
+        let mut stop = end;
+        loop {
+            if let Some((value, dots)) = Value::exactly(stop - now)
+                && self.may_stand(now, stop, dots)
+            {
+                return (stop, value, dots);
+            }
+            match self.cut(now, stop) {
+                Some(earlier) => stop = earlier,
+                None => return (stop, Value::within(stop - now), 0),
+            }
+        }
+    }
+
+    /// The last of the strongest boundaries inside.
+    fn cut(&self, from: Quarters, to: Quarters) -> Option<Quarters> {
+        self.boundaries(from, to)
+            .max_by_key(|(at, level)| (*level, *at))
+            .map(|(at, _)| at)
+    }
+
+    /// The boundaries strictly inside a stretch of time, on a grid fine enough to have one whenever it can be cut.
+    fn boundaries(
+        &self,
+        from: Quarters,
+        to: Quarters,
+    ) -> impl Iterator<Item = (Quarters, i8)> + '_ {
+        let mut step = self.beat();
+        let mut halvings = 0;
+        loop {
+            let first = (from / step).floor() * step + step;
+            if first < to || halvings == Grid::FINEST {
+                let count = ((to - first) / step).ceil().to_integer().max(0);
+                return (0..count).map(move |index| {
+                    let at = first + step * index;
+                    (at, self.level(at))
+                });
+            }
+            step = if halvings == 0 && self.is_compound() {
+                step / 3
+            } else {
+                step / 2
+            };
+            halvings += 1;
+        }
+    }
+
+    fn beat(&self) -> Quarters {
+        self.meter.map_or(Quarters::from(1), Meter::beat)
+    }
+
+    fn is_compound(&self) -> bool {
+        self.meter.is_some_and(Meter::is_compound)
+    }
+
+    /// How strongly a moment of the bar is felt.
+    fn level(&self, at: Quarters) -> i8 {
+        let bar = self.meter.map(Meter::bar_length);
+        if at.is_zero() || bar.is_some_and(|bar| (at / bar).is_integer()) {
+            return Grid::BAR;
+        }
+        let beat = self.beat();
+        let beats = bar.map(|bar| bar / beat);
+        if beats == Some(Quarters::from(4)) && at == beat * 2 {
+            return Grid::MIDDLE;
+        }
+        let mut step = beat;
+        let mut level = Grid::BEAT;
+        for halving in 0..=Grid::FINEST {
+            if (at / step).is_integer() {
+                return level;
+            }
+            step = if halving == 0 && self.is_compound() {
+                step / 3
+            } else {
+                step / 2
+            };
+            level -= 1;
+        }
+        0
+    }
+
+    fn may_stand(&self, from: Quarters, to: Quarters, dots: u8) -> bool {
+        let duration = to - from;
+        let Some((_, crossed)) = self
+            .boundaries(from, to)
+            .max_by_key(|(at, level)| (*level, *at))
+        else {
+            return true;
+        };
+        let (start, stop) = (self.level(from), self.level(to));
+        let is_whole_beats = (duration / self.beat()).is_integer();
+        if self.is_compound() && crossed >= Grid::BEAT && !(is_whole_beats && start >= Grid::BEAT) {
+            return false;
+        }
+        if !self.is_note {
+            return self.rest_may_stand(from, duration, dots, start, crossed);
+        }
+        // Inside a beat as short as you like; over a beat no shorter than one; over the middle of the bar, two.
+        let least = match crossed {
+            Grid::MIDDLE => self.beat() * 2,
+            ..Grid::BEAT => Quarters::zero(),
+            _ => self.beat().min(Quarters::from(1)),
+        };
+        let is_even_syncopation =
+            duration >= least && self.level(from + duration / 2) == crossed && crossed < Grid::BAR;
+        start >= crossed || stop > crossed || is_even_syncopation
+    }
+
+    /// Rests stand where their own value falls, hide no beat but the weak half of a bar in two or four, and have dots only
+    /// for beats in three.
+    fn rest_may_stand(
+        &self,
+        from: Quarters,
+        duration: Quarters,
+        dots: u8,
+        start: i8,
+        crossed: i8,
+    ) -> bool {
+        if self.is_compound() {
+            let is_beat = duration == self.beat() && start >= Grid::BEAT;
+            return is_beat || (dots == 0 && crossed < Grid::BEAT && start > crossed);
+        }
+        let is_in_three = self
+            .meter
+            .is_some_and(|meter| meter.count().is_odd() && meter.count() > 1);
+        let hides_a_beat = crossed >= Grid::BEAT;
+        dots == 0 && (from / duration).is_integer() && !(is_in_three && hides_a_beat)
+    }
+}

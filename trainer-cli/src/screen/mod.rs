@@ -36,7 +36,7 @@ const TICK: Duration = Duration::from_millis(200);
 
 /// Plays a session on the terminal until the player leaves; every answer is kept when this returns.
 pub fn play(session: &mut Session, clock: &Clock, look: Look, most: Option<u32>) -> io::Result<()> {
-    let ended = ended_by_signal()?;
+    give_back_on_signals()?;
     let mut terminal = Screen::enter()?;
     let mut state = State::new(look, size()?, most);
     let mut asked = put_next(session, clock, &mut state);
@@ -50,9 +50,6 @@ pub fn play(session: &mut Session, clock: &Clock, look: Look, most: Option<u32>)
         let event = next_event()?;
         state.update(Event::Passed(last.elapsed()));
         last = Instant::now();
-        if ended.load(std::sync::atomic::Ordering::Relaxed) {
-            return Ok(());
-        }
         let Some(wish) = event.and_then(|event| state.update(event)) else {
             continue;
         };
@@ -209,25 +206,38 @@ impl Drop for Screen {
 
 /// Nothing can be done about a terminal that does not take this.
 fn give_back() {
-    let _ = execute!(
-        io::stdout(),
-        DisableMouseCapture,
-        LeaveAlternateScreen,
-        ratatui::crossterm::cursor::Show
-    );
+    let _ = leave(&mut io::stdout());
     let _ = disable_raw_mode();
 }
 
-/// Set when the system asks the program to end; Ctrl-C is a key here.
-fn ended_by_signal() -> io::Result<std::sync::Arc<std::sync::atomic::AtomicBool>> {
-    let ended = std::sync::Arc::default();
+fn leave(terminal: &mut impl io::Write) -> io::Result<()> {
+    execute!(
+        terminal,
+        DisableMouseCapture,
+        LeaveAlternateScreen,
+        ratatui::crossterm::cursor::Show
+    )
+}
+
+/// Gives the terminal back when the system asks the program to end; Ctrl-C is a key here.
+///
+/// A thread of its own waits for that: reading keys from a terminal that has gone away need not come back. Nothing is lost,
+/// since answers are kept as they are given.
+fn give_back_on_signals() -> io::Result<()> {
     #[cfg(unix)]
-    for signal in [
-        signal_hook::consts::SIGTERM,
-        signal_hook::consts::SIGHUP,
-        signal_hook::consts::SIGINT,
-    ] {
-        signal_hook::flag::register(signal, std::sync::Arc::clone(&ended))?;
+    {
+        use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
+        let mut signals = signal_hook::iterator::Signals::new([SIGHUP, SIGINT, SIGTERM])?;
+        std::thread::spawn(move || {
+            if let Some(signal) = signals.forever().next() {
+                // Standard output is locked by the thread that draws; the terminal has a name of its own.
+                if let Ok(mut terminal) = std::fs::File::create("/dev/tty") {
+                    let _ = leave(&mut terminal);
+                }
+                let _ = disable_raw_mode();
+                let _ = signal_hook::low_level::emulate_default_handler(signal);
+            }
+        });
     }
-    Ok(ended)
+    Ok(())
 }

@@ -1,6 +1,7 @@
 //! The one line of a score that becomes the melody.
 
-use super::score::{Part, Score, Written};
+use super::part::{Part, Written};
+use super::score::Score;
 use super::{Options, whole};
 use crate::format::Fault;
 use crate::melody::{Draft, Melody, Note, Quarters, Timeline};

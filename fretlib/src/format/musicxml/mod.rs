@@ -11,7 +11,9 @@
 mod container;
 mod harmony;
 mod line;
+mod part;
 mod score;
+mod value;
 mod write;
 mod xml;
 

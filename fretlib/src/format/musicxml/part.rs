@@ -1,0 +1,412 @@
+//! One part of a score, measure by measure.
+
+use std::borrow::Cow;
+
+use num_traits::{CheckedAdd, CheckedDiv, CheckedSub};
+use quick_xml::events::BytesStart;
+
+use super::harmony::Harmony;
+use super::value::{
+    NoteValue, Signature, decimal, note_tie, read_degree, read_key, read_metronome,
+    read_named_note, read_pitch, read_time, read_transpose,
+};
+use super::xml::Xml;
+use crate::format::Fault;
+use crate::melody::{Melody, Meter, Quarters, Tempo};
+use crate::theory::{Interval, Pitch};
+
+const MOST_VOICES: usize = 256;
+
+/// A note as it stands in the file, at the pitch that is written there.
+#[derive(Clone, Copy)]
+pub(super) struct Written {
+    pub(super) onset: Quarters,
+    pub(super) duration: Quarters,
+    pub(super) pitch: Pitch,
+    /// An index into [`Part::voices`].
+    pub(super) voice: u16,
+    pub(super) staff: u8,
+    pub(super) ties_on: bool,
+    pub(super) is_tied: bool,
+}
+
+pub(super) struct Part {
+    pub(super) id: String,
+    pub(super) name: String,
+    /// General MIDI, counted from 1 as MusicXML does.
+    pub(super) program: Option<u8>,
+    pub(super) voices: Vec<String>,
+    pub(super) notes: Vec<Written>,
+    pub(super) bars: Vec<Quarters>,
+    // All of these are as they come, not in order of time.
+    pub(super) keys: Vec<(Quarters, Signature)>,
+    pub(super) meters: Vec<(Quarters, Option<Meter>)>,
+    pub(super) tempos: Vec<(Quarters, Tempo)>,
+    pub(super) sections: Vec<(Quarters, String)>,
+    pub(super) harmonies: Vec<(Quarters, Harmony)>,
+    /// From what is written to what sounds.
+    pub(super) transpositions: Vec<(Quarters, Interval)>,
+    pub(super) tablature_staves: Vec<u8>,
+    pub(super) has_octave_clef: bool,
+    pub(super) graces: usize,
+    pub(super) lyrics: usize,
+    divisions: Quarters,
+    bar: Quarters,
+    now: Quarters,
+    furthest: Quarters,
+    last_onset: Quarters,
+}
+
+impl Part {
+    /// When its last note or rest ends.
+    pub(super) fn length(&self) -> Quarters {
+        self.furthest
+    }
+
+    pub(super) fn new(id: String) -> Part {
+        let zero = Quarters::from(0);
+        Part {
+            id,
+            name: String::new(),
+            program: None,
+            voices: Vec::new(),
+            notes: Vec::new(),
+            bars: Vec::new(),
+            keys: Vec::new(),
+            meters: Vec::new(),
+            tempos: Vec::new(),
+            sections: Vec::new(),
+            harmonies: Vec::new(),
+            transpositions: Vec::new(),
+            tablature_staves: Vec::new(),
+            has_octave_clef: false,
+            graces: 0,
+            lyrics: 0,
+            divisions: Quarters::from(1),
+            bar: zero,
+            now: zero,
+            furthest: zero,
+            last_onset: zero,
+        }
+    }
+}
+
+impl Part {
+    pub(super) fn read_measure(&mut self, xml: &mut Xml, start: &BytesStart) -> Result<(), Fault> {
+        let is_continued = Xml::attribute(start, "implicit").is_some_and(|it| it == "yes");
+        (self.bar, self.now) = (self.furthest, self.furthest);
+        // The second half of a bar that a repeat sign splits has no number of its own.
+        if self.bars.is_empty() || !is_continued {
+            self.bars.push(self.bar);
+        }
+        while let Some(child) = xml.child()? {
+            match child.name().as_ref() {
+                "note" => self.read_note(xml)?,
+                "backup" => {
+                    let duration = self.read_duration_of(xml)?;
+                    let back = self
+                        .now
+                        .checked_sub(&duration)
+                        .filter(|now| is_on_a_grid(now) && *now >= self.bar);
+                    self.now = back.ok_or_else(|| {
+                        xml.fault("<backup> leads to before the bar", "the durations in this bar do not add up: correct it where the score was written")
+                    })?;
+                }
+                "forward" => {
+                    let duration = self.read_duration_of(xml)?;
+                    self.advance(xml, duration)?;
+                }
+                "attributes" => self.read_attributes(xml)?,
+                "direction" => self.read_direction(xml)?,
+                "sound" => {
+                    self.read_sound(&child);
+                    xml.skip(&child)?;
+                }
+                "harmony" => self.read_harmony(xml)?,
+                _ => xml.skip(&child)?,
+            }
+        }
+        Ok(())
+    }
+
+    fn advance(&mut self, xml: &Xml, duration: Quarters) -> Result<(), Fault> {
+        self.now = end(xml, self.now, duration)?;
+        self.furthest = self.furthest.max(self.now);
+        Ok(())
+    }
+
+    fn read_duration(&self, xml: &mut Xml) -> Result<Quarters, Fault> {
+        let text = xml.text()?;
+        decimal(&text)
+            .filter(|ticks| *ticks >= Quarters::from(0))
+            .and_then(|ticks| ticks.checked_div(&self.divisions))
+            .ok_or_else(|| {
+                let found: String = text.chars().take(40).filter(|c| !c.is_control()).collect();
+                xml.fault(
+                    format!("a duration of `{found}` is no length of time"),
+                    "durations are counts of divisions, from 0 up",
+                )
+            })
+    }
+
+    fn read_duration_of(&self, xml: &mut Xml) -> Result<Quarters, Fault> {
+        let mut duration = Quarters::from(0);
+        while let Some(child) = xml.child()? {
+            match child.name().as_ref() {
+                "duration" => duration = self.read_duration(xml)?,
+                _ => xml.skip(&child)?,
+            }
+        }
+        Ok(duration)
+    }
+
+    fn read_note(&mut self, xml: &mut Xml) -> Result<(), Fault> {
+        let mut pitch = None;
+        let mut duration = None;
+        let mut by_value = NoteValue::default();
+        let (mut is_grace, mut is_cue, mut in_chord) = (false, false, false);
+        let (mut ties_on, mut is_tied, mut has_lyric) = (false, false, false);
+        let (mut voice, mut staff) = (None, 1);
+        while let Some(child) = xml.child()? {
+            match child.name().as_ref() {
+                "pitch" => pitch = Some(read_pitch(xml)?),
+                "duration" => duration = Some(self.read_duration(xml)?),
+                "voice" => voice = Some(self.voice(xml)?),
+                "staff" => staff = xml.text()?.parse().unwrap_or(1),
+                "type" => by_value.set(&xml.text()?),
+                "dot" => {
+                    by_value.dots += 1;
+                    xml.skip(&child)?;
+                }
+                "tie" => {
+                    note_tie(&child, &mut ties_on, &mut is_tied);
+                    xml.skip(&child)?;
+                }
+                "notations" => {
+                    while let Some(child) = xml.child()? {
+                        if child.name().as_ref() == "tied" {
+                            note_tie(&child, &mut ties_on, &mut is_tied);
+                        }
+                        xml.skip(&child)?;
+                    }
+                }
+                name => {
+                    match name {
+                        "grace" => is_grace = true,
+                        "cue" => is_cue = true,
+                        "chord" => in_chord = true,
+                        "lyric" => has_lyric = true,
+                        _ => {}
+                    }
+                    xml.skip(&child)?;
+                }
+            }
+        }
+        if is_grace {
+            self.graces += 1;
+            return Ok(());
+        }
+        let duration = duration.or_else(|| by_value.quarters()).ok_or_else(|| {
+            xml.fault(
+                "the note that ends here has no length",
+                "it needs a <duration> or a <type>",
+            )
+        })?;
+        let onset = if in_chord { self.last_onset } else { self.now };
+        if in_chord {
+            end(xml, onset, duration)?;
+        } else {
+            self.last_onset = self.now;
+            self.advance(xml, duration)?;
+        }
+        self.lyrics += usize::from(has_lyric);
+        if let Some(pitch) = pitch
+            && !is_cue
+            && duration > Quarters::from(0)
+        {
+            let voice = match voice {
+                Some(voice) => voice,
+                None => self.voice_named(xml, "1")?,
+            };
+            self.notes.push(Written {
+                onset,
+                duration,
+                pitch,
+                voice,
+                staff,
+                ties_on,
+                is_tied,
+            });
+        }
+        Ok(())
+    }
+
+    fn voice(&mut self, xml: &mut Xml) -> Result<u16, Fault> {
+        let name = xml.text()?;
+        self.voice_named(xml, &name)
+    }
+
+    fn voice_named(&mut self, xml: &Xml, name: &str) -> Result<u16, Fault> {
+        let known = self.voices.iter().position(|voice| voice == name);
+        if known.is_none() && self.voices.len() == MOST_VOICES {
+            return Err(xml.fault(
+                format!("more than {MOST_VOICES} voices in one part"),
+                "number the voices 1, 2, 3 …",
+            ));
+        }
+        Ok(known.unwrap_or_else(|| {
+            self.voices.push(name.to_owned());
+            self.voices.len() - 1
+        }) as u16)
+    }
+
+    fn read_attributes(&mut self, xml: &mut Xml) -> Result<(), Fault> {
+        while let Some(child) = xml.child()? {
+            match child.name().as_ref() {
+                "divisions" => {
+                    let text = xml.text()?;
+                    self.divisions = decimal(&text)
+                        .filter(|divisions| *divisions > Quarters::from(0))
+                        .ok_or_else(|| {
+                            let found: String =
+                                text.chars().take(40).filter(|c| !c.is_control()).collect();
+                            xml.fault(
+                                format!("<divisions> of `{found}` do not divide a quarter note"),
+                                "it is a number above 0, such as 24",
+                            )
+                        })?;
+                }
+                "key" => {
+                    if let Some(signature) = read_key(xml)? {
+                        self.keys.push((self.now, signature));
+                    }
+                }
+                "time" => {
+                    let meter = read_time(xml)?;
+                    self.meters.push((self.now, meter));
+                }
+                "transpose" => {
+                    let interval = read_transpose(xml)?;
+                    self.transpositions.push((self.now, interval));
+                }
+                "clef" => {
+                    let staff = Xml::attribute(&child, "number")
+                        .and_then(|it| it.parse().ok())
+                        .unwrap_or(1);
+                    self.read_clef(xml, staff)?;
+                }
+                _ => xml.skip(&child)?,
+            }
+        }
+        Ok(())
+    }
+
+    fn read_clef(&mut self, xml: &mut Xml, staff: u8) -> Result<(), Fault> {
+        while let Some(child) = xml.child()? {
+            match child.name().as_ref() {
+                "sign" => {
+                    if xml.text()? == "TAB" && !self.tablature_staves.contains(&staff) {
+                        self.tablature_staves.push(staff);
+                    }
+                }
+                "clef-octave-change" => self.has_octave_clef |= xml.text()? == "-1",
+                _ => xml.skip(&child)?,
+            }
+        }
+        Ok(())
+    }
+
+    fn read_direction(&mut self, xml: &mut Xml) -> Result<(), Fault> {
+        let tempos_before = self.tempos.len();
+        let mut printed = None;
+        while let Some(child) = xml.child()? {
+            match child.name().as_ref() {
+                "direction-type" => {
+                    while let Some(child) = xml.child()? {
+                        match child.name().as_ref() {
+                            "rehearsal" => {
+                                let name = xml.text()?.into_owned();
+                                self.sections.push((self.now, name));
+                            }
+                            "metronome" => printed = read_metronome(xml)?.or(printed),
+                            _ => xml.skip(&child)?,
+                        }
+                    }
+                }
+                "sound" => {
+                    self.read_sound(&child);
+                    xml.skip(&child)?;
+                }
+                _ => xml.skip(&child)?,
+            }
+        }
+        // What is to be played stands above what is printed.
+        if let Some(tempo) = printed
+            && self.tempos.len() == tempos_before
+        {
+            self.tempos.push((self.now, tempo));
+        }
+        Ok(())
+    }
+
+    fn read_sound(&mut self, start: &BytesStart) {
+        let tempo = Xml::attribute(start, "tempo")
+            .and_then(|text| decimal(text.trim()))
+            .and_then(|count| Tempo::new(Quarters::from(1), count).ok());
+        self.tempos.extend(tempo.map(|tempo| (self.now, tempo)));
+    }
+
+    fn read_harmony(&mut self, xml: &mut Xml) -> Result<(), Fault> {
+        let mut harmony = Harmony::default();
+        let mut offset = Quarters::from(0);
+        while let Some(child) = xml.child()? {
+            match child.name().as_ref() {
+                "root" => harmony.root = read_named_note(xml, "root-step", "root-alter")?,
+                "bass" => harmony.bass = read_named_note(xml, "bass-step", "bass-alter")?,
+                "kind" => {
+                    harmony.shown = Xml::attribute(&child, "text").map(Cow::into_owned);
+                    harmony.kind = xml.text()?.into_owned();
+                }
+                "degree" => {
+                    let step = read_degree(xml)?;
+                    // A chord has seven tones; more changes than that are noise.
+                    if harmony.degrees.len() < 8 {
+                        harmony.degrees.push(step);
+                    }
+                }
+                "offset" => {
+                    offset = decimal(&xml.text()?)
+                        .and_then(|ticks| ticks.checked_div(&self.divisions))
+                        .unwrap_or(offset);
+                }
+                _ => xml.skip(&child)?,
+            }
+        }
+        let onset = self
+            .now
+            .checked_add(&offset)
+            .filter(is_on_a_grid)
+            .filter(|at| *at >= self.bar);
+        self.harmonies.push((onset.unwrap_or(self.now), harmony));
+        Ok(())
+    }
+}
+
+/// When something ends that begins at `onset`: times on a grid can be added and compared without overflow.
+fn end(xml: &Xml, onset: Quarters, duration: Quarters) -> Result<Quarters, Fault> {
+    let end = onset
+        .checked_add(&duration)
+        .filter(|end| is_on_a_grid(end) && is_on_a_grid(&duration));
+    end.ok_or_else(|| {
+        xml.fault(
+            format!("the time here is on a grid finer than 1/{} of a quarter note, or weeks from the start", Melody::FINEST),
+            "check <divisions> and the durations",
+        )
+    })
+}
+
+fn is_on_a_grid(time: &Quarters) -> bool {
+    *time.denom() <= Melody::FINEST
+        && *time <= Quarters::from(Melody::LONGEST)
+        && *time >= Quarters::from(-Melody::LONGEST)
+}

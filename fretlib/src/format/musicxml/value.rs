@@ -1,0 +1,241 @@
+//! Elements that stand for a single value: pitches, keys, meters, durations.
+
+use quick_xml::events::BytesStart;
+
+use super::harmony::Step;
+use super::xml::Xml;
+use crate::format::Fault;
+use crate::melody::{Meter, Quarters, Tempo};
+use crate::theory::{Interval, Letter, Mode, Pitch};
+
+/// A key signature; the file need not say the mode.
+#[derive(Clone, Copy)]
+pub(super) struct Signature {
+    pub(super) fifths: i8,
+    pub(super) mode: Option<Mode>,
+}
+
+/// Reads a decimal number of the schema's `divisions` types exactly; `None` when it is none or has more digits than anyone needs.
+pub(super) fn decimal(text: &str) -> Option<Quarters> {
+    let (whole, fraction) = text.split_once('.').unwrap_or((text, ""));
+    if whole.len() > 12
+        || fraction.len() > 6
+        || !fraction.bytes().all(|digit| digit.is_ascii_digit())
+    {
+        return None;
+    }
+    let scale = 10i64.pow(fraction.len() as u32);
+    let whole_number: i64 = if matches!(whole, "" | "-" | "+") {
+        0
+    } else {
+        whole.parse().ok()?
+    };
+    let fraction: i64 = if fraction.is_empty() {
+        0
+    } else {
+        fraction.parse().ok()?
+    };
+    let fraction = if whole.starts_with('-') {
+        -fraction
+    } else {
+        fraction
+    };
+    Some(Quarters::new(whole_number * scale + fraction, scale))
+}
+
+/// The printed value of a note, for files that leave out how long it is.
+#[derive(Default)]
+pub(super) struct NoteValue {
+    quarters: Option<Quarters>,
+    pub(super) dots: u32,
+}
+
+impl NoteValue {
+    pub(super) fn set(&mut self, name: &str) {
+        const NAMES: [&str; 9] = [
+            "breve", "whole", "half", "quarter", "eighth", "16th", "32nd", "64th", "128th",
+        ];
+        let power = NAMES.iter().position(|it| *it == name);
+        self.quarters = power.map(|power| Quarters::new(8, 1 << power));
+    }
+
+    pub(super) fn quarters(&self) -> Option<Quarters> {
+        let dots = self.dots.min(4);
+        Some(self.quarters? * Quarters::new((2 << dots) - 1, 1 << dots))
+    }
+}
+
+pub(super) fn note_tie(start: &BytesStart, ties_on: &mut bool, is_tied: &mut bool) {
+    match Xml::attribute(start, "type").as_deref() {
+        Some("start") => *ties_on = true,
+        Some("stop") => *is_tied = true,
+        Some("continue") => (*ties_on, *is_tied) = (true, true),
+        _ => {}
+    }
+}
+
+pub(super) fn read_pitch(xml: &mut Xml) -> Result<Pitch, Fault> {
+    let (mut letter, mut alteration, mut octave) = (None, 0, None);
+    while let Some(child) = xml.child()? {
+        match child.name().as_ref() {
+            "step" => letter = one_letter(&xml.text()?),
+            "alter" => alteration = whole_alteration(&xml.text()?),
+            "octave" => {
+                octave = xml
+                    .text()?
+                    .parse::<i8>()
+                    .ok()
+                    .filter(|octave| (0..=9).contains(octave))
+            }
+            _ => xml.skip(&child)?,
+        }
+    }
+    let unreadable = |xml: &Xml, problem: String| {
+        xml.fault(
+            problem,
+            "a pitch is a <step> A to G, perhaps an <alter>, and an <octave> 0 to 9",
+        )
+    };
+    let (Some(letter), Some(octave)) = (letter, octave) else {
+        return Err(unreadable(
+            xml,
+            "the pitch that ends here has no step or no octave".into(),
+        ));
+    };
+    Pitch::new(letter, alteration, octave).map_err(|error| unreadable(xml, error.to_string()))
+}
+
+fn one_letter(text: &str) -> Option<Letter> {
+    let mut letters = text.chars();
+    let letter = Letter::from_char(letters.next()?)?;
+    letters.next().is_none().then_some(letter)
+}
+
+/// Semitones of alteration; quarter tones, which a fret cannot give, go to the nearest semitone towards the natural note.
+fn whole_alteration(text: &str) -> i8 {
+    let whole = text.split('.').next().unwrap_or_default();
+    whole.parse().unwrap_or(0)
+}
+
+pub(super) fn read_key(xml: &mut Xml) -> Result<Option<Signature>, Fault> {
+    let (mut fifths, mut mode) = (None, None);
+    while let Some(child) = xml.child()? {
+        match child.name().as_ref() {
+            "fifths" => {
+                fifths = xml
+                    .text()?
+                    .parse()
+                    .ok()
+                    .filter(|fifths| (-7..=7).contains(fifths))
+            }
+            "mode" => {
+                let name = xml.text()?;
+                mode = match &*name {
+                    "ionian" => Some(Mode::Major),
+                    "aeolian" => Some(Mode::Minor),
+                    name => Mode::ALL.into_iter().find(|mode| mode.name() == name),
+                };
+            }
+            _ => xml.skip(&child)?,
+        }
+    }
+    Ok(fifths.map(|fifths| Signature { fifths, mode }))
+}
+
+/// The meter; `None` when it is free, or of a kind that has no single upper and lower number.
+pub(super) fn read_time(xml: &mut Xml) -> Result<Option<Meter>, Fault> {
+    let (mut beats, mut unit, mut pairs) = (String::new(), None, 0);
+    while let Some(child) = xml.child()? {
+        match child.name().as_ref() {
+            "beats" => {
+                beats = xml.text()?.into_owned();
+                pairs += 1;
+            }
+            "beat-type" => unit = xml.text()?.parse().ok(),
+            _ => xml.skip(&child)?,
+        }
+    }
+    let count = beats.split('+').try_fold(0u8, |sum, beats| {
+        sum.checked_add(beats.trim().parse().ok()?)
+    });
+    Ok(match (count, unit) {
+        (Some(count), Some(unit)) if pairs == 1 => Meter::new(count, unit).ok(),
+        _ => None,
+    })
+}
+
+pub(super) fn read_transpose(xml: &mut Xml) -> Result<Interval, Fault> {
+    let (mut diatonic, mut chromatic, mut octaves) = (None, 0i16, 0i16);
+    while let Some(child) = xml.child()? {
+        match child.name().as_ref() {
+            "diatonic" => diatonic = xml.text()?.parse::<i8>().ok(),
+            "chromatic" => {
+                chromatic =
+                    decimal(&xml.text()?).map_or(0, |it| it.to_integer().clamp(-127, 127) as i16)
+            }
+            "octave-change" => {
+                octaves = xml
+                    .text()?
+                    .parse::<i8>()
+                    .map_or(0, |it| it.clamp(-9, 9).into())
+            }
+            _ => xml.skip(&child)?,
+        }
+    }
+    // Without diatonic steps, those of the usual transposing instruments: the nearest to 7 steps for 12 semitones.
+    let steps = diatonic.map_or_else(
+        || (f64::from(chromatic) * 7.0 / 12.0).round() as i16,
+        i16::from,
+    );
+    Interval::new(steps + 7 * octaves, chromatic + 12 * octaves)
+        .map_err(|error| xml.fault(error.to_string(), "check <transpose>"))
+}
+
+pub(super) fn read_named_note(
+    xml: &mut Xml,
+    step: &str,
+    alter: &str,
+) -> Result<Option<(Letter, i8)>, Fault> {
+    let (mut letter, mut alteration) = (None, 0);
+    while let Some(child) = xml.child()? {
+        match child.name().as_ref() {
+            name if name == step => letter = one_letter(&xml.text()?),
+            name if name == alter => alteration = whole_alteration(&xml.text()?),
+            _ => xml.skip(&child)?,
+        }
+    }
+    Ok(letter.map(|letter| (letter, alteration)))
+}
+
+pub(super) fn read_degree(xml: &mut Xml) -> Result<Step, Fault> {
+    let mut step = Step::default();
+    while let Some(child) = xml.child()? {
+        match child.name().as_ref() {
+            "degree-value" => step.number = xml.text()?.parse().unwrap_or(0),
+            "degree-alter" => step.alteration = whole_alteration(&xml.text()?),
+            "degree-type" => step.leaves_out = xml.text()? == "subtract",
+            _ => xml.skip(&child)?,
+        }
+    }
+    Ok(step)
+}
+
+pub(super) fn read_metronome(xml: &mut Xml) -> Result<Option<Tempo>, Fault> {
+    let mut beat = NoteValue::default();
+    let mut count = None;
+    while let Some(child) = xml.child()? {
+        match child.name().as_ref() {
+            "beat-unit" if count.is_none() => beat.set(&xml.text()?),
+            "beat-unit-dot" => {
+                beat.dots += 1;
+                xml.skip(&child)?;
+            }
+            "per-minute" => count = decimal(&xml.text()?),
+            _ => xml.skip(&child)?,
+        }
+    }
+    Ok(beat
+        .quarters()
+        .zip(count)
+        .and_then(|(beat, count)| Tempo::new(beat, count).ok()))
+}

@@ -37,9 +37,9 @@ fn items() -> Vec<(Item, Option<Memory>)> {
                         octave: (number % 76 / 19) as i8 - 2,
                     }),
             };
-            let days = (number * 7919 % 60) as i32;
+            let days = (number % 60 * 11 % 60) as i32;
             let memory = Memory {
-                stability: (number * 104_729 % 60) as f32 + 0.5,
+                stability: (number % 60 * 7 % 60) as f32 + 0.5,
                 difficulty: 5.0,
                 last: Moment {
                     seconds: NOW.seconds - i64::from(days) * 86_400,

@@ -126,6 +126,9 @@ pub struct Shelf(i64);
 /// The number of an item, and how it was answered each time.
 type ItemHistory = (i64, Vec<(Grade, Moment)>);
 
+/// The most answers that parameters are fitted to.
+const FITTED: usize = 20_000;
+
 /// How long to wait for another program that is writing.
 const PATIENCE: Duration = Duration::from_secs(5);
 
@@ -450,7 +453,16 @@ impl History {
             return Ok(false);
         }
         let histories = self.histories()?;
-        let grades: Vec<Vec<(Grade, i32)>> = histories
+        // Those asked last say most about the player now; more than enough of them would only take time.
+        let mut recent: Vec<&ItemHistory> = histories.iter().collect();
+        recent.sort_by_key(|(_, reviews)| std::cmp::Reverse(reviews.last().map(|(_, at)| *at)));
+        let mut room = FITTED;
+        recent.retain(|(_, reviews)| {
+            let fits = room >= reviews.len();
+            room = room.saturating_sub(reviews.len());
+            fits
+        });
+        let grades: Vec<Vec<(Grade, i32)>> = recent
             .iter()
             .map(|(_, reviews)| reviews.iter().map(|(grade, at)| (*grade, at.day)).collect())
             .collect();
@@ -481,12 +493,11 @@ impl History {
         Ok(true)
     }
 
-    /// The grades of every item in order; of a long history the last half million answers.
+    /// The grades of every item in order.
     fn histories(&self) -> Result<Vec<ItemHistory>, HistoryError> {
-        let mut statement = self.connection.prepare(
-            "SELECT item, grade, at, day FROM review
-             WHERE id > (SELECT max(id) FROM review) - 500000 ORDER BY item, id",
-        )?;
+        let mut statement = self
+            .connection
+            .prepare("SELECT item, grade, at, day FROM review ORDER BY item, id")?;
         let mut rows = statement.query([])?;
         let mut histories: Vec<ItemHistory> = Vec::new();
         while let Some(row) = rows.next()? {

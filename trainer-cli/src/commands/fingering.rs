@@ -107,6 +107,8 @@ struct Fingered {
     instrument: Instrument,
     hand: Hand,
     octave: i8,
+    /// The tempo asked for; the tune's own where none was.
+    tempo: Option<Tempo>,
     line: Line,
     ways: Vec<Way>,
 }
@@ -158,6 +160,7 @@ pub fn run(args: &Fingering, streams: &mut Streams) -> Result<(), Failure> {
         tune,
         instrument,
         octave,
+        tempo: args.tempo,
         line,
         ways,
     };

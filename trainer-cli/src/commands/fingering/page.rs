@@ -147,13 +147,8 @@ impl Page<'_> {
         let Some(amounts) = explain(&it.player(), &it.line, &way.steps) else {
             return text;
         };
-        let tempo = it
-            .tune
-            .melody
-            .tempos()
-            .first()
-            .copied()
-            .unwrap_or(Tempo::DEFAULT);
+        let own = it.tune.melody.tempos().first().copied();
+        let tempo = it.tempo.or(own).unwrap_or(Tempo::DEFAULT);
         text.push(heading(&format!(
             "Cost by bar (a shift costs less the more time there is; the tune goes at {} quarter notes a minute)",
             tempo.quarters_per_minute()

@@ -40,23 +40,23 @@ pub struct Convert {
     pub out: Option<PathBuf>,
 
     /// The format to write [default: by the ending of OUT]
-    #[arg(long, value_enum, value_name = "FORMAT")]
+    #[arg(long, value_enum, value_name = "FORMAT", help_heading = "Output")]
     pub format: Option<Target>,
 
     /// Convert every tune of a folder or of a tune book, into the folder OUT
-    #[arg(long)]
+    #[arg(long, help_heading = "Output")]
     pub all: bool,
 
     /// Write over files that are there
-    #[arg(long)]
+    #[arg(long, help_heading = "Output")]
     pub replace: bool,
 
     /// The position of the tablature, such as V or 5 [default: the best]
-    #[arg(long, value_name = "POSITION")]
+    #[arg(long, value_name = "POSITION", help_heading = "Output")]
     pub position: Option<Position>,
 
     /// The octave to move the tune by, such as +1 [default: the nearest that is on the neck]
-    #[arg(long, value_name = "OCTAVE", allow_hyphen_values = true, value_parser = clap::value_parser!(i8).range(-10..=10))]
+    #[arg(long, value_name = "OCTAVE", help_heading = "Output", allow_hyphen_values = true, value_parser = clap::value_parser!(i8).range(-10..=10))]
     pub octave: Option<i8>,
 
     #[command(flatten)]

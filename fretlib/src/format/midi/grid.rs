@@ -26,14 +26,16 @@ impl Grid {
     /// of a step (root mean square) and no two that follow each other fall together, or else the one they come closest to. Without any grid the deviation would be
     /// 0.29 of a step. Chosen by ear.
     pub(super) fn of(onsets: &[u64], division: u64) -> Grid {
-        let parts = onsets
-            .iter()
-            .map(|onset| division / division.gcd(onset))
-            .try_fold(1u64, |all, parts| {
-                (parts <= FINEST_EXACT)
-                    .then(|| all.lcm(&parts))
-                    .filter(|all| *all <= 100_000)
-            });
+        let parts = onsets.iter().try_fold(1u64, |all, onset| {
+            // Most onsets are on what the ones before have asked for.
+            if (onset % division * all).is_multiple_of(division) {
+                return Some(all);
+            }
+            let parts = division / division.gcd(onset);
+            (parts <= FINEST_EXACT)
+                .then(|| all.lcm(&parts))
+                .filter(|all| *all <= 100_000)
+        });
         if let Some(parts) = parts {
             return Grid::Exact(parts);
         }
@@ -78,7 +80,8 @@ impl Grid {
     /// The time of an onset.
     pub(super) fn onset(self, ticks: u64, division: u64) -> Quarters {
         match self {
-            Grid::Exact(_) => Quarters::new(ticks as i64, division as i64),
+            Grid::Exact(parts) => exact(ticks, division, parts)
+                .unwrap_or_else(|| Quarters::new(ticks as i64, division as i64)),
             Grid::Nearest(step) => nearest(ticks, division, step),
         }
     }
@@ -86,18 +89,17 @@ impl Grid {
     /// The time of an ending, which players and programs keep less exactly.
     pub(super) fn end(self, ticks: u64, division: u64) -> Quarters {
         match self {
-            Grid::Exact(parts) => {
-                let exact = Quarters::new(ticks as i64, division as i64);
-                // Sixteenths and triplets of them, or what the onsets have.
-                let is_plain = parts.lcm(&48).is_multiple_of(*exact.denom() as u64);
-                if is_plain {
-                    exact
-                } else {
-                    nearest(ticks, division, self.step())
-                }
-            }
+            // Sixteenths and triplets of them, or what the onsets have.
+            Grid::Exact(parts) => exact(ticks, division, parts)
+                .or_else(|| exact(ticks, division, parts.lcm(&48)))
+                .unwrap_or_else(|| nearest(ticks, division, self.step())),
             Grid::Nearest(step) => nearest(ticks, division, step),
         }
+    }
+
+    /// Whether onsets are where the ticks have them.
+    pub(super) fn is_exact(self) -> bool {
+        matches!(self, Grid::Exact(_))
     }
 
     /// The shortest note.
@@ -107,6 +109,14 @@ impl Grid {
             Grid::Nearest(step) => step,
         }
     }
+}
+
+/// The time, if it is a multiple of this part of a quarter note.
+fn exact(ticks: u64, division: u64, parts: u64) -> Option<Quarters> {
+    let (whole, rest) = (ticks / division, ticks % division * parts);
+    // Small numbers are brought to lowest terms sooner than ticks.
+    rest.is_multiple_of(division)
+        .then(|| Quarters::new((whole * parts + rest / division) as i64, parts as i64))
 }
 
 fn nearest(ticks: u64, division: u64, step: Quarters) -> Quarters {

@@ -51,33 +51,22 @@ pub(super) fn melody(
         );
     }
     let spans = single_line(line, file.division, grid, remarks);
-    let number = |key: u8| {
-        u8::try_from(i16::from(key) + 12 * i16::from(shift))
-            .ok()
-            .filter(|number| *number <= 127)
-    };
-    let spelled = |keys: &Timeline<Key>, home: Key| -> Result<Vec<Note>, Fault> {
-        let spell = |span: &Span| {
-            let pitch = number(span.key)
-                .and_then(|number| keys.at(span.onset).unwrap_or(&home).spell(number))?;
+    let spelled = |keys: &Timeline<Key>, home: Key| {
+        let mut speller = Speller::new(home);
+        let notes = spans.iter().map(|span| {
+            let pitch = speller.spell(span.key, shift, *keys.at(span.onset).unwrap_or(&home))?;
             Some(Note {
                 pitch,
                 onset: span.onset,
                 duration: span.end - span.onset,
             })
-        };
-        let notes = spans.iter().map(|span| {
-            spell(span).ok_or_else(|| {
-                whole(
-                    format!(
-                        "MIDI note {} moved by {shift} octaves is no MIDI note",
-                        span.key
-                    ),
-                    "try another `--octave-shift`",
-                )
-            })
         });
-        notes.collect()
+        notes.collect::<Option<Vec<Note>>>().ok_or_else(|| {
+            whole(
+                format!("moved by {shift} octaves, some of the notes are no MIDI notes"),
+                "try another `--octave-shift`",
+            )
+        })
     };
     let onset = |ticks: u64| grid.onset(ticks, file.division);
     let declared = timeline(&file.keys, onset);
@@ -94,31 +83,60 @@ pub(super) fn melody(
     };
     let length = spans.last().map_or(Quarters::from(0), |last| last.end);
     draft.bars = bars(&draft.meters, pickup, length)?;
-    let unspelled = Melody::new(draft.clone()).map_err(|error| {
-        whole(
-            error.to_string(),
-            "the times in the file make no melody; try `--grid`",
-        )
-    })?;
+    let checked = |draft: Draft| {
+        Melody::new(draft).map_err(|error| {
+            whole(
+                error.to_string(),
+                "the times in the file make no melody; try `--grid`",
+            )
+        })
+    };
     if !declared.is_empty() && fits(&declared, &draft.notes) {
         draft.keys = declared;
-    } else {
-        if let Some(key) = declared.first() {
-            remarks.push(format!(
-                "the file says {key}, which its notes do not fit: the key is found from them"
-            ));
-        }
-        let found = estimate_keys(&unspelled, KeyProfile::default())
-            .first()
-            .map_or(c_major, |estimate| estimate.key);
-        draft.notes = spelled(&Timeline::default(), found)?;
+        return checked(draft);
     }
-    Melody::new(draft).map_err(|error| {
-        whole(
-            error.to_string(),
-            "the times in the file make no melody; try `--grid`",
-        )
+    if let Some(key) = declared.first() {
+        remarks.push(format!(
+            "the file says {key}, which its notes do not fit: the key is found from them"
+        ));
+    }
+    let unspelled = checked(draft)?;
+    let found = estimate_keys(&unspelled, KeyProfile::default())
+        .first()
+        .map_or(c_major, |estimate| estimate.key);
+    let notes = spelled(&Timeline::default(), found)?;
+    checked(Draft {
+        notes,
+        ..unspelled.into_draft()
     })
+}
+
+/// Spells numbers by a key, each only once.
+struct Speller {
+    key: Key,
+    pitches: Vec<Option<Pitch>>,
+}
+
+impl Speller {
+    fn new(key: Key) -> Speller {
+        Speller {
+            key,
+            pitches: vec![None; 128],
+        }
+    }
+
+    /// The note with this number, so many octaves away; `None` when it is no MIDI note.
+    fn spell(&mut self, number: u8, octaves: i8, key: Key) -> Option<Pitch> {
+        if key != self.key {
+            *self = Speller::new(key);
+        }
+        let number = u8::try_from(i16::from(number) + 12 * i16::from(octaves)).ok()?;
+        let pitch = self.pitches.get_mut(usize::from(number))?;
+        if pitch.is_none() {
+            *pitch = self.key.spell(number);
+        }
+        *pitch
+    }
 }
 
 /// The line that is asked for, else the most melodic: one that is busy and no bass, then one that is named as a melody,
@@ -218,7 +236,9 @@ fn octave_shift(line: &Line, options: &Options, remarks: &mut Vec<String>) -> i8
     if let Some(shift) = options.octave_shift {
         return shift.clamp(-10, 10);
     }
-    let known = Instrument::built_in(&line.instrument);
+    let known = Some(line.instrument.as_str())
+        .filter(|name| !name.is_empty())
+        .and_then(Instrument::built_in);
     let sounds_lower = match (known, line.program) {
         (Some(instrument), _) => instrument.sounding() == -Interval::OCTAVE,
         (None, Some(program)) => (24..40).contains(&program),
@@ -242,7 +262,11 @@ fn single_line(line: &Line, division: u64, grid: Grid, remarks: &mut Vec<String>
     let mut spans: Vec<Span> = Vec::with_capacity(line.notes.len());
     let mut last_end = 0;
     for note in &line.notes {
-        let onset = grid.onset(note.start, division);
+        // A line mostly begins a note where the last one ended.
+        let onset = match spans.last() {
+            Some(last) if note.start == last_end && grid.is_exact() => last.end,
+            _ => grid.onset(note.start, division),
+        };
         let end = Some(grid.end(note.end, division))
             .filter(|end| *end > onset)
             .unwrap_or(onset + grid.step());

@@ -120,12 +120,14 @@ struct TrackReader<'f> {
     now: u64,
     name: String,
     instrument: String,
-    channels: [Channel; 16],
+    /// Those that play, each with its number.
+    channels: Vec<(u8, Channel)>,
 }
 
 struct Channel {
     program: Option<u8>,
-    sounding: [Option<u64>; 128],
+    /// Since when, for each of the 128 keys.
+    sounding: Vec<Option<u64>>,
     notes: Vec<Played>,
 }
 
@@ -137,11 +139,7 @@ impl<'f> TrackReader<'f> {
             now: 0,
             name: String::new(),
             instrument: String::new(),
-            channels: std::array::from_fn(|_| Channel {
-                program: None,
-                sounding: [None; 128],
-                notes: Vec::new(),
-            }),
+            channels: Vec::new(),
         }
     }
 
@@ -149,7 +147,7 @@ impl<'f> TrackReader<'f> {
         match event {
             TrackEventKind::Midi { channel, message } => {
                 let now = self.now;
-                let channel = &mut self.channels[usize::from(channel.as_int())];
+                let channel = self.channel(channel.as_int());
                 match message {
                     MidiMessage::NoteOn { key, vel } if vel > 0 => {
                         channel.strike(key.as_int(), now)
@@ -166,6 +164,22 @@ impl<'f> TrackReader<'f> {
             TrackEventKind::Meta(meta) => self.take_meta(meta),
             TrackEventKind::SysEx(_) | TrackEventKind::Escape(_) => {}
         }
+    }
+
+    fn channel(&mut self, number: u8) -> &mut Channel {
+        let index = match self.channels.iter().position(|(it, _)| *it == number) {
+            Some(index) => index,
+            None => {
+                let channel = Channel {
+                    program: None,
+                    sounding: vec![None; 128],
+                    notes: Vec::new(),
+                };
+                self.channels.push((number, channel));
+                self.channels.len() - 1
+            }
+        };
+        &mut self.channels[index].1
     }
 
     fn take_meta(&mut self, meta: MetaMessage) {
@@ -197,15 +211,16 @@ impl<'f> TrackReader<'f> {
         }
     }
 
-    fn finish(self) {
+    fn finish(mut self) {
         if self.file.title.is_empty() {
             self.file.title.clone_from(&self.name);
         }
-        for (index, mut channel) in (0..).zip(self.channels) {
+        self.channels.sort_by_key(|(number, _)| *number);
+        for (number, mut channel) in self.channels {
             for key in 0..128 {
                 channel.stop(key, self.now);
             }
-            if index != DRUMS && !channel.notes.is_empty() {
+            if number != DRUMS && !channel.notes.is_empty() {
                 channel
                     .notes
                     .sort_by_key(|note| (note.start, std::cmp::Reverse(note.key)));

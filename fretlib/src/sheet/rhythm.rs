@@ -359,6 +359,16 @@ mod tests {
     }
 
     // Source: Gould, Behind Bars (2011), "Grouping"; from memory.
+    fn check(cases: &[(&str, &str, &str)]) {
+        for (meter, durations, expected) in cases {
+            assert_eq!(
+                written(meter, durations),
+                *expected,
+                "{durations} in {meter}"
+            );
+        }
+    }
+
     #[test]
     fn values_show_the_beats() {
         let cases = [
@@ -384,13 +394,7 @@ mod tests {
             ("3/8", "3/2", "4."),
             ("2/2", "2 1 1", "2 4 4"),
         ];
-        for (meter, durations, expected) in cases {
-            assert_eq!(
-                written(meter, durations),
-                expected,
-                "{durations} in {meter}"
-            );
-        }
+        check(&cases);
     }
 
     // Source: Gould, Behind Bars (2011), "Rests"; from memory.
@@ -406,13 +410,7 @@ mod tests {
             ("6/8", "r1 1/2 3/2", "r4 8 4."),
             ("4/4", "r1/2 1/2 r1 2", "r8 8 r4 2"),
         ];
-        for (meter, durations, expected) in cases {
-            assert_eq!(
-                written(meter, durations),
-                expected,
-                "{durations} in {meter}"
-            );
-        }
+        check(&cases);
     }
 
     #[test]
@@ -427,13 +425,7 @@ mod tests {
             ("3/4", "1 1/3 1/3 4/3", "4 3:2[8 8 8~ ] 4"),
             ("6/8", "1/7 20/7", "7:4[16 4.~ ] 8~ 4."),
         ];
-        for (meter, durations, expected) in cases {
-            assert_eq!(
-                written(meter, durations),
-                expected,
-                "{durations} in {meter}"
-            );
-        }
+        check(&cases);
     }
 
     #[test]

@@ -1,5 +1,10 @@
 //! How fast files are read, each reader beside the bare parser it stands on: the floor, over the same bytes.
 //!
+//! A floor parses everything that is in the file and makes no tune of it. MIDI has two: midly's file in memory, and its
+//! events one after the other, none kept, which is how the reader takes them. The floor of RON is the crate's own tree of
+//! values, a low one: a tune's notes are a string to it. ABC has none: its parser is all ours, and a walk over the
+//! characters would be the floor of nothing.
+//!
 //! `cargo bench -p fretlib --bench readers` prints bytes per second.
 #![allow(
     clippy::disallowed_methods,
@@ -75,6 +80,18 @@ fn midi_floor_bare_midly(bencher: Bencher) {
 }
 
 #[divan::bench]
+fn midi_floor_bare_midly_keeping_nothing(bencher: Bencher) {
+    measure(bencher, &files("tests/data/midi", "mid"), |file| {
+        let (_, tracks) = midly::parse(file).expect("the files are MIDI");
+        for track in tracks {
+            for event in track.expect("the tracks are whole") {
+                black_box(event.is_ok());
+            }
+        }
+    });
+}
+
+#[divan::bench]
 fn abc_reader(bencher: Bencher) {
     measure(bencher, &files("tests/data/abc", "abc"), |file| {
         black_box(abc::read(file, &abc::Options::default()).is_ok());
@@ -85,5 +102,13 @@ fn abc_reader(bencher: Bencher) {
 fn tune_ron_reader(bencher: Bencher) {
     measure(bencher, &files("melodies", "ron"), |file| {
         black_box(tune_ron::read(file).is_ok());
+    });
+}
+
+#[divan::bench]
+fn tune_ron_floor_bare_ron(bencher: Bencher) {
+    measure(bencher, &files("melodies", "ron"), |file| {
+        let text = std::str::from_utf8(file).expect("the files are UTF-8");
+        black_box(ron::from_str::<ron::Value>(text).expect("the files are RON"));
     });
 }

@@ -109,7 +109,7 @@ pub(super) fn check_time(time: Quarters, note: usize) -> Result<(), MelodyError>
     if *time.denom() > Melody::FINEST {
         return Err(MelodyError::TooFine { note });
     }
-    if time > Quarters::from(Melody::LONGEST) {
+    if *time.numer() > Melody::LONGEST * time.denom() {
         return Err(MelodyError::TooLong { note });
     }
     Ok(())

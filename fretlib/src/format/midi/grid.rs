@@ -77,54 +77,110 @@ impl Grid {
         Grid::Nearest(Quarters::new(1, parts as i64))
     }
 
-    /// The time of an onset.
-    pub(super) fn onset(self, ticks: u64, division: u64) -> Quarters {
+    /// The time of something that stands beside the line, such as a change of key.
+    pub(super) fn time(self, ticks: u64, division: u64) -> Quarters {
         match self {
-            Grid::Exact(parts) => exact(ticks, division, parts)
-                .unwrap_or_else(|| Quarters::new(ticks as i64, division as i64)),
-            Grid::Nearest(step) => nearest(ticks, division, step),
+            Grid::Exact(_) => Quarters::new(ticks as i64, division as i64),
+            Grid::Nearest(step) => Quarters::from(nearest(ticks, division, step)) * step,
+        }
+    }
+}
+
+/// How many steps from the start the nearest point of the grid is.
+fn nearest(ticks: u64, division: u64, step: Quarters) -> i64 {
+    // Ticks are below 2^38, and steps fractions of numbers up to 1000.
+    let (numer, denom) = (*step.numer() as u64, *step.denom() as u64);
+    let ticks_in_steps = division * numer;
+    ((2 * ticks * denom + ticks_in_steps) / (2 * ticks_in_steps)) as i64
+}
+
+/// The times of a line, in whole parts of a quarter note.
+///
+/// A line is worked out in these integers and turned into fractions at the end: every sum of two fractions asks for a
+/// greatest common divisor, and a line has thousands.
+pub(super) struct Clock {
+    grid: Grid,
+    division: u64,
+    parts: u64,
+}
+
+impl Clock {
+    pub(super) fn new(grid: Grid, division: u64) -> Clock {
+        let parts = match grid {
+            // Endings may be sixteenths and triplets of them besides what the onsets have.
+            Grid::Exact(parts) => parts.lcm(&48),
+            Grid::Nearest(step) => *step.denom() as u64,
+        };
+        Clock {
+            grid,
+            division,
+            parts,
         }
     }
 
-    /// The time of an ending, which players and programs keep less exactly.
-    pub(super) fn end(self, ticks: u64, division: u64) -> Quarters {
-        match self {
-            // Sixteenths and triplets of them, or what the onsets have.
-            Grid::Exact(parts) => exact(ticks, division, parts)
-                .or_else(|| exact(ticks, division, parts.lcm(&48)))
-                .unwrap_or_else(|| nearest(ticks, division, self.step())),
-            Grid::Nearest(step) => nearest(ticks, division, step),
+    /// How many parts make a quarter note.
+    pub(super) fn parts(&self) -> u64 {
+        self.parts
+    }
+
+    /// The time of an onset, one of those that the grid was made for.
+    pub(super) fn onset(&self, ticks: u64) -> u64 {
+        match self.grid {
+            Grid::Exact(_) => ticks * self.parts / self.division,
+            Grid::Nearest(step) => nearest(ticks, self.division, step) as u64 * self.step(),
         }
     }
 
-    /// Whether onsets are where the ticks have them.
-    pub(super) fn is_exact(self) -> bool {
-        matches!(self, Grid::Exact(_))
+    /// The time of an ending, which players and programs keep less exactly: a plain fraction or else on the grid.
+    pub(super) fn end(&self, ticks: u64) -> u64 {
+        let step = match self.grid {
+            Grid::Exact(_) if (ticks * self.parts).is_multiple_of(self.division) => {
+                return ticks * self.parts / self.division;
+            }
+            Grid::Exact(parts) => Quarters::new(1, parts as i64),
+            Grid::Nearest(step) => step,
+        };
+        nearest(ticks, self.division, step) as u64 * self.step()
     }
 
     /// The shortest note.
-    pub(super) fn step(self) -> Quarters {
-        match self {
-            Grid::Exact(parts) => Quarters::new(1, parts as i64),
-            Grid::Nearest(step) => step,
+    pub(super) fn step(&self) -> u64 {
+        match self.grid {
+            Grid::Exact(parts) => self.parts / parts,
+            Grid::Nearest(step) => *step.numer() as u64,
         }
     }
 }
 
-/// The time, if it is a multiple of this part of a quarter note.
-fn exact(ticks: u64, division: u64, parts: u64) -> Option<Quarters> {
-    let (whole, rest) = (ticks / division, ticks % division * parts);
-    // Small numbers are brought to lowest terms sooner than ticks.
-    rest.is_multiple_of(division)
-        .then(|| Quarters::new((whole * parts + rest / division) as i64, parts as i64))
+/// Whole parts of a quarter note as fractions in lowest terms.
+///
+/// Whole quarter notes leave the lowest terms as they are, so each remainder is brought to them only once.
+pub(super) struct Fractions {
+    parts: u64,
+    remainders: Vec<Option<Quarters>>,
 }
 
-fn nearest(ticks: u64, division: u64, step: Quarters) -> Quarters {
-    // ticks / division / step, rounded; the factors are within 2^63, so their products are within 128 bits.
-    let numer = u128::from(ticks) * (*step.denom() as u128);
-    let denom = u128::from(division) * (*step.numer() as u128);
-    let steps = (2 * numer + denom) / (2 * denom);
-    Quarters::from(i64::try_from(steps).unwrap_or(i64::MAX / step.numer())) * step
+impl Fractions {
+    /// Of so many parts to a quarter note.
+    pub(super) fn of(parts: u64) -> Fractions {
+        // Of finer parts the later ones are worked out every time.
+        const MOST: u64 = 1000;
+        Fractions {
+            parts,
+            remainders: vec![None; parts.min(MOST) as usize],
+        }
+    }
+
+    pub(super) fn get(&mut self, count: u64) -> Quarters {
+        let (whole, rest) = ((count / self.parts) as i64, count % self.parts);
+        let reduced = || Quarters::new(rest as i64, self.parts as i64);
+        let fraction = match self.remainders.get_mut(rest as usize) {
+            Some(known) => *known.get_or_insert_with(reduced),
+            None => reduced(),
+        };
+        let (numer, denom) = fraction.into_raw();
+        Quarters::new_raw(whole * denom + numer, denom)
+    }
 }
 
 #[cfg(test)]
@@ -155,12 +211,35 @@ mod tests {
 
     #[test]
     fn endings_go_to_the_grid_unless_they_are_plain() {
-        let grid = Grid::Exact(2);
-        assert_eq!(grid.end(216, 480), Quarters::new(1, 2)); // nine tenths of an eighth note
-        assert_eq!(grid.end(120, 480), Quarters::new(1, 4));
-        assert_eq!(
-            Grid::Nearest(Quarters::new(1, 4)).onset(479, 480),
-            Quarters::from(1)
-        );
+        let end = |grid, ticks| {
+            let clock = Clock::new(grid, 480);
+            Fractions::of(clock.parts()).get(clock.end(ticks))
+        };
+        assert_eq!(end(Grid::Exact(2), 216), Quarters::new(1, 2)); // nine tenths of an eighth note
+        assert_eq!(end(Grid::Exact(2), 120), Quarters::new(1, 4));
+        assert_eq!(end(Grid::Exact(5), 96), Quarters::new(1, 5));
+        let two_thirds = Grid::Nearest(Quarters::new(2, 3));
+        assert_eq!(end(two_thirds, 479), Quarters::new(2, 3));
+        assert_eq!(end(two_thirds, 481), Quarters::new(4, 3));
+    }
+
+    #[test]
+    fn onsets_are_where_the_ticks_have_them_on_an_exact_grid() {
+        let clock = Clock::new(Grid::of(&[0, 96, 160, 1440], 480), 480);
+        let mut fractions = Fractions::of(clock.parts());
+        for ticks in [0, 96, 160, 1440] {
+            let time = fractions.get(clock.onset(ticks));
+            assert_eq!(time, Quarters::new(ticks as i64, 480));
+        }
+    }
+
+    quickcheck::quickcheck! {
+        fn fractions_are_in_lowest_terms(count: u32, parts: u16) -> bool {
+            let parts = u64::from(parts) + 1;
+            let mut fractions = Fractions::of(parts);
+            let expected = Quarters::new(count.into(), parts as i64);
+            // Worked out, then remembered; `==` does not see a fraction that is not reduced.
+            (0..2).all(|_| fractions.get(count.into()).into_raw() == expected.into_raw())
+        }
     }
 }

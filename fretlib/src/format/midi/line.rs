@@ -1,17 +1,20 @@
 //! The line of a MIDI file that becomes the melody.
 
+use num_integer::Integer;
 use num_traits::Signed;
 
-use super::grid::Grid;
+use super::grid::{Clock, Fractions, Grid};
+use super::single_line::single_line;
+use super::spelled::Spelled;
 use super::tracks::{File, Line};
 use super::{Options, whole};
 use crate::format::Fault;
 use crate::melody::{Draft, KeyProfile, Melody, Meter, Note, Quarters, Timeline, estimate_keys};
 use crate::neck::Instrument;
 use crate::one_line::one_line;
-use crate::theory::{Interval, Key, Membership, Mode, Pitch};
+use crate::theory::{Interval, Key, Mode};
 
-const MOST_BARS: usize = 100_000;
+const MOST_BARS: u64 = 100_000;
 
 pub(super) fn melody(
     file: &File,
@@ -50,38 +53,35 @@ pub(super) fn melody(
                 .into(),
         );
     }
-    let spans = single_line(line, file.division, grid, remarks);
-    let spelled = |keys: &Timeline<Key>, home: Key| {
-        let mut speller = Speller::new(home);
-        let notes = spans.iter().map(|span| {
-            let pitch = speller.spell(span.key, shift, *keys.at(span.onset).unwrap_or(&home))?;
-            Some(Note {
-                pitch,
-                onset: span.onset,
-                duration: span.end - span.onset,
-            })
-        });
-        notes.collect::<Option<Vec<Note>>>().ok_or_else(|| {
+    let clock = Clock::new(grid, file.division);
+    let spans = single_line(line, &clock, remarks);
+    let mut fractions = Fractions::of(clock.parts());
+    let mut spelled = |keys: &Timeline<Key>| {
+        Spelled::new(&spans, &mut fractions, shift, keys).ok_or_else(|| {
             whole(
                 format!("moved by {shift} octaves, some of the notes are no MIDI notes"),
                 "try another `--octave-shift`",
             )
         })
     };
-    let onset = |ticks: u64| grid.onset(ticks, file.division);
+    let onset = |ticks: u64| grid.time(ticks, file.division);
     let declared = timeline(&file.keys, onset);
     let c_major =
         Key::from_signature(0, Mode::Major).map_err(|error| whole(error.to_string(), ""))?;
     let (meters, pickup) = with_pickup(&timeline(&file.meters, onset));
+    let by_declared = match declared.is_empty() {
+        true => spelled(&Timeline::constant(c_major))?,
+        false => spelled(&declared)?,
+    };
     let mut draft = Draft {
         title: file.title.clone(),
         meters,
         tempos: timeline(&file.tempos, onset),
         sections: timeline(&file.sections, onset),
-        notes: spelled(&declared, c_major)?,
+        notes: by_declared.notes,
         ..Draft::default()
     };
-    let length = spans.last().map_or(Quarters::from(0), |last| last.end);
+    let length = draft.notes.last().map_or(Quarters::from(0), Note::end);
     draft.bars = bars(&draft.meters, pickup, length)?;
     let checked = |draft: Draft| {
         Melody::new(draft).map_err(|error| {
@@ -91,7 +91,7 @@ pub(super) fn melody(
             )
         })
     };
-    if !declared.is_empty() && fits(&declared, &draft.notes) {
+    if !declared.is_empty() && by_declared.fits {
         draft.keys = declared;
         return checked(draft);
     }
@@ -104,39 +104,11 @@ pub(super) fn melody(
     let found = estimate_keys(&unspelled, KeyProfile::default())
         .first()
         .map_or(c_major, |estimate| estimate.key);
-    let notes = spelled(&Timeline::default(), found)?;
+    let by_found = spelled(&Timeline::constant(found))?;
     checked(Draft {
-        notes,
+        notes: by_found.notes,
         ..unspelled.into_draft()
     })
-}
-
-/// Spells numbers by a key, each only once.
-struct Speller {
-    key: Key,
-    pitches: Vec<Option<Pitch>>,
-}
-
-impl Speller {
-    fn new(key: Key) -> Speller {
-        Speller {
-            key,
-            pitches: vec![None; 128],
-        }
-    }
-
-    /// The note with this number, so many octaves away; `None` when it is no MIDI note.
-    fn spell(&mut self, number: u8, octaves: i8, key: Key) -> Option<Pitch> {
-        if key != self.key {
-            *self = Speller::new(key);
-        }
-        let number = u8::try_from(i16::from(number) + 12 * i16::from(octaves)).ok()?;
-        let pitch = self.pitches.get_mut(usize::from(number))?;
-        if pitch.is_none() {
-            *pitch = self.key.spell(number);
-        }
-        *pitch
-    }
 }
 
 /// The line that is asked for, else the most melodic: one that is busy and no bass, then one that is named as a melody,
@@ -250,61 +222,6 @@ fn octave_shift(line: &Line, options: &Options, remarks: &mut Vec<String>) -> i8
     i8::from(sounds_lower)
 }
 
-struct Span {
-    onset: Quarters,
-    end: Quarters,
-    key: u8,
-}
-
-/// One note after the other on the grid: of those that begin together the highest, each cut where the next begins.
-fn single_line(line: &Line, division: u64, grid: Grid, remarks: &mut Vec<String>) -> Vec<Span> {
-    let (mut stacked, mut cut) = (0, 0);
-    let mut spans: Vec<Span> = Vec::with_capacity(line.notes.len());
-    let mut last_end = 0;
-    for note in &line.notes {
-        // A line mostly begins a note where the last one ended.
-        let onset = match spans.last() {
-            Some(last) if note.start == last_end && grid.is_exact() => last.end,
-            _ => grid.onset(note.start, division),
-        };
-        let end = Some(grid.end(note.end, division))
-            .filter(|end| *end > onset)
-            .unwrap_or(onset + grid.step());
-        match spans.last_mut() {
-            Some(last) if last.onset == onset => {
-                stacked += 1;
-                if note.key > last.key {
-                    (last.key, last.end, last_end) = (note.key, end, note.end);
-                }
-                continue;
-            }
-            Some(last) if last.end > onset => {
-                last.end = onset;
-                // Rounding alone is not worth a remark.
-                cut += usize::from(last_end > note.start);
-            }
-            _ => {}
-        }
-        last_end = note.end;
-        spans.push(Span {
-            onset,
-            end,
-            key: note.key,
-        });
-    }
-    if stacked > 0 {
-        remarks.push(format!(
-            "{stacked} notes under the top one of a chord are left out"
-        ));
-    }
-    if cut > 0 {
-        remarks.push(format!(
-            "{cut} notes that sound on into the next are cut there"
-        ));
-    }
-    spans
-}
-
 fn timeline<T: Clone>(changes: &[(u64, T)], onset: impl Fn(u64) -> Quarters) -> Timeline<T> {
     let mut sorted: Vec<&(u64, T)> = changes.iter().collect();
     sorted.sort_by_key(|(ticks, _)| *ticks);
@@ -341,22 +258,6 @@ fn with_pickup(said: &Timeline<Meter>) -> (Timeline<Option<Meter>>, Option<Quart
     (meters, pickup.map(|(until, _)| until))
 }
 
-/// Whether nine tenths of the time belong to the keys that are declared.
-fn fits(keys: &Timeline<Key>, notes: &[Note]) -> bool {
-    let seconds = |belongs: &dyn Fn(&Note) -> bool| -> f64 {
-        notes
-            .iter()
-            .filter(|note| belongs(note))
-            .map(|note| *note.duration.numer() as f64 / *note.duration.denom() as f64)
-            .sum()
-    };
-    let is_of_key = |note: &Note| {
-        let key = keys.at(note.onset).or(keys.first());
-        key.is_some_and(|key| key.membership(Pitch::class(note.pitch)) != Membership::Chromatic)
-    };
-    seconds(&is_of_key) >= 0.9 * seconds(&|_| true)
-}
-
 /// Bars as the meters ask for them; a change of meter begins one.
 fn bars(
     meters: &Timeline<Option<Meter>>,
@@ -369,22 +270,23 @@ fn bars(
         .map(|(onset, meter)| (onset, *meter))
         .collect();
     for (index, (start, meter)) in changes.iter().enumerate() {
+        let start = (*start).max(pickup.unwrap_or(*start));
         let end = changes
             .get(index + 1)
             .map_or(length, |(next, _)| *next)
             .min(length);
         let step = meter.unwrap_or(Meter::COMMON).bar_length();
-        let mut onset = (*start).max(pickup.unwrap_or(*start));
-        while onset < end {
-            if bars.len() == MOST_BARS {
-                return Err(whole(
-                    format!("there are more than {MOST_BARS} bars in it"),
-                    "cut the silence out of the file",
-                ));
-            }
-            bars.push(onset);
-            onset += step;
+        let count = ((end - start) / step).ceil().to_integer().max(0) as u64;
+        if bars.len() as u64 + count > MOST_BARS {
+            return Err(whole(
+                format!("there are more than {MOST_BARS} bars in it"),
+                "cut the silence out of the file",
+            ));
         }
+        let parts = start.denom().lcm(step.denom());
+        let in_parts = |time: Quarters| (time.numer() * (parts / time.denom())) as u64;
+        let mut fractions = Fractions::of(parts as u64);
+        bars.extend((0..count).map(|bar| fractions.get(in_parts(start) + bar * in_parts(step))));
     }
     Ok(bars)
 }

@@ -7,6 +7,8 @@
 
 mod grid;
 mod line;
+mod single_line;
+mod spelled;
 #[cfg(test)]
 mod tests;
 mod tracks;

@@ -86,7 +86,7 @@ pub(super) fn read_tracks(bytes: &[u8]) -> Result<File, Fault> {
                 let problem = format!("the time here is beyond {} quarter notes", Melody::LONGEST);
                 return Err(fault(at, problem));
             }
-            is_ended |= event.kind == TrackEventKind::Meta(MetaMessage::EndOfTrack);
+            is_ended |= matches!(event.kind, TrackEventKind::Meta(MetaMessage::EndOfTrack));
             reader.take(event.kind);
         }
         reader.finish();

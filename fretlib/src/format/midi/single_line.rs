@@ -1,0 +1,56 @@
+//! One note at a time out of whatever sounds together.
+
+use super::grid::Clock;
+use super::tracks::Line;
+
+/// A note by its number, in parts of a quarter note.
+pub(super) struct Span {
+    pub(super) onset: u64,
+    pub(super) end: u64,
+    pub(super) key: u8,
+}
+
+/// One note after the other on the grid: of those that begin together the highest, each cut where the next begins.
+pub(super) fn single_line(line: &Line, clock: &Clock, remarks: &mut Vec<String>) -> Vec<Span> {
+    let (mut stacked, mut cut) = (0, 0);
+    let mut spans: Vec<Span> = Vec::with_capacity(line.notes.len());
+    let mut last_end = 0;
+    for note in &line.notes {
+        let onset = clock.onset(note.start);
+        let end = Some(clock.end(note.end))
+            .filter(|end| *end > onset)
+            .unwrap_or(onset + clock.step());
+        match spans.last_mut() {
+            Some(last) if last.onset == onset => {
+                stacked += 1;
+                if note.key > last.key {
+                    (last.key, last.end, last_end) = (note.key, end, note.end);
+                }
+                continue;
+            }
+            Some(last) if last.end > onset => {
+                last.end = onset;
+                // Rounding alone is not worth a remark.
+                cut += usize::from(last_end > note.start);
+            }
+            _ => {}
+        }
+        last_end = note.end;
+        spans.push(Span {
+            onset,
+            end,
+            key: note.key,
+        });
+    }
+    if stacked > 0 {
+        remarks.push(format!(
+            "{stacked} notes under the top one of a chord are left out"
+        ));
+    }
+    if cut > 0 {
+        remarks.push(format!(
+            "{cut} notes that sound on into the next are cut there"
+        ));
+    }
+    spans
+}

@@ -76,6 +76,9 @@ pub enum MelodyError {
         /// The number of the note, counted from 1.
         note: usize,
     },
+    /// More bars than anybody plays: a long silence in a short meter, mostly.
+    #[error("there are more than {} bars in it", Melody::MOST_BARS)]
+    TooManyBars,
     /// The bars do not rise from the start.
     #[error("bar {number} begins before the bar ahead of it")]
     BarOrder {
@@ -109,6 +112,8 @@ impl Melody {
     pub const LONGEST: i64 = 4_000_000;
     /// The finest grid, in parts of a quarter note.
     pub const FINEST: i64 = 1_000_000;
+    /// The most bars, whether they were written or are made by the meter.
+    pub const MOST_BARS: usize = 100_000;
 
     /// Checks a draft.
     ///
@@ -117,7 +122,7 @@ impl Melody {
     ///
     /// # Errors
     ///
-    /// When there is no note, notes overlap or have no length, or bars do not rise.
+    /// When there is no note, notes overlap or have no length, or bars do not rise or are too many.
     pub fn new(draft: Draft) -> Result<Melody, MelodyError> {
         let Draft {
             title,
@@ -155,10 +160,13 @@ impl Melody {
             bars.pop();
         }
         if bars.is_empty() {
-            bars = bars_by_meter(&meters, length);
+            bars = bars_by_meter(&meters, length)?;
         }
         if bars[0] > Quarters::from(0) {
             bars.insert(0, Quarters::from(0));
+        }
+        if bars.len() > Melody::MOST_BARS {
+            return Err(MelodyError::TooManyBars);
         }
         let bars = number_bars(&bars, &meters, length)?;
         phrase_starts.sort_unstable();
@@ -375,17 +383,24 @@ fn unreduced_end(note: &Note) -> Quarters {
     }
 }
 
-fn bars_by_meter(meters: &Timeline<Option<Meter>>, length: Quarters) -> Vec<Quarters> {
+fn bars_by_meter(
+    meters: &Timeline<Option<Meter>>,
+    length: Quarters,
+) -> Result<Vec<Quarters>, MelodyError> {
     let mut bars = Vec::new();
     let mut onset = Quarters::from(0);
     while onset < length {
+        // Two notes with weeks between them are a few bytes in a file.
+        if bars.len() == Melody::MOST_BARS {
+            return Err(MelodyError::TooManyBars);
+        }
         bars.push(onset);
         match meters.at(onset) {
             Some(Some(meter)) => onset += meter.bar_length(),
             _ => break,
         }
     }
-    bars
+    Ok(bars)
 }
 
 fn number_bars(
@@ -520,6 +535,23 @@ mod tests {
             };
             assert_eq!(Melody::new(draft), Err(error));
         }
+    }
+
+    #[test]
+    fn a_silence_of_weeks_makes_no_millions_of_bars() {
+        let with_rest = |bars: usize| {
+            let mut draft = Draft::default();
+            draft
+                .meters
+                .set(quarters(0, 1), Some("1/64".parse().unwrap()));
+            draft.note(pitch("C4"), quarters(1, 16)).unwrap();
+            draft.rest(quarters(bars as i64 - 1, 16)).unwrap();
+            Melody::new(draft).map(|melody| melody.bars().len())
+        };
+        let most = Melody::MOST_BARS;
+        assert_eq!(with_rest(most), Ok(most));
+        assert_eq!(with_rest(most + 1), Err(MelodyError::TooManyBars));
+        assert_eq!(with_rest(60_000_000), Err(MelodyError::TooManyBars));
     }
 
     #[test]

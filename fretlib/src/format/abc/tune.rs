@@ -11,7 +11,7 @@ use super::text::{Encoding, decode, quote, unescape};
 use super::voice::{TooManyVoices, Voices};
 use super::{field, key};
 use crate::format::{Fault, Location, Reading, Unreadable};
-use crate::melody::Melody;
+use crate::melody::{Melody, MelodyError};
 
 /// Reads the tune that lies at `range`, with the fields that the file sets for all its tunes.
 pub(super) fn read(
@@ -337,12 +337,15 @@ impl<'a> Tune<'a> {
             self.music.remarks.say(remark);
         }
         let (draft, remarks) = self.music.finish()?;
-        // The draft has refused what is wrong with a note; what is left is that there is none.
+        // The draft has refused what is wrong with a note; what is left is that there is none, or weeks of rests.
         let melody = Melody::new(draft).map_err(|error| {
             Unreadable::new(Fault {
                 at: location(self.bytes, start),
                 problem: error.to_string(),
-                hint: Some(empty_hint),
+                hint: Some(match error {
+                    MelodyError::TooManyBars => "take the long rests out of the tune".to_owned(),
+                    _ => empty_hint,
+                }),
             })
         })?;
         let mut remarks = remarks.into_list();

@@ -9,12 +9,12 @@ use super::spelled::Spelled;
 use super::tracks::{File, Line};
 use super::{Options, whole};
 use crate::format::Fault;
-use crate::melody::{Draft, KeyProfile, Melody, Meter, Note, Quarters, Timeline, estimate_keys};
+use crate::melody::{
+    Draft, KeyProfile, Melody, MelodyError, Meter, Note, Quarters, Timeline, estimate_keys,
+};
 use crate::neck::Instrument;
 use crate::one_line::one_line;
 use crate::theory::{Interval, Key, Mode};
-
-const MOST_BARS: u64 = 100_000;
 
 pub(super) fn melody(
     file: &File,
@@ -277,9 +277,9 @@ fn bars(
             .min(length);
         let step = meter.unwrap_or(Meter::COMMON).bar_length();
         let count = ((end - start) / step).ceil().to_integer().max(0) as u64;
-        if bars.len() as u64 + count > MOST_BARS {
+        if bars.len() as u64 + count > Melody::MOST_BARS as u64 {
             return Err(whole(
-                format!("there are more than {MOST_BARS} bars in it"),
+                MelodyError::TooManyBars.to_string(),
                 "cut the silence out of the file",
             ));
         }

@@ -121,7 +121,9 @@ impl<'a> Reader<'a> {
             })
             .map_err(|error| {
                 let word = match error {
-                    MelodyError::NoNotes | MelodyError::BarOrder { .. } => None,
+                    MelodyError::NoNotes
+                    | MelodyError::BarOrder { .. }
+                    | MelodyError::TooManyBars => None,
                     MelodyError::Overlap { note }
                     | MelodyError::NoLength { note }
                     | MelodyError::TooFine { note }

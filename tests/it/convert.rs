@@ -86,6 +86,24 @@ fn files_that_are_there_are_left_alone_unless_asked() {
     assert_eq!(std::fs::read_dir(&folder.0).unwrap().count(), 1); // no file is left beside it
 }
 
+/// Moving a new file into the place of a link or a device would take it away.
+#[cfg(unix)]
+#[test]
+fn links_are_followed_and_what_is_no_file_stays_what_it_is() {
+    use std::os::unix::fs::{FileTypeExt, symlink};
+    let folder = Folder::new("special");
+    let [file, link, socket] = ["a.abc", "link.abc", "socket.abc"].map(|it| folder.path(it));
+    std::fs::write(&file, "mine").unwrap();
+    symlink(&file, &link).unwrap();
+    assert_eq!(convert(&["oars-in-three", &link, "--replace"]).code, 0);
+    assert!(std::fs::symlink_metadata(&link).unwrap().is_symlink());
+    assert!(std::fs::read_to_string(&file).unwrap().starts_with("X:1"));
+    let _listener = std::os::unix::net::UnixListener::bind(&socket).unwrap();
+    let run = convert(&["oars-in-three", &socket, "--replace"]);
+    assert_eq!(run.code, 1, "{}", run.stderr);
+    assert!(std::fs::metadata(&socket).unwrap().file_type().is_socket());
+}
+
 #[test]
 fn one_bad_file_does_not_keep_the_rest() {
     let folder = Folder::new("all");
@@ -127,6 +145,39 @@ fn one_bad_file_does_not_keep_the_rest() {
             "northumbrian_53_107847d1.abc"
         ]
     );
+}
+
+/// What is remarked of several tunes is said once, and a key that was guessed is not passed off as one that was read.
+#[test]
+fn a_whole_book_says_which_keys_were_found_from_the_notes() {
+    let folder = Folder::new("keys");
+    let book = "X:1\nT:Jetty at Dusk\nL:1/4\nM:4/4\nK:none\nDFAd|\n\nX:2\nT:Low Water\nL:1/4\nM:4/4\nK:Em\nEGBe|\n\nX:3\nT:Oars\nL:1/4\nM:4/4\nK:none\nDFAd|\n";
+    let source = folder.path("book.abc");
+    std::fs::write(&source, book).unwrap();
+    let out = folder.path("out");
+    let run = convert(&["--all", &source, &out, "--format", "ron"]);
+    assert_eq!(
+        (run.code, run.stdout),
+        (
+            0,
+            format!("3 of 3 tunes written to {out}, 2 of them in keys found from their notes\n")
+        )
+    );
+    assert_eq!(
+        run.stderr,
+        "note: tune 1 (Jetty at Dusk), tune 3 (Oars): the key is not said: D minor is written, found from the notes\n"
+    );
+    let run = convert(&[
+        "--all",
+        &source,
+        &out,
+        "--format",
+        "ron",
+        "--replace",
+        "--key",
+        "D dorian",
+    ]);
+    assert_eq!(run.stdout, format!("3 of 3 tunes written to {out}\n"));
 }
 
 #[test]

@@ -7,6 +7,9 @@ use std::path::Path;
 use crate::failure::Failure;
 
 /// Writes a file beside its place and then moves it there, so that nobody ever sees half of it.
+///
+/// A link goes on leading where it did. What is no file, such as a pipe or a device, is written to as it stands: moving a
+/// file there would put an end to it.
 pub fn write_file(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
     let failed = |error: io::Error| {
         Failure::could_not(
@@ -14,6 +17,12 @@ pub fn write_file(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
             "check that the folder is there and can be written to",
         )
     };
+    if fs::metadata(path).is_ok_and(|there| !there.is_file()) {
+        let mut there = OpenOptions::new().write(true).open(path).map_err(failed)?;
+        return there.write_all(bytes).map_err(failed);
+    }
+    let target = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+    let path = target.as_path();
     let mut name = path.file_name().unwrap_or_default().to_os_string();
     name.push(format!(".{}.part", std::process::id()));
     let part = path.with_file_name(name);

@@ -166,7 +166,8 @@ fn reason(error: &io::Error) -> String {
 }
 
 /// A name from the command line, safe to print.
-fn printable(name: &str) -> String {
+/// A name without control characters, fit for a terminal.
+pub fn printable(name: &str) -> String {
     name.chars().filter(|c| !c.is_control()).collect()
 }
 

@@ -111,7 +111,7 @@ pub fn run(args: &Convert, streams: &mut Streams) -> Result<(), Failure> {
 
 /// Writes a file; one that is there already only when it is to be replaced.
 fn write_new(path: &Path, bytes: &[u8], replace: bool) -> Result<(), Failure> {
-    if !replace && path.exists() {
+    if !replace && path.is_file() {
         return Err(Failure::could_not(
             format!("`{}` is there already", path.display()),
             "choose another name, or give --replace",

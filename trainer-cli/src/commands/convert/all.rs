@@ -13,13 +13,20 @@ use super::{Convert, target, write_new};
 use crate::args::TuneArgs;
 use crate::failure::Failure;
 use crate::streams::Streams;
-use crate::tune::{read_bytes, read_file, settled};
+use crate::tune::{KeySource, printable, read_bytes, read_file, settled};
 
-/// One tune to convert: where it is, which of a book, and where it goes.
+/// One tune to convert: where it is, which of a book, what it is called, and where it goes.
 struct Job {
     source: PathBuf,
     number: Option<u32>,
+    name: String,
     out: PathBuf,
+}
+
+/// What is to be said of a tune that was converted.
+struct Done {
+    remarks: Vec<String>,
+    key_source: KeySource,
 }
 
 /// Converts all tunes there are; those that cannot be are reported, and the rest are done.
@@ -48,8 +55,8 @@ pub fn run(
             "choose another folder",
         )
     })?;
-    let progress = progress_bar(jobs.len());
-    let results: Vec<Result<Vec<String>, Failure>> = jobs
+    let progress = progress_bar(jobs.len(), streams.ascii);
+    let results: Vec<Result<Done, Failure>> = jobs
         .par_iter()
         .map(|job| {
             let done = convert(job, args, instrument, format);
@@ -58,30 +65,54 @@ pub fn run(
         })
         .collect();
     progress.finish_and_clear();
-    let mut done = 0;
+    report(&jobs, &results, out, streams)
+}
+
+/// What was remarked, each remark once with the tunes it is about; then what failed; then how many were written.
+fn report(
+    jobs: &[Job],
+    results: &[Result<Done, Failure>],
+    out: &Path,
+    streams: &mut Streams,
+) -> Result<(), Failure> {
+    let mut remarks: Vec<(&str, Vec<&str>)> = Vec::new();
+    let (mut done, mut estimated) = (0, 0);
     for (job, result) in jobs.iter().zip(results) {
-        match result {
-            Ok(remarks) => {
-                done += 1;
-                for remark in remarks {
-                    writeln!(streams.stderr, "note: {}: {remark}", job.source.display())?;
-                }
+        let Ok(of_tune) = result else { continue };
+        done += 1;
+        estimated += usize::from(of_tune.key_source == KeySource::Estimated);
+        for remark in &of_tune.remarks {
+            match remarks.iter_mut().find(|(known, _)| known == remark) {
+                Some((_, names)) => names.push(&job.name),
+                None => remarks.push((remark, vec![&job.name])),
             }
-            Err(failure) => failure.report(streams)?,
         }
     }
+    for (remark, names) in remarks {
+        writeln!(streams.stderr, "note: {}: {remark}", names.join(", "))?;
+    }
+    for failure in results.iter().filter_map(|result| result.as_ref().err()) {
+        failure.report(streams)?;
+        writeln!(streams.stderr)?;
+    }
+    let of_keys = match estimated {
+        0 => String::new(),
+        1 => ", one of them in a key found from its notes".into(),
+        _ => format!(", {estimated} of them in keys found from their notes"),
+    };
     writeln!(
         streams.stdout,
-        "{done} of {} tunes written to {}",
+        "{done} of {} tunes written to {}{of_keys}",
         jobs.len(),
         out.display()
     )?;
     if done < jobs.len() {
         streams.stdout.flush()?;
-        return Err(Failure::could_not(
-            format!("{} tunes could not be converted", jobs.len() - done),
-            "they are named above with what is wrong",
-        ));
+        let problem = match jobs.len() - done {
+            1 => "one tune could not be converted".into(),
+            failed => format!("{failed} tunes could not be converted"),
+        };
+        return Err(Failure::could_not(problem, "what is wrong stands above"));
     }
     Ok(())
 }
@@ -91,7 +122,7 @@ fn convert(
     args: &Convert,
     instrument: &Instrument,
     format: target::Target,
-) -> Result<Vec<String>, Failure> {
+) -> Result<Done, Failure> {
     let name = job.source.to_string_lossy();
     let tune_args = TuneArgs {
         number: job.number.or(args.tune.number),
@@ -101,17 +132,28 @@ fn convert(
     let tune = settled(reading.melody, &tune_args)?;
     let written = target::write(&tune.melody, instrument, format, args.position, args.octave)?;
     write_new(&job.out, &written.bytes, args.replace)?;
-    Ok([reading.remarks, written.remarks].concat())
+    let mut remarks = reading.remarks;
+    if tune.key_source == KeySource::Estimated {
+        remarks.push(format!(
+            "the key is not said: {} is written, found from the notes",
+            tune.key
+        ));
+    }
+    remarks.extend(written.remarks);
+    Ok(Done {
+        remarks,
+        key_source: tune.key_source,
+    })
 }
 
 /// Drawn on a terminal only, and gone when the work is done.
-fn progress_bar(length: usize) -> ProgressBar {
+fn progress_bar(length: usize, ascii: bool) -> ProgressBar {
     if !std::io::stderr().is_terminal() {
         return ProgressBar::hidden();
     }
     let bar = ProgressBar::new(length as u64);
-    match ProgressStyle::with_template("{bar:40} {pos} of {len} tunes") {
-        Ok(style) => bar.with_style(style),
+    match ProgressStyle::with_template("{wide_bar} {pos} of {len} tunes ") {
+        Ok(style) => bar.with_style(style.progress_chars(if ascii { "#-" } else { "█░" })),
         Err(_) => bar,
     }
 }
@@ -159,6 +201,10 @@ fn jobs(source: &Path, out: &Path, ending: &str) -> Result<Vec<Job>, Failure> {
                 .unwrap_or_default();
             jobs.push(Job {
                 out: free_name(&stem),
+                name: path
+                    .file_name()
+                    .map(|name| printable(&name.to_string_lossy()))
+                    .unwrap_or_default(),
                 source: path,
                 number: None,
             });
@@ -168,6 +214,7 @@ fn jobs(source: &Path, out: &Path, ending: &str) -> Result<Vec<Job>, Failure> {
         for entry in abc::tunes(&bytes) {
             jobs.push(Job {
                 out: free_name(&file_name(&entry.title)),
+                name: format!("tune {} ({})", entry.number, printable(&entry.title)),
                 source: source.to_owned(),
                 number: Some(entry.number),
             });

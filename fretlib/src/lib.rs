@@ -36,6 +36,7 @@ pub mod format;
 pub mod mapping;
 pub mod melody;
 pub mod neck;
+mod notation;
 mod one_line;
 pub mod practice;
 pub mod sheet;

@@ -4,15 +4,22 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The floors of `fretlib`, each with those it may stand on.
-const FLOORS: [(&str, &[&str]); 8] = [
+const FLOORS: [(&str, &[&str]); 9] = [
     ("theory", &[]),
     ("melody", &["theory"]),
+    ("notation", &["theory", "melody"]),
     ("neck", &["theory"]),
     ("mapping", &["theory", "melody", "neck"]),
     ("practice", &["theory", "melody", "neck", "mapping"]),
     ("view", &["theory", "melody", "neck", "mapping", "practice"]),
-    ("format", &["theory", "melody", "neck", "mapping"]),
-    ("sheet", &["theory", "melody", "neck", "mapping"]),
+    (
+        "format",
+        &["theory", "melody", "notation", "neck", "mapping"],
+    ),
+    (
+        "sheet",
+        &["theory", "melody", "notation", "neck", "mapping"],
+    ),
 ];
 
 fn root() -> PathBuf {

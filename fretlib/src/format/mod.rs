@@ -5,7 +5,6 @@
 
 pub mod abc;
 pub mod instrument_ron;
-mod measures;
 pub mod midi;
 pub mod musicxml;
 mod ron_source;

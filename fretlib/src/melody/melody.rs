@@ -155,15 +155,15 @@ impl Melody {
             check_time(end, number)?;
         }
         let length = end.reduced().max(now);
-        // A bar line at the very end opens no bar.
-        while bars.len() > 1 && bars.last().is_some_and(|last| *last >= length) {
-            bars.pop();
-        }
         if bars.is_empty() {
             bars = bars_by_meter(&meters, length)?;
         }
         if bars[0] > Quarters::from(0) {
             bars.insert(0, Quarters::from(0));
+        }
+        // A bar line at the very end opens no bar.
+        while bars.len() > 1 && bars.last().is_some_and(|last| *last >= length) {
+            bars.pop();
         }
         if bars.len() > Melody::MOST_BARS {
             return Err(MelodyError::TooManyBars);
@@ -474,6 +474,15 @@ mod tests {
         let melody = Melody::new(draft).unwrap();
         assert_eq!(melody.bars().len(), 3);
         assert_eq!(melody.bars()[0].number, 1);
+    }
+
+    #[test]
+    fn a_bar_line_at_the_end_opens_no_bar() {
+        let mut draft = Draft::default();
+        draft.note(pitch("A4"), quarters(2, 1)).unwrap();
+        draft.bar_line();
+        assert_eq!(Melody::new(draft).unwrap().bars().len(), 1);
+        assert_eq!(waltz_with_pickup().bars().len(), 4);
     }
 
     #[test]

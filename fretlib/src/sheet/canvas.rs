@@ -4,10 +4,10 @@ use super::drawing::{Anchor, Ink, Mark, Point, Segment, Stroke, Subject};
 use super::font::{Face, Sign, defaults};
 use super::measure::{self, Bar, digits, meter_width, number_width};
 use super::notation::CHORD_SIZE;
-use super::rhythm::Symbol;
 use super::stems::Head;
 use super::words;
 use crate::melody::Meter;
+use crate::notation::rhythm::Symbol;
 
 /// Marks in staff spaces, x from the left margin and y down from the top line.
 pub(super) struct Canvas {

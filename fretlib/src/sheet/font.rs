@@ -175,6 +175,21 @@ pub enum Sign {
 }
 
 impl Sign {
+    /// The accidental for an alteration, up to the four that a chord tone may carry.
+    pub(super) const fn of_alteration(alteration: i8) -> &'static [Sign] {
+        match alteration {
+            ..=-4 => &[Sign::DoubleFlat, Sign::DoubleFlat],
+            -3 => &[Sign::Flat, Sign::DoubleFlat],
+            -2 => &[Sign::DoubleFlat],
+            -1 => &[Sign::Flat],
+            0 => &[Sign::Natural],
+            1 => &[Sign::Sharp],
+            2 => &[Sign::DoubleSharp],
+            3 => &[Sign::Sharp, Sign::DoubleSharp],
+            4.. => &[Sign::DoubleSharp, Sign::DoubleSharp],
+        }
+    }
+
     /// The character of the music font.
     pub const fn character(self) -> char {
         let code = match self {

@@ -6,12 +6,12 @@
 
 use num_traits::Zero;
 
-use super::accidental::Accidentals;
-use super::beam::note_index;
 use super::font::{Face, Sign};
 use super::notation::{DEGREE_SIZE, INTERVAL_SIZE, Notation, chord_spans, chord_width, float};
-use super::rhythm::{Symbol, Value, Written, WrittenBar, write_down};
 use crate::melody::{Meter, Quarters};
+use crate::notation::accidental::Accidentals;
+use crate::notation::beam::note_index;
+use crate::notation::rhythm::{Symbol, Value, Written, WrittenBar, write_down};
 use crate::theory::Pitch;
 
 /// Space after a quarter note.
@@ -223,7 +223,9 @@ fn columns(
                     ..
                 }
             );
-            let signs = pitch.map_or(&[][..], |pitch| accidentals.before(pitch, is_tied));
+            let signs = pitch
+                .and_then(|pitch| accidentals.before(pitch, is_tied))
+                .map_or(&[][..], Sign::of_alteration);
             let left = signs.iter().map(|sign| sign.advance() + 0.2).sum();
             Column {
                 written: *written,

@@ -1,27 +1,22 @@
 //! The page for the music stand: notation, tablature and neck diagrams, engraved.
 //!
-//! Time is written down first (`rhythm`, with `grid`, `tuplet`, `beam` and `accidental` for its rules), then measured
-//! and broken into systems (`measure`), then drawn (`notation`, `stems`, `rows`). What comes out is a [`Page`]: a list of
+//! The melody is written down first (by [`crate::notation`]), then measured and broken into systems (`measure`), then
+//! drawn (`notation`, `stems`, `rows`). What comes out is a [`Page`]: a list of
 //! [`Mark`]s in millimetres, from which every format is made. [`svg()`] and [`html()`] are here; PDF and PNG are made of the
 //! same list by the program, so that the library needs no crates for them.
 
-mod accidental;
-mod beam;
 mod canvas;
 mod clef;
 mod drawing;
 mod font;
-mod grid;
 mod html;
 mod measure;
 mod neck_diagram;
 mod notation;
 mod page;
-mod rhythm;
 mod rows;
 mod stems;
 mod svg;
-mod tuplet;
 mod words;
 
 pub use drawing::{Anchor, Ink, Mark, Page, Point, Segment, Stroke, Subject};

@@ -8,11 +8,12 @@ use super::measure::{
     self, Bar, break_into_systems, measure, meter_width, signature_signs, signature_width,
     stretch_to_fill,
 };
-use super::rhythm::Symbol;
 use super::stems::{self, Head};
 use super::words;
 use crate::melody::{AnalysedNote, Melody, Meter, Quarters};
 use crate::neck::{Instrument, Place};
+use crate::notation::beam::note_index;
+use crate::notation::rhythm::Symbol;
 use crate::theory::Key;
 
 /// What stands around the staff.
@@ -290,7 +291,7 @@ impl System<'_> {
     /// Heads, accidentals, dots, ledger lines and rests, a group for each note.
     fn symbols(&self, canvas: &mut Canvas, bar: &Bar, heads: &[Head]) {
         for (at, (column, head)) in bar.columns.iter().zip(heads).enumerate() {
-            let Some(index) = super::beam::note_index(&column.written) else {
+            let Some(index) = note_index(&column.written) else {
                 draw_rest(canvas, bar, at, heads, self.stretch);
                 continue;
             };

@@ -5,9 +5,9 @@ use super::drawing::{Anchor, Ink, Mark, Stroke, Subject};
 use super::font::{Face, defaults};
 use super::measure::x_at;
 use super::notation::{CHORD_SIZE, DEGREE_SIZE, INTERVAL_SIZE, System};
-use super::rhythm::Symbol;
 use super::stems::Head;
 use super::words;
+use crate::notation::rhythm::Symbol;
 use crate::theory::Membership;
 
 const FRET_SIZE: f64 = 1.7;

@@ -5,12 +5,12 @@
 //! and above it down; a beamed group goes with the note farthest from the middle line, down when two are as far; a beam
 //! slants less than the notes do, and lies flat when a note between goes beyond its ends.
 
-use super::beam::{self, Level};
 use super::canvas::Canvas;
 use super::drawing::{Anchor, Ink, Mark};
 use super::font::{Face, STEM_DOWN, STEM_UP, Sign, defaults};
 use super::measure::{Bar, has_stem};
-use super::rhythm::Symbol;
+use crate::notation::beam::{self, Level};
+use crate::notation::rhythm::Symbol;
 
 /// A notehead or rest on the page, in staff spaces; y grows downwards from the top line.
 #[derive(Clone, Copy, Debug)]

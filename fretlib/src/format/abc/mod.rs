@@ -30,6 +30,7 @@ mod field;
 mod key;
 mod length;
 mod lexer;
+mod measures;
 mod music;
 mod problem;
 mod remarks;

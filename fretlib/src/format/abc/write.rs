@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use crate::format::measures::{Measure, Piece, measures};
+use super::measures::{Measure, Piece, measures};
 use crate::melody::{Melody, Meter, Quarters, Tempo};
 use crate::theory::{Key, Letter, Mode, Pitch};
 

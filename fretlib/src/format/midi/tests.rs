@@ -115,6 +115,24 @@ fn a_track_is_chosen_by_what_it_plays_or_by_name() {
     );
 }
 
+// Source: RP-001, meta event 03: the name of the first track is that of the sequence, any other's is its own.
+#[test]
+fn the_first_track_names_the_tune() {
+    let conductor = |name: &[u8]| [&[0, 0xFF, 3, name.len() as u8][..], name, &END].concat();
+    let flute = [
+        &[0, 0xFF, 3, 5][..],
+        b"Flute",
+        &[0, 0x90, 67, 64, 96, 67, 0],
+        &END,
+    ]
+    .concat();
+    for (name, title) in [(&b"Low Water"[..], "Low Water"), (b"", "")] {
+        let bytes = file(96, &[&conductor(name), &flute]);
+        let reading = read(&bytes, &Options::default()).unwrap();
+        assert_eq!(reading.melody.title(), title);
+    }
+}
+
 #[test]
 fn a_grid_can_be_forced() {
     let track = [

@@ -67,8 +67,9 @@ pub(super) fn read_tracks(bytes: &[u8]) -> Result<File, Fault> {
     let furthest = division.saturating_mul(Melody::LONGEST as u64);
     for (index, track) in tracks.enumerate() {
         let mut events = track.map_err(|error| fault(bytes.len(), error.to_string()))?;
-        let mut reader =
-            TrackReader::new(&mut file, header.format == Format::Sequential && index > 0);
+        let is_first = index == 0;
+        let is_apart = header.format == Format::Sequential && !is_first;
+        let mut reader = TrackReader::new(&mut file, is_first, is_apart);
         let mut is_ended = false;
         loop {
             let unread = events.unread();
@@ -115,6 +116,7 @@ fn fault(at: usize, problem: String) -> Fault {
 
 struct TrackReader<'f> {
     file: &'f mut File,
+    is_first: bool,
     /// What a track of a sequence says of tempo, meter and key holds for itself alone; only the first one's is kept.
     is_apart: bool,
     now: u64,
@@ -132,9 +134,10 @@ struct Channel {
 }
 
 impl<'f> TrackReader<'f> {
-    fn new(file: &'f mut File, is_apart: bool) -> Self {
+    fn new(file: &'f mut File, is_first: bool, is_apart: bool) -> Self {
         TrackReader {
             file,
+            is_first,
             is_apart,
             now: 0,
             name: String::new(),
@@ -212,7 +215,8 @@ impl<'f> TrackReader<'f> {
     }
 
     fn finish(mut self) {
-        if self.file.title.is_empty() {
+        // The name of the first track is that of the whole; the others' are their own.
+        if self.is_first {
             self.file.title.clone_from(&self.name);
         }
         self.channels.sort_by_key(|(number, _)| *number);

@@ -63,6 +63,7 @@ pub fn write(melody: &Melody, instrument: &Instrument) -> Result<Vec<u8>, OutOfR
     let name = instrument.name().as_bytes();
     let program = u7::try_from(instrument.build().program).unwrap_or_default();
     let mut line = vec![
+        (0, meta(MetaMessage::TrackName(name))),
         (0, meta(MetaMessage::InstrumentName(name))),
         (0, midi(MidiMessage::ProgramChange { program })),
     ];

@@ -8,7 +8,7 @@ pub(super) struct Harmony {
     pub(super) root: Option<(Letter, i8)>,
     pub(super) bass: Option<(Letter, i8)>,
     pub(super) kind: String,
-    /// The symbol as the page shows it, without the root.
+    /// The kind as the page shows it, without the root and the degrees.
     pub(super) shown: Option<String>,
     pub(super) degrees: Vec<Step>,
 }
@@ -100,11 +100,11 @@ impl Harmony {
                 .unwrap_or(after_root),
         };
         let note = |class: PitchClass| Some((class.letter(), class.alteration()));
-        let with = |kind: &str, degrees: Vec<Step>| Harmony {
+        let with = |kind: &str, shown: &str, degrees: Vec<Step>| Harmony {
             root: note(chord.root()),
             bass: note(chord.bass()).filter(|_| chord.bass() != chord.root()),
             kind: kind.into(),
-            shown: Some(suffix.into()),
+            shown: Some(shown.into()),
             degrees,
         };
         let mut kinds: Vec<(&str, &str)> = KINDS[..KINDS.len() - FUNCTIONAL].to_vec();
@@ -112,7 +112,10 @@ impl Harmony {
         // The longest name that leaves only degrees behind; `shown` is kept out, or anything would be understood.
         kinds
             .into_iter()
-            .filter_map(|(kind, name)| Some(with(kind, read_steps(suffix.strip_prefix(name)?)?)))
+            .filter_map(|(kind, name)| {
+                let steps = read_steps(suffix.strip_prefix(name)?)?;
+                Some(with(kind, name, steps))
+            })
             .find(|harmony| {
                 Harmony {
                     shown: None,
@@ -121,7 +124,25 @@ impl Harmony {
                 .chord()
                     == Some(Some(chord))
             })
-            .unwrap_or_else(|| with("other", Vec::new()))
+            .unwrap_or_else(|| with("other", suffix, Vec::new()))
+    }
+
+    /// What a degree does to the tones of the kind: `add`, `alter` or `subtract`.
+    pub(super) fn effect(&self, step: &Step) -> &'static str {
+        let highest = match self.kind.as_str() {
+            kind if kind.ends_with("13th") => 13,
+            kind if kind.ends_with("11th") => 11,
+            kind if kind.ends_with("ninth") => 9,
+            kind if kind.ends_with("seventh") => 7,
+            "dominant" | "half-diminished" | "major-minor" => 7,
+            _ => 5,
+        };
+        let is_in_kind = step.number % 2 == 1 && step.number <= highest;
+        match step.leaves_out {
+            true => "subtract",
+            false if is_in_kind && step.alteration != 0 => "alter",
+            false => "add",
+        }
     }
 }
 
@@ -224,28 +245,31 @@ mod tests {
             );
         }
     }
+
+    /// A symbol as its kind, how the kind is shown, and its degrees with what they do to it.
     #[test]
     fn chords_are_written_as_kinds_and_degrees() {
         let cases = [
-            ("Cm7b5/Gb", "half-diminished", 0),
-            ("F#maj9", "major-ninth", 0),
-            ("C7b9", "dominant", 1),
-            ("C7#9#5", "", 1),
-            ("Cadd9", "major", 1),
-            ("C6/9", "", 0),
-            ("C7alt", "", 0),
+            ("Cm7b5/Gb", "half-diminished `m7b5`"),
+            ("F#maj9", "major-ninth `maj9`"),
+            ("C7b9", "dominant `7` add 9-1"),
+            ("C7b5", "dominant `7` alter 5-1"),
+            ("C13#11", "dominant-13th `13` alter 11+1"),
+            ("C7no3", "dominant `7` subtract 3+0"),
+            ("Cadd9", "major `` add 9+0"),
+            ("C6/9", "other `6/9`"),
+            ("C7alt", "other `7alt`"),
         ];
-        for (symbol, kind, degrees) in cases {
+        for (symbol, expected) in cases {
             let chord = Chord::parse_symbol(symbol).unwrap().unwrap();
             let harmony = Harmony::of(chord);
             assert_eq!(harmony.chord(), Some(Some(chord)), "{symbol}");
-            if !kind.is_empty() {
-                assert_eq!(
-                    (harmony.kind.as_str(), harmony.degrees.len()),
-                    (kind, degrees),
-                    "{symbol}"
-                );
+            let mut written = format!("{} `{}`", harmony.kind, harmony.shown.clone().unwrap());
+            for step in &harmony.degrees {
+                let effect = harmony.effect(step);
+                written += &format!(" {effect} {}{:+}", step.number, step.alteration);
             }
+            assert_eq!(written, expected, "{symbol}");
         }
     }
 }

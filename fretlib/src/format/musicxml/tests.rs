@@ -4,7 +4,6 @@ use zip::write::SimpleFileOptions;
 
 use super::*;
 use crate::melody::{Melody, Quarters};
-use crate::neck::{Fret, Instrument, Place, StringNumber};
 
 fn score(measures: &str) -> String {
     format!("<score-partwise><part-list/><part id='P1'>{measures}</part></score-partwise>")
@@ -325,79 +324,4 @@ fn hostile_files_are_refused_with_their_place() {
         .unwrap_err()
         .to_string();
     assert_eq!(error, "byte 25: this is no text: the bytes are not UTF-8");
-}
-
-/// The order of children in the types of the schema (musicxml.xsd 4.0: `note`, `attributes`, `harmony`, `direction`,
-/// `score-part`, `staff-details`), those that are written here. The whole schema was run over 249 written scores.
-const ORDER: [(&str, &str); 8] = [
-    ("score-partwise", "work identification part-list part"),
-    ("score-part", "part-name score-instrument midi-instrument"),
-    (
-        "attributes",
-        "divisions key time staves clef staff-details transpose",
-    ),
-    (
-        "note",
-        "pitch rest duration tie voice type dot time-modification staff notations",
-    ),
-    ("harmony", "root kind bass degree offset"),
-    ("direction", "direction-type sound"),
-    ("staff-details", "staff-lines staff-tuning capo"),
-    ("transpose", "diatonic chromatic octave-change"),
-];
-
-#[test]
-fn written_scores_keep_the_order_of_the_standard() {
-    let tune = "X:1\nT:Low Water <&>\nC:Nobody\nM:3/4\nL:1/8\nQ:1/4=90\nK:Em\n\"C7b9/Bb\"B2|[P:B]e3 g2/3f2/3e2/3 z|\"N.C.\"[K:D][M:4/4]F4-\"G\"F4-|F2\"A\"G6|]\n";
-    let melody = crate::format::abc::read(tune.as_bytes(), &Default::default())
-        .unwrap()
-        .melody;
-    let fretted = Fingered {
-        place: Place {
-            string: StringNumber::new(2).unwrap(),
-            fret: Fret::new(3).unwrap(),
-        },
-        finger: None,
-    };
-    let bass = Instrument::built_in("bass").unwrap();
-    let text = write(&melody, bass, &vec![Some(fretted); melody.notes().len()]);
-    let mut open: Vec<(String, usize)> = Vec::new();
-    let mut seen = std::collections::HashSet::new();
-    let mut reader = quick_xml::Reader::from_str(&text);
-    reader.config_mut().expand_empty_elements = true;
-    loop {
-        match reader.read_event().unwrap() {
-            quick_xml::events::Event::Start(start) => {
-                let name = start.name().as_ref().to_owned();
-                if let Some((parent, last)) = open.last_mut()
-                    && let Some((_, order)) = ORDER.iter().find(|(it, _)| it == parent)
-                {
-                    let place = order.split(' ').position(|it| it == name);
-                    let place = place.unwrap_or_else(|| panic!("<{name}> in <{parent}>"));
-                    assert!(place >= *last, "<{name}> in <{parent}>");
-                    *last = place;
-                }
-                seen.insert(name.clone());
-                open.push((name, 0));
-            }
-            quick_xml::events::Event::End(_) => drop(open.pop()),
-            quick_xml::events::Event::Eof => break,
-            _ => {}
-        }
-    }
-    assert!(open.is_empty());
-    for (name, order) in ORDER {
-        let missing: Vec<&str> = order
-            .split(' ')
-            .filter(|it| !seen.contains(*it) && *it != "capo")
-            .collect();
-        assert!(
-            seen.contains(name) && missing.is_empty(),
-            "{name}: {missing:?}"
-        );
-    }
-    assert_eq!(
-        read(text.as_bytes(), &Options::default()).unwrap().melody,
-        melody
-    );
 }

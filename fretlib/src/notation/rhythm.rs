@@ -7,7 +7,7 @@
 use num_traits::Zero;
 
 use super::grid::Grid;
-use super::tuplet::{Tuplet, find_tuplets};
+use super::tuplet::{Tuplet, find_tuplets, is_dyadic};
 use crate::melody::{Melody, Meter, Note, Quarters};
 
 /// A note value without dots, as a power of two: 0 is a whole note, 2 a quarter, −1 a breve.
@@ -127,9 +127,16 @@ pub struct WrittenBar {
 
 /// Writes a melody down bar by bar.
 ///
-/// Times on no grid of dyadic or tuplet values come out as the longest value that is not longer: the page stays readable,
-/// and the times themselves stay exact.
+/// Times on no grid of dyadic or tuplet values, and those that more than four breves would last, come out as the longest
+/// value that is not longer: the page stays readable, and the times themselves stay exact.
 pub fn write_down(melody: &Melody) -> Vec<WrittenBar> {
+    write_down_cut_at(melody, &[])
+}
+
+/// Like [`write_down`], with notes and rests that go on over one of these times cut there, as if by a bar line.
+///
+/// The times rise.
+pub fn write_down_cut_at(melody: &Melody, cuts: &[Quarters]) -> Vec<WrittenBar> {
     let bars = melody.bars();
     let notes = melody.notes();
     let mut next = 0;
@@ -168,6 +175,7 @@ pub fn write_down(melody: &Melody) -> Vec<WrittenBar> {
         if now < end {
             spans.push((now, end, None));
         }
+        let spans: Vec<Span<'_>> = spans.iter().flat_map(|span| cut(*span, cuts)).collect();
         written.fill(&spans, bar.onset);
         out.push(written);
     }
@@ -194,6 +202,17 @@ fn offset(
 /// Sound or silence from one time of the tune to another, and which note of the melody it is.
 type Span<'a> = (Quarters, Quarters, Option<(usize, &'a Note)>);
 
+/// The parts of a span between the times that lie inside it.
+fn cut<'a>((from, to, note): Span<'a>, cuts: &[Quarters]) -> impl Iterator<Item = Span<'a>> {
+    let first = cuts.partition_point(|at| *at <= from);
+    let after = cuts.partition_point(|at| *at < to).max(first);
+    let inside = &cuts[first..after];
+    let starts = std::iter::once(from).chain(inside.iter().copied());
+    let ends = inside.iter().copied().chain(std::iter::once(to));
+    let parts: Vec<_> = starts.zip(ends).collect();
+    parts.into_iter().map(move |(from, to)| (from, to, note))
+}
+
 impl WrittenBar {
     fn fill(&mut self, spans: &[Span<'_>], onset: Quarters) {
         if let [(from, to, None)] = spans {
@@ -207,11 +226,11 @@ impl WrittenBar {
             });
             return;
         }
-        let times: Vec<Quarters> = spans
+        let extents: Vec<_> = spans
             .iter()
-            .flat_map(|(from, to, _)| [from - onset, to - onset])
+            .map(|(from, to, _)| (from - onset, to - onset))
             .collect();
-        self.tuplets = find_tuplets(&times, self.length, self.offset);
+        self.tuplets = find_tuplets(&extents, self.length, self.offset);
         for (from, to, note) in spans {
             let (from, to) = (from - onset, to - onset);
             let first = self.symbols.len();
@@ -238,9 +257,10 @@ impl WrittenBar {
     ) -> Vec<(Quarters, Quarters, Option<usize>)> {
         let mut parts = Vec::new();
         let mut now = from;
-        for (number, tuplet) in self.tuplets.iter().enumerate() {
-            if tuplet.end <= now || tuplet.start >= to {
-                continue;
+        let first = self.tuplets.partition_point(|tuplet| tuplet.end <= now);
+        for (number, tuplet) in self.tuplets.iter().enumerate().skip(first) {
+            if tuplet.start >= to {
+                break;
             }
             if tuplet.start > now {
                 parts.push((now, tuplet.start, None));
@@ -275,8 +295,15 @@ impl WrittenBar {
         };
         let mut now = (from - start) * ratio + origin;
         let end = (to - start) * ratio + origin;
+        // Values end on halves of halves: from or to anywhere else there is no sum of them, however many are tied. And
+        // nobody ties more than four breves.
+        let has_sum = is_dyadic(now) && is_dyadic(end) && end - now <= Quarters::from(32);
         while now < end {
-            let (stop, value, dots) = grid.longest_from(now, end);
+            let (stop, value, dots) = if has_sum {
+                grid.longest_from(now, end)
+            } else {
+                (end, Value::within(end - now), 0)
+            };
             let onset = start + (now - origin) / ratio;
             self.symbols.push(Written {
                 symbol: Symbol::Rest,
@@ -421,6 +448,7 @@ mod tests {
             ("4/4", "2/3 1/3 3", "3:2[4 8 ] 2."),
             ("2/4", "1/6 1/6 1/6 1/2 1", "3:2[16 16 16 ] 8 4"),
             ("2/4", "1/5 1/5 1/5 1/5 1/5 1", "5:4[16 16 16 16 16 ] 4"),
+            ("4/4", "3/2 1/3 1/3 1/3 3/2", "4. 3:2[8 8 8 ] 4."), // off the beat
             ("2/4", "1/3 r1/3 1/3 1", "3:2[8 r8 8 ] 4"),
             ("3/4", "1 1/3 1/3 4/3", "4 3:2[8 8 8~ ] 4"),
             ("6/8", "1/7 20/7", "7:4[16 4.~ ] 8~ 4."),
@@ -441,6 +469,38 @@ mod tests {
         let bars = write_down(&Melody::new(draft).unwrap());
         let shown: Vec<String> = bars.iter().map(show).collect();
         assert_eq!(shown, ["2. 4~", "1~", "1"]);
+    }
+
+    #[test]
+    fn a_time_on_no_grid_is_one_value_that_is_not_longer() {
+        assert_eq!(written("2/4", "4/17 30/17"), "32 4");
+    }
+
+    /// A few bytes in a file may say so.
+    #[test]
+    fn a_sound_of_weeks_is_one_symbol() {
+        let bar = |duration: i64| {
+            let mut draft = Draft::default();
+            let pitch = "B4".parse().unwrap();
+            draft.note(pitch, Quarters::from(duration)).unwrap();
+            write_down(&Melody::new(draft).unwrap()).remove(0).symbols
+        };
+        assert_eq!(bar(32).len(), 3); // two breves with a dot and one without
+        assert_eq!(bar(3_600_000).len(), 1);
+    }
+
+    #[test]
+    fn notes_are_cut_where_something_changes() {
+        let mut draft = Draft::default();
+        draft.meters.set(Quarters::zero(), Some(Meter::COMMON));
+        draft
+            .note("B4".parse().unwrap(), Quarters::from(4))
+            .unwrap();
+        draft.rest(Quarters::from(4)).unwrap();
+        let cuts = [0, 1, 4, 6].map(Quarters::from);
+        let bars = write_down_cut_at(&Melody::new(draft).unwrap(), &cuts);
+        let shown: Vec<String> = bars.iter().map(show).collect();
+        assert_eq!(shown, ["4~ 2.", "r2 r2"]);
     }
 
     #[test]

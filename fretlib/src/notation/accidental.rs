@@ -6,11 +6,10 @@
 
 use std::collections::HashMap;
 
-use super::font::Sign;
 use crate::theory::{Letter, Pitch, PitchClass};
 
 /// What holds for each line and space in the bar, and what the player still has in the ear from the bar before.
-pub(super) struct Accidentals {
+pub struct Accidentals {
     signature: i8,
     /// By diatonic step.
     here: HashMap<i8, i8>,
@@ -20,7 +19,7 @@ pub(super) struct Accidentals {
 }
 
 impl Accidentals {
-    pub(super) fn new(signature: i8) -> Accidentals {
+    pub fn new(signature: i8) -> Accidentals {
         Accidentals {
             signature,
             here: HashMap::new(),
@@ -30,16 +29,16 @@ impl Accidentals {
     }
 
     /// Begins a bar under a signature of so many sharps or, negative, flats.
-    pub(super) fn bar(&mut self, signature: i8) {
+    pub fn bar(&mut self, signature: i8) {
         self.signature = signature;
         self.here.clear();
         self.letters_before = std::mem::take(&mut self.letters_here);
     }
 
-    /// The signs to print before a note; none for one that is tied to the note before.
-    pub(super) fn before(&mut self, pitch: Pitch, is_tied_back: bool) -> &'static [Sign] {
+    /// The alteration to print before a note; none for one that is tied to the note before.
+    pub fn before(&mut self, pitch: Pitch, is_tied_back: bool) -> Option<i8> {
         if is_tied_back {
-            return &[];
+            return None;
         }
         let (step, letter, alteration) = (pitch.steps(), pitch.letter(), pitch.alteration());
         let by_key = signature_alteration(self.signature, letter);
@@ -50,39 +49,24 @@ impl Accidentals {
                 .iter()
                 .any(|letters| letters.get(&letter).is_some_and(|last| *last != alteration));
         if alteration == in_force && !courtesy {
-            return &[];
+            return None;
         }
         self.here.insert(step, alteration);
         // Once taken back it is no longer in the ear.
         self.letters_before.remove(&letter);
         self.letters_here.insert(letter, alteration);
-        signs(alteration)
+        Some(alteration)
     }
 }
 
 /// How a key signature alters a letter.
-pub(super) fn signature_alteration(signature: i8, letter: Letter) -> i8 {
+pub fn signature_alteration(signature: i8, letter: Letter) -> i8 {
     // Sharps come in fifths upwards from F, flats downwards from B.
     let place = match PitchClass::new(letter, 0) {
         Ok(class) => class.fifths() + 1,
         Err(_) => unreachable!(),
     };
     (signature - place + 6).div_euclid(7)
-}
-
-/// The accidental for an alteration, up to the four that a chord tone may carry.
-fn signs(alteration: i8) -> &'static [Sign] {
-    match alteration {
-        ..=-4 => &[Sign::DoubleFlat, Sign::DoubleFlat],
-        -3 => &[Sign::Flat, Sign::DoubleFlat],
-        -2 => &[Sign::DoubleFlat],
-        -1 => &[Sign::Flat],
-        0 => &[Sign::Natural],
-        1 => &[Sign::Sharp],
-        2 => &[Sign::DoubleSharp],
-        3 => &[Sign::Sharp, Sign::DoubleSharp],
-        4.. => &[Sign::DoubleSharp, Sign::DoubleSharp],
-    }
 }
 
 #[cfg(test)]
@@ -119,13 +103,13 @@ mod tests {
                 None => (false, word),
             };
             out.push(match accidentals.before(name.parse().unwrap(), tied) {
-                [] => ".",
-                [Sign::Sharp] => "#",
-                [Sign::Flat] => "b",
-                [Sign::Natural] => "n",
-                [Sign::DoubleSharp] => "x",
-                [Sign::DoubleFlat] => "bb",
-                other => panic!("{other:?}"),
+                None => ".",
+                Some(1) => "#",
+                Some(-1) => "b",
+                Some(0) => "n",
+                Some(2) => "x",
+                Some(-2) => "bb",
+                Some(other) => panic!("{other:?}"),
             });
         }
         assert_eq!(out.join(" "), printed, "{notes}");

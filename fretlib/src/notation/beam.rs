@@ -5,13 +5,11 @@
 
 use std::ops::Range;
 
-use num_traits::Zero;
-
 use super::rhythm::{Symbol, Value, Written, WrittenBar};
 use crate::melody::{Meter, Quarters};
 
 /// The runs of symbols that are beamed together, each of two or more notes.
-pub(super) fn beams(bar: &WrittenBar) -> Vec<Range<usize>> {
+pub fn beams(bar: &WrittenBar) -> Vec<Range<usize>> {
     let mut out = Vec::new();
     let mut at = 0;
     while at < bar.symbols.len() {
@@ -32,8 +30,9 @@ impl WrittenBar {
     /// The symbols that begin in the same group as the one at `at`.
     fn window(&self, at: usize, groups: Vec<Quarters>) -> Range<usize> {
         let time = self.symbols[at].onset + self.offset;
-        let mut end = Quarters::zero();
         // Past the last group, as in a bar that is too long, they come round again.
+        let round: Quarters = groups.iter().sum();
+        let mut end = (time / round).floor() * round;
         for group in groups.iter().cycle() {
             end += group;
             if end > time {
@@ -99,7 +98,7 @@ fn beat_groups(meter: Option<Meter>) -> Vec<Quarters> {
 
 /// Which of the beams beyond the first a note has to its left and right: whole to the neighbour, or a stub.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub(super) enum Level {
+pub enum Level {
     /// Joined from this note to the next.
     Joined,
     /// A stub that points to the note before.
@@ -111,7 +110,7 @@ pub(super) enum Level {
 /// For each note of a run, the beams of one level (2 for sixteenths, 3 for thirty-seconds …).
 ///
 /// A lone short note leans towards the note it completes a beat part with: forward when it begins one, else back.
-pub(super) fn level(notes: &[Written], count: u8) -> Vec<(usize, Level)> {
+pub fn level(notes: &[Written], count: u8) -> Vec<(usize, Level)> {
     let has = |at: usize| {
         notes
             .get(at)
@@ -142,7 +141,7 @@ pub(super) fn level(notes: &[Written], count: u8) -> Vec<(usize, Level)> {
 }
 
 /// The melody note that a symbol is part of.
-pub(super) fn note_index(written: &Written) -> Option<usize> {
+pub fn note_index(written: &Written) -> Option<usize> {
     match written.symbol {
         Symbol::Note { index, .. } => Some(index),
         Symbol::Rest | Symbol::BarRest => None,
@@ -151,6 +150,8 @@ pub(super) fn note_index(written: &Written) -> Option<usize> {
 
 #[cfg(test)]
 mod tests {
+    use num_traits::Zero;
+
     use super::super::rhythm::write_down;
     use super::*;
     use crate::melody::{Draft, Melody};

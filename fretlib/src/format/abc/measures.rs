@@ -1,11 +1,10 @@
-//! A melody cut into what a staff can show: notes and rests that end with their bar.
+//! A melody cut into what a line of ABC can hold: notes and rests that end with their bar.
 
 use crate::melody::{Melody, Quarters};
 
 /// One bar.
 pub(super) struct Measure {
     pub(super) onset: Quarters,
-    pub(super) end: Quarters,
     pub(super) pieces: Vec<Piece>,
 }
 
@@ -22,23 +21,15 @@ pub(super) struct Piece {
     pub(super) ties_on: bool,
 }
 
-impl Piece {
-    pub(super) fn end(&self) -> Quarters {
-        self.onset + self.duration
-    }
-}
-
 /// Cuts a melody at its bar lines and wherever else something must be written between notes.
 ///
 /// `cuts` rise; times outside the melody are passed over.
 pub(super) fn measures(melody: &Melody, cuts: &[Quarters]) -> Vec<Measure> {
     let bars = melody.bars();
-    let mut measures: Vec<Measure> = (0..bars.len())
-        .map(|index| Measure {
-            onset: bars[index].onset,
-            end: bars
-                .get(index + 1)
-                .map_or(melody.length(), |next| next.onset),
+    let mut measures: Vec<Measure> = bars
+        .iter()
+        .map(|bar| Measure {
+            onset: bar.onset,
             pieces: Vec::new(),
         })
         .collect();

@@ -1,0 +1,173 @@
+//! Writing MusicXML: a staff and, when the places are known, a tablature staff under it.
+
+mod above;
+mod attributes;
+mod note;
+mod tags;
+#[cfg(test)]
+mod tests;
+
+use num_integer::Integer;
+
+use self::note::Bar;
+use self::tags::Tags;
+use crate::melody::{Melody, Quarters};
+use crate::neck::{Finger, Instrument, Place};
+use crate::notation::accidental::Accidentals;
+use crate::notation::rhythm::{WrittenBar, write_down_cut_at};
+
+/// Where one note is played.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub struct Fingered {
+    /// The string and the fret.
+    pub place: Place,
+    /// The finger; none on an open string.
+    pub finger: Option<Finger>,
+}
+
+/// Writes a melody as a score of one part for an instrument.
+///
+/// `places` has an entry for every note, empty where a note has no place; when it is empty altogether there is no
+/// tablature. The notes stand at their written pitch, with `<transpose>` for an instrument that sounds elsewhere; the
+/// tuning of the tablature is what the open strings sound. Note values, ties, tuplets, beams and accidentals are those of
+/// the page that `neckline sheet` makes. A score has no place for phrases.
+///
+/// Source: MusicXML Version 4.0, W3C Music Notation Community Group, June 2021.
+pub fn write(melody: &Melody, instrument: &Instrument, places: &[Option<Fingered>]) -> String {
+    let bars = write_down_cut_at(melody, &cuts(melody));
+    let mut score = ScoreWriter {
+        xml: Tags::new(),
+        melody,
+        instrument,
+        places,
+        divisions: divisions(&bars, melody),
+        accidentals: Accidentals::new(0),
+    };
+    score.write(&bars);
+    score.xml.into_text()
+}
+
+/// Where something that cannot be moved along stands between notes; chord symbols can.
+fn cuts(melody: &Melody) -> Vec<Quarters> {
+    let keys = melody.keys().iter().map(|(onset, _)| onset);
+    let meters = melody.meters().iter().map(|(onset, _)| onset);
+    let tempos = melody.tempos().iter().map(|(onset, _)| onset);
+    let sections = melody.sections().iter().map(|(onset, _)| onset);
+    let mut cuts: Vec<Quarters> = keys.chain(meters).chain(tempos).chain(sections).collect();
+    cuts.sort_unstable();
+    cuts
+}
+
+/// Divisions of a quarter note that hold every time exactly.
+fn divisions(bars: &[WrittenBar], melody: &Melody) -> i64 {
+    // Beyond this, which takes a grid no music has, times are rounded.
+    const MOST: i64 = 1_000_000;
+    let symbols = bars.iter().flat_map(|bar| {
+        let onsets = bar.symbols.iter().map(|symbol| bar.onset + symbol.onset);
+        onsets.chain([bar.onset + bar.length])
+    });
+    let chords = melody.chords().iter().map(|(onset, _)| onset);
+    symbols
+        .chain(chords)
+        .try_fold(1, |all: i64, time| {
+            Some(all.lcm(time.denom())).filter(|all| *all <= MOST)
+        })
+        .unwrap_or(MOST)
+}
+
+struct ScoreWriter<'m> {
+    xml: Tags,
+    melody: &'m Melody,
+    instrument: &'m Instrument,
+    places: &'m [Option<Fingered>],
+    divisions: i64,
+    accidentals: Accidentals,
+}
+
+const STAFF: &str = "1";
+const TABLATURE: &str = "2";
+
+impl ScoreWriter<'_> {
+    fn has_tablature(&self) -> bool {
+        !self.places.is_empty()
+    }
+
+    fn ticks(&self, time: Quarters) -> i64 {
+        (time * Quarters::from(self.divisions)).round().to_integer()
+    }
+
+    fn write(&mut self, bars: &[WrittenBar]) {
+        self.xml.open("score-partwise", &[("version", "4.0")]);
+        self.xml.open("work", &[]);
+        self.xml.text("work-title", self.melody.title());
+        self.xml.close("work");
+        self.xml.open("identification", &[]);
+        if let Some(composer) = self.melody.composer() {
+            self.xml
+                .text_with("creator", &[("type", "composer")], composer);
+        }
+        self.xml.open("encoding", &[]);
+        self.xml.text("software", "neckline");
+        self.xml.close("encoding");
+        self.xml.close("identification");
+        self.write_part_list();
+        self.xml.open("part", &[("id", "P1")]);
+        for (index, bar) in bars.iter().enumerate() {
+            self.write_measure(bar, index == 0, index + 1 == bars.len());
+        }
+        self.xml.close("part");
+        self.xml.close("score-partwise");
+    }
+
+    fn write_part_list(&mut self) {
+        self.xml.open("part-list", &[]);
+        self.xml.open("score-part", &[("id", "P1")]);
+        self.xml.text("part-name", self.instrument.name());
+        self.xml.open("score-instrument", &[("id", "P1-I1")]);
+        self.xml.text("instrument-name", self.instrument.name());
+        self.xml.close("score-instrument");
+        self.xml.open("midi-instrument", &[("id", "P1-I1")]);
+        self.xml.number("midi-channel", 1);
+        let program = u16::from(self.instrument.build().program) + 1;
+        self.xml.number("midi-program", program);
+        self.xml.close("midi-instrument");
+        self.xml.close("score-part");
+        self.xml.close("part-list");
+    }
+
+    fn write_measure(&mut self, bar: &WrittenBar, is_first: bool, is_last: bool) {
+        let number = bar.number.to_string();
+        let is_pickup = bar.number == 0;
+        let attributes = [("number", number.as_str()), ("implicit", "yes")];
+        let kept = if is_pickup { 2 } else { 1 };
+        self.xml.open("measure", &attributes[..kept]);
+        if is_first {
+            self.write_first_attributes();
+        }
+        let signature = self.melody.keys().at(bar.onset);
+        self.accidentals
+            .bar(signature.map_or(0, |key| key.signature()));
+        let marked = Bar::new(bar);
+        for symbol in 0..bar.symbols.len() {
+            let onset = bar.onset + bar.symbols[symbol].onset;
+            self.write_changes(onset);
+            self.write_chords(onset, onset + bar.symbols[symbol].duration);
+            self.write_symbol(&marked, symbol, STAFF);
+        }
+        if self.has_tablature() && !bar.symbols.is_empty() {
+            self.xml.open("backup", &[]);
+            let length = self.ticks(bar.onset + bar.length) - self.ticks(bar.onset);
+            self.xml.number("duration", length);
+            self.xml.close("backup");
+            for symbol in 0..bar.symbols.len() {
+                self.write_symbol(&marked, symbol, TABLATURE);
+            }
+        }
+        if is_last {
+            self.xml.open("barline", &[("location", "right")]);
+            self.xml.text("bar-style", "light-heavy");
+            self.xml.close("barline");
+        }
+        self.xml.close("measure");
+    }
+}

@@ -1,0 +1,59 @@
+//! The tags of a score, written to memory.
+
+use quick_xml::Writer;
+use quick_xml::events::{BytesDecl, BytesEnd, BytesStart, BytesText, Event};
+
+/// XML as it grows. Writing to memory does not fail, so that the results say nothing.
+pub(super) struct Tags(Writer<Vec<u8>>);
+
+/// Names of attributes with their values.
+pub(super) type Attributes<'a> = &'a [(&'a str, &'a str)];
+
+impl Tags {
+    /// A document that says what it is written in.
+    pub(super) fn new() -> Tags {
+        let mut xml = Writer::new_with_indent(Vec::new(), b' ', 1);
+        let _ = xml.write_event(Event::Decl(BytesDecl::new("1.0", Some("UTF-8"), None)));
+        Tags(xml)
+    }
+
+    pub(super) fn into_text(self) -> String {
+        // Everything that was written was text.
+        String::from_utf8_lossy(&self.0.into_inner()).into_owned()
+    }
+
+    pub(super) fn open(&mut self, name: &str, attributes: Attributes<'_>) {
+        let start = BytesStart::new(name.to_owned()).with_attributes(attributes.iter().copied());
+        let _ = self.0.write_event(Event::Start(start));
+    }
+
+    pub(super) fn close(&mut self, name: &str) {
+        let _ = self
+            .0
+            .write_event(Event::End(BytesEnd::new(name.to_owned())));
+    }
+
+    pub(super) fn empty(&mut self, name: &str, attributes: Attributes<'_>) {
+        let _ = self
+            .0
+            .create_element(name)
+            .with_attributes(attributes.iter().copied())
+            .write_empty();
+    }
+
+    pub(super) fn text(&mut self, name: &str, text: &str) {
+        self.text_with(name, &[], text);
+    }
+
+    pub(super) fn text_with(&mut self, name: &str, attributes: Attributes<'_>, text: &str) {
+        let _ = self
+            .0
+            .create_element(name)
+            .with_attributes(attributes.iter().copied())
+            .write_text_content(BytesText::new(text));
+    }
+
+    pub(super) fn number(&mut self, name: &str, number: impl ToString) {
+        self.text(name, &number.to_string());
+    }
+}

@@ -1,0 +1,256 @@
+//! The music of one voice: signs in, notes in time out.
+
+#[cfg(test)]
+mod tests;
+mod time;
+
+use self::time::Event;
+use crate::format::abc::accidentals::Accidentals;
+use crate::format::abc::key::KeyField;
+use crate::format::abc::length::Length;
+use crate::format::abc::lexer::Token;
+use crate::format::abc::remarks::{Matter, Remarks};
+use crate::format::abc::source::location;
+use crate::format::abc::stack::Stack;
+use crate::format::abc::text::decode;
+use crate::format::abc::tuplet::Tuplet;
+use crate::format::{Fault, Unreadable};
+use crate::melody::{Draft, Meter, Tempo};
+use crate::theory::{Chord, Pitch};
+
+/// The most notes, rests and bars of rest in a tune.
+const MOST_EVENTS: usize = 1_000_000;
+/// Letters that stand for a decoration without being defined. Source: ABC 2.1, 4.14 (from memory).
+const KNOWN_SIGNS: &[u8] = b"~HLMOPSTuv";
+
+/// The music as far as it has been read.
+pub(super) struct Music<'a> {
+    bytes: &'a [u8],
+    pub draft: Draft,
+    pub remarks: Remarks,
+    // Each with its place in the file.
+    faults: Vec<(usize, Fault)>,
+    pub meter: Option<Meter>,
+    pub unit: Length,
+    pub accidentals: Accidentals,
+    /// Octaves by which `octave=` of the voice moves its notes.
+    pub voice_octave: i8,
+    key_octave: i8,
+    defined_signs: u128,
+    events: usize,
+    has_given_up: bool,
+    // The last note or rest, which a sign after it may still lengthen or tie.
+    pending: Option<Event>,
+    // The pitch that is tied over from the last note in the draft.
+    tied: Option<Pitch>,
+    chord: Option<Option<Chord>>,
+    // What broken rhythm leaves for the next note, and where its sign stands.
+    share: Option<(Length, usize)>,
+    tuplet: Tuplet,
+    stack: Option<Stack>,
+    layer: Layer,
+}
+
+/// Which layer of a bar is being read: `&` begins another one at the start of the bar.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+enum Layer {
+    /// The only one or the first.
+    First,
+    /// The first of some that go on over bar lines, after `(&`.
+    FirstOfMany,
+    /// Another one, to the bar line.
+    Other,
+    /// Another one, to `&)`.
+    OtherOfMany,
+}
+
+impl<'a> Music<'a> {
+    /// Nothing yet; `size` is the number of bytes to come.
+    pub fn new(bytes: &'a [u8], size: usize) -> Music<'a> {
+        let mut draft = Draft::default();
+        draft.notes.reserve((size / 4).min(MOST_EVENTS / 100));
+        Music {
+            bytes,
+            draft,
+            remarks: Remarks::default(),
+            faults: Vec::new(),
+            meter: None,
+            unit: Length::EIGHTH,
+            accidentals: Accidentals::default(),
+            voice_octave: 0,
+            key_octave: 0,
+            defined_signs: 0,
+            events: 0,
+            has_given_up: false,
+            pending: None,
+            tied: None,
+            chord: None,
+            share: None,
+            tuplet: Tuplet::OVER,
+            stack: None,
+            layer: Layer::First,
+        }
+    }
+
+    pub fn fault(&mut self, at: usize, problem: String, hint: &str) {
+        let fault = Fault {
+            at: location(self.bytes, at),
+            problem,
+            hint: Some(hint.to_owned()),
+        };
+        self.faults.push((at, fault));
+    }
+
+    /// A fault after which there is no point in reading on.
+    pub fn give_up(&mut self, at: usize, problem: String, hint: &str) {
+        self.has_given_up = true;
+        self.fault(at, problem, hint);
+    }
+
+    /// True when reading on would only repeat what is wrong.
+    pub fn has_given_up(&self) -> bool {
+        self.has_given_up || self.faults.len() >= Unreadable::MOST
+    }
+
+    /// Takes in the next sign, which stands at `at` in the file.
+    pub fn token(&mut self, token: Token, at: usize) {
+        if matches!(self.layer, Layer::Other | Layer::OtherOfMany) {
+            match token {
+                Token::OverlayClose => self.layer = Layer::First,
+                Token::Bar if self.layer == Layer::Other => self.layer = Layer::First,
+                _ => return,
+            }
+        }
+        match token {
+            Token::Note(staff, length) => self.note(staff, length, at),
+            Token::Rest(length) => match &mut self.stack {
+                Some(stack) => stack.rest(length),
+                None => self.event(None, length, at),
+            },
+            Token::BarRest(bars) => self.bar_rest(bars, at),
+            Token::StackOpen => {
+                self.close_stack();
+                self.commit();
+                self.stack = Some(Stack::new(at));
+            }
+            Token::StackClose(length) => self.end_stack(length, at),
+            Token::Bar => {
+                self.close_stack();
+                self.commit();
+                self.draft.bar_line();
+                self.accidentals.end_bar();
+            }
+            Token::Broken(signs) => self.broken(signs, at),
+            Token::Tie => self.tie(),
+            Token::Tuplet { notes, time, span } => self.begin_tuplet(notes, time, span, at),
+            Token::Quoted(text) => self.quoted(text),
+            Token::Overlay => {
+                self.remarks.say_once(Matter::Overlays, || {
+                    "bars in several layers (`&`): the first layer is read".to_owned()
+                });
+                self.layer = match self.layer {
+                    Layer::FirstOfMany => Layer::OtherOfMany,
+                    _ => Layer::Other,
+                };
+            }
+            Token::OverlayOpen => self.layer = Layer::FirstOfMany,
+            Token::OverlayClose => self.layer = Layer::First,
+            Token::Sign(letter) => {
+                let is_defined = self.defined_signs >> (letter & 127) & 1 == 1;
+                if !is_defined && !KNOWN_SIGNS.contains(&letter) {
+                    self.remarks.unread_sign(letter.into());
+                }
+            }
+            Token::Unknown(character) => self.remarks.unread_sign(character),
+            // Fields may concern the whole tune; its reader takes them.
+            Token::Field(_) => {}
+        }
+    }
+
+    fn begin_chord(&mut self) {
+        if let Some(chord) = self.chord.take() {
+            self.draft.chords.set(self.draft.now, chord);
+        }
+    }
+
+    /// A chord symbol holds from the next note or rest on; annotations are left out.
+    ///
+    /// Source: ABC 2.1, 4.18 and 4.19 (from memory): an annotation begins with one of `^ _ < > @`.
+    fn quoted(&mut self, text: &[u8]) {
+        if matches!(text, [b'^' | b'_' | b'<' | b'>' | b'@', ..]) {
+            return;
+        }
+        match Chord::parse_symbol(decode(text).0.trim()) {
+            Ok(chord) => self.chord = Some(chord),
+            Err(_) => self.remarks.unread_chord(text),
+        }
+    }
+
+    /// `U:T=!trill!` gives a letter a meaning, though none that matters to the melody.
+    pub fn define_sign(&mut self, value: &[u8]) {
+        if let Some(letter @ 0..=127) = value.first() {
+            self.defined_signs |= 1 << letter;
+        }
+    }
+
+    pub fn set_meter(&mut self, meter: Option<Meter>) {
+        self.commit();
+        self.meter = meter;
+        self.draft.meters.set(self.draft.now, meter);
+    }
+
+    pub fn set_tempo(&mut self, tempo: Option<Tempo>) {
+        self.commit();
+        if let Some(tempo) = tempo {
+            self.draft.tempos.set(self.draft.now, tempo);
+        }
+    }
+
+    pub fn set_key(&mut self, field: KeyField) {
+        self.commit();
+        self.key_octave = field.octave.unwrap_or(self.key_octave);
+        if let Some(signature) = field.signature {
+            self.accidentals.signature = signature;
+        }
+        match field.key {
+            Some(key) => self.draft.keys.set(self.draft.now, key),
+            None if field.signature.is_some() && !self.draft.keys.is_empty() => {
+                self.remarks.say_once(Matter::KeyGivenUp, || {
+                    "where the tune gives up its key, degrees are still told in the key before"
+                        .to_owned()
+                });
+            }
+            None => {}
+        }
+    }
+
+    pub fn section(&mut self, name: String) {
+        self.commit();
+        self.draft.sections.set(self.draft.now, name);
+    }
+
+    /// Nothing more will come: what has been read, or what is wrong with it in the order of the file.
+    pub fn finish(mut self) -> Result<(Draft, Remarks), Unreadable> {
+        if !self.has_given_up() {
+            self.end();
+        }
+        self.faults.sort_by_key(|(at, _)| *at);
+        let faults = self.faults.into_iter().map(|(_, fault)| fault).collect();
+        match Unreadable::from_faults(faults) {
+            Some(unreadable) => Err(unreadable),
+            None => Ok((self.draft, self.remarks)),
+        }
+    }
+
+    fn end(&mut self) {
+        self.close_stack();
+        self.commit();
+        if let Some((_, at)) = self.share.take() {
+            self.fault(
+                at,
+                "broken rhythm without a note after it".to_owned(),
+                "write `>` or `<` between two notes",
+            );
+        }
+    }
+}

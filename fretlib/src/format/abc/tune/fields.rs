@@ -1,0 +1,164 @@
+//! What each field of a tune means, in its header and in its body.
+
+use super::Tune;
+use crate::format::abc::accidentals::Reach;
+use crate::format::abc::remarks::Matter;
+use crate::format::abc::source::Field;
+use crate::format::abc::text::{Encoding, decode, quote, unescape};
+use crate::format::abc::voice::{TooManyVoices, Voices};
+use crate::format::abc::{field, key};
+
+/// A text field that `+:` can go on with.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(super) enum Text {
+    Title,
+    Composer,
+}
+
+impl<'a> Tune<'a> {
+    pub(super) fn body_field(&mut self, field: Field<'a>) {
+        match field.name {
+            b'V' => {
+                if let Some(index) = self.declare_voice(field) {
+                    self.voices.enter(index);
+                    self.music.voice_octave = self.voices.octave();
+                }
+            }
+            _ if !self.voices.is_field_heard() => {}
+            b'K' => self.key(field),
+            b'Q' => self.tempo(field),
+            b'P' => {
+                let name = self.text(field.value);
+                self.music.section(name);
+            }
+            _ => self.field(field),
+        }
+    }
+
+    pub(super) fn header_field(&mut self, field: Field<'a>) {
+        if field.name != b'+' {
+            self.last_text = None;
+        }
+        match field.name {
+            b'T' if self.music.draft.title.is_empty() => {
+                self.music.draft.title = self.text(field.value);
+                self.last_text = Some(Text::Title);
+            }
+            b'C' if self.music.draft.composer.is_none() => {
+                let composer = self.text(field.value);
+                self.music.draft.composer = Some(composer).filter(|name| !name.is_empty());
+                self.last_text = Some(Text::Composer);
+            }
+            b'+' => self.go_on(field.value),
+            b'Q' => self.tempo = Some(field),
+            b'V' => {
+                self.declare_voice(field);
+            }
+            // In the header the order in which the parts are played.
+            b'P' => {}
+            _ => self.field(field),
+        }
+    }
+
+    fn go_on(&mut self, value: &[u8]) {
+        let more = self.text(value);
+        let text = match self.last_text {
+            Some(Text::Title) => &mut self.music.draft.title,
+            Some(Text::Composer) => self.music.draft.composer.get_or_insert_default(),
+            None => return,
+        };
+        text.push(' ');
+        text.push_str(&more);
+    }
+
+    /// Fields that mean the same in the header and in the body.
+    fn field(&mut self, field: Field<'a>) {
+        match field.name {
+            b'M' => match field::meter(field.value) {
+                Some(meter) => self.music.set_meter(meter),
+                None => {
+                    self.music.set_meter(None);
+                    self.music.remarks.say_once(Matter::Meter, || {
+                        format!(
+                            "the meter {} is not known and is taken as free",
+                            quote(field.value)
+                        )
+                    });
+                }
+            },
+            b'L' if field.value.is_empty() => {}
+            b'L' => match field::unit(field.value) {
+                Some(unit) => {
+                    self.music.unit = unit;
+                    self.unit_is_given = true;
+                }
+                None => self.music.fault(
+                    field.start,
+                    format!("{} is not a note length", quote(field.value)),
+                    "write the unit note length as a fraction, such as `L:1/8`",
+                ),
+            },
+            b'U' => self.music.define_sign(field.value),
+            b'm' => self.music.remarks.say_once(Matter::Macros, || {
+                "macros (`m:`) are not expanded".to_owned()
+            }),
+            b'I' => self.directive(field.value),
+            // Words, remarks, sources and the like say nothing of the melody.
+            _ => {}
+        }
+    }
+
+    pub(super) fn directive(&mut self, directive: &[u8]) {
+        if let Some(value) = directive.strip_prefix(b"propagate-accidentals") {
+            let reach = Reach::parse(value.trim_ascii());
+            self.music.accidentals.reach = reach.unwrap_or(self.music.accidentals.reach);
+        }
+    }
+
+    pub(super) fn key(&mut self, field: Field<'a>) {
+        match key::parse(field.value) {
+            Ok(key) => self.music.set_key(key),
+            Err(problem) => self.music.fault(
+                field.start,
+                format!("{} is not a key that can be read", quote(field.value)),
+                problem.hint(),
+            ),
+        }
+    }
+
+    pub(super) fn tempo(&mut self, field: Field<'a>) {
+        match field::tempo(field.value, self.music.unit) {
+            Some(tempo) => self.music.set_tempo(tempo),
+            None => self.music.remarks.say_once(Matter::Tempo, || {
+                format!("the tempo {} cannot be read", quote(field.value))
+            }),
+        }
+    }
+
+    fn declare_voice(&mut self, field: Field<'a>) -> Option<usize> {
+        match self.voices.declare(field::voice(field.value)) {
+            Ok(index) => {
+                self.music.voice_octave = self.voices.octave();
+                Some(index)
+            }
+            Err(TooManyVoices) => {
+                self.music.give_up(
+                    field.start,
+                    format!("more than {} voices", Voices::MOST),
+                    "keep the voice that has the melody",
+                );
+                None
+            }
+        }
+    }
+
+    fn text(&mut self, value: &[u8]) -> String {
+        let (text, encoding) = decode(value);
+        if encoding == Encoding::Latin1 {
+            self.music.remarks.say_once(Matter::Latin1, || {
+                "the text is not UTF-8 and was read as Latin-1".to_owned()
+            });
+        }
+        unescape(&text).into_owned()
+    }
+}

@@ -19,7 +19,7 @@ pub fn beams(bar: &WrittenBar) -> Vec<Range<usize>> {
         } else {
             bar.window(at, beat_groups(bar.meter))
         };
-        let after = window.end.max(at + 1);
+        let after = bar.whole_tuplet(window.end.max(at + 1));
         out.extend(bar.runs(at..after));
         at = after;
     }
@@ -44,6 +44,18 @@ impl WrittenBar {
             .position(|symbol| symbol.onset + self.offset >= end)
             .map_or(self.symbols.len(), |count| at + count);
         at..after
+    }
+
+    /// The end of a group, or of the short tuplet off the beat that goes on over it.
+    fn whole_tuplet(&self, end: usize) -> usize {
+        let Some(tuplet) = self.symbols[end - 1].tuplet else {
+            return end;
+        };
+        if self.tuplets[tuplet].end - self.tuplets[tuplet].start > Quarters::from(1) {
+            return end;
+        }
+        let goes_on = |symbol: &&Written| symbol.tuplet == Some(tuplet);
+        end + self.symbols[end..].iter().take_while(goes_on).count()
     }
 
     fn is_plain(&self, range: &Range<usize>) -> bool {
@@ -196,6 +208,7 @@ mod tests {
         check("4/4", "3/4 1/4 3/4 1/4 2", "1-2 3-4");
         check("2/4", "1/3 1/3 1/3 1/2 1/2", "1-3 4-5");
         check("4/4", "1/2 r1/2 1/2 1/2 2", "3-4");
+        check("4/4", "3/2 1/3 1/3 1/3 3/2", "2-4"); // a triplet off the beat
     }
 
     #[test]

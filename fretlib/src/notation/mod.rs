@@ -6,4 +6,4 @@ pub mod accidental;
 pub mod beam;
 mod grid;
 pub mod rhythm;
-mod tuplet;
+pub mod tuplet;

@@ -13,8 +13,10 @@ pub struct Tuplet {
     pub count: i64,
     /// In the time of how many.
     pub time_of: i64,
-    pub(super) start: Quarters,
-    pub(super) end: Quarters,
+    /// When the first begins, from the start of the bar.
+    pub start: Quarters,
+    /// When the last ends.
+    pub end: Quarters,
 }
 
 impl Tuplet {

@@ -4,14 +4,20 @@ use std::fmt::Write;
 
 use super::measures::{Measure, Piece, measures};
 use crate::melody::{Melody, Meter, Quarters, Tempo};
+use crate::notation::beam::beams;
+use crate::notation::rhythm::write_down_cut_at;
+use crate::notation::tuplet::Tuplet;
 use crate::theory::{Key, Letter, Mode, Pitch};
 
 const BARS_A_LINE: usize = 4;
+/// The most notes and rests of a tuplet, as many as are read.
+const LONGEST_TUPLET: usize = 99;
 
 /// Writes a melody as a tune in ABC 2.1, in eighth notes, four bars to a line.
 ///
-/// A note over which a chord changes is written as tied notes, which are one note again when they are read. ABC as it is
-/// written here has no place for phrases; lengths that are no multiple of a plain note are written as fractions.
+/// A note over which a chord changes is written as tied notes, which are one note again when they are read, and so is one
+/// that leads over the edge of a tuplet. ABC as it is written here has no place for phrases; lengths on no grid of values
+/// or tuplets are written as fractions.
 ///
 /// ```
 /// use fretlib::format::abc::{Options, read, write};
@@ -42,9 +48,33 @@ pub fn write(melody: &Melody) -> String {
         melody,
         key: melody.keys().at(start).copied(),
         altered: Vec::new(),
+        tuplets: Vec::new(),
+        beamed: Vec::new(),
         out,
     };
-    let measures = measures(melody, &writer.cuts());
+    let mut cuts = writer.cuts();
+    cuts.sort_unstable();
+    for bar in write_down_cut_at(melody, &cuts) {
+        for run in beams(&bar) {
+            let after_first = &bar.symbols[run.start + 1..run.end];
+            let onsets = after_first.iter().map(|symbol| bar.onset + symbol.onset);
+            writer.beamed.extend(onsets);
+        }
+        let mut sizes = vec![0; bar.tuplets.len()];
+        for tuplet in bar.symbols.iter().filter_map(|symbol| symbol.tuplet) {
+            sizes[tuplet] += 1;
+        }
+        let readable = bar.tuplets.iter().zip(sizes);
+        let readable = readable.filter(|(_, size)| *size <= LONGEST_TUPLET);
+        writer.tuplets.extend(readable.map(|(tuplet, _)| Tuplet {
+            start: bar.onset + tuplet.start,
+            end: bar.onset + tuplet.end,
+            ..*tuplet
+        }));
+    }
+    let edges = writer.tuplets.iter().flat_map(|it| [it.start, it.end]);
+    cuts.extend(edges);
+    let measures = measures(melody, &cuts);
     for (index, measure) in measures.iter().enumerate() {
         writer.write_measure(measure);
         let is_last = index + 1 == measures.len();
@@ -95,6 +125,10 @@ struct Body<'m> {
     key: Option<Key>,
     /// Letters that have had an accidental in this bar.
     altered: Vec<Letter>,
+    /// From the start of the tune.
+    tuplets: Vec<Tuplet>,
+    /// When those notes begin that share a beam with the one ahead.
+    beamed: Vec<Quarters>,
     out: String,
 }
 
@@ -114,18 +148,29 @@ impl Body<'_> {
         self.altered.clear();
         for (index, piece) in measure.pieces.iter().enumerate() {
             self.write_changes(piece.onset);
-            if index > 0
-                && !self.out.ends_with([' ', '\n'])
-                && (piece.onset - measure.onset).is_integer()
-            {
+            // Notes without a space between them are beamed.
+            let is_beamed = self.beamed.binary_search(&piece.onset).is_ok();
+            if index > 0 && !self.out.ends_with([' ', '\n']) && !is_beamed {
                 self.out.push(' ');
+            }
+            let tuplet = self.tuplet_at(piece.onset);
+            if let Some(Tuplet { count, time_of, .. }) = tuplet.filter(|it| it.start == piece.onset)
+            {
+                let rest = measure.pieces[index..].iter();
+                let inside = rest.take_while(|piece| tuplet.is_some_and(|it| piece.onset < it.end));
+                // Writing to a string does not fail.
+                let _ = match (count, time_of, inside.count()) {
+                    (3, 2, 3) => write!(self.out, "(3"),
+                    (count, time_of, pieces) => write!(self.out, "({count}:{time_of}:{pieces}"),
+                };
             }
             if let Some(chord) = self.melody.chords().on(piece.onset) {
                 let symbol = chord.map_or_else(|| "N.C.".into(), |chord| chord.to_string());
-                // Writing to a string does not fail.
                 let _ = write!(self.out, "\"{symbol}\"");
             }
-            self.write_piece(piece);
+            let written =
+                tuplet.map_or(piece.duration, |it| piece.duration * it.count / it.time_of);
+            self.write_piece(piece, written);
         }
         if measure.pieces.is_empty() {
             self.out.push('x');
@@ -153,12 +198,19 @@ impl Body<'_> {
         self.out += &inline;
     }
 
-    fn write_piece(&mut self, piece: &Piece) {
+    fn tuplet_at(&self, onset: Quarters) -> Option<Tuplet> {
+        let next = self.tuplets.partition_point(|it| it.end <= onset);
+        let tuplet = self.tuplets.get(next).copied();
+        tuplet.filter(|it| it.start <= onset)
+    }
+
+    /// A note or rest with the length that is written, which in a tuplet is not what it lasts.
+    fn write_piece(&mut self, piece: &Piece, written: Quarters) {
         match piece.note {
             Some(note) => self.write_pitch(self.melody.notes()[note].pitch),
             None => self.out.push('z'),
         }
-        let eighths = piece.duration * Quarters::from(2);
+        let eighths = written * Quarters::from(2);
         if *eighths.numer() != 1 {
             let _ = write!(self.out, "{}", eighths.numer());
         }
@@ -200,5 +252,54 @@ impl Body<'_> {
         let mark = if octave >= 5 { "'" } else { "," };
         let marks = if octave >= 5 { octave - 5 } else { 4 - octave };
         self.out.push_str(&mark.repeat(marks.unsigned_abs().into()));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::format::abc::{Options, read};
+
+    /// The music that is written for a bar, which says the same when it is read.
+    fn check(fields: &str, music: &str, expected: &str) {
+        let tune = format!("X:1\nT:t\nL:1/8\n{fields}\n{music}\n");
+        let melody = read(tune.as_bytes(), &Options::default()).unwrap().melody;
+        let text = write(&melody);
+        assert_eq!(text.lines().last().unwrap(), expected, "{music}");
+        let again = read(text.as_bytes(), &Options::default()).unwrap().melody;
+        assert_eq!(again, melody, "{music}");
+    }
+
+    // Programs print a fraction of three as nothing they know; a tuplet is the way to say it. Source: ABC 2.1, 4.13 (from
+    // memory).
+    #[test]
+    fn tuplets_are_written_as_tuplets() {
+        check("M:2/4\nK:C", "(3CDE F2|", "(3CDE F2 |]");
+        check("M:2/4\nK:C", "(3:2:2C2D E2|", "(3:2:2C2 D E2 |]");
+        check(
+            "M:2/4\nK:C",
+            "(5:4:5C/D/E/F/G/ A2|",
+            "(5:4:5C/2D/2E/2F/2G/2 A2 |]",
+        );
+        check("M:4/4\nK:C", "C3 (3DEF G3|", "C3 (3DEF G3 |]");
+        check(
+            "M:2/4\nK:C",
+            "\"Am\"(3C\"G\"zD E2|",
+            "(3\"Am\"C \"G\"z D E2 |]",
+        );
+        // A note that leads out of its tuplet is two, tied.
+        check("M:3/4\nK:C", "C2 (3DEF- F2|", "C2 (3DEF- F2 |]");
+    }
+
+    // Common practice: what stands together is beamed, as the meter asks for.
+    #[test]
+    fn spaces_part_the_beams() {
+        check("M:6/8\nK:C", "AB cdef|", "ABc def |]");
+        check("M:4/4\nK:C", "AB cd e3 f|", "ABcd e3 f |]");
+    }
+
+    #[test]
+    fn lengths_on_no_grid_are_fractions() {
+        check("M:none\nK:C", "C8/17D2|", "C8/17 D2 |]");
     }
 }

@@ -5,7 +5,8 @@
 
 use std::ops::Range;
 
-use super::rhythm::{Symbol, Value, Written, WrittenBar};
+use super::rhythm::{Symbol, Written, WrittenBar};
+use super::value::Value;
 use crate::melody::{Meter, Quarters};
 
 /// The runs of symbols that are beamed together, each of two or more notes.

@@ -6,7 +6,7 @@
 use num_integer::Integer;
 use num_traits::Zero;
 
-use super::rhythm::Value;
+use super::value::Value;
 use crate::melody::{Meter, Quarters};
 
 /// The boundaries of a bar, and what may cross them.

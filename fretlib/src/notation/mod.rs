@@ -7,3 +7,4 @@ pub mod beam;
 mod grid;
 pub mod rhythm;
 pub mod tuplet;
+pub mod value;

@@ -3,7 +3,7 @@
 use num_integer::Integer;
 use num_traits::Zero;
 
-use super::rhythm::Value;
+use super::value::Value;
 use crate::melody::Quarters;
 
 /// So many in the time of so many.

@@ -11,7 +11,8 @@ use super::notation::{DEGREE_SIZE, INTERVAL_SIZE, Notation, chord_spans, chord_w
 use crate::melody::{Meter, Quarters};
 use crate::notation::accidental::Accidentals;
 use crate::notation::beam::note_index;
-use crate::notation::rhythm::{Symbol, Value, Written, WrittenBar, write_down};
+use crate::notation::rhythm::{Symbol, Written, WrittenBar, write_down};
+use crate::notation::value::Value;
 use crate::theory::Pitch;
 
 /// Space after a quarter note.

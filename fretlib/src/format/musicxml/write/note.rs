@@ -6,7 +6,8 @@ use super::{Fingered, STAFF, ScoreWriter, TABLATURE};
 use crate::melody::Quarters;
 use crate::neck::StringNumber;
 use crate::notation::beam::{Level, beams, level};
-use crate::notation::rhythm::{Symbol, Value, Written, WrittenBar};
+use crate::notation::rhythm::{Symbol, Written, WrittenBar};
+use crate::notation::value::Value;
 use crate::theory::Pitch;
 
 /// A bar with what its symbols need to know of each other.

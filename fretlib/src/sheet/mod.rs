@@ -1,6 +1,6 @@
 //! The page for the music stand: notation, tablature and neck diagrams, engraved.
 //!
-//! The melody is written down first (by [`crate::notation`]), then measured and broken into systems (`measure`), then
+//! The melody is written down first (by `crate::notation`), then measured and broken into systems (`measure`), then
 //! drawn (`notation`, `stems`, `rows`). What comes out is a [`Page`]: a list of
 //! [`Mark`]s in millimetres, from which every format is made. [`svg()`] and [`html()`] are here; PDF and PNG are made of the
 //! same list by the program, so that the library needs no crates for them.

@@ -1,5 +1,7 @@
 //! A practice session: what is asked next, how an answer is judged and kept. It knows nothing of screens.
 
+mod tally;
+
 use std::collections::BTreeMap;
 
 use fretlib::melody::Melody;
@@ -13,6 +15,8 @@ use rand::SeedableRng;
 use rand::rngs::ChaCha8Rng;
 
 use crate::history::{History, HistoryError, Kept, Review, Shelf, TuneEntry};
+
+pub use tally::{Count, Tally};
 
 /// A tune that is practised in a session.
 #[derive(Debug)]
@@ -75,40 +79,6 @@ struct Given {
     kept: Option<Kept>,
     is_right: bool,
     streak: u32,
-}
-
-/// Right answers out of all.
-#[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
-pub struct Count {
-    /// How many answers.
-    pub asked: u32,
-    /// How many of them right.
-    pub right: u32,
-}
-
-impl Count {
-    fn add(&mut self, is_right: bool) {
-        self.asked += 1;
-        self.right += u32::from(is_right);
-    }
-
-    fn subtract(&mut self, is_right: bool) {
-        self.asked -= 1;
-        self.right -= u32::from(is_right);
-    }
-}
-
-/// How a session is going.
-#[derive(Clone, Debug, Default)]
-pub struct Tally {
-    /// All answers.
-    pub all: Count,
-    /// By kind of question.
-    pub kinds: BTreeMap<Kind, Count>,
-    /// By position; questions about the melody alone are left out.
-    pub positions: BTreeMap<Position, Count>,
-    /// Right answers since the last wrong one.
-    pub streak: u32,
 }
 
 /// What a session is made with.
@@ -330,7 +300,7 @@ impl Session {
             schedule.answered(index, grade, now);
         }
         let streak = self.tally.streak;
-        self.count(asked, is_right);
+        self.tally.add(&asked.item, is_right);
         self.last = Some(Given {
             asked: asked.clone(),
             before,
@@ -354,23 +324,6 @@ impl Session {
         }
     }
 
-    fn count(&mut self, asked: &Asked, is_right: bool) {
-        self.tally.all.add(is_right);
-        self.tally
-            .kinds
-            .entry(asked.item.kind)
-            .or_default()
-            .add(is_right);
-        if let Some(spot) = asked.item.spot {
-            self.tally
-                .positions
-                .entry(spot.position)
-                .or_default()
-                .add(is_right);
-        }
-        self.tally.streak = if is_right { self.tally.streak + 1 } else { 0 };
-    }
-
     /// Takes the last answer back, as a slip of the key, and returns its question to be put again.
     pub fn take_back(&mut self) -> Option<Asked> {
         let given = self.last.take()?;
@@ -382,21 +335,8 @@ impl Session {
         if let (Order::Scheduled(schedule), Some(index)) = (&mut self.order, given.asked.index) {
             schedule.put_back(index, given.before);
         }
-        let item = given.asked.item;
-        self.tally.all.subtract(given.is_right);
         self.tally
-            .kinds
-            .entry(item.kind)
-            .or_default()
-            .subtract(given.is_right);
-        if let Some(spot) = item.spot {
-            self.tally
-                .positions
-                .entry(spot.position)
-                .or_default()
-                .subtract(given.is_right);
-        }
-        self.tally.streak = given.streak;
+            .take_back(&given.asked.item, given.is_right, given.streak);
         Some(given.asked)
     }
 

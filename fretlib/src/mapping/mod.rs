@@ -2,5 +2,7 @@
 
 pub mod fingering;
 mod neck_map;
+mod placement;
 
-pub use neck_map::{NeckMap, OpenStrings, PlacedNote, Placement, octaves_on};
+pub use neck_map::{NeckMap, octaves_on};
+pub use placement::{OpenStrings, PlacedNote, Placement};

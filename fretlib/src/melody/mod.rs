@@ -1,6 +1,7 @@
 //! Notes in time, knowing nothing of instruments.
 
 mod analysis;
+mod bar;
 mod contour;
 mod draft;
 mod key_finding;
@@ -11,10 +12,11 @@ mod phrase;
 mod timeline;
 
 pub use analysis::{AnalysedNote, analyse};
+pub use bar::Bar;
 pub use contour::Contour;
 pub use draft::Draft;
 pub use key_finding::{KeyEstimate, KeyProfile, estimate_keys};
-pub use melody::{Bar, Melody, MelodyError, Note};
+pub use melody::{Melody, MelodyError, Note};
 pub use meter::{Meter, Tempo};
 pub use phrase::phrases;
 pub use timeline::Timeline;

@@ -1,14 +1,17 @@
 //! The parts of a sheet, set one under another and broken into pages.
 
+mod heading;
+mod outside;
+mod practice_grid;
+
 use super::drawing::{Anchor, Ink, Mark, Page, Point, Stroke};
-use super::font::{Face, Sign};
-use super::neck_diagram::{NeckDiagram, legend, octave_in_words};
-use super::notation::{Block, Notation, Rows, float, systems};
-use super::words;
+use super::font::Face;
+use super::neck_diagram::{NeckDiagram, legend};
+use super::notation::{Block, Notation, Rows, systems};
 use crate::mapping::Placement;
-use crate::melody::{AnalysedNote, Melody, Quarters, Tempo};
+use crate::melody::{AnalysedNote, Melody};
 use crate::neck::{Instrument, Place};
-use crate::theory::{Key, Membership};
+use crate::theory::Key;
 
 /// A size of paper.
 #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
@@ -257,100 +260,6 @@ impl Sheet<'_> {
         blocks
     }
 
-    fn heading(&self, width: f64) -> Block {
-        let mut marks = Vec::new();
-        let mut y = 7.0;
-        let title = match self.melody.title() {
-            "" => "Untitled",
-            title => title,
-        };
-        // A long title is set smaller before it is cut.
-        let full = Face::Bold.width(title, 7.5);
-        let size = (7.5 * (width / full).min(1.0)).max(4.5);
-        let title = fitted(title, size, Face::Bold, width);
-        let middle = Point::new(width / 2.0, y);
-        marks.push(Mark::text(title, middle, size, Face::Bold, Anchor::Middle));
-        y += 7.0;
-        if let Some(composer) = self.melody.composer() {
-            let at = Point::new(width, y);
-            let text = fitted(composer, 3.4, Face::Italic, width * 0.5);
-            marks.push(Mark::text(text, at, 3.4, Face::Italic, Anchor::End));
-        }
-        let mut x = 0.0;
-        if let Some(tempo) = self.melody.tempos().first() {
-            x = tempo_mark(&mut marks, *tempo, self.beat(), y) + 5.0;
-        }
-        let key = self.melody.keys().first().copied().unwrap_or(self.key);
-        let facts = format!(
-            "{} · {}",
-            words::signs(&key.to_string()),
-            self.instrument.name()
-        );
-        let at = Point::new(x, y);
-        marks.push(Mark::text(facts, at, 3.4, Face::Text, Anchor::Start));
-        Block {
-            height: y + 2.0,
-            marks,
-        }
-    }
-
-    fn beat(&self) -> Quarters {
-        let meter = self.melody.meters().first().copied().flatten();
-        meter.map_or(Quarters::from(1), |meter| meter.beat())
-    }
-
-    fn outside(&self, width: f64) -> Vec<Block> {
-        let mut blocks = vec![part_title("Outside the scale", width)];
-        let outside: Vec<usize> = (0..self.notes.len())
-            .filter(|&index| self.notes[index].membership != Membership::Scale)
-            .collect();
-        if outside.is_empty() {
-            let text = "Every note belongs to the scale.";
-            blocks.push(line_of_text(text, 3.2, Face::Text));
-            return blocks;
-        }
-        let columns = (width / 85.0).floor().max(1.0) as usize;
-        for row in outside.chunks(columns) {
-            let mut marks = Vec::new();
-            for (column, index) in row.iter().enumerate() {
-                let x = width / columns as f64 * column as f64;
-                let at = Point::new(x, 3.2);
-                let text = self.outside_line(*index);
-                marks.push(Mark::text(text, at, 3.2, Face::Text, Anchor::Start));
-            }
-            // Closer than blocks usually stand.
-            blocks.push(Block {
-                height: 3.4 - GAP + 1.6,
-                marks,
-            });
-        }
-        blocks.push(Block {
-            height: 1.0,
-            marks: Vec::new(),
-        });
-        blocks
-    }
-
-    fn outside_line(&self, index: usize) -> String {
-        let note = &self.notes[index];
-        let bar = self.melody.bar_at(note.note.onset);
-        let meter = self.melody.meters().at(bar.onset).copied().flatten();
-        let beat_length = meter.map_or(Quarters::from(1), |meter| meter.beat());
-        let beat = (note.note.onset - bar.onset) / beat_length + 1;
-        let left = match self.notes.get(index + 1).and_then(|next| next.interval) {
-            Some(interval) => format!(", left by {}", words::minus(&interval.to_string())),
-            None => String::new(),
-        };
-        format!(
-            "bar {}, beat {}: {}, {}{}",
-            note.bar,
-            mixed(beat),
-            words::signs(&note.note.pitch.to_string()),
-            words::signs(&note.degree.to_string()),
-            left
-        )
-    }
-
     fn necks(&self, width: f64, blanks: bool) -> Vec<Block> {
         let columns = if width >= 150.0 { 2 } else { 1 };
         let between = 6.0;
@@ -394,69 +303,6 @@ impl Sheet<'_> {
         blocks.insert(0, first);
         blocks
     }
-
-    /// A box for every placement at every tempo.
-    fn grid(&self, width: f64) -> Vec<Block> {
-        const SHARES: [i64; 5] = [60, 70, 80, 90, 100];
-        let tempo = self.melody.tempos().first().copied();
-        let tempo = tempo.unwrap_or(Tempo::DEFAULT);
-        let beats = float(tempo.quarters_per_minute() / self.beat());
-        let names = 58.0f64.min(width * 0.4);
-        let column = ((width - names) / SHARES.len() as f64).min(24.0);
-        let mut head = part_title("Practice", width);
-        let y = head.height + 4.0;
-        for (index, share) in SHARES.iter().enumerate() {
-            let x = names + column * (index as f64 + 0.5);
-            let text = format!("{:.0}", beats * *share as f64 / 100.0);
-            let at = Point::new(x, y);
-            head.marks
-                .push(Mark::text(text, at, 3.0, Face::Figure, Anchor::Middle));
-        }
-        let at = Point::new(0.0, y);
-        let words = "position, octave; beats a minute";
-        head.marks
-            .push(Mark::text(words, at, 3.0, Face::Italic, Anchor::Start));
-        head.height = y - GAP + 2.5;
-        let mut blocks = vec![head];
-        for placement in self.placements {
-            let mut marks = Vec::new();
-            let position = format!("{}", placement.position);
-            let at = Point::new(0.0, 4.6);
-            marks.push(Mark::text(position, at, 3.6, Face::Bold, Anchor::Start));
-            let at = Point::new(14.0, 4.6);
-            let octave = octave_in_words(placement.octave);
-            marks.push(Mark::text(octave, at, 3.2, Face::Text, Anchor::Start));
-            for index in 0..SHARES.len() {
-                let x = names + column * (index as f64 + 0.5);
-                let stroke = Stroke::solid(0.25, Ink::Black);
-                let (from, to) = (Point::new(x - 2.4, 1.0), Point::new(x + 2.4, 5.8));
-                marks.push(Mark::rectangle(from, to, None, Some(stroke)));
-            }
-            blocks.push(Block {
-                height: 6.8 - GAP,
-                marks,
-            });
-        }
-        let words = "Warm up first. Stop when it hurts, rest, and see a teacher or a clinician if it comes back.";
-        let mut last = line_of_text(words, 2.8, Face::Italic);
-        last.marks = last
-            .marks
-            .into_iter()
-            .map(|mark| mark.moved(0.0, 4.0))
-            .collect();
-        last.height += 4.0;
-        blocks.push(last);
-        blocks
-    }
-}
-
-/// A number of beats as players say it: `2`, `2½`, `1⅓` is written `1 1/3`.
-fn mixed(beat: Quarters) -> String {
-    let whole = beat.to_integer();
-    match beat.fract() {
-        part if *part.numer() == 0 => whole.to_string(),
-        part => format!("{whole} {}/{}", part.numer(), part.denom()),
-    }
 }
 
 fn part_title(text: &str, width: f64) -> Block {
@@ -476,41 +322,4 @@ fn line_of_text(text: &str, size: f64, face: Face) -> Block {
         height: size * 1.3,
         marks: vec![Mark::text(text, at, size, face, Anchor::Start)],
     }
-}
-
-/// `♩ = 104`; gives where it ends.
-fn tempo_mark(marks: &mut Vec<Mark>, tempo: Tempo, beat: Quarters, y: f64) -> f64 {
-    let dotted = Quarters::new(3, 2);
-    let (sign, length, dots) = if beat == dotted {
-        (Sign::MetronomeQuarter, dotted, true)
-    } else if beat == Quarters::from(3) {
-        (Sign::MetronomeHalf, beat, true)
-    } else if beat == Quarters::from(2) {
-        (Sign::MetronomeHalf, beat, false)
-    } else if beat == Quarters::new(1, 2) {
-        (Sign::MetronomeEighth, beat, false)
-    } else {
-        (Sign::MetronomeQuarter, Quarters::from(1), false)
-    };
-    let space = 0.95;
-    let mut x = 0.0;
-    let mut put = |sign: Sign| {
-        marks.push(Mark::Sign {
-            sign,
-            at: Point::new(x, y - 0.4),
-            space,
-            ink: Ink::Black,
-        });
-        x += sign.advance() * space + 0.4;
-    };
-    put(sign);
-    if dots {
-        put(Sign::MetronomeDot);
-    }
-    let beats = float(tempo.quarters_per_minute() / length);
-    let text = format!("= {beats:.0}");
-    let end = x + 0.4 + Face::Text.width(&text, 3.4);
-    let at = Point::new(x + 0.4, y);
-    marks.push(Mark::text(text, at, 3.4, Face::Text, Anchor::Start));
-    end
 }

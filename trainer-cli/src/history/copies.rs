@@ -6,7 +6,8 @@ use std::time::Duration;
 use rusqlite::Connection;
 use rusqlite::backup::Backup;
 
-use super::{History, HistoryError, check, open_read_only, schema};
+use super::file::{check, open_read_only};
+use super::{History, HistoryError, schema};
 
 impl History {
     /// Writes a whole, checked copy beside `file` and then gives it that name.

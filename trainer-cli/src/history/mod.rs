@@ -5,64 +5,22 @@
 //! can be worked out from them again.
 
 mod copies;
+mod error;
+mod file;
+mod fit;
 mod progress;
 mod schema;
 #[cfg(test)]
 mod tests;
 
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 
 use fretlib::neck::{Instrument, Position};
 use fretlib::practice::{Grade, Item, Kind, Memory, MemoryModel, Moment, Spot, TuneId};
-use rusqlite::{Connection, OpenFlags, OptionalExtension, TransactionBehavior, params};
-use thiserror::Error;
+use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
 
+pub use error::HistoryError;
 pub use progress::{Cell, Day, Progress, ReviewLine, Slip, SlipBy, TuneProgress, WeakCell};
-
-/// Why the history cannot be used.
-#[derive(Debug, Error)]
-pub enum HistoryError {
-    /// SQLite says why.
-    #[error("{0}")]
-    Database(rusqlite::Error),
-    /// The file system says why.
-    #[error("{}: {cause}", path.display())]
-    File {
-        /// The file or folder.
-        path: PathBuf,
-        /// What is wrong with it.
-        cause: std::io::Error,
-    },
-    /// The file is not sound.
-    #[error("the history is damaged: {0}")]
-    Damaged(String),
-    /// The file is not ours.
-    #[error("the file is not a practice history of neckline")]
-    Foreign,
-    /// The file was written by a newer version.
-    #[error(
-        "the history has version {version}, newer than this program understands ({})",
-        schema::CURRENT
-    )]
-    Newer {
-        /// Its version.
-        version: i64,
-    },
-    /// A file would have been overwritten.
-    #[error("{} is already there", .0.display())]
-    Exists(PathBuf),
-}
-
-impl From<rusqlite::Error> for HistoryError {
-    fn from(error: rusqlite::Error) -> Self {
-        use rusqlite::ErrorCode::{DatabaseCorrupt, NotADatabase};
-        match error.sqlite_error_code() {
-            Some(DatabaseCorrupt | NotADatabase) => HistoryError::Damaged(error.to_string()),
-            _ => HistoryError::Database(error),
-        }
-    }
-}
 
 /// One answer, as it is kept.
 #[derive(Clone, Debug, PartialEq)]
@@ -123,69 +81,9 @@ pub struct History {
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub struct Shelf(i64);
 
-/// The number of an item, and how it was answered each time.
-type ItemHistory = (i64, Vec<(Grade, Moment)>);
-
-/// The most answers that parameters are fitted to.
-const FITTED: usize = 20_000;
-
-/// How long to wait for another program that is writing.
-const PATIENCE: Duration = Duration::from_secs(5);
-
 impl History {
     /// The name of the file in the data folder.
     pub const FILE: &'static str = "history.sqlite";
-
-    /// Opens the history in a folder, and makes both when they are not there.
-    ///
-    /// # Errors
-    ///
-    /// When the folder cannot be made, or the file is damaged, newer, not ours or not writable. The file is then left as
-    /// it is.
-    pub fn open(folder: &Path) -> Result<History, HistoryError> {
-        std::fs::create_dir_all(folder).map_err(|cause| HistoryError::File {
-            path: folder.to_owned(),
-            cause,
-        })?;
-        let path = folder.join(History::FILE);
-        let is_there = path.metadata().is_ok_and(|file| file.len() > 0);
-        if is_there {
-            // Looked at without the right to write first: a file that is not ours must not get so much as a journal.
-            let reader = open_read_only(&path)?;
-            schema::version(&reader)?;
-            check_soundness(&reader)?;
-        }
-        let mut connection = Connection::open(&path)?;
-        connection.busy_timeout(PATIENCE)?;
-        connection.pragma_update(None, "foreign_keys", true)?;
-        // In WAL mode with full synchronisation a commit has reached the disk when it returns.
-        connection.pragma_update(None, "journal_mode", "WAL")?;
-        connection.pragma_update(None, "synchronous", "FULL")?;
-        schema::migrate(&mut connection)?;
-        Ok(History { connection, path })
-    }
-
-    /// Opens the history in a folder to read it; `None` when there is none yet.
-    ///
-    /// # Errors
-    ///
-    /// As [`History::open`], but nothing is made or written.
-    pub fn open_to_read(folder: &Path) -> Result<Option<History>, HistoryError> {
-        let path = folder.join(History::FILE);
-        match path.metadata() {
-            Err(cause) if cause.kind() == std::io::ErrorKind::NotFound => return Ok(None),
-            Err(cause) => return Err(HistoryError::File { path, cause }),
-            Ok(file) if file.len() == 0 => return Ok(None),
-            Ok(_) => {}
-        }
-        let connection = open_read_only(&path)?;
-        if schema::version(&connection)? != schema::CURRENT {
-            drop(connection);
-            return History::open(folder).map(Some);
-        }
-        check_soundness(&connection)?;
-        Ok(Some(History { connection, path }))
-    }
 
     /// The file.
     pub fn path(&self) -> &Path {
@@ -419,103 +317,6 @@ impl History {
         let tunes = statement.query_map([], |row| Ok((Shelf(row.get(0)?), entry_from(row, 1)?)))?;
         Ok(tunes.collect::<Result<_, _>>()?)
     }
-
-    /// The memory model with the parameters fitted last, or the usual one.
-    ///
-    /// # Errors
-    ///
-    /// When the file cannot be read.
-    pub fn model(&self) -> Result<MemoryModel, HistoryError> {
-        let sql = "SELECT parameters FROM fit ORDER BY id DESC LIMIT 1";
-        let text: Option<String> = self
-            .connection
-            .query_row(sql, [], |row| row.get(0))
-            .optional()?;
-        let parameters: Vec<f32> = text
-            .iter()
-            .flat_map(|text| text.split(' '))
-            .filter_map(|number| number.parse().ok())
-            .collect();
-        Ok(MemoryModel::new(&parameters).unwrap_or_default())
-    }
-
-    /// Fits the memory model to the player's reviews when there are half as many again as at the last fit, and works out
-    /// every memory anew. True when it was done.
-    ///
-    /// # Errors
-    ///
-    /// When the file cannot be read or written; then nothing is changed.
-    pub fn refit(&mut self, now: Moment) -> Result<bool, HistoryError> {
-        let last = "SELECT coalesce((SELECT reviews FROM fit ORDER BY id DESC LIMIT 1), 0)";
-        let fitted: u64 = self.connection.query_row(last, [], |row| row.get(0))?;
-        let count = self.count()?;
-        if count < MemoryModel::REFIT_AFTER as u64 || count < fitted + fitted / 2 {
-            return Ok(false);
-        }
-        let histories = self.histories()?;
-        // Those asked last say most about the player now; more than enough of them would only take time.
-        let mut recent: Vec<&ItemHistory> = histories.iter().collect();
-        recent.sort_by_key(|(_, reviews)| std::cmp::Reverse(reviews.last().map(|(_, at)| *at)));
-        let mut room = FITTED;
-        recent.retain(|(_, reviews)| {
-            let fits = room >= reviews.len();
-            room = room.saturating_sub(reviews.len());
-            fits
-        });
-        let grades: Vec<Vec<(Grade, i32)>> = recent
-            .iter()
-            .map(|(_, reviews)| reviews.iter().map(|(grade, at)| (*grade, at.day)).collect())
-            .collect();
-        let Some(model) = MemoryModel::refit(&grades) else {
-            return Ok(false);
-        };
-        let parameters: Vec<String> = model.parameters().iter().map(ToString::to_string).collect();
-        let transaction = self
-            .connection
-            .transaction_with_behavior(TransactionBehavior::Immediate)?;
-        transaction.execute(
-            "INSERT INTO fit (at, reviews, parameters) VALUES (?1, ?2, ?3)",
-            params![now.seconds, count, parameters.join(" ")],
-        )?;
-        for (item, reviews) in &histories {
-            let memory = reviews.iter().fold(None, |memory, (grade, at)| {
-                Some(model.review(memory, *grade, *at))
-            });
-            if let Some(memory) = memory {
-                transaction
-                    .prepare_cached(
-                        "UPDATE item SET stability = ?2, difficulty = ?3 WHERE id = ?1",
-                    )?
-                    .execute(params![item, memory.stability, memory.difficulty])?;
-            }
-        }
-        transaction.commit()?;
-        Ok(true)
-    }
-
-    /// The grades of every item in order.
-    fn histories(&self) -> Result<Vec<ItemHistory>, HistoryError> {
-        let mut statement = self
-            .connection
-            .prepare("SELECT item, grade, at, day FROM review ORDER BY item, id")?;
-        let mut rows = statement.query([])?;
-        let mut histories: Vec<ItemHistory> = Vec::new();
-        while let Some(row) = rows.next()? {
-            let item = row.get(0)?;
-            let Some(grade) = Grade::from_number(row.get(1)?) else {
-                continue;
-            };
-            let at = Moment {
-                seconds: row.get(2)?,
-                day: row.get(3)?,
-            };
-            match histories.last_mut() {
-                Some((last, reviews)) if *last == item => reviews.push((grade, at)),
-                _ => histories.push((item, vec![(grade, at)])),
-            }
-        }
-        Ok(histories)
-    }
 }
 
 /// The median of some times in milliseconds; `None` when there are fewer than five.
@@ -523,41 +324,6 @@ fn median_seconds(mut milliseconds: Vec<i64>) -> Option<f64> {
     milliseconds.sort_unstable();
     let middle = milliseconds.len() / 2;
     (milliseconds.len() >= 5).then(|| milliseconds[middle] as f64 / 1000.0)
-}
-
-fn open_read_only(path: &Path) -> Result<Connection, HistoryError> {
-    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    let connection = Connection::open_with_flags(path, flags)?;
-    connection.busy_timeout(PATIENCE)?;
-    Ok(connection)
-}
-
-/// Files above this size are checked in part: their structure is read page by page as it is used, and SQLite says so
-/// when a page is not sound. Checking all of a history of a million answers would take longer than starting to play.
-const CHECKED_WHOLE: u64 = 8 << 20;
-
-fn check_soundness(connection: &Connection) -> Result<(), HistoryError> {
-    let size: u64 = connection.query_row(
-        "SELECT page_count * page_size FROM pragma_page_count(), pragma_page_size()",
-        [],
-        |row| row.get(0),
-    )?;
-    if size > CHECKED_WHOLE {
-        let sql = "PRAGMA quick_check('item')";
-        return check(connection, sql);
-    }
-    check(connection, "PRAGMA integrity_check(3)")
-}
-
-fn check(connection: &Connection, pragma: &str) -> Result<(), HistoryError> {
-    let said: String = connection
-        .query_row(pragma, [], |row| row.get(0))
-        .map_err(|error| HistoryError::Damaged(error.to_string()))?;
-    if said == "ok" {
-        Ok(())
-    } else {
-        Err(HistoryError::Damaged(said.replace('\n', "; ")))
-    }
 }
 
 fn memory_from(row: &rusqlite::Row, first: usize) -> rusqlite::Result<Memory> {

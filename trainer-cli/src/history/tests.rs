@@ -3,6 +3,7 @@ use std::path::PathBuf;
 use fretlib::neck::{Instrument, Position};
 use fretlib::practice::{Grade, Item, Kind, MemoryModel, Moment, Spot, TuneId};
 
+use super::file::open_read_only;
 use super::*;
 
 /// A folder of its own for a test, gone when the test ends.

@@ -365,3 +365,6 @@ fn chord_bar(
     }
     text
 }
+
+#[cfg(test)]
+mod tests;

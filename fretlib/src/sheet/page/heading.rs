@@ -1,0 +1,89 @@
+//! The head of a sheet: title, composer, tempo, key, instrument.
+
+use super::{Sheet, fitted};
+use crate::melody::{Quarters, Tempo};
+use crate::sheet::drawing::{Anchor, Ink, Mark, Point};
+use crate::sheet::font::{Face, Sign};
+use crate::sheet::notation::{Block, float};
+use crate::sheet::words;
+
+impl Sheet<'_> {
+    pub(super) fn heading(&self, width: f64) -> Block {
+        let mut marks = Vec::new();
+        let mut y = 7.0;
+        let title = match self.melody.title() {
+            "" => "Untitled",
+            title => title,
+        };
+        // A long title is set smaller before it is cut.
+        let full = Face::Bold.width(title, 7.5);
+        let size = (7.5 * (width / full).min(1.0)).max(4.5);
+        let title = fitted(title, size, Face::Bold, width);
+        let middle = Point::new(width / 2.0, y);
+        marks.push(Mark::text(title, middle, size, Face::Bold, Anchor::Middle));
+        y += 7.0;
+        if let Some(composer) = self.melody.composer() {
+            let at = Point::new(width, y);
+            let text = fitted(composer, 3.4, Face::Italic, width * 0.5);
+            marks.push(Mark::text(text, at, 3.4, Face::Italic, Anchor::End));
+        }
+        let mut x = 0.0;
+        if let Some(tempo) = self.melody.tempos().first() {
+            x = tempo_mark(&mut marks, *tempo, self.beat(), y) + 5.0;
+        }
+        let key = self.melody.keys().first().copied().unwrap_or(self.key);
+        let facts = format!(
+            "{} · {}",
+            words::signs(&key.to_string()),
+            self.instrument.name()
+        );
+        let at = Point::new(x, y);
+        marks.push(Mark::text(facts, at, 3.4, Face::Text, Anchor::Start));
+        Block {
+            height: y + 2.0,
+            marks,
+        }
+    }
+
+    pub(super) fn beat(&self) -> Quarters {
+        let meter = self.melody.meters().first().copied().flatten();
+        meter.map_or(Quarters::from(1), |meter| meter.beat())
+    }
+}
+
+/// `♩ = 104`; gives where it ends.
+fn tempo_mark(marks: &mut Vec<Mark>, tempo: Tempo, beat: Quarters, y: f64) -> f64 {
+    let dotted = Quarters::new(3, 2);
+    let (sign, length, dots) = if beat == dotted {
+        (Sign::MetronomeQuarter, dotted, true)
+    } else if beat == Quarters::from(3) {
+        (Sign::MetronomeHalf, beat, true)
+    } else if beat == Quarters::from(2) {
+        (Sign::MetronomeHalf, beat, false)
+    } else if beat == Quarters::new(1, 2) {
+        (Sign::MetronomeEighth, beat, false)
+    } else {
+        (Sign::MetronomeQuarter, Quarters::from(1), false)
+    };
+    let space = 0.95;
+    let mut x = 0.0;
+    let mut put = |sign: Sign| {
+        marks.push(Mark::Sign {
+            sign,
+            at: Point::new(x, y - 0.4),
+            space,
+            ink: Ink::Black,
+        });
+        x += sign.advance() * space + 0.4;
+    };
+    put(sign);
+    if dots {
+        put(Sign::MetronomeDot);
+    }
+    let beats = float(tempo.quarters_per_minute() / length);
+    let text = format!("= {beats:.0}");
+    let end = x + 0.4 + Face::Text.width(&text, 3.4);
+    let at = Point::new(x + 0.4, y);
+    marks.push(Mark::text(text, at, 3.4, Face::Text, Anchor::Start));
+    end
+}

@@ -1,0 +1,111 @@
+//! The memory model fitted to the player.
+
+use fretlib::practice::{Grade, MemoryModel, Moment};
+use rusqlite::{OptionalExtension, TransactionBehavior, params};
+
+use super::{History, HistoryError};
+
+/// The number of an item, and how it was answered each time.
+type ItemHistory = (i64, Vec<(Grade, Moment)>);
+
+/// The most answers that parameters are fitted to.
+const FITTED: usize = 20_000;
+
+impl History {
+    /// The memory model with the parameters fitted last, or the usual one.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be read.
+    pub fn model(&self) -> Result<MemoryModel, HistoryError> {
+        let sql = "SELECT parameters FROM fit ORDER BY id DESC LIMIT 1";
+        let text: Option<String> = self
+            .connection
+            .query_row(sql, [], |row| row.get(0))
+            .optional()?;
+        let parameters: Vec<f32> = text
+            .iter()
+            .flat_map(|text| text.split(' '))
+            .filter_map(|number| number.parse().ok())
+            .collect();
+        Ok(MemoryModel::new(&parameters).unwrap_or_default())
+    }
+
+    /// Fits the memory model to the player's reviews when there are half as many again as at the last fit, and works out
+    /// every memory anew. True when it was done.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be read or written; then nothing is changed.
+    pub fn refit(&mut self, now: Moment) -> Result<bool, HistoryError> {
+        let last = "SELECT coalesce((SELECT reviews FROM fit ORDER BY id DESC LIMIT 1), 0)";
+        let fitted: u64 = self.connection.query_row(last, [], |row| row.get(0))?;
+        let count = self.count()?;
+        if count < MemoryModel::REFIT_AFTER as u64 || count < fitted + fitted / 2 {
+            return Ok(false);
+        }
+        let histories = self.histories()?;
+        // Those asked last say most about the player now; more than enough of them would only take time.
+        let mut recent: Vec<&ItemHistory> = histories.iter().collect();
+        recent.sort_by_key(|(_, reviews)| std::cmp::Reverse(reviews.last().map(|(_, at)| *at)));
+        let mut room = FITTED;
+        recent.retain(|(_, reviews)| {
+            let fits = room >= reviews.len();
+            room = room.saturating_sub(reviews.len());
+            fits
+        });
+        let grades: Vec<Vec<(Grade, i32)>> = recent
+            .iter()
+            .map(|(_, reviews)| reviews.iter().map(|(grade, at)| (*grade, at.day)).collect())
+            .collect();
+        let Some(model) = MemoryModel::refit(&grades) else {
+            return Ok(false);
+        };
+        let parameters: Vec<String> = model.parameters().iter().map(ToString::to_string).collect();
+        let transaction = self
+            .connection
+            .transaction_with_behavior(TransactionBehavior::Immediate)?;
+        transaction.execute(
+            "INSERT INTO fit (at, reviews, parameters) VALUES (?1, ?2, ?3)",
+            params![now.seconds, count, parameters.join(" ")],
+        )?;
+        for (item, reviews) in &histories {
+            let memory = reviews.iter().fold(None, |memory, (grade, at)| {
+                Some(model.review(memory, *grade, *at))
+            });
+            if let Some(memory) = memory {
+                transaction
+                    .prepare_cached(
+                        "UPDATE item SET stability = ?2, difficulty = ?3 WHERE id = ?1",
+                    )?
+                    .execute(params![item, memory.stability, memory.difficulty])?;
+            }
+        }
+        transaction.commit()?;
+        Ok(true)
+    }
+
+    /// The grades of every item in order.
+    fn histories(&self) -> Result<Vec<ItemHistory>, HistoryError> {
+        let mut statement = self
+            .connection
+            .prepare("SELECT item, grade, at, day FROM review ORDER BY item, id")?;
+        let mut rows = statement.query([])?;
+        let mut histories: Vec<ItemHistory> = Vec::new();
+        while let Some(row) = rows.next()? {
+            let item = row.get(0)?;
+            let Some(grade) = Grade::from_number(row.get(1)?) else {
+                continue;
+            };
+            let at = Moment {
+                seconds: row.get(2)?,
+                day: row.get(3)?,
+            };
+            match histories.last_mut() {
+                Some((last, reviews)) if *last == item => reviews.push((grade, at)),
+                _ => histories.push((item, vec![(grade, at)])),
+            }
+        }
+        Ok(histories)
+    }
+}

@@ -1,0 +1,63 @@
+//! How a session is going.
+
+use std::collections::BTreeMap;
+
+use fretlib::neck::Position;
+use fretlib::practice::{Item, Kind};
+
+/// Right answers out of all.
+#[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
+pub struct Count {
+    /// How many answers.
+    pub asked: u32,
+    /// How many of them right.
+    pub right: u32,
+}
+
+impl Count {
+    fn add(&mut self, is_right: bool) {
+        self.asked += 1;
+        self.right += u32::from(is_right);
+    }
+
+    fn subtract(&mut self, is_right: bool) {
+        self.asked -= 1;
+        self.right -= u32::from(is_right);
+    }
+}
+
+/// How a session is going.
+#[derive(Clone, Debug, Default)]
+pub struct Tally {
+    /// All answers.
+    pub all: Count,
+    /// By kind of question.
+    pub kinds: BTreeMap<Kind, Count>,
+    /// By position; questions about the melody alone are left out.
+    pub positions: BTreeMap<Position, Count>,
+    /// Right answers since the last wrong one.
+    pub streak: u32,
+}
+
+impl Tally {
+    /// Counts an answer to an item.
+    pub(super) fn add(&mut self, item: &Item, is_right: bool) {
+        self.each(item, |count| count.add(is_right));
+        self.streak = if is_right { self.streak + 1 } else { 0 };
+    }
+
+    /// Takes an answer back that was counted; `streak` is what it was before.
+    pub(super) fn take_back(&mut self, item: &Item, is_right: bool, streak: u32) {
+        self.each(item, |count| count.subtract(is_right));
+        self.streak = streak;
+    }
+
+    /// Every count an item belongs to.
+    fn each(&mut self, item: &Item, change: impl Fn(&mut Count)) {
+        change(&mut self.all);
+        change(self.kinds.entry(item.kind).or_default());
+        if let Some(spot) = item.spot {
+            change(self.positions.entry(spot.position).or_default());
+        }
+    }
+}

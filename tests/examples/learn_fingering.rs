@@ -4,7 +4,9 @@
 //! it; then come the weights learned from all, as they stand in `fretlib/src/mapping/fingering/cost.rs`.
 
 use fretlib::mapping::fingering::{Term, Weights};
-use tests::editions::{Agreement, HEADING, Lesson, Staff, learn, places, studies};
+use tests::agreement::{Agreement, HEADING};
+use tests::editions::{Staff, places, studies};
+use tests::learning::{Lesson, learn};
 
 fn main() {
     let mut lesson = Lesson::SHIPPED;

@@ -1,8 +1,10 @@
 //! Fingerings against what editors printed, on works the weights have not seen.
 
 use fretlib::mapping::fingering::{Limits, Step, Weights};
-use fretlib::neck::{Fret, Place, Position};
-use tests::editions::{Agreement, HEADING, Lesson, Staff, learn, places, player, studies};
+use fretlib::neck::{Finger, Fret, Place, Position};
+use tests::agreement::{Agreement, HEADING};
+use tests::editions::{Staff, places, player, studies};
+use tests::learning::{Lesson, learn};
 
 /// Every note at its lowest fret, in the position that puts a finger there.
 fn lowest_fret(staff: &Staff) -> Vec<Step> {
@@ -21,25 +23,12 @@ fn lowest_fret(staff: &Staff) -> Vec<Step> {
 }
 
 /// Dynamic programming over places that sees only neighbours, untuned.
-///
-/// Source of the costs: the starting values after Radicioni quoted by Hamberger et al. 2025 (ICMC, arXiv 2506.14223):
-/// along the neck 0.50 a fret up, 0.75 a fret down, and 0.25 of both frets; across 0.25 to the next string, else 0.50.
-fn plain_dp(staff: &Staff) -> Vec<Step> {
+fn plain_search(staff: &Staff, cost: impl Fn(Place, Place) -> f64) -> Vec<Step> {
     let notes = staff.melody.notes();
     let columns: Vec<Vec<Place>> = notes
         .iter()
         .map(|note| player().instrument.places_for(note.pitch.midi()).collect())
         .collect();
-    let cost = |from: Place, to: Place| {
-        let (low, high) = (f64::from(from.fret.get()), f64::from(to.fret.get()));
-        let along = if high > low { 0.5 } else { 0.75 } * (high - low).abs() + 0.25 * (high + low);
-        along
-            + match from.string.get().abs_diff(to.string.get()) {
-                0 => 0.0,
-                1 => 0.25,
-                _ => 0.5,
-            }
-    };
     let mut costs = vec![0.0; columns[0].len()];
     let mut backs = vec![vec![0; columns[0].len()]];
     for pair in columns.windows(2) {
@@ -66,12 +55,45 @@ fn plain_dp(staff: &Staff) -> Vec<Step> {
         steps.push(Step {
             position,
             place,
-            finger: (place.fret != Fret::OPEN).then_some(fretlib::neck::Finger::First),
+            finger: (place.fret != Fret::OPEN).then_some(Finger::First),
         });
         at = back[at];
     }
     steps.reverse();
     steps
+}
+
+/// The frets of two places and the strings between them.
+fn apart(from: Place, to: Place) -> (f64, f64, u8) {
+    (
+        f64::from(from.fret.get()),
+        f64::from(to.fret.get()),
+        from.string.get().abs_diff(to.string.get()),
+    )
+}
+
+/// Source of the costs: the starting values after Radicioni quoted by Hamberger et al. 2025 (ICMC, arXiv 2506.14223):
+/// along the neck 0.50 a fret up, 0.75 a fret down, and 0.25 of both frets; across 0.25 to the next string, else 0.50.
+fn published_costs(from: Place, to: Place) -> f64 {
+    let (low, high, strings) = apart(from, to);
+    let along = if high > low { 0.5 } else { 0.75 } * (high - low).abs() + 0.25 * (high + low);
+    along
+        + match strings {
+            0 => 0.0,
+            1 => 0.25,
+            _ => 0.5,
+        }
+}
+
+/// The least way of the hand: a fret along counts as much as a string across, open strings are had from anywhere.
+fn least_way(from: Place, to: Place) -> f64 {
+    let (low, high, strings) = apart(from, to);
+    let along = if low == 0.0 || high == 0.0 {
+        0.0
+    } else {
+        (high - low).abs()
+    };
+    along + f64::from(strings)
 }
 
 #[test]
@@ -97,29 +119,34 @@ fn on_works_left_out_it_agrees_with_editors_more_than_lowest_fret_and_a_plain_se
             learned.add(staff, &staff.fingered(&weights).steps);
         }
     }
-    let (mut lowest, mut plain) = (Agreement::default(), Agreement::default());
+    let mut lowest = Agreement::default();
+    let mut published = Agreement::default();
+    let mut plain = Agreement::default();
     for staff in &places {
         lowest.add(staff, &lowest_fret(staff));
-        plain.add(staff, &plain_dp(staff));
+        published.add(staff, &plain_search(staff, published_costs));
+        plain.add(staff, &plain_search(staff, least_way));
     }
     println!("{:22} {HEADING}", "");
     println!("{:22} {lowest}", "lowest fret");
-    println!("{:22} {plain}", "plain search");
+    println!("{:22} {published}", "plain, published costs");
+    println!("{:22} {plain}", "plain, least way");
     println!("{:22} {learned}", "learned, work left out");
     // Lowest fret needs no search: its share is a fact of the data, 34.0 % of 2,023 notes.
     assert_eq!(lowest.places, (2023, 688));
-    assert!(Agreement::percent(plain.places) < 60.0);
+    for other in [published, plain] {
+        assert!(Agreement::percent(other.places) + 20.0 < Agreement::percent(learned.places));
+    }
     assert!(Agreement::percent(learned.places) >= FLOOR, "{learned}");
     assert_eq!(learned.beyond, 0, "the hand is asked beyond its reach");
 }
 
-/// Percent of places on works left out; 80.x when this was written.
-const FLOOR: f64 = 79.0;
+/// Percent of places, where there is a choice, on works left out; 81.6 with all rounds when this was written.
+const FLOOR: f64 = 80.0;
 
 #[test]
 fn the_printed_fingers_of_the_studies_are_found_in_their_positions() {
-    // The third study goes back to first position for whole bars without saying so; there the model follows less well.
-    let floors = [98.0, 72.0];
+    let floors = [98.0, 90.0];
     for (study, floor) in studies().iter().zip(floors) {
         let mut agreement = Agreement::default();
         agreement.add(study, &study.fingered(&Weights::default()).steps);

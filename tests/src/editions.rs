@@ -1,10 +1,8 @@
-//! Printed fingerings: reading them, learning weights from them, and comparing with them.
+//! Printed fingerings.
 
-use fretlib::mapping::fingering::{
-    Aim, Fingering, Limits, Line, Player, Step, Term, Weights, explain, find, find_leaning,
-};
-use fretlib::melody::{Draft, Melody, Quarters, Tempo};
-use fretlib::neck::{Finger, Fret, Hand, Instrument, Place, Position, StringNumber};
+use fretlib::mapping::fingering::{Aim, Fingering, Limits, Line, Player, Weights, find};
+use fretlib::melody::{Draft, Melody, Meter, Quarters, Tempo};
+use fretlib::neck::{Fret, Hand, Instrument, Place, Position, StringNumber};
 use fretlib::theory::{Letter, Pitch};
 use serde::Deserialize;
 
@@ -59,6 +57,7 @@ struct PlacesNote {
 #[derive(Deserialize)]
 struct FingersRow {
     id: String,
+    meter: String,
     notes: Vec<FingersNote>,
 }
 
@@ -81,8 +80,16 @@ pub fn player() -> Player<'static> {
     }
 }
 
-fn melody(notes: &[(Quarters, Quarters, u8)]) -> Melody {
+fn melody(notes: &[(Quarters, Quarters, u8)], meter: Option<Meter>) -> Melody {
     let mut draft = Draft::default();
+    draft.meters.set(Quarters::from(0), meter);
+    if let Some(meter) = meter {
+        // No staff here begins with a pickup, so bars are counted from the start.
+        draft.bars = (0..)
+            .map(|bar| meter.bar_length() * bar)
+            .take_while(|bar| notes.last().is_some_and(|last| *bar <= last.0))
+            .collect();
+    }
     for (onset, duration, midi) in notes {
         draft.rest(*onset - draft.now).expect("onsets rise");
         draft
@@ -163,7 +170,7 @@ pub fn places() -> Vec<Staff> {
             });
             Staff {
                 printed: printed.collect(),
-                melody: melody(&notes),
+                melody: melody(&notes, None),
                 work: row.work,
                 limits: Limits::default(),
             }
@@ -203,7 +210,7 @@ pub fn studies() -> Vec<Staff> {
                 Position::new(if row.id.ends_with('2') { 1 } else { 2 }).expect("a position");
             Staff {
                 printed: row.notes.iter().map(printed).collect(),
-                melody: melody(&notes),
+                melody: melody(&notes, Some(row.meter.parse().expect("a meter"))),
                 work: row.id,
                 limits: Limits {
                     positions: Some(held..=held),
@@ -218,6 +225,11 @@ impl Staff {
     /// The melody as a hand meets it.
     pub fn line(&self) -> Line {
         Line::new(&self.melody, 0, None).expect("the notes are as written")
+    }
+
+    /// True for the studies, which are held to one position and tell of fingers alone.
+    pub fn is_held(&self) -> bool {
+        self.limits.positions.is_some()
     }
 
     /// What is found with these weights.
@@ -235,23 +247,22 @@ impl Staff {
     }
 
     /// The staff cut into phrases of about `length` notes, for learning.
-    fn stretches(&self, length: usize) -> Vec<Staff> {
+    pub(crate) fn stretches(&self, length: usize) -> Vec<Staff> {
         let all = self.melody.notes();
+        let meter = self.melody.meters().first().copied().flatten();
         let cut = |first: usize| {
             let last = (first + length).min(all.len());
+            let begin = match meter {
+                Some(_) => self.melody.bar_at(all[first].onset).onset,
+                None => all[first].onset.floor(),
+            };
             let notes: Vec<_> = all[first..last]
                 .iter()
-                .map(|note| {
-                    (
-                        note.onset - all[first].onset.floor(),
-                        note.duration,
-                        note.pitch.midi(),
-                    )
-                })
+                .map(|note| (note.onset - begin, note.duration, note.pitch.midi()))
                 .collect();
             Staff {
                 work: self.work.clone(),
-                melody: melody(&notes),
+                melody: melody(&notes, meter),
                 printed: self.printed[first..last].to_vec(),
                 limits: self.limits.clone(),
             }
@@ -259,206 +270,3 @@ impl Staff {
         (0..all.len()).step_by(length).map(cut).collect()
     }
 }
-
-/// How a learner goes about it.
-#[derive(Clone, Copy, Debug)]
-pub struct Lesson {
-    /// How often every phrase is looked at.
-    pub rounds: usize,
-    /// How much cheaper the editor's way should come out for every note that another way places elsewhere.
-    pub margin: f64,
-    /// The first step of a weight.
-    pub step: f64,
-    /// How many notes make a phrase.
-    pub phrase: usize,
-    /// How many times over the studies are looked at in a round.
-    pub studies: usize,
-}
-
-impl Lesson {
-    /// What the shipped weights were learned with.
-    pub const SHIPPED: Lesson = Lesson {
-        rounds: 40,
-        margin: 3.0,
-        step: 0.05,
-        phrase: 64,
-        studies: 3,
-    };
-}
-
-fn disagreement(printed: &Printed, step: &Step) -> (f64, f64) {
-    let place = printed.proves && printed.place != Some(step.place);
-    let finger = printed
-        .finger
-        .or(printed.tacit_open.then_some(0))
-        .is_some_and(|finger| finger != step.finger.map_or(0, Finger::get));
-    (f64::from(u8::from(place)), f64::from(u8::from(finger)))
-}
-
-/// Learns weights so that the editor's way comes out cheaper than every other by a margin.
-///
-/// For each phrase, the cheapest way that keeps to the print is set against the cheapest way when mistakes are made
-/// attractive; every weight moves by the difference of its term. The mean over all moves is what is learned.
-/// Source: structured learning with a margin (Taskar, Guestrin, Koller 2003; Collins 2002 for the mean).
-pub fn learn(staves: &[&Staff], lesson: Lesson) -> Weights {
-    let player = player();
-    let mut phrases: Vec<(Staff, Line)> = staves
-        .iter()
-        .flat_map(|staff| {
-            // The studies are few beside the staves, and alone in telling of fingers near the nut.
-            let times = if staff.limits.positions.is_some() {
-                lesson.studies
-            } else {
-                1
-            };
-            (0..times).flat_map(|_| staff.stretches(lesson.phrase))
-        })
-        .map(|staff| {
-            let line = staff.line();
-            (staff, line)
-        })
-        .collect();
-    let mut weights = Weights::even();
-    let mut sums = vec![0.0; Term::ALL.len()];
-    let mut moves = 0.0;
-    let mut order = 1u64;
-    for round in 0..lesson.rounds {
-        // Phrases in another order each round; a fixed generator, so that anyone learns the same (Knuth's MMIX numbers).
-        for index in (1..phrases.len()).rev() {
-            order = order
-                .wrapping_mul(6_364_136_223_846_793_005)
-                .wrapping_add(1_442_695_040_888_963_407);
-            phrases.swap(index, (order >> 33) as usize % (index + 1));
-        }
-        let pace = lesson.step / (1.0 + round as f64 / 10.0);
-        for (staff, line) in &phrases {
-            let held = staff.limits.positions.is_some();
-            let kept = |index: usize, step: &Step| {
-                let printed = &staff.printed[index];
-                let (place, finger) = disagreement(printed, step);
-                let other = printed.place.is_some_and(|place| place != step.place);
-                let position = printed
-                    .position
-                    .map_or(0, |it| it.abs_diff(step.position.get()).min(4));
-                100.0 * place.max(f64::from(u8::from(other)))
-                    + finger * if held { 100.0 } else { 0.7 }
-                    + 0.5 * f64::from(position)
-            };
-            let tempted = |index: usize, step: &Step| {
-                let (place, finger) = disagreement(&staff.printed[index], step);
-                -lesson.margin * if held { finger } else { place }
-            };
-            let sums_of = |leaning: &dyn Fn(usize, &Step) -> f64| {
-                let found = find_leaning(&player, line, &weights, &staff.limits, leaning)?;
-                let notes = explain(&player, line, &found.steps)?;
-                Some(
-                    (0..Term::ALL.len())
-                        .map(|term| notes.iter().map(|note| note[term]).sum::<f64>())
-                        .collect::<Vec<_>>(),
-                )
-            };
-            let (Some(editor), Some(other)) = (sums_of(&kept), sums_of(&tempted)) else {
-                continue;
-            };
-            for (index, term) in Term::ALL.iter().enumerate() {
-                let change = pace * (other[index] - editor[index]);
-                weights = weights.with(*term, weights.get(*term) + change);
-            }
-            for (sum, term) in sums.iter_mut().zip(Term::ALL) {
-                *sum += weights.get(*term);
-            }
-            moves += 1.0;
-        }
-    }
-    Term::ALL
-        .iter()
-        .zip(sums)
-        .fold(Weights::even(), |weights, (term, sum)| {
-            weights.with(*term, sum / moves)
-        })
-}
-
-/// Agreement with print, counted.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct Agreement {
-    /// Notes whose place proves something, and those placed alike.
-    pub places: (usize, usize),
-    /// Those with marks of their own.
-    pub direct: (usize, usize),
-    /// Printed fingers.
-    pub fingers: (usize, usize),
-    /// Position marks, within one fret.
-    pub positions: (usize, usize),
-    /// Notes and shifts.
-    pub shifts: (usize, usize),
-    /// The longest way of the hand between two notes in mm.
-    pub hardest: f64,
-    /// Fingerings in which some finger cannot reach.
-    pub beyond: usize,
-}
-
-impl Agreement {
-    /// Counts a fingering in.
-    pub fn add(&mut self, staff: &Staff, steps: &[Step]) {
-        let count = |pair: &mut (usize, usize), hit: bool| {
-            pair.0 += 1;
-            pair.1 += usize::from(hit);
-        };
-        let player = player();
-        let nut = |position: Position| {
-            position
-                .fret(Finger::First)
-                .distance_from_nut(player.instrument.scale_length())
-        };
-        for (index, (printed, step)) in staff.printed.iter().zip(steps).enumerate() {
-            if printed.proves {
-                count(&mut self.places, printed.place == Some(step.place));
-                if printed.direct {
-                    count(&mut self.direct, printed.place == Some(step.place));
-                }
-            }
-            if let Some(finger) = printed.finger {
-                count(
-                    &mut self.fingers,
-                    finger == step.finger.map_or(0, Finger::get),
-                );
-            }
-            if let Some(position) = printed.position {
-                count(
-                    &mut self.positions,
-                    position.abs_diff(step.position.get()) <= 1,
-                );
-            }
-            let before = steps[index.saturating_sub(1)].position;
-            count(&mut self.shifts, before != step.position);
-            self.hardest = self.hardest.max((nut(before) - nut(step.position)).abs());
-        }
-        self.beyond += usize::from(explain(&player, &staff.line(), steps).is_none());
-    }
-
-    /// A share in percent.
-    pub fn percent((all, hits): (usize, usize)) -> f64 {
-        100.0 * hits as f64 / all.max(1) as f64
-    }
-}
-
-impl std::fmt::Display for Agreement {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let percent = Agreement::percent;
-        write!(
-            f,
-            "{:5} {:6.1} {:6.1} {:7.1} {:9.1} {:10.1} {:11.0} {:7}",
-            self.places.0,
-            percent(self.places),
-            percent(self.direct),
-            percent(self.fingers),
-            percent(self.positions),
-            percent(self.shifts),
-            self.hardest,
-            self.beyond
-        )
-    }
-}
-
-/// What the columns of [`Agreement`] are.
-pub const HEADING: &str = "notes  place direct  finger  pos. ±1 shifts/100 longest mm  beyond";

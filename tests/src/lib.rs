@@ -1,6 +1,8 @@
 //! Shared ground of the checks in `it/`: where the data lies and how it is read.
 
+pub mod agreement;
 pub mod editions;
+pub mod learning;
 
 use std::path::{Path, PathBuf};
 

@@ -35,6 +35,8 @@ macro_rules! terms {
             }
         }
 
+        // A learned weight may come out near a constant of mathematics.
+        #[allow(clippy::approx_constant)]
         impl Default for Weights {
             fn default() -> Weights {
                 Weights([$($weight),*])
@@ -45,38 +47,41 @@ macro_rules! terms {
 
 // The weights were learned from printed fingerings by `tests/examples/learn_fingering.rs`, which says how.
 terms! {
-    Height, 4.08, 0, "height on the neck", "octave of frets", "How far up the neck the hand stands.";
-    NearNut, 5.89, 0, "near the nut", "4 frets below V", "The hand stands below fifth position, where frets are wide.";
-    HighUp, 0.30, 0, "high on the neck", "3 frets above IX", "The hand stands above ninth position, where the body is in the way.";
-    DarkTone, 4.39, 1, "dark tone", "5 frets above V, a string", "A low string stopped high up sounds dull.";
-    LowString, 4.45, 0, "low strings", "note", "A note on the lowest third of the strings.";
-    OpenFirst, -0.30, 0, "open string in first position", "note", "An open string rings on and sounds brighter.";
-    OpenNear, 0.90, 0, "open string in II or III", "note", "An open string a little above the nut.";
-    OpenFar, 7.66, 1, "open string far up", "note", "An open string beside notes from higher up: another colour.";
-    StretchBack, 2.58, 1, "stretch back", "note", "The first finger reaches back a fret.";
-    StretchOn, 4.06, 1, "stretch on", "note", "The fourth finger reaches on a fret.";
-    EarlyNearNut, -5.36, 0, "fourth finger early, near the nut", "note", "The fourth finger a fret early on the upper strings in I.";
-    Early, -2.11, 0, "fourth finger early", "note", "The fourth finger a fret early elsewhere.";
-    OtherFinger, 3.03, 1, "finger off its fret", "note", "The second or third finger a fret early.";
-    WeakLong, 0.25, 1, "fourth finger on a long note", "note", "The weakest finger holds a note for more than half a second.";
-    Fourth, 2.35, 0, "fourth finger", "note", "The weakest finger.";
-    SameFinger, 2.91, 1, "same finger, other fret", "note", "A finger slides while the hand stands still.";
-    Hop, 0.23, 1, "same finger, other string", "note", "A finger other than the first jumps across strings.";
-    Barre, 0.18, 1, "first finger across strings", "note", "The first finger lies or jumps across strings.";
-    Crossing, 1.02, 1, "crossed fingers", "note", "A higher finger behind a lower one.";
-    Span, 1.18, 1, "wide span", "20 mm past comfort", "Two fingers in a row are farther apart than is comfortable.";
-    Cut, 3.16, 1, "leap on one string", "note", "A third or more on one string: the note before stops sounding.";
-    Ringing, 2.73, 1, "ringing note cut", "note", "A string that a note will come back to is stopped elsewhere.";
-    Elsewhere, 2.29, 1, "same note elsewhere", "note", "A pitch comes back on another string while the hand stays.";
-    Change, 0.27, 1, "string change", "note", "Another string than the note before.";
-    Skip, 0.21, 1, "string skipped", "string", "A string lies between.";
-    StepAcross, 0.19, 1, "step across strings", "note", "A step of a second changes strings.";
-    Shift, 0.61, 1, "shift", "shift, less when there is time", "The hand moves.";
-    OffBeat, 2.20, 1, "shift off the beat", "shift, less when there is time", "The hand arrives within a beat.";
-    Distance, 3.60, 1, "shift distance", "fret, less when there is time", "How far the hand moves.";
-    Far, 0.96, 1, "long shift", "fret past four, less when there is time", "The hand leaves its four frets behind.";
-    Guide, -0.09, -1, "guide finger", "shift", "A finger stays on its string and leads the hand.";
-    ShiftAcross, 0.11, 1, "shift and string change", "shift", "The hand moves to another string as well.";
+    Height, 2.97, 0, "height on the neck", "octave of frets", "How far up the neck the hand stands.";
+    NearNut, 4.02, 0, "near the nut", "4 frets below V", "The hand stands below fifth position, where frets are wide.";
+    HighUp, 0.44, 0, "high on the neck", "3 frets above IX", "The hand stands above ninth position, where the body is in the way.";
+    DarkTone, 2.82, 1, "dark tone", "5 frets above V, a string", "A low string stopped high up sounds dull.";
+    LowString, 3.25, 0, "low strings", "note", "A note on the lowest third of the strings.";
+    OpenFirst, -0.26, 0, "open string in first position", "note", "An open string rings on and sounds brighter.";
+    OpenNear, 1.09, 0, "open string in II or III", "note", "An open string a little above the nut.";
+    OpenFar, 5.77, 1, "open string far up", "note", "An open string beside notes from higher up: another colour.";
+    StretchBack, 2.63, 1, "stretch back", "note", "The first finger reaches back a fret.";
+    StretchOn, 2.42, 1, "stretch on", "note", "The fourth finger reaches on a fret.";
+    EarlyNearNut, -5.17, 0, "fourth finger early, near the nut", "note", "The fourth finger a fret early on the upper strings in I.";
+    Early, -1.95, 0, "fourth finger early", "note", "The fourth finger a fret early elsewhere.";
+    BackToNut, -0.85, 0, "stretch back from II", "note", "The first finger reaches back to the first fret.";
+    OtherNearNut, -0.15, 0, "finger off its fret in II", "note", "A finger a fret early in II, as if the hand stood in I.";
+    OtherFinger, 2.08, 1, "finger off its fret", "note", "The second or third finger a fret early.";
+    Lean, 0.39, 1, "hand leans", "fret", "The fingers come to stand over other frets while the hand stays.";
+    WeakLong, 0.15, 1, "fourth finger on a long note", "note", "The weakest finger holds a note for more than half a second.";
+    Fourth, 2.76, 0, "fourth finger", "note", "The weakest finger.";
+    SameFinger, 2.38, 1, "same finger, other fret", "note", "A finger slides while the hand stands still.";
+    Hop, 0.28, 1, "same finger, other string", "note", "A finger other than the first jumps across strings.";
+    Barre, 0.19, 1, "first finger across strings", "note", "The first finger lies or jumps across strings.";
+    Crossing, 1.08, 1, "crossed fingers", "note", "A higher finger behind a lower one.";
+    Span, 3.21, 1, "wide span", "20 mm past comfort", "Two fingers in a row are farther apart than is comfortable.";
+    Cut, 2.23, 1, "leap on one string", "note", "A third or more on one string: the note before stops sounding.";
+    Ringing, 2.24, 1, "ringing note cut", "note", "A string that a note will come back to is stopped elsewhere.";
+    Elsewhere, 2.36, 1, "same note elsewhere", "note", "A pitch comes back on another string while the hand stays.";
+    Change, 0.23, 1, "string change", "note", "Another string than the note before.";
+    Skip, 0.18, 1, "string skipped", "string", "A string lies between.";
+    StepAcross, 0.15, 1, "step across strings", "note", "A step of a second changes strings.";
+    Shift, 3.53, 1, "shift", "shift, less when there is time", "The hand moves.";
+    OffBeat, 0.74, 1, "shift off the beat", "shift, less when there is time", "The hand arrives within a beat.";
+    Distance, 1.78, 1, "shift distance", "fret, less when there is time", "How far the hand moves.";
+
+    Guide, -1.39, -1, "guide finger", "shift", "A finger stays on its string and leads the hand.";
+    ShiftAcross, 0.02, 1, "shift and string change", "shift", "The hand moves to another string as well.";
 }
 
 /// How many terms there are.
@@ -99,6 +104,14 @@ impl Weights {
     /// The weight of a term.
     pub fn get(&self, term: Term) -> f64 {
         self.0[term as usize]
+    }
+
+    /// The weighted sum of the terms that `list` gives.
+    #[inline]
+    pub(super) fn total(&self, list: impl FnOnce(&mut dyn FnMut(Term, f64))) -> f64 {
+        let mut sum = 0.0;
+        list(&mut |term, amount| sum += self.get(term) * amount);
+        sum
     }
 
     /// The same weights but one, kept to the term's sign; no weight is beyond ±100.
@@ -156,23 +169,26 @@ pub(super) struct Past {
 }
 
 impl Past {
-    /// After this step at the note `index`, the hand staying where it is.
+    /// True when every term read from here is also read from `other`.
+    pub(super) fn remembers_no_more_than(&self, other: &Past) -> bool {
+        let within = |(own, theirs): (&u8, &u8)| *own == 0 || own == theirs;
+        self.strings.iter().zip(&other.strings).all(within)
+            && (self.stopped.is_none() || self.stopped == other.stopped)
+    }
+
+    /// After this step, the hand staying where it is.
     ///
     /// Of notes on one string only the latest is remembered, and only while it is still to come again.
-    pub(super) fn then(self, line: &Line, index: usize, step: &Step) -> Past {
+    pub(super) fn then(self, recall: &Recall, step: &Step) -> Past {
         let string = step.place.string.get();
-        let awaited = |back: usize| {
-            line.notes()[index - back]
-                .returns
-                .is_some_and(|returns| returns > index)
-        };
         let mut strings = [0; MEMORY];
-        if awaited(0) {
+        if recall.awaited {
             strings[0] = string;
         }
-        for (back, before) in (1..).zip(&self.strings[..MEMORY - 1]) {
-            if *before != 0 && *before != string && awaited(back) {
-                strings[back] = *before;
+        let earlier = self.strings.into_iter().zip(&recall.earlier);
+        for (kept, (before, earlier)) in strings[1..].iter_mut().zip(earlier) {
+            if before != string && earlier.awaited {
+                *kept = before;
             }
         }
         Past {
@@ -184,10 +200,56 @@ impl Past {
         }
     }
 
-    /// After this step at the note `index`, the hand having just come to its position.
-    pub(super) fn first(line: &Line, index: usize, step: &Step) -> Past {
-        Past::default().then(line, index, step)
+    /// After this step, the hand having just come to its position.
+    pub(super) fn first(recall: &Recall, step: &Step) -> Past {
+        Past::default().then(recall, step)
     }
+}
+
+/// What a note has to do with the notes before it.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Recall {
+    /// True when the note comes again soon.
+    awaited: bool,
+    /// The notes before, the latest first.
+    earlier: [Earlier; MEMORY],
+}
+
+/// What an earlier note means to the one at hand.
+#[derive(Clone, Copy, Debug, Default)]
+struct Earlier {
+    /// It has the same pitch.
+    same: bool,
+    /// It is still to come again after the note at hand.
+    awaited: bool,
+    /// It is a third or more away.
+    leap: bool,
+}
+
+impl Recall {
+    pub(super) fn new(line: &Line, index: usize) -> Recall {
+        let notes = line.notes();
+        let note = notes[index];
+        let earlier = |back: usize| {
+            let Some(earlier) = index.checked_sub(1 + back).map(|at| notes[at]) else {
+                return Earlier::default();
+            };
+            Earlier {
+                same: earlier.midi == note.midi,
+                awaited: earlier.returns.is_some_and(|returns| returns > index),
+                leap: earlier.midi.abs_diff(note.midi) >= LEAP,
+            }
+        };
+        Recall {
+            awaited: note.returns.is_some(),
+            earlier: std::array::from_fn(earlier),
+        }
+    }
+}
+
+/// The fret at which the first finger would stand.
+fn lean(finger: Finger, fret: Fret) -> i8 {
+    fret.get() as i8 - finger.get() as i8
 }
 
 /// True when a note is long for the fourth finger.
@@ -196,7 +258,7 @@ pub(super) fn is_long(seconds: f64) -> bool {
 }
 
 /// Adds the terms of a step in itself.
-pub(super) fn alone(player: &Player, seconds: f64, step: &Step, mut add: impl FnMut(Term, f64)) {
+pub(super) fn alone(player: &Player, long: bool, step: &Step, mut add: impl FnMut(Term, f64)) {
     let position = f64::from(step.position.get());
     let (string, fret) = (step.place.string.get(), f64::from(step.place.fret.get()));
     add(Term::Height, position / 12.0);
@@ -227,10 +289,14 @@ pub(super) fn alone(player: &Player, seconds: f64, step: &Step, mut add: impl Fn
     }
     let offset = step.place.fret.get() as i16 - step.position.get() as i16;
     match (offset, finger) {
+        (-1, _) if position == 2.0 => add(Term::BackToNut, 1.0),
         (-1, _) => add(Term::StretchBack, 1.0),
         (4, _) => add(Term::StretchOn, 1.0),
         (2, Finger::Fourth) if step.position == Position::FIRST && 3 * string <= strings => {
             add(Term::EarlyNearNut, 1.0);
+        }
+        (0, Finger::Second) | (1, Finger::Third) | (2, Finger::Fourth) if position == 2.0 => {
+            add(Term::OtherNearNut, 1.0)
         }
         (2, Finger::Fourth) => add(Term::Early, 1.0),
         (0, Finger::Second) | (1, Finger::Third) => add(Term::OtherFinger, 1.0),
@@ -238,7 +304,7 @@ pub(super) fn alone(player: &Player, seconds: f64, step: &Step, mut add: impl Fn
     }
     if finger == Finger::Fourth {
         add(Term::Fourth, 1.0);
-        if is_long(seconds) {
+        if long {
             add(Term::WeakLong, 1.0);
         }
     }
@@ -268,8 +334,7 @@ pub(super) fn across(line: &Line, index: usize, strings: u8, mut add: impl FnMut
 #[must_use]
 pub(super) fn staying(
     spans: &Spans,
-    line: &Line,
-    index: usize,
+    recall: &Recall,
     past: &Past,
     step: &Step,
     mut add: impl FnMut(Term, f64),
@@ -290,6 +355,10 @@ pub(super) fn staying(
                 );
             }
         } else {
+            let lean = lean(before, from.fret).abs_diff(lean(finger, to.fret));
+            if lean > 0 && before != Finger::Fourth && finger != Finger::Fourth {
+                add(Term::Lean, f64::from(lean));
+            }
             let crossed = (before < finger) == (from.fret > to.fret) && from.fret != to.fret;
             if crossed || from == to {
                 add(Term::Crossing, 1.0);
@@ -311,18 +380,15 @@ pub(super) fn staying(
         }
     }
     let string = step.place.string.get();
-    let midi = line.notes()[index].midi;
-    for (back, before) in past.strings.iter().enumerate() {
+    for (before, earlier) in past.strings.iter().zip(&recall.earlier) {
         if *before == 0 {
             continue;
         }
-        let earlier = line.notes()[index - 1 - back];
         if *before == string {
-            let waited_for = earlier.returns.is_some_and(|returns| returns > index);
-            if waited_for && earlier.midi.abs_diff(midi) >= LEAP {
+            if earlier.awaited && earlier.leap {
                 add(Term::Ringing, 1.0);
             }
-        } else if earlier.midi == midi {
+        } else if earlier.same {
             add(Term::Elsewhere, 1.0);
         }
     }
@@ -346,9 +412,6 @@ pub(super) fn moving(on_beat: bool, hurry: f64, distance: u8, mut add: impl FnMu
         add(Term::OffBeat, hurry);
     }
     add(Term::Distance, hurry * f64::from(distance));
-    if distance > 4 {
-        add(Term::Far, hurry * f64::from(distance - 4));
-    }
 }
 
 /// Adds the terms of the fingers and strings before and after a shift.
@@ -374,25 +437,26 @@ pub fn explain(player: &Player, line: &Line, steps: &[Step]) -> Option<Vec<Vec<f
     for (index, step) in steps.iter().enumerate() {
         let sums = &mut amounts[index];
         let mut add = |term: Term, amount: f64| sums[term as usize] += amount;
-        alone(player, line.notes()[index].seconds, step, &mut add);
+        let recall = Recall::new(line, index);
+        alone(player, is_long(line.notes()[index].seconds), step, &mut add);
         if index == 0 {
-            past = Past::first(line, index, step);
+            past = Past::first(&recall, step);
             continue;
         }
         let before = &steps[index - 1];
         let strings = before.place.string.get().abs_diff(step.place.string.get());
         across(line, index, strings, &mut add);
         if before.position == step.position {
-            if !staying(&spans, line, index, &past, step, &mut add) {
+            if !staying(&spans, &recall, &past, step, &mut add) {
                 return None;
             }
-            past = past.then(line, index, step);
+            past = past.then(&recall, step);
         } else {
             let hurry = hurry(line, index, before.finger.is_none());
             let distance = before.position.get().abs_diff(step.position.get());
             moving(line.notes()[index].on_beat, hurry, distance, &mut add);
             landing(before, step, &mut add);
-            past = Past::first(line, index, step);
+            past = Past::first(&recall, step);
         }
     }
     Some(amounts)

@@ -29,23 +29,25 @@ pub struct Limits {
 }
 
 impl Limits {
-    /// True when this step may play the note `number`, 1 being the first, `last` the last.
-    pub(super) fn allow(&self, number: usize, last: usize, step: &Step) -> bool {
-        let position = step.position;
+    /// True when this step may play some note.
+    pub(super) fn allow_anywhere(&self, step: &Step) -> bool {
         self.positions
             .as_ref()
-            .is_none_or(|range| range.contains(&position))
+            .is_none_or(|range| range.contains(&step.position))
             && self
                 .strings
                 .as_ref()
                 .is_none_or(|range| range.contains(&step.place.string.get()))
             && !(self.no_open && step.finger.is_none())
-            && !(number == 1 && self.start.is_some_and(|start| start != position))
-            && !(number == last && self.end.is_some_and(|end| end != position))
-            && self
-                .pins
-                .get(&number)
-                .is_none_or(|place| *place == step.place)
+    }
+
+    /// What is asked of the note `number` alone, 1 being the first, `last` the last.
+    pub(super) fn at(&self, number: usize, last: usize) -> Asked {
+        Asked {
+            start: self.start.filter(|_| number == 1),
+            end: self.end.filter(|_| number == last),
+            place: self.pins.get(&number).copied(),
+        }
     }
 
     /// Every limit that is set, each with the limits that remain without it.
@@ -76,6 +78,26 @@ impl Limits {
             });
         }
         reliefs
+    }
+}
+
+/// What is asked of one note.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Asked {
+    start: Option<Position>,
+    end: Option<Position>,
+    place: Option<Place>,
+}
+
+impl Asked {
+    /// True when this step does what is asked.
+    pub(super) fn allow(&self, step: &Step) -> bool {
+        let positions = [self.start, self.end];
+        positions
+            .iter()
+            .flatten()
+            .all(|position| *position == step.position)
+            && self.place.is_none_or(|place| place == step.place)
     }
 }
 

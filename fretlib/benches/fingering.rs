@@ -1,0 +1,92 @@
+//! The way along the neck: a tune, and a melody of a million notes. Run with `cargo bench -p fretlib --bench fingering`.
+//!
+//! Items are states: the ways to play a note, counted over all notes. What is allocated is shown too.
+
+use std::path::Path;
+
+use divan::counter::ItemsCount;
+use divan::{AllocProfiler, Bencher};
+use fretlib::format::abc;
+use fretlib::mapping::fingering::{Aim, Limits, Line, Player, Weights, find};
+use fretlib::melody::{Draft, Melody, Note};
+use fretlib::neck::{Hand, Instrument};
+
+#[global_allocator]
+static ALLOC: AllocProfiler = AllocProfiler::system();
+
+fn main() {
+    divan::main();
+}
+
+/// The reference tunes that lie on a guitar, one after another, until there are `count` notes.
+// A bench is a program of its own and may read files.
+#[allow(clippy::disallowed_methods)]
+fn joined(count: usize) -> Line {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/abc");
+    let mut paths: Vec<_> = std::fs::read_dir(folder)
+        .expect("the reference tunes are there")
+        .map(|entry| entry.expect("the folder can be listed").path())
+        .collect();
+    paths.sort();
+    let (low, high) = Instrument::default().midi_range();
+    let tunes: Vec<Vec<Note>> = paths
+        .iter()
+        .map(|path| {
+            let bytes = std::fs::read(path).expect("the tune can be read");
+            let reading = abc::read(&bytes, &abc::Options::default()).expect("it is readable");
+            reading.melody.notes().to_vec()
+        })
+        .filter(|notes| {
+            let mut notes = notes.iter();
+            notes.all(|note| (low..=high).contains(&note.pitch.midi()))
+        })
+        .collect();
+    let mut draft = Draft::default();
+    for note in tunes.iter().flatten().cycle().take(count) {
+        draft
+            .note(note.pitch, note.duration)
+            .expect("a time on the grid");
+    }
+    Line::new(&Melody::new(draft).expect("a melody"), 0, None).expect("as written")
+}
+
+fn finger(bencher: Bencher, notes: usize, aim: Aim, count: usize) {
+    let line = joined(notes);
+    let guitar = Instrument::default();
+    let player = Player {
+        instrument: &guitar,
+        hand: Hand::MEDIUM,
+    };
+    let steps = |midi: u8| player.steps_for(midi).len();
+    let states: Vec<usize> = (0..128).map(steps).collect();
+    let states: usize = line
+        .notes()
+        .iter()
+        .map(|note| states[usize::from(note.midi)])
+        .sum();
+    let (weights, limits) = (Weights::default(), Limits::default());
+    bencher
+        .counter(ItemsCount::new(states))
+        .bench(|| find(&player, &line, &weights, &limits, aim, count).expect("it can be played"));
+}
+
+/// 32 bars of four, mostly in eighths.
+#[divan::bench]
+fn a_tune_of_200_notes(bencher: Bencher) {
+    finger(bencher, 200, Aim::Least, 1);
+}
+
+#[divan::bench]
+fn its_nine_best(bencher: Bencher) {
+    finger(bencher, 200, Aim::Least, 9);
+}
+
+#[divan::bench]
+fn its_hardest_moment_made_easy(bencher: Bencher) {
+    finger(bencher, 200, Aim::EasiestPeak, 1);
+}
+
+#[divan::bench(sample_count = 5, sample_size = 1)]
+fn a_million_notes(bencher: Bencher) {
+    finger(bencher, 1_000_000, Aim::Least, 1);
+}

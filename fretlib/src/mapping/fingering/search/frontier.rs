@@ -1,0 +1,132 @@
+//! The ways to have got as far as one note, and which of them are worth going on from.
+
+use std::ops::Range;
+
+use super::super::Step;
+use super::super::cost::Past;
+
+/// A way to have got as far as one note.
+#[derive(Clone, Copy)]
+pub(super) struct Node {
+    pub(super) step: Step,
+    pub(super) past: Past,
+    /// How often the hand has moved; not counted when it is not limited.
+    pub(super) shifts: u8,
+    pub(super) cost: f64,
+    /// Tells paths over different places apart.
+    pub(super) path: u64,
+    /// The index of the node before.
+    pub(super) back: u32,
+}
+
+impl Node {
+    /// True when whatever the hand does next costs no more from here than from `other`, which has played the same step.
+    ///
+    /// What is remembered can only make later notes dearer (the terms that read it are never negative), so remembering
+    /// less at no higher cost is as good.
+    fn is_as_good_as(&self, other: &Node) -> bool {
+        self.cost <= other.cost
+            && self.shifts <= other.shifts
+            && self.past.remembers_no_more_than(&other.past)
+    }
+}
+
+/// Marks a path as having come over a place (FNV-1a over the strings; the pitch and the string give the fret).
+pub(super) fn place_mark(path: u64, step: &Step) -> u64 {
+    (path ^ u64::from(step.place.string.get()) ^ 0xcbf2_9ce4_8422_2325)
+        .wrapping_mul(0x0000_0100_0000_01b3)
+        .rotate_left(17)
+}
+
+/// The nodes of one note, those with one step side by side in the order of the steps.
+pub(super) struct Frontier {
+    nodes: Vec<Node>,
+    /// Where the nodes of each step end.
+    ends: Vec<u32>,
+    /// How many paths over different places are wanted.
+    count: usize,
+    /// Room for counting paths.
+    paths: Vec<u64>,
+}
+
+impl Frontier {
+    pub(super) fn new(count: usize) -> Frontier {
+        Frontier {
+            nodes: Vec::new(),
+            ends: Vec::new(),
+            count,
+            paths: Vec::new(),
+        }
+    }
+
+    pub(super) fn clear(&mut self) {
+        self.nodes.clear();
+        self.ends.clear();
+    }
+
+    pub(super) fn nodes(&self) -> &[Node] {
+        &self.nodes
+    }
+
+    /// The nodes of some steps that follow one another, with their indices.
+    pub(super) fn of_steps(&self, steps: Range<usize>) -> impl Iterator<Item = (u32, &Node)> {
+        let end = |step: usize| match step {
+            0 => 0,
+            _ => self.ends[step - 1],
+        };
+        let (first, last) = (end(steps.start), end(steps.end));
+        (first..).zip(&self.nodes[first as usize..last as usize])
+    }
+
+    /// The cheapest node of some steps that follow one another, with its index.
+    pub(super) fn cheapest(&self, steps: Range<usize>) -> Option<(u32, &Node)> {
+        self.of_steps(steps).reduce(|one, other| {
+            if other.1.cost < one.1.cost {
+                other
+            } else {
+                one
+            }
+        })
+    }
+
+    /// Adds a way to play the step at hand.
+    pub(super) fn add(&mut self, node: Node) {
+        self.nodes.push(node);
+    }
+
+    /// Ends the nodes of the step at hand: of those added, only the ones worth going on from stay, cheapest first.
+    pub(super) fn next_step(&mut self) {
+        let first = self.ends.last().map_or(0, |end| *end as usize);
+        let added = &mut self.nodes[first..];
+        if added.len() > 1 {
+            added.sort_unstable_by(|one, other| one.cost.total_cmp(&other.cost));
+            let mut kept = 0;
+            for index in 0..added.len() {
+                if !is_needless(&added[index], &added[..kept], self.count, &mut self.paths) {
+                    added.swap(kept, index);
+                    kept += 1;
+                }
+            }
+            self.nodes.truncate(first + kept);
+        }
+        self.ends.push(self.nodes.len() as u32);
+    }
+}
+
+/// True when as many paths as are wanted are as good, or one over the same places is; `paths` is room to count them.
+fn is_needless(node: &Node, kept: &[Node], count: usize, paths: &mut Vec<u64>) -> bool {
+    let mut as_good = kept.iter().filter(|it| it.is_as_good_as(node));
+    if count == 1 {
+        return as_good.next().is_some();
+    }
+    paths.clear();
+    for it in as_good {
+        if it.path == node.path {
+            return true;
+        }
+        if !paths.contains(&it.path) {
+            paths.push(it.path);
+        }
+    }
+    paths.len() >= count
+}

@@ -1,0 +1,98 @@
+//! How far a fingering agrees with what an editor printed.
+
+use fretlib::mapping::fingering::{Step, explain};
+use fretlib::neck::{Finger, Position};
+
+use crate::editions::{Staff, player};
+
+/// Agreement with print, counted.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Agreement {
+    /// Notes whose place is known, and those placed alike.
+    pub all: (usize, usize),
+    /// Those that could lie elsewhere too.
+    pub places: (usize, usize),
+    /// Those with marks of their own.
+    pub direct: (usize, usize),
+    /// Printed fingers.
+    pub fingers: (usize, usize),
+    /// Position marks, within one fret.
+    pub positions: (usize, usize),
+    /// Notes and shifts.
+    pub shifts: (usize, usize),
+    /// The longest way of the hand between two notes in mm.
+    pub hardest: f64,
+    /// Fingerings in which some finger cannot reach.
+    pub beyond: usize,
+}
+
+impl Agreement {
+    /// Counts a fingering in.
+    pub fn add(&mut self, staff: &Staff, steps: &[Step]) {
+        let count = |pair: &mut (usize, usize), hit: bool| {
+            pair.0 += 1;
+            pair.1 += usize::from(hit);
+        };
+        let player = player();
+        let nut = |position: Position| {
+            position
+                .fret(Finger::First)
+                .distance_from_nut(player.instrument.scale_length())
+        };
+        for (index, (printed, step)) in staff.printed.iter().zip(steps).enumerate() {
+            if printed.place.is_some() {
+                count(&mut self.all, printed.place == Some(step.place));
+            }
+            if printed.proves {
+                count(&mut self.places, printed.place == Some(step.place));
+                if printed.direct {
+                    count(&mut self.direct, printed.place == Some(step.place));
+                }
+            }
+            if let Some(finger) = printed.finger {
+                count(
+                    &mut self.fingers,
+                    finger == step.finger.map_or(0, Finger::get),
+                );
+            }
+            if let Some(position) = printed.position {
+                count(
+                    &mut self.positions,
+                    position.abs_diff(step.position.get()) <= 1,
+                );
+            }
+            let before = steps[index.saturating_sub(1)].position;
+            count(&mut self.shifts, before != step.position);
+            self.hardest = self.hardest.max((nut(before) - nut(step.position)).abs());
+        }
+        self.beyond += usize::from(explain(&player, &staff.line(), steps).is_none());
+    }
+
+    /// A share in percent.
+    pub fn percent((all, hits): (usize, usize)) -> f64 {
+        100.0 * hits as f64 / all.max(1) as f64
+    }
+}
+
+impl std::fmt::Display for Agreement {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let percent = Agreement::percent;
+        write!(
+            f,
+            "{:5} {:6.1} {:9.1} {:6.1} {:7.1} {:9.1} {:10.1} {:11.0} {:7}",
+            self.all.0,
+            percent(self.all),
+            percent(self.places),
+            percent(self.direct),
+            percent(self.fingers),
+            percent(self.positions),
+            percent(self.shifts),
+            self.hardest,
+            self.beyond
+        )
+    }
+}
+
+/// What the columns of [`Agreement`] are.
+pub const HEADING: &str =
+    "notes  place ambiguous direct  finger  pos. ±1 shifts/100 longest mm  beyond";

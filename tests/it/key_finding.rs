@@ -59,7 +59,8 @@ fn tunes() -> Vec<Tune> {
         .collect()
 }
 
-/// music21 10.5.1 found these, with the same profiles and the same correlation.
+/// music21 10.5.1 found these, with its profiles of these names and the same correlation. The keys are compared, not the
+/// numbers of the profiles.
 #[test]
 fn each_profile_finds_what_the_reference_finds_with_it() {
     let tunes = tunes();

@@ -101,6 +101,27 @@ pub enum Anchor {
     End,
 }
 
+impl Anchor {
+    /// Where the first letter of a line of text stands whose anchor is at a point.
+    ///
+    /// ```
+    /// use fretlib::sheet::{Anchor, Face, Point};
+    ///
+    /// let at = Point::new(20.0, 5.0);
+    /// let width = Face::Text.width("V position", 3.0);
+    /// let start = Anchor::End.start("V position", at, 3.0, Face::Text);
+    /// assert_eq!(start, Point::new(20.0 - width, 5.0));
+    /// ```
+    pub fn start(self, text: &str, at: Point, size: f64, face: Face) -> Point {
+        let back = match self {
+            Anchor::Start => 0.0,
+            Anchor::Middle => 0.5,
+            Anchor::End => 1.0,
+        };
+        Point::new(at.x - back * face.width(text, size), at.y)
+    }
+}
+
 /// What a group of marks stands for, so that a page on a screen can answer.
 #[derive(Clone, Debug, Eq, PartialEq)]
 pub enum Subject {

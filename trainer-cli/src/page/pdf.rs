@@ -10,8 +10,6 @@ use krilla::paint::{Fill, StrokeDash};
 use krilla::surface::Surface;
 use krilla::text::{Font, GlyphId, KrillaGlyph};
 
-use super::png::start;
-
 /// Points to the millimetre.
 const SCALE: f64 = 72.0 / 25.4;
 
@@ -87,7 +85,7 @@ fn draw(surface: &mut Surface<'_>, mark: &Mark, fonts: &Fonts) {
             ink,
         } => {
             surface.set_fill(Some(filled(*ink)));
-            let at = start(text, *at, *size, *face, *anchor);
+            let at = anchor.start(text, *at, *size, *face);
             text_at(surface, text, at, *size, *face, fonts);
         }
         Mark::Group { .. } => {}

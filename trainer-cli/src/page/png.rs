@@ -1,6 +1,6 @@
 //! A page as a picture.
 
-use fretlib::sheet::{Anchor, Face, Ink, Mark, Page, Point, Segment, Stroke};
+use fretlib::sheet::{Face, Ink, Mark, Page, Point, Segment, Stroke};
 use tiny_skia::{
     Color, FillRule, LineCap, Paint, Path, PathBuilder, Pixmap, StrokeDash, Transform,
 };
@@ -65,7 +65,7 @@ fn draw(pixmap: &mut Pixmap, mark: &Mark, scale: f32) {
             anchor,
             ink,
         } => {
-            let mut pen = start(text, *at, *size, *face, *anchor);
+            let mut pen = anchor.start(text, *at, *size, *face);
             for character in text.chars() {
                 glyph(pixmap, *face, character, pen, *size, *ink, scale);
                 pen.x += face.advance(character) * size;
@@ -73,16 +73,6 @@ fn draw(pixmap: &mut Pixmap, mark: &Mark, scale: f32) {
         }
         Mark::Group { .. } => {}
     }
-}
-
-/// Where the first letter of a line of text stands.
-pub(super) fn start(text: &str, at: Point, size: f64, face: Face, anchor: Anchor) -> Point {
-    let back = match anchor {
-        Anchor::Start => 0.0,
-        Anchor::Middle => 0.5,
-        Anchor::End => 1.0,
-    };
-    Point::new(at.x - back * face.width(text, size), at.y)
 }
 
 fn glyph(

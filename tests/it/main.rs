@@ -5,6 +5,7 @@ mod bad_input;
 mod convert;
 mod drill;
 mod fingering;
+mod fingering_command;
 mod fuzz;
 mod golden;
 mod key_finding;

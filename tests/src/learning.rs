@@ -58,6 +58,7 @@ const OF_FINGERS: &[Term] = &[
 fn least(term: Term) -> f64 {
     match term {
         Term::Shift => 3.5,
+        Term::Slide => 2.5,
         _ => f64::NEG_INFINITY,
     }
 }

@@ -4,6 +4,7 @@ mod args;
 mod clock;
 mod commands;
 mod failure;
+mod hand;
 pub mod history;
 mod instrument;
 mod output;

@@ -1,7 +1,9 @@
-//! The streams a run reads and writes, and what is known of the terminal behind them.
+//! The streams a run reads and writes, and what is known of the terminal and the user behind them.
 
 use std::io::{self, BufRead, BufWriter, IsTerminal, Write};
+use std::path::PathBuf;
 
+use etcetera::BaseStrategy;
 use owo_colors::{OwoColorize, Stream};
 
 /// Where input comes from, where results and messages go, and how they may look.
@@ -22,13 +24,15 @@ pub struct Streams<'a> {
     pub ascii: bool,
     /// Width in columns.
     pub width: usize,
+    /// The file with the player's settings, where there is one.
+    pub settings: Option<PathBuf>,
 }
 
 impl<'a> Streams<'a> {
     /// The narrowest and the widest that results are laid out for.
     const WIDTHS: std::ops::RangeInclusive<usize> = 40..=240;
 
-    /// Streams into and out of memory: no terminal, no colour, 80 columns.
+    /// Streams into and out of memory: no terminal, no colour, 80 columns, no settings.
     pub fn captured(
         stdin: impl BufRead + 'a,
         stdout: impl Write + 'a,
@@ -43,6 +47,7 @@ impl<'a> Streams<'a> {
             color: false,
             ascii: false,
             width: 80,
+            settings: None,
         }
     }
 }
@@ -69,8 +74,16 @@ impl Streams<'static> {
             color: supports_color(),
             ascii: !locale_is_utf8(),
             width: width.unwrap_or(80).clamp(narrowest, widest),
+            settings: settings(),
         }
     }
+}
+
+/// The settings in the user's folder for configuration.
+fn settings() -> Option<PathBuf> {
+    let base = etcetera::choose_base_strategy().ok()?;
+    let file = base.config_dir().join("neckline").join("settings.ron");
+    file.exists().then_some(file)
 }
 
 /// Whether standard output takes colour, by the rules of `supports-color`.

@@ -8,6 +8,7 @@ pub mod instrument_ron;
 pub mod midi;
 pub mod musicxml;
 mod ron_source;
+pub mod settings_ron;
 pub mod tune_ron;
 
 use std::fmt;

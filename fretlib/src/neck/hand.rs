@@ -7,30 +7,44 @@ use crate::error::{OutOfRange, check_range};
 ///
 /// Source of the medium hand: spans of neighbouring fingers known from keyboard playing (Parncutt et al. 1997, Music
 /// Perception 14, in semitones, here times 13.7 mm) and finger lengths (Chatzıoğlou, Pınar, Govsa 2024). No spans measured
-/// on a neck were found, so a player who knows better gives numbers of their own with [`Hand::new`].
+/// on a neck were found, so a player who knows better gives numbers of their own with [`Hand::new`] or
+/// [`Hand::measured`].
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Hand {
-    comfortable: f64,
-    utmost: f64,
+    /// Fingers 1-2, 2-3 and 3-4.
+    neighbours: [Reaching; 3],
+    /// Fingers 1-4.
+    outer: Reaching,
 }
 
-/// Shares of the reach from 1 to 4 that other pairs have, comfortable and utmost, from the same sources.
-const NEIGHBOURS: (f64, f64) = (41.0 / 110.0, 69.0 / 137.0);
-const SECOND_THIRD: (f64, f64) = (27.0 / 110.0, 55.0 / 137.0);
-const ONE_BETWEEN: (f64, f64) = (69.0 / 110.0, 96.0 / 137.0);
+/// How far two fingers reach: in comfort, at most.
+type Reaching = (f64, f64);
+
+/// Shares of the reach from 1 to 4 that other pairs have, from the same sources.
+const NEIGHBOURS: [Reaching; 3] = [
+    (41.0 / 110.0, 69.0 / 137.0),
+    (27.0 / 110.0, 55.0 / 137.0),
+    (41.0 / 110.0, 69.0 / 137.0),
+];
+const ONE_BETWEEN: Reaching = (69.0 / 110.0, 96.0 / 137.0);
 
 impl Hand {
     /// 97 mm in comfort between fingers 1 and 4, 120 mm at most.
-    pub const SMALL: Hand = Hand::constant(97.0, 120.0);
+    pub const SMALL: Hand = Hand::of((97.0, 120.0));
     /// 110 mm in comfort between fingers 1 and 4, 137 mm at most.
-    pub const MEDIUM: Hand = Hand::constant(110.0, 137.0);
+    pub const MEDIUM: Hand = Hand::of((110.0, 137.0));
     /// 124 mm in comfort between fingers 1 and 4, 155 mm at most.
-    pub const LARGE: Hand = Hand::constant(124.0, 155.0);
+    pub const LARGE: Hand = Hand::of((124.0, 155.0));
 
-    const fn constant(comfortable: f64, utmost: f64) -> Hand {
+    /// The hand of usual shape with this reach between fingers 1 and 4.
+    const fn of(outer: Reaching) -> Hand {
         Hand {
-            comfortable,
-            utmost,
+            neighbours: [
+                share(outer, NEIGHBOURS[0]),
+                share(outer, NEIGHBOURS[1]),
+                share(outer, NEIGHBOURS[2]),
+            ],
+            outer,
         }
     }
 
@@ -42,7 +56,47 @@ impl Hand {
     pub fn new(comfortable: u16, utmost: u16) -> Result<Hand, OutOfRange> {
         check_range("comfortable reach in mm", comfortable.into(), 40, 250)?;
         check_range("utmost reach in mm", utmost.into(), comfortable.into(), 250)?;
-        Ok(Hand::constant(comfortable.into(), utmost.into()))
+        Ok(Hand::of((comfortable.into(), utmost.into())))
+    }
+
+    /// A hand measured finger by finger: fingers 1-4 as for [`Hand::new`], then 1-2, 2-3 and 3-4, as usual where `None`.
+    ///
+    /// # Errors
+    ///
+    /// As for [`Hand::new`]; when two neighbours reach less than 10 mm in comfort, less at most than in comfort, or farther
+    /// than fingers 1 and 4.
+    ///
+    /// ```
+    /// use fretlib::neck::{Finger, Hand};
+    ///
+    /// let hand = Hand::measured((105, 130), [Some((45, 70)), None, None])?;
+    /// assert_eq!(hand.reach(Finger::First, Finger::Second), (45.0, 70.0));
+    /// assert!(Hand::measured((105, 130), [Some((45, 131)), None, None]).is_err());
+    /// # Ok::<(), fretlib::OutOfRange>(())
+    /// ```
+    pub fn measured(
+        outer: (u16, u16),
+        neighbours: [Option<(u16, u16)>; 3],
+    ) -> Result<Hand, OutOfRange> {
+        let mut hand = Hand::new(outer.0, outer.1)?;
+        for (reach, measured) in hand.neighbours.iter_mut().zip(neighbours) {
+            if let Some((comfortable, utmost)) = measured {
+                check_range(
+                    "comfortable reach in mm",
+                    comfortable.into(),
+                    10,
+                    outer.0.into(),
+                )?;
+                check_range(
+                    "utmost reach in mm",
+                    utmost.into(),
+                    comfortable.into(),
+                    outer.1.into(),
+                )?;
+                *reach = (comfortable.into(), utmost.into());
+            }
+        }
+        Ok(hand)
     }
 
     /// The distance between two fingers that is comfortable and the one that is possible at most, in millimetres.
@@ -55,15 +109,17 @@ impl Hand {
     /// ```
     pub fn reach(self, one: Finger, other: Finger) -> (f64, f64) {
         let (low, high) = (one.min(other), one.max(other));
-        let (comfortable, utmost) = match (low, high) {
-            _ if low == high => return (0.0, 0.0),
-            (Finger::First, Finger::Fourth) => (1.0, 1.0),
-            (Finger::Second, Finger::Third) => SECOND_THIRD,
-            _ if high.get() - low.get() == 1 => NEIGHBOURS,
-            _ => ONE_BETWEEN,
-        };
-        (self.comfortable * comfortable, self.utmost * utmost)
+        match high.get() - low.get() {
+            0 => (0.0, 0.0),
+            1 => self.neighbours[usize::from(low.get() - 1)],
+            2 => share(self.outer, ONE_BETWEEN),
+            _ => self.outer,
+        }
     }
+}
+
+const fn share(reach: Reaching, share: Reaching) -> Reaching {
+    (reach.0 * share.0, reach.1 * share.1)
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 
 mod json;
 mod page;
+mod tempo;
 
 use std::io::Write;
 use std::ops::RangeInclusive;
@@ -14,6 +15,7 @@ use fretlib::neck::{Fret, Hand, Instrument, Place, Position, StringNumber};
 
 use crate::args::{self, InstrumentArgs, TuneArgs};
 use crate::failure::Failure;
+use crate::hand::HandArgs;
 use crate::instrument::instrument;
 use crate::paint;
 use crate::streams::Streams;
@@ -44,9 +46,8 @@ pub struct Fingering {
     #[arg(long, value_name = "OCTAVE", allow_hyphen_values = true, value_parser = clap::value_parser!(i8).range(-10..=10))]
     pub octave: Option<i8>,
 
-    /// The fretting hand: small, medium, large, or what it spans in mm in comfort and at most, such as 105/130
-    #[arg(long, value_name = "HAND", default_value = "medium", value_parser = hand)]
-    pub hand: Hand,
+    #[command(flatten)]
+    pub hand: HandArgs,
 
     /// Quarter notes a minute [default: the tune's own tempo]
     #[arg(long, value_name = "BPM", value_parser = tempo)]
@@ -108,12 +109,23 @@ struct Fingered {
     hand: Hand,
     octave: i8,
     /// The tempo asked for; the tune's own where none was.
-    tempo: Option<Tempo>,
+    asked_tempo: Option<Tempo>,
     line: Line,
     ways: Vec<Way>,
+    /// What the best way would be at the tune's own tempo, when another was asked for.
+    at_own_tempo: Option<(Line, Way)>,
 }
 
 impl Fingered {
+    fn own_tempo(&self) -> Tempo {
+        let tempos = self.tune.melody.tempos();
+        tempos.first().copied().unwrap_or(Tempo::DEFAULT)
+    }
+
+    fn tempo(&self) -> Tempo {
+        self.asked_tempo.unwrap_or(self.own_tempo())
+    }
+
     fn player(&self) -> Player<'_> {
         Player {
             instrument: &self.instrument,
@@ -131,38 +143,46 @@ pub fn run(args: &Fingering, streams: &mut Streams) -> Result<(), Failure> {
         Some(octave) => octave,
         None => octave(&tune, &instrument),
     };
-    let line = Line::new(&tune.melody, octave, args.tempo).ok_or_else(|| {
-        Failure::could_not(
-            format!("at octave {octave:+} the tune leaves the range of pitches"),
-            "take an octave nearer to the written one",
-        )
-    })?;
+    let line = |tempo| {
+        Line::new(&tune.melody, octave, tempo).ok_or_else(|| {
+            Failure::could_not(
+                format!("at octave {octave:+} the tune leaves the range of pitches"),
+                "take an octave nearer to the written one",
+            )
+        })
+    };
     let aim = if args.ease_hardest {
         Aim::EasiestPeak
     } else {
         Aim::Least
     };
+    let hand = args.hand.hand(streams)?;
     let player = Player {
         instrument: &instrument,
-        hand: args.hand,
+        hand,
     };
-    let ways = find(
-        &player,
-        &line,
-        &Weights::default(),
-        &limits,
-        aim,
-        args.best.into(),
-    )
-    .map_err(|stuck| could_not(&stuck, &tune, octave))?;
+    let find = |line: &Line, count| {
+        find(&player, line, &Weights::default(), &limits, aim, count)
+            .map_err(|stuck| could_not(&stuck, &tune, octave))
+    };
+    let asked = line(args.tempo)?;
+    let ways = find(&asked, args.best.into())?;
+    let at_own_tempo = match args.tempo {
+        Some(_) => {
+            let own = line(None)?;
+            find(&own, 1)?.pop().map(|way| (own, way))
+        }
+        None => None,
+    };
     let fingered = Fingered {
-        hand: args.hand,
+        hand,
         tune,
         instrument,
         octave,
-        tempo: args.tempo,
-        line,
+        asked_tempo: args.tempo,
+        line: asked,
         ways,
+        at_own_tempo,
     };
     if args.json {
         serde_json::to_writer(&mut streams.stdout, &json::Document::new(&fingered.ways))
@@ -261,24 +281,6 @@ fn could_not(stuck: &Impossible, tune: &Tune, octave: i8) -> Failure {
     Failure::could_not(problem, reliefs.join(", or "))
 }
 
-fn hand(text: &str) -> Result<Hand, String> {
-    let expected = || {
-        format!(
-            "expected small, medium, large or two lengths in mm such as 105/130, found `{text}`"
-        )
-    };
-    match text {
-        "small" => Ok(Hand::SMALL),
-        "medium" => Ok(Hand::MEDIUM),
-        "large" => Ok(Hand::LARGE),
-        _ => {
-            let (comfortable, utmost) = text.split_once('/').ok_or_else(expected)?;
-            let number = |word: &str| word.trim().parse().map_err(|_| expected());
-            Hand::new(number(comfortable)?, number(utmost)?).map_err(|error| error.to_string())
-        }
-    }
-}
-
 fn tempo(text: &str) -> Result<Tempo, String> {
     let count: i64 = text
         .parse()
@@ -319,17 +321,13 @@ mod tests {
     use super::*;
 
     #[test]
-    fn pins_hands_and_strings_are_read_and_checked() {
+    fn pins_strings_and_tempos_are_read_and_checked() {
         let (note, place) = pin("12=3/7").unwrap();
         assert_eq!((note, place.to_string().as_str()), (12, "3:7"));
         for text in [
             "", "12", "12=3", "0=3/7", "1=0/7", "1=13/2", "1=3/40", "x=3/7", "1=3/-1",
         ] {
             assert!(pin(text).is_err(), "{text}");
-        }
-        assert_eq!(hand("105/130"), Ok(Hand::new(105, 130).unwrap()));
-        for text in ["", "huge", "130/105", "1/2", "100", "100/900"] {
-            assert!(hand(text).is_err(), "{text}");
         }
         assert_eq!(strings("1-3"), Ok(1..=3));
         assert!(strings("0-3").is_err() && strings("3-1").is_err());

@@ -47,41 +47,42 @@ macro_rules! terms {
 
 // The weights were learned from printed fingerings by `tests/examples/learn_fingering.rs`, which says how.
 terms! {
-    Height, 2.97, 0, "height on the neck", "octave of frets", "How far up the neck the hand stands.";
-    NearNut, 4.02, 0, "near the nut", "4 frets below V", "The hand stands below fifth position, where frets are wide.";
-    HighUp, 0.44, 0, "high on the neck", "3 frets above IX", "The hand stands above ninth position, where the body is in the way.";
-    DarkTone, 2.82, 1, "dark tone", "5 frets above V, a string", "A low string stopped high up sounds dull.";
-    LowString, 3.25, 0, "low strings", "note", "A note on the lowest third of the strings.";
-    OpenFirst, -0.26, 0, "open string in first position", "note", "An open string rings on and sounds brighter.";
-    OpenNear, 1.09, 0, "open string in II or III", "note", "An open string a little above the nut.";
-    OpenFar, 5.77, 1, "open string far up", "note", "An open string beside notes from higher up: another colour.";
-    StretchBack, 2.63, 1, "stretch back", "note", "The first finger reaches back a fret.";
-    StretchOn, 2.42, 1, "stretch on", "note", "The fourth finger reaches on a fret.";
-    EarlyNearNut, -5.17, 0, "fourth finger early, near the nut", "note", "The fourth finger a fret early on the upper strings in I.";
-    Early, -1.95, 0, "fourth finger early", "note", "The fourth finger a fret early elsewhere.";
-    BackToNut, -0.85, 0, "stretch back from II", "note", "The first finger reaches back to the first fret.";
-    OtherNearNut, -0.15, 0, "finger off its fret in II", "note", "A finger a fret early in II, as if the hand stood in I.";
-    OtherFinger, 2.08, 1, "finger off its fret", "note", "The second or third finger a fret early.";
-    Lean, 0.39, 1, "hand leans", "fret", "The fingers come to stand over other frets while the hand stays.";
-    WeakLong, 0.15, 1, "fourth finger on a long note", "note", "The weakest finger holds a note for more than half a second.";
-    Fourth, 2.76, 0, "fourth finger", "note", "The weakest finger.";
-    SameFinger, 2.38, 1, "same finger, other fret", "note", "A finger slides while the hand stands still.";
-    Hop, 0.28, 1, "same finger, other string", "note", "A finger other than the first jumps across strings.";
-    Barre, 0.19, 1, "first finger across strings", "note", "The first finger lies or jumps across strings.";
-    Crossing, 1.08, 1, "crossed fingers", "note", "A higher finger behind a lower one.";
-    Span, 3.21, 1, "wide span", "20 mm past comfort", "Two fingers in a row are farther apart than is comfortable.";
-    Cut, 2.23, 1, "leap on one string", "note", "A third or more on one string: the note before stops sounding.";
-    Ringing, 2.24, 1, "ringing note cut", "note", "A string that a note will come back to is stopped elsewhere.";
-    Elsewhere, 2.36, 1, "same note elsewhere", "note", "A pitch comes back on another string while the hand stays.";
-    Change, 0.23, 1, "string change", "note", "Another string than the note before.";
-    Skip, 0.18, 1, "string skipped", "string", "A string lies between.";
-    StepAcross, 0.15, 1, "step across strings", "note", "A step of a second changes strings.";
-    Shift, 3.53, 1, "shift", "shift, less when there is time", "The hand moves.";
-    OffBeat, 0.74, 1, "shift off the beat", "shift, less when there is time", "The hand arrives within a beat.";
-    Distance, 1.78, 1, "shift distance", "fret, less when there is time", "How far the hand moves.";
+    Height, 2.88, 0, "height on the neck", "octave of frets", "How far up the neck the hand stands.";
+    NearNut, 4.09, 0, "near the nut", "4 frets below V", "The hand stands below fifth position, where frets are wide.";
+    HighUp, 0.32, 0, "high on the neck", "3 frets above IX", "The hand stands above ninth position, where the body is in the way.";
+    DarkTone, 2.97, 1, "dark tone", "5 frets above V, a string", "A low string stopped high up sounds dull.";
+    LowString, 3.35, 0, "low strings", "note", "A note on the lowest third of the strings.";
+    OpenFirst, -0.27, 0, "open string in first position", "note", "An open string rings on and sounds brighter.";
+    OpenNear, 1.22, 0, "open string in II or III", "note", "An open string a little above the nut.";
+    OpenFar, 6.01, 1, "open string far up", "note", "An open string beside notes from higher up: another colour.";
+    StretchBack, 4.21, 1, "stretch back", "note", "The first finger reaches back a fret.";
+    StretchOn, 2.09, 1, "stretch on", "note", "The fourth finger reaches on a fret.";
+    EarlyNearNut, -5.10, 0, "fourth finger early, near the nut", "note", "The fourth finger a fret early on the upper strings in I.";
+    Early, -2.06, 0, "fourth finger early", "note", "The fourth finger a fret early elsewhere.";
+    BackToNut, -0.80, 0, "stretch back from II", "note", "The first finger reaches back to the first fret.";
+    OtherNearNut, -0.17, 0, "finger off its fret in II", "note", "A finger a fret early in II, as if the hand stood in I.";
+    OtherFinger, 2.30, 1, "finger off its fret", "note", "The second or third finger a fret early.";
+    Lean, 0.36, 1, "hand leans", "fret", "The fingers come to stand over other frets while the hand stays.";
+    WeakLong, 0.13, 1, "fourth finger on a long note", "note", "The weakest finger holds a note for more than half a second.";
+    Fourth, 2.92, 0, "fourth finger", "note", "The weakest finger.";
+    Slide, 2.55, 1, "same finger along a string", "note", "A finger slides on its string while the hand stands still.";
+    SameFinger, 1.47, 1, "same finger, other fret", "note", "A finger goes to another fret on another string while the hand stands still.";
+    Hop, 0.24, 1, "same finger, other string", "note", "A finger other than the first jumps across strings.";
+    Barre, 0.27, 1, "first finger across strings", "note", "The first finger lies or jumps across strings.";
+    Crossing, 1.07, 1, "crossed fingers", "note", "A higher finger behind a lower one.";
+    Span, 3.55, 1, "wide span", "20 mm past comfort", "Two fingers in a row are farther apart than is comfortable.";
+    Cut, 2.11, 1, "leap on one string", "note", "A third or more on one string: the note before stops sounding.";
+    Ringing, 2.16, 1, "ringing note cut", "note", "A string that a note will come back to is stopped elsewhere.";
+    Elsewhere, 2.27, 1, "same note elsewhere", "note", "A pitch comes back on another string while the hand stays.";
+    Change, 0.19, 1, "string change", "note", "Another string than the note before.";
+    Skip, 0.19, 1, "string skipped", "string", "A string lies between.";
+    StepAcross, 0.12, 1, "step across strings", "note", "A step of a second changes strings.";
+    Shift, 3.54, 1, "shift", "shift, less when there is time", "The hand moves.";
+    OffBeat, 0.25, 1, "shift off the beat", "shift, less when there is time", "The hand arrives within a beat.";
+    Distance, 1.41, 1, "shift distance", "fret, less when there is time", "How far the hand moves.";
 
-    Guide, -1.39, -1, "guide finger", "shift", "A finger stays on its string and leads the hand.";
-    ShiftAcross, 0.02, 1, "shift and string change", "shift", "The hand moves to another string as well.";
+    Guide, -1.49, -1, "guide finger", "shift", "A finger stays on its string and leads the hand.";
+    ShiftAcross, 0.03, 1, "shift and string change", "shift", "The hand moves to another string as well.";
 }
 
 /// How many terms there are.
@@ -127,7 +128,9 @@ impl Weights {
     }
 }
 
-/// Seconds in which a shift costs half of what it costs in no time; chosen by ear.
+/// The share of its cost that a shift keeps with all the time in the world: the hand still leaves its place; chosen by ear.
+const AT_EASE: f64 = 0.4;
+/// Seconds in which half of the rest is gone; chosen by ear.
 const UNHURRIED: f64 = 0.5;
 /// Seconds a phrase end gives the hand; chosen by ear.
 const BREATH: f64 = 0.5;
@@ -342,7 +345,9 @@ pub(super) fn staying(
     if let (Some((before, from)), Some(finger)) = (past.stopped, step.finger) {
         let to = step.place;
         if before == finger {
-            if from.fret != to.fret {
+            if from.fret != to.fret && from.string == to.string {
+                add(Term::Slide, 1.0);
+            } else if from.fret != to.fret {
                 add(Term::SameFinger, 1.0);
             } else if from.string != to.string {
                 add(
@@ -395,14 +400,21 @@ pub(super) fn staying(
     true
 }
 
-/// How hurried a shift to the note `index` is, from 1 (no time at all) towards 0.
+/// The seconds the hand has to move before the note `index`, which is not the first.
 ///
-/// There is time in the silence before the note, in the latter half of a stopped note and in all of an open string.
-pub(super) fn hurry(line: &Line, index: usize, from_open: bool) -> f64 {
+/// There is time in the silence before the note, in the latter half of a stopped note, in all of an open string and in a
+/// breath between phrases.
+pub(super) fn time_to_move(line: &Line, index: usize, from_open: bool) -> f64 {
     let (before, note) = (line.notes()[index - 1], line.notes()[index]);
     let share = if from_open { 1.0 } else { 0.5 };
     let breath = if note.phrase { BREATH } else { 0.0 };
-    UNHURRIED / (UNHURRIED + note.rest + share * before.seconds + breath)
+    note.rest + share * before.seconds + breath
+}
+
+/// How hurried a shift to the note `index` is, from 1 (no time at all) towards [`AT_EASE`].
+pub(super) fn hurry(line: &Line, index: usize, from_open: bool) -> f64 {
+    let time = time_to_move(line, index, from_open);
+    AT_EASE + (1.0 - AT_EASE) * UNHURRIED / (UNHURRIED + time)
 }
 
 /// Adds the terms of moving the hand, apart from fingers and strings.

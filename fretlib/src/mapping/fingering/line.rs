@@ -1,6 +1,6 @@
 //! What a hand must know of a melody.
 
-use crate::melody::{Melody, Quarters, Tempo};
+use crate::melody::{Melody, Quarters, Tempo, phrases};
 
 /// How many notes ahead a note is still waited for when it comes again.
 const WITHIN: usize = 6;
@@ -16,7 +16,7 @@ pub struct LineNote {
     pub rest: f64,
     /// True when it begins on a beat.
     pub on_beat: bool,
-    /// True when the source says a phrase begins here.
+    /// True when a phrase begins here, not the first.
     pub phrase: bool,
     /// The index at which the same pitch comes again within six notes.
     pub returns: Option<usize>,
@@ -50,10 +50,17 @@ impl Line {
                 seconds: tempo.seconds(note.duration),
                 rest: tempo.seconds(note.onset - end),
                 on_beat: ((note.onset - melody.bar_at(note.onset).onset) / beat).is_integer(),
-                phrase: melody.phrase_starts().binary_search(&note.onset).is_ok(),
+                phrase: false,
                 returns: None,
             });
             end = note.end();
+        }
+        // Where there are no bars, phrases that nobody marked cannot be told well enough.
+        let marked = !melody.phrase_starts().is_empty();
+        if marked || matches!(melody.meters().first(), Some(Some(_))) {
+            for phrase in phrases(melody) {
+                notes[phrase.start].phrase = phrase.start > 0;
+            }
         }
         for index in 0..notes.len() {
             let last = (index + WITHIN).min(notes.len() - 1);

@@ -4,6 +4,8 @@
 //! What is cheap is said by the [`Term`]s of `cost` and their [`Weights`]. The search is exact: no way through the melody
 //! costs less than the one found.
 
+#[cfg(test)]
+mod common_practice;
 mod cost;
 mod limits;
 mod line;
@@ -45,6 +47,14 @@ impl Fingering {
     pub fn shifts(&self) -> impl Iterator<Item = usize> + '_ {
         (1..self.steps.len())
             .filter(|index| self.steps[*index].position != self.steps[index - 1].position)
+    }
+
+    /// The seconds the hand would have to move before the note `index` of this line; nothing before the first.
+    pub fn time_to_move(&self, line: &Line, index: usize) -> f64 {
+        match index {
+            0 => 0.0,
+            _ => cost::time_to_move(line, index, self.steps[index - 1].finger.is_none()),
+        }
     }
 }
 

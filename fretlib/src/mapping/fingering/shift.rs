@@ -38,7 +38,7 @@ impl Ease {
 }
 
 /// A shift of the hand.
-#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Shift {
     /// The index of the first note in the new position.
     pub index: usize,
@@ -48,6 +48,8 @@ pub struct Shift {
     pub to: Position,
     /// Why at this moment.
     pub ease: Ease,
+    /// The time the hand has for it, in seconds.
+    pub seconds: f64,
     /// The index of the first note from here on, before the next shift, that is played where the old position does not
     /// reach; none when the shift is for ease alone.
     pub reaches: Option<usize>,
@@ -87,6 +89,7 @@ pub fn shifts(line: &Line, fingering: &Fingering) -> Vec<Shift> {
             from: before.position,
             to: after.position,
             ease,
+            seconds: fingering.time_to_move(line, index),
             reaches,
         }
     };

@@ -1,7 +1,6 @@
 //! The page that `neckline fingering` prints.
 
 use fretlib::mapping::fingering::{Fingering, Shift, Term, Weights, explain, shifts};
-use fretlib::melody::Tempo;
 use fretlib::neck::Reach;
 use fretlib::view::{Line, Mark, Role, TabNote, Tablature, Text};
 
@@ -30,6 +29,10 @@ impl Page<'_> {
                 page.push("");
                 page.append(self.terms(way));
             }
+        }
+        if let Some(text) = self.fingered.against_own_tempo() {
+            page.push("");
+            page.append(text);
         }
         page
     }
@@ -133,9 +136,10 @@ impl Page<'_> {
         };
         let towards = format!("{} to {}", shift.from, shift.to);
         format!(
-            "  bar {bar:<3} note {:<4} {towards:<13} {}, {what_for}",
+            "  bar {bar:<3} note {:<4} {towards:<13} {}, {:.1} s: {what_for}",
             shift.index + 1,
-            shift.ease.name()
+            shift.ease.name(),
+            shift.seconds
         )
     }
 
@@ -147,11 +151,9 @@ impl Page<'_> {
         let Some(amounts) = explain(&it.player(), &it.line, &way.steps) else {
             return text;
         };
-        let own = it.tune.melody.tempos().first().copied();
-        let tempo = it.tempo.or(own).unwrap_or(Tempo::DEFAULT);
         text.push(heading(&format!(
             "Cost by bar (a shift costs less the more time there is; the tune goes at {} quarter notes a minute)",
-            tempo.quarters_per_minute()
+            it.tempo().quarters_per_minute()
         )));
         let bars: Vec<u32> = it
             .tune
@@ -194,7 +196,7 @@ impl Page<'_> {
     }
 }
 
-fn heading(words: &str) -> Line {
+pub(super) fn heading(words: &str) -> Line {
     let mut line = Line::default();
     line.push(words, Role::Heading);
     line

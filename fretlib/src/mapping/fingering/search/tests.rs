@@ -7,7 +7,7 @@ use quickcheck::{Arbitrary, Gen, QuickCheck};
 use super::super::cost::Term;
 use super::*;
 use crate::melody::{Draft, Melody, Quarters, Tempo};
-use crate::neck::{Build, Finger, Hand, Instrument, Position};
+use crate::neck::{Build, Hand, Instrument, Position};
 use crate::theory::Pitch;
 
 fn instrument(strings: &str, frets: u8, scale_length: f64) -> Instrument {
@@ -301,66 +301,6 @@ fn held(position: u8) -> Limits {
         positions: Some(position..=position),
         ..Limits::default()
     }
-}
-
-fn played(names: &str, limits: &Limits) -> String {
-    let neck = guitar();
-    let player = Player {
-        instrument: &neck,
-        hand: Hand::MEDIUM,
-    };
-    let notes: Vec<_> = names
-        .split(' ')
-        .map(|name| (name.parse::<Pitch>().unwrap().midi(), 1, false))
-        .collect();
-    let found = find(
-        &player,
-        &line(&notes, 100),
-        &Weights::default(),
-        limits,
-        Aim::Least,
-        1,
-    )
-    .unwrap();
-    let steps = found[0].steps.iter();
-    steps
-        .map(|step| {
-            format!(
-                "{}-{}",
-                step.place.string,
-                step.finger.map_or(0, Finger::get)
-            )
-        })
-        .collect::<Vec<_>>()
-        .join(" ")
-}
-
-// Common practice, no source.
-#[test]
-fn two_octaves_of_g_major_lie_in_second_position() {
-    let limits = Limits {
-        no_open: true,
-        ..held(2)
-    };
-    assert_eq!(
-        played("G3 A3 B3 C4 D4 E4 F#4 G4 A4 B4 C5 D5 E5 F#5 G5", &limits),
-        "6-2 6-4 5-1 5-2 5-4 4-1 4-3 4-4 3-1 3-3 3-4 2-2 2-4 1-1 1-2"
-    );
-}
-
-// Common practice, no source.
-#[test]
-fn a_chromatic_run_takes_a_finger_a_fret() {
-    assert_eq!(
-        played(
-            "F4 F#4 G4 G#4",
-            &Limits {
-                strings: Some(4..=4),
-                ..held(3)
-            }
-        ),
-        "4-1 4-2 4-3 4-4"
-    );
 }
 
 #[test]

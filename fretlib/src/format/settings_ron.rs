@@ -1,0 +1,74 @@
+//! A player's settings, written in RON.
+//!
+//! ```ron
+//! (
+//!     hand: ( // millimetres along the neck: in comfort, at most
+//!         one_four: (105, 130),
+//!         one_two: (40, 65),    // these three may be left out
+//!         two_three: (26, 52),
+//!         three_four: (38, 64),
+//!     ),
+//! )
+//! ```
+
+use serde::Deserialize;
+
+use super::{Fault, Location, Unreadable, ron_source};
+use crate::neck::Hand;
+
+/// What a player has set.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Settings {
+    /// The player's own hand.
+    pub hand: Option<Hand>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Written {
+    hand: Option<Measures>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Measures {
+    one_four: (u16, u16),
+    one_two: Option<(u16, u16)>,
+    two_three: Option<(u16, u16)>,
+    three_four: Option<(u16, u16)>,
+}
+
+/// Reads settings.
+///
+/// # Errors
+///
+/// When the text is not as above, or the hand is none that [`Hand::measured`] accepts.
+///
+/// ```
+/// use fretlib::format::settings_ron;
+/// use fretlib::neck::Hand;
+///
+/// let settings = settings_ron::read("(hand: (one_four: (105, 130)))")?;
+/// assert_eq!(settings.hand, Some(Hand::new(105, 130)?));
+/// assert_eq!(settings_ron::read("()")?.hand, None);
+/// let error = settings_ron::read("(\n  hand: (one_four: (130, 105)))").unwrap_err();
+/// assert_eq!(error.to_string(), "line 2, column 10: utmost reach in mm 105 is not in the range 130 to 250");
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn read(source: &str) -> Result<Settings, Unreadable> {
+    let written: Written = ron_source::read(source).map_err(Unreadable::new)?;
+    let hand = written
+        .hand
+        .map(|it| Hand::measured(it.one_four, [it.one_two, it.two_three, it.three_four]))
+        .transpose()
+        .map_err(|error| {
+            Unreadable::new(Fault {
+                at: source.find("one_four").map_or(Location::Whole, |at| {
+                    ron_source::location(source, &source[at..])
+                }),
+                problem: error.to_string(),
+                hint: Some("each pair is millimetres in comfort, then at most".to_owned()),
+            })
+        })?;
+    Ok(Settings { hand })
+}

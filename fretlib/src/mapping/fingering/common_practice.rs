@@ -1,0 +1,139 @@
+//! What every guitarist does is what comes out. All of it is common practice, no source.
+
+use super::*;
+use crate::melody::{Draft, Melody, Quarters, Tempo};
+use crate::neck::{Hand, Instrument};
+use crate::theory::Pitch;
+
+/// Eighth notes at 100 quarter notes a minute.
+fn line(names: &str) -> Line {
+    let mut draft = Draft::default();
+    for name in names.split(' ') {
+        let pitch: Pitch = name.parse().unwrap();
+        draft.note(pitch, Quarters::new(1, 2)).unwrap();
+    }
+    let tempo = Tempo::new(Quarters::from(1), Quarters::from(100)).unwrap();
+    Line::new(&Melody::new(draft).unwrap(), 0, Some(tempo)).unwrap()
+}
+
+fn steps(names: &str, limits: &Limits) -> Vec<Step> {
+    let guitar = Instrument::default();
+    let player = Player {
+        instrument: &guitar,
+        hand: Hand::MEDIUM,
+    };
+    find(
+        &player,
+        &line(names),
+        &Weights::default(),
+        limits,
+        Aim::Least,
+        1,
+    )
+    .unwrap()
+    .remove(0)
+    .steps
+}
+
+/// String and finger of every note.
+fn played(names: &str, limits: &Limits) -> String {
+    let shown: Vec<String> = steps(names, limits)
+        .iter()
+        .map(|step| {
+            let finger = step.finger.map_or(0, Finger::get);
+            format!("{}-{finger}", step.place.string)
+        })
+        .collect();
+    shown.join(" ")
+}
+
+fn held(position: u8) -> Limits {
+    let position = Position::new(position).unwrap();
+    Limits {
+        positions: Some(position..=position),
+        ..Limits::default()
+    }
+}
+
+#[test]
+fn two_octaves_of_g_major_lie_in_second_position() {
+    let limits = Limits {
+        no_open: true,
+        ..held(2)
+    };
+    assert_eq!(
+        played("G3 A3 B3 C4 D4 E4 F#4 G4 A4 B4 C5 D5 E5 F#5 G5", &limits),
+        "6-2 6-4 5-1 5-2 5-4 4-1 4-3 4-4 3-1 3-3 3-4 2-2 2-4 1-1 1-2"
+    );
+}
+
+#[test]
+fn a_chromatic_run_takes_a_finger_a_fret() {
+    for (position, run) in [
+        (3, "F4 F#4 G4 G#4"),
+        (5, "G4 G#4 A4 A#4"),
+        (9, "B4 C5 C#5 D5"),
+    ] {
+        let limits = Limits {
+            strings: Some(4..=4),
+            ..held(position)
+        };
+        assert_eq!(played(run, &limits), "4-1 4-2 4-3 4-4");
+    }
+}
+
+/// The seven forms of a major scale with three notes a string, one from each degree on the sixth string: two whole tones
+/// are stretched for, 1 2 4; a semitone and a whole tone lie under 1 2 4, a whole tone and a semitone under 1 3 4.
+#[test]
+fn three_notes_a_string_take_three_fingers() {
+    let scale = "G3 A3 B3 C4 D4 E4 F#4 G4 A4 B4 C5 D5 E5 F#5 G5 A5 B5 C6 D6 E6 F#6 G6 A6 B6";
+    let names: Vec<&str> = scale.split(' ').collect();
+    let guitar = Instrument::default();
+    for first in 0..7 {
+        for (notes, string) in names[first..first + 18].chunks(3).zip((1..=6).rev()) {
+            let fret = |name: &str| {
+                let midi = name.parse::<Pitch>().unwrap().midi();
+                let place = guitar
+                    .places_for(midi)
+                    .find(|place| place.string.get() == string);
+                place.unwrap().fret.get()
+            };
+            let frets: Vec<u8> = notes.iter().map(|name| fret(name)).collect();
+            let (position, fingers) = match (frets[1] - frets[0], frets[2] - frets[1]) {
+                (2, 2) => (frets[0] + 1, [1, 2, 4]),
+                (1, 2) => (frets[0], [1, 2, 4]),
+                (2, 1) => (frets[0], [1, 3, 4]),
+                other => panic!("no major scale has {other:?}"),
+            };
+            let limits = Limits {
+                strings: Some(string..=string),
+                ..held(position)
+            };
+            let expected = fingers.map(|finger| format!("{string}-{finger}"));
+            assert_eq!(played(&notes.join(" "), &limits), expected.join(" "));
+        }
+    }
+}
+
+#[test]
+fn an_octave_is_two_strings_up_and_two_or_three_frets() {
+    // From the sixth or fifth string two frets up, fingers 1 and 3; from the fourth or third three frets, fingers 1 and 4.
+    for (low, high, strings, fingers) in [
+        ("A3", "A4", (6, 4), (1, 3)),
+        ("D4", "D5", (5, 3), (1, 3)),
+        ("G4", "G5", (4, 2), (1, 4)),
+        ("C5", "C6", (3, 1), (1, 4)),
+    ] {
+        let melody = [low, high, low, high].join(" ");
+        let ((from, to), (lower, upper)) = (strings, fingers);
+        assert_eq!(
+            played(&melody, &held(5)),
+            format!("{from}-{lower} {to}-{upper} {from}-{lower} {to}-{upper}")
+        );
+    }
+}
+
+#[test]
+fn near_the_nut_the_fourth_finger_may_take_the_third_fret_of_the_upper_strings() {
+    assert_eq!(played("G5 F5 D5 C5", &held(1)), "1-4 1-1 2-4 2-1");
+}

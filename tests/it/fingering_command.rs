@@ -1,0 +1,148 @@
+//! `neckline fingering` as a whole: its page, its JSON, its errors.
+
+use serde_json::Value;
+use tests::{Folder, data, neckline};
+
+/// Written MIDI numbers of a guitar's open strings, string 1 first. Common practice, no source.
+const GUITAR: [i64; 6] = [76, 71, 67, 62, 57, 52];
+
+#[test]
+fn the_page_looks_as_it_did() {
+    let run = neckline(
+        &[
+            "fingering",
+            "pedalo-blues",
+            "--bars",
+            "5-8",
+            "--tempo",
+            "60",
+            "--best",
+            "2",
+            "--why",
+        ],
+        b"",
+    );
+    assert_eq!((run.code, run.stderr.as_str()), (0, ""));
+    assert_eq!(run.stdout, include_str!("fingering_page.txt"));
+}
+
+#[test]
+fn every_place_sounds_its_note_and_is_under_its_finger() {
+    let mut tried = 0;
+    for tune in tests::json_lines::<Value>("golden/airdsAirs-1.jsonl") {
+        let file = data("abc").join(format!("{}.abc", tune["id"].as_str().unwrap()));
+        let run = neckline(&["fingering", file.to_str().unwrap(), "--json"], b"");
+        assert_eq!(run.code, 0, "{}", run.stderr);
+        let document: Value = serde_json::from_str(&run.stdout).unwrap();
+        assert_eq!(document["schema"], 1);
+        let fingering = &document["fingerings"][0];
+        let places = fingering["places"].as_array().unwrap();
+        let notes = tune["notes"].as_array().unwrap();
+        assert_eq!(places.len(), notes.len());
+        // A tune that lies beside the neck is moved by octaves.
+        let sounding = |place: &Value| {
+            let string = place["string"].as_u64().unwrap() as usize;
+            GUITAR[string - 1] + place["fret"].as_i64().unwrap()
+        };
+        let octaves = sounding(&places[0]) - notes[0]["midi"].as_i64().unwrap();
+        assert_eq!(octaves % 12, 0);
+        let mut shifts = 0;
+        for (index, (place, note)) in places.iter().zip(notes).enumerate() {
+            assert_eq!(place["note"], index + 1);
+            assert_eq!(sounding(place), note["midi"].as_i64().unwrap() + octaves);
+            let number = |key: &str| place[key].as_i64().unwrap();
+            let from_position = number("fret") - number("position");
+            match number("finger") {
+                0 => assert_eq!(number("fret"), 0),
+                1 => assert!((-1..=0).contains(&from_position)),
+                2 => assert!((0..=1).contains(&from_position)),
+                3 => assert!((1..=2).contains(&from_position)),
+                4 => assert!((2..=4).contains(&from_position)),
+                other => panic!("no hand has finger {other}"),
+            }
+            shifts += u64::from(index > 0 && place["position"] != places[index - 1]["position"]);
+        }
+        assert_eq!(fingering["shifts"], shifts);
+        tried += 1;
+    }
+    assert!(tried >= 60, "{tried} tunes");
+}
+
+#[test]
+fn what_cannot_be_had_says_which_note_and_what_would_free_it() {
+    let run = neckline(&["fingering", "oars-in-three", "--positions", "12"], b"");
+    assert_eq!(run.code, 1);
+    assert!(run.stderr.contains("cannot be had"), "{}", run.stderr);
+    assert!(
+        run.stderr.contains("allow other positions"),
+        "{}",
+        run.stderr
+    );
+    let run = neckline(&["fingering", "oars-in-three", "--pin", "900=1/1"], b"");
+    assert_eq!(run.code, 2);
+    assert!(
+        run.stderr.contains("there is no note 900 to pin"),
+        "{}",
+        run.stderr
+    );
+}
+
+#[test]
+fn the_hand_of_the_settings_is_the_players() {
+    let folder = Folder::new("hand");
+    let settings = folder.write("settings.ron", "(hand: (one_four: (40, 45)))");
+    let wide = neckline(
+        &["fingering", "oars-in-three", "--positions", "5-8", "--json"],
+        b"",
+    );
+    let set = [
+        "fingering",
+        "oars-in-three",
+        "--positions",
+        "5-8",
+        "--json",
+        "--settings",
+    ];
+    let narrow = neckline(&[&set[..], &[&settings]].concat(), b"");
+    assert_eq!((wide.code, narrow.code), (0, 0), "{}", narrow.stderr);
+    assert_ne!(wide.stdout, narrow.stdout);
+    // The option goes before the settings.
+    let given = neckline(&[&set[..], &[&settings, "--hand", "medium"]].concat(), b"");
+    assert_eq!(wide.stdout, given.stdout);
+
+    let wrong = folder.write("wrong.ron", "(\n  hand: (one_four: (50, 45)))");
+    let run = neckline(&["fingering", "--settings", &wrong], b"");
+    assert_eq!(run.code, 2);
+    assert!(
+        run.stderr
+            .contains("wrong.ron:2:10: utmost reach in mm 45 is not in the range 50 to 250"),
+        "{}",
+        run.stderr
+    );
+}
+
+#[test]
+fn another_tempo_says_why_it_is_fingered_otherwise() {
+    let run = neckline(
+        &["fingering", "lamps-along-the-jetty", "--tempo", "200"],
+        b"",
+    );
+    assert!(
+        run.stdout
+            .contains("Otherwise than at the tune's own tempo of 66")
+    );
+    assert!(
+        run.stdout
+            .contains("only at 66, with 2.3 s for it; 1.1 s at 200"),
+        "{}",
+        run.stdout
+    );
+    let run = neckline(
+        &["fingering", "lamps-along-the-jetty", "--tempo", "66"],
+        b"",
+    );
+    assert!(
+        run.stdout
+            .ends_with("At the tune's own tempo, 66, the best way is the same.\n")
+    );
+}

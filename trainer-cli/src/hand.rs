@@ -1,0 +1,93 @@
+//! From options and settings to the player's hand.
+
+use std::path::{Path, PathBuf};
+
+use fretlib::format::settings_ron;
+use fretlib::neck::Hand;
+
+use crate::failure::Failure;
+use crate::streams::Streams;
+use crate::tune::read_file;
+
+/// Whose hand it is.
+#[derive(Clone, Debug, clap::Args)]
+pub struct HandArgs {
+    /// The fretting hand: small, medium, large, or what it spans in mm in comfort and at most, such as 105/130 [default: the
+    /// settings' hand, else medium]
+    #[arg(long, value_name = "HAND", value_parser = hand)]
+    pub hand: Option<Hand>,
+
+    /// The file with your settings, such as the measures of your hand [default: neckline/settings.ron in the user's folder
+    /// for configuration]
+    #[arg(
+        long,
+        value_name = "FILE",
+        env = "NECKLINE_SETTINGS",
+        hide_env_values = true
+    )]
+    pub settings: Option<PathBuf>,
+}
+
+impl HandArgs {
+    /// The hand of the option, of the settings, or a medium one.
+    pub fn hand(&self, streams: &Streams) -> Result<Hand, Failure> {
+        if let Some(hand) = self.hand {
+            return Ok(hand);
+        }
+        let set = match self.settings.as_ref().or(streams.settings.as_ref()) {
+            Some(file) => read(file)?,
+            None => None,
+        };
+        Ok(set.unwrap_or(Hand::MEDIUM))
+    }
+}
+
+fn read(file: &Path) -> Result<Option<Hand>, Failure> {
+    let name = file.to_string_lossy();
+    let bytes = read_file(&name).map_err(|failure| match failure {
+        Failure::Usage { problem, .. } => Failure::usage(
+            problem,
+            "name your settings with `--settings`, or leave the option out",
+        ),
+        other => other,
+    })?;
+    let source = String::from_utf8_lossy(&bytes);
+    let settings = settings_ron::read(&source).map_err(|unreadable| Failure::Unreadable {
+        name: name.clone().into_owned(),
+        source_bytes: source.as_bytes().to_vec(),
+        unreadable,
+    })?;
+    Ok(settings.hand)
+}
+
+fn hand(text: &str) -> Result<Hand, String> {
+    let expected = || {
+        format!(
+            "expected small, medium, large or two lengths in mm such as 105/130, found `{text}`"
+        )
+    };
+    match text {
+        "small" => Ok(Hand::SMALL),
+        "medium" => Ok(Hand::MEDIUM),
+        "large" => Ok(Hand::LARGE),
+        _ => {
+            let (comfortable, utmost) = text.split_once('/').ok_or_else(expected)?;
+            let number = |word: &str| word.trim().parse().map_err(|_| expected());
+            Hand::new(number(comfortable)?, number(utmost)?).map_err(|error| error.to_string())
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_hand_is_read_and_checked() {
+        assert_eq!(hand("small"), Ok(Hand::SMALL));
+        assert_eq!(hand("105/130"), Ok(Hand::new(105, 130).unwrap()));
+        for text in ["", "huge", "130/105", "1/2", "100", "100/900"] {
+            assert!(hand(text).is_err(), "{text}");
+        }
+    }
+}

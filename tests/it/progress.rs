@@ -150,7 +150,7 @@ fn a_backup_is_written_once_and_restored_whole() {
     );
     let again = on(&folder, &["history", "backup", &copy], "");
     assert_eq!(again.code, 1);
-    assert!(again.stderr.contains("--force"), "{}", again.stderr);
+    assert!(again.stderr.contains("--replace"), "{}", again.stderr);
     on(
         &folder,
         &["drill", &tune, "--seed", "1", "--questions", "3"],

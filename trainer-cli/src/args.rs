@@ -1,6 +1,7 @@
 //! The command line.
 
 use std::ops::RangeInclusive;
+use std::path::PathBuf;
 
 use clap::{Parser, Subcommand, ValueEnum};
 use fretlib::melody::Quarters;
@@ -154,6 +155,37 @@ pub struct InstrumentArgs {
     /// Draw the neck for a left-handed player
     #[arg(long)]
     pub left_handed: bool,
+}
+
+/// Which of a tune's placements on the neck are looked at, and which one is drawn.
+#[derive(Clone, Debug, Default, clap::Args)]
+#[command(next_help_heading = "Position and octave")]
+pub struct PlacementArgs {
+    /// The position to draw, such as V or 5 [default: the best]
+    #[arg(long, value_name = "POSITION")]
+    pub position: Option<Position>,
+
+    /// The octave to draw, such as +1 [default: the best]
+    #[arg(long, value_name = "OCTAVE", allow_hyphen_values = true, value_parser = clap::value_parser!(i8).range(-10..=10))]
+    pub octave: Option<i8>,
+
+    /// Only these positions, such as 2-9 or II-IX
+    #[arg(long, value_name = "POSITIONS", value_parser = positions)]
+    pub positions: Option<RangeInclusive<Position>>,
+}
+
+/// Where the practice history is.
+#[derive(Clone, Debug, clap::Args)]
+#[command(next_help_heading = "History")]
+pub struct DataArgs {
+    /// The folder of the practice history [default: neckline in the user's data folder]
+    #[arg(
+        long,
+        value_name = "FOLDER",
+        env = "NECKLINE_DATA_DIR",
+        hide_env_values = true
+    )]
+    pub data_dir: Option<PathBuf>,
 }
 
 /// Reads `5` or `2-9`.

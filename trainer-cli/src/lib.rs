@@ -3,6 +3,7 @@
 mod args;
 mod clock;
 mod commands;
+mod data;
 mod failure;
 mod hand;
 pub mod history;
@@ -10,6 +11,7 @@ mod instrument;
 mod output;
 pub mod page;
 mod paint;
+mod placement;
 mod screen;
 mod session;
 mod streams;

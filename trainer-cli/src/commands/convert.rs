@@ -114,7 +114,7 @@ fn write_new(path: &Path, bytes: &[u8], replace: bool) -> Result<(), Failure> {
     if !replace && path.is_file() {
         return Err(Failure::could_not(
             format!("`{}` is there already", path.display()),
-            "choose another name, or give --replace",
+            "choose another name, or give `--replace`",
         ));
     }
     write_file(path, bytes)

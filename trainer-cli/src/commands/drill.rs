@@ -8,7 +8,7 @@ use std::ops::RangeInclusive;
 use fretlib::neck::Position;
 use fretlib::practice::{Kind, Mix};
 
-use crate::args::{self, InstrumentArgs, TuneArgs};
+use crate::args::{self, DataArgs, InstrumentArgs, TuneArgs};
 use crate::clock::{self, Clock};
 use crate::failure::Failure;
 use crate::screen;
@@ -16,7 +16,7 @@ use crate::session::Session;
 use crate::streams::Streams;
 
 pub use lines::Look;
-pub use setup::{DataArgs, Part, deck, plan, session};
+pub use setup::{Part, deck, plan, session};
 
 /// Ask where the notes of a melody are, and what they are.
 #[derive(Debug, clap::Args)]
@@ -42,12 +42,6 @@ Examples:
   neckline drill --questions 20 --seed 7")]
 pub struct Drill {
     #[command(flatten)]
-    pub tune: TuneArgs,
-
-    #[command(flatten)]
-    pub instrument: InstrumentArgs,
-
-    #[command(flatten)]
     pub questions: QuestionArgs,
 
     /// Only these positions, such as 2-9 or II-IX
@@ -60,6 +54,12 @@ pub struct Drill {
 
     #[command(flatten)]
     pub data: DataArgs,
+
+    #[command(flatten)]
+    pub tune: TuneArgs,
+
+    #[command(flatten)]
+    pub instrument: InstrumentArgs,
 }
 
 /// What is asked, how much and in which order.
@@ -90,6 +90,10 @@ pub struct QuestionArgs {
     #[arg(long)]
     pub plain: bool,
 
+    /// Keep nothing of this session
+    #[arg(long)]
+    pub no_history: bool,
+
     /// The time to take for now, such as 2026-11-22T18:00
     #[arg(long, value_name = "TIME", value_parser = clock::read_time)]
     pub now: Option<jiff::civil::DateTime>,
@@ -108,7 +112,7 @@ pub fn run(args: &Drill, streams: &mut Streams) -> Result<(), Failure> {
         streams,
     )?;
     let plan = plan(&args.questions);
-    let session = session(vec![deck], &plan, &args.data)?;
+    let session = session(vec![deck], &plan, &args.questions, &args.data)?;
     let look = Look {
         left_handed: args.instrument.left_handed,
         most: args.questions.questions,

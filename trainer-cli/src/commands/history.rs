@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use clap::Subcommand;
 
-use crate::commands::drill::DataArgs;
+use crate::args::DataArgs;
 use crate::failure::Failure;
 use crate::history::{History, HistoryError};
 use crate::streams::Streams;
@@ -23,9 +23,9 @@ pub enum Action {
     Backup {
         /// The file to write
         file: PathBuf,
-        /// Replace the file if it is there
+        /// Write over a file that is there
         #[arg(long)]
-        force: bool,
+        replace: bool,
         #[command(flatten)]
         data: DataArgs,
     },
@@ -41,7 +41,11 @@ pub enum Action {
 /// Copies.
 pub fn run(args: &HistoryArgs, streams: &mut Streams) -> Result<(), Failure> {
     match &args.action {
-        Action::Backup { file, force, data } => {
+        Action::Backup {
+            file,
+            replace,
+            data,
+        } => {
             let folder = data.folder()?;
             let Some(history) = History::open_to_read(&folder)? else {
                 return Err(Failure::could_not(
@@ -49,13 +53,15 @@ pub fn run(args: &HistoryArgs, streams: &mut Streams) -> Result<(), Failure> {
                     "`neckline drill` begins one",
                 ));
             };
-            history.back_up(file, *force).map_err(|error| match error {
-                HistoryError::Exists(_) => Failure::could_not(
-                    error.to_string(),
-                    "choose another name, or replace it with `--force`",
-                ),
-                _ => Failure::could_not(error.to_string(), "choose another place for the copy"),
-            })?;
+            history
+                .back_up(file, *replace)
+                .map_err(|error| match error {
+                    HistoryError::Exists(_) => Failure::could_not(
+                        error.to_string(),
+                        "choose another name, or replace it with `--replace`",
+                    ),
+                    _ => Failure::could_not(error.to_string(), "choose another place for the copy"),
+                })?;
             writeln!(
                 streams.stdout,
                 "{} answers copied to {}",

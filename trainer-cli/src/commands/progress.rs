@@ -5,8 +5,8 @@ mod page;
 
 use std::io::Write;
 
+use crate::args::DataArgs;
 use crate::clock::{self, Clock};
-use crate::commands::drill::DataArgs;
 use crate::failure::Failure;
 use crate::history::{History, HistoryError, Progress, ReviewLine};
 use crate::paint;

@@ -2,26 +2,24 @@
 
 use std::collections::BTreeMap;
 use std::io::Write;
-use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
 
 use clap::ValueEnum;
 use fretlib::mapping::fingering::{Aim, Limits, Line, Player, Weights, find};
-use fretlib::mapping::{NeckMap, OpenStrings, Placement};
+use fretlib::mapping::{OpenStrings, Placement};
 use fretlib::melody::analyse;
-use fretlib::neck::{Hand, Instrument, Place, Position};
+use fretlib::neck::{Hand, Instrument, Place};
 use fretlib::practice::{Spot, TuneId};
 use fretlib::sheet::{Page, Paper, Part, Sheet as Contents, html, octave_in_words, pages, svg};
 
-use super::drill::DataArgs;
-use super::map::off_the_neck;
-use crate::args::{self, InstrumentArgs, TuneArgs};
+use crate::args::{DataArgs, InstrumentArgs, PlacementArgs, TuneArgs};
 use crate::clock::{self, Clock};
 use crate::failure::Failure;
 use crate::history::{History, Progress};
 use crate::instrument::instrument;
 use crate::output::write_file;
 use crate::page::{pdf, png};
+use crate::placement::neck_map;
 use crate::streams::Streams;
 use crate::tune::{Tune, tune};
 
@@ -41,12 +39,6 @@ Examples:
   neckline sheet tune.ron -o lesson.pdf --student
   neckline sheet tune.ron -o week.pdf --from-progress")]
 pub struct Sheet {
-    #[command(flatten)]
-    pub tune: TuneArgs,
-
-    #[command(flatten)]
-    pub instrument: InstrumentArgs,
-
     /// The file to write: .pdf, .svg, .png or .html
     #[arg(long, short, value_name = "FILE")]
     pub output: PathBuf,
@@ -59,18 +51,6 @@ pub struct Sheet {
     #[arg(long, value_name = "PARTS", value_delimiter = ',', value_parser = part)]
     pub parts: Vec<Part>,
 
-    /// The position of the tablature, such as V or 5 [default: the best]
-    #[arg(long, value_name = "POSITION")]
-    pub position: Option<Position>,
-
-    /// The octave of the tablature, such as +1 [default: the best]
-    #[arg(long, value_name = "OCTAVE", allow_hyphen_values = true, value_parser = clap::value_parser!(i8).range(-10..=10))]
-    pub octave: Option<i8>,
-
-    /// Necks of these positions only, such as 2-9 or II-IX
-    #[arg(long, value_name = "POSITIONS", value_parser = args::positions)]
-    pub positions: Option<RangeInclusive<Position>>,
-
     /// Leave blanks to fill in, and add the answers at the end
     #[arg(long)]
     pub student: bool,
@@ -79,18 +59,21 @@ pub struct Sheet {
     #[arg(long)]
     pub from_progress: bool,
 
-    /// The folder of the practice history [default: neckline in the user's data folder]
-    #[arg(
-        long,
-        value_name = "FOLDER",
-        env = "NECKLINE_DATA_DIR",
-        hide_env_values = true
-    )]
-    pub data_dir: Option<PathBuf>,
-
     /// The time to take for now, such as 2026-11-22T18:00
     #[arg(long, value_name = "TIME", value_parser = clock::read_time)]
     pub now: Option<jiff::civil::DateTime>,
+
+    #[command(flatten)]
+    pub placement: PlacementArgs,
+
+    #[command(flatten)]
+    pub tune: TuneArgs,
+
+    #[command(flatten)]
+    pub instrument: InstrumentArgs,
+
+    #[command(flatten)]
+    pub data: DataArgs,
 }
 
 #[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
@@ -117,27 +100,12 @@ pub fn run(args: &Sheet, streams: &mut Streams) -> Result<(), Failure> {
     let format = format_of(&args.output)?;
     let instrument = instrument(&args.instrument)?;
     let tune = tune(&args.tune, streams)?;
-    let map = NeckMap::new(&tune.melody, &instrument, OpenStrings::default());
-    if map.placements().is_empty() {
-        return Err(off_the_neck(&tune, &instrument));
-    }
-    let in_range = |it: &Placement| {
-        let range = args.positions.as_ref();
-        range.is_none_or(|all| all.contains(&it.position))
-    };
-    let best = map
-        .best_where(|it| {
-            in_range(it)
-                && args.position.is_none_or(|position| position == it.position)
-                && args.octave.is_none_or(|octave| octave == it.octave)
-        })
-        .ok_or_else(|| {
-            Failure::usage(
-                "there is no such position or octave to show",
-                "`neckline map` lists those the tune has on this instrument",
-            )
-        })?;
-    let mut placements: Vec<&Placement> = map.whole().filter(|it| in_range(it)).collect();
+    let map = neck_map(&tune, &instrument, OpenStrings::default())?;
+    let best = args.placement.pick(&map, &instrument)?;
+    let mut placements: Vec<&Placement> = map
+        .whole()
+        .filter(|it| args.placement.is_in_range(it))
+        .collect();
     if args.from_progress {
         weakest_first(&mut placements, args, instrument.name(), streams)?;
     }
@@ -148,7 +116,7 @@ pub fn run(args: &Sheet, streams: &mut Streams) -> Result<(), Failure> {
         )?;
     }
     // The tablature shows what the player picked, else what needs work most, else the easiest.
-    let is_picked = args.position.is_some() || args.octave.is_some();
+    let is_picked = args.placement.is_picked();
     let weakest = placements
         .first()
         .filter(|_| args.from_progress && !is_picked);
@@ -219,12 +187,8 @@ fn weakest_first(
         ..args.tune.clone()
     };
     let id = TuneId::of(&tune(&whole, streams)?.melody);
-    let data = DataArgs {
-        data_dir: args.data_dir.clone(),
-        no_history: false,
-    };
     let now = Clock::from_option(args.now)?.now();
-    let progress = match History::open_to_read(&data.folder()?)? {
+    let progress = match History::open_to_read(&args.data.folder()?)? {
         Some(history) => history.progress(&history.model()?, now)?,
         None => Progress::default(),
     };
@@ -288,7 +252,7 @@ fn along_the_neck(
         hand: Hand::MEDIUM,
     };
     let limits = Limits {
-        positions: args.positions.clone(),
+        positions: args.placement.positions.clone(),
         ..Limits::default()
     };
     let mut ways = find(&player, &line, &Weights::default(), &limits, Aim::Least, 1).ok()?;

@@ -5,9 +5,9 @@ use std::io::Write;
 use clap::Parser;
 use fretlib::practice::{Kind, Moment};
 
-use crate::args::{InstrumentArgs, TuneArgs};
+use crate::args::{DataArgs, InstrumentArgs, TuneArgs};
 use crate::clock::Clock;
-use crate::commands::drill::{self, DataArgs, Part, QuestionArgs};
+use crate::commands::drill::{self, Part, QuestionArgs};
 use crate::failure::Failure;
 use crate::history::{History, TuneEntry};
 use crate::session::Deck;
@@ -90,7 +90,7 @@ pub fn run(args: &Today, streams: &mut Streams) -> Result<(), Failure> {
     // The seed of a session over what is due fixes the choice among it, not what is due.
     let mut plan = drill::plan(&questions);
     plan.random = false;
-    let session = drill::session(decks, &plan, &args.data)?;
+    let session = drill::session(decks, &plan, &questions, &args.data)?;
     let most = args.questions.questions.unwrap_or(room as u32);
     let look = drill::Look {
         left_handed: args.left_handed,

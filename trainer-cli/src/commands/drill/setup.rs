@@ -1,56 +1,20 @@
 //! From options to a session.
 
 use std::ops::RangeInclusive;
-use std::path::PathBuf;
 
-use etcetera::BaseStrategy;
 use fretlib::mapping::{NeckMap, OpenStrings, Placement};
 use fretlib::melody::{Melody, phrases};
 use fretlib::neck::{Instrument, Position};
 use fretlib::practice::{Aim, Kind, Material, Spot};
 
 use super::QuestionArgs;
-use crate::args::{InstrumentArgs, TuneArgs};
+use crate::args::{DataArgs, InstrumentArgs, TuneArgs};
 use crate::failure::Failure;
 use crate::history::History;
 use crate::instrument::instrument;
 use crate::session::{Deck, Plan, Session};
 use crate::streams::Streams;
 use crate::tune::tune;
-
-/// Where the history is.
-#[derive(Clone, Debug, clap::Args)]
-#[command(next_help_heading = "History")]
-pub struct DataArgs {
-    /// The folder of the practice history [default: neckline in the user's data folder]
-    #[arg(
-        long,
-        value_name = "FOLDER",
-        env = "NECKLINE_DATA_DIR",
-        hide_env_values = true
-    )]
-    pub data_dir: Option<PathBuf>,
-
-    /// Keep nothing of this session
-    #[arg(long)]
-    pub no_history: bool,
-}
-
-impl DataArgs {
-    /// The folder: the option, the variable, or the place that the system has for data.
-    pub fn folder(&self) -> Result<PathBuf, Failure> {
-        if let Some(folder) = &self.data_dir {
-            return Ok(folder.clone());
-        }
-        let base = etcetera::choose_base_strategy().map_err(|error| {
-            Failure::could_not(
-                format!("there is no folder for the history: {error}"),
-                "name one with `--data-dir`, or play with `--no-history`",
-            )
-        })?;
-        Ok(base.data_dir().join("neckline"))
-    }
-}
 
 /// The plan of a session.
 pub fn plan(args: &QuestionArgs) -> Plan {
@@ -71,8 +35,13 @@ pub fn plan(args: &QuestionArgs) -> Plan {
 }
 
 /// A session over these tunes, with the history unless it is not wanted.
-pub fn session(decks: Vec<Deck>, plan: &Plan, data: &DataArgs) -> Result<Session, Failure> {
-    let history = if data.no_history {
+pub fn session(
+    decks: Vec<Deck>,
+    plan: &Plan,
+    questions: &QuestionArgs,
+    data: &DataArgs,
+) -> Result<Session, Failure> {
+    let history = if questions.no_history {
         None
     } else {
         Some(History::open(&data.folder()?))

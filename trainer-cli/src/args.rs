@@ -83,7 +83,7 @@ pub enum Color {
 #[command(next_help_heading = "Tune")]
 pub struct TuneArgs {
     /// A built-in tune, a file, or `-` for standard input [default: the first built-in tune]
-    #[arg(value_name = "TUNE")]
+    #[arg(value_name = "TUNE", display_order = 0)]
     pub tune: Option<String>,
 
     /// The number of the tune in a tune book
@@ -110,7 +110,7 @@ pub struct TuneArgs {
     #[arg(long, value_name = "N", allow_hyphen_values = true, value_parser = clap::value_parser!(i8).range(-10..=10))]
     pub octave_shift: Option<i8>,
 
-    /// The key, such as `E minor`, or `estimate` to find it from the notes
+    /// The key, such as `E minor`, or `estimate` to find it from the notes [default: the tune's own]
     #[arg(long, value_name = "KEY")]
     pub key: Option<String>,
 
@@ -144,11 +144,11 @@ pub struct InstrumentArgs {
     #[arg(long, value_name = "STRINGS")]
     pub tuning: Option<String>,
 
-    /// The number of frets
+    /// The number of frets [default: the instrument's own]
     #[arg(long, value_name = "N")]
     pub frets: Option<u8>,
 
-    /// The fret the capo is on
+    /// The fret the capo is on [default: none]
     #[arg(long, value_name = "FRET")]
     pub capo: Option<u8>,
 

@@ -20,10 +20,12 @@ pub use target::Target;
 /// Write a tune in another format: RON, ABC, MusicXML with tablature, or MIDI.
 #[derive(Debug, clap::Args)]
 #[command(after_long_help = "\
-The format goes by the ending of OUT (.ron, .abc, .musicxml or .xml, .mxl, .mid) or by --format. A score has a staff and a
-tablature staff; the tablature is the best placement of the map, or the one picked with --position and --octave, and where
-no position holds the whole tune the best fingering along the neck. A MIDI file sounds as the instrument does. What a format has no place for: phrases in ABC, MusicXML and MIDI; in MIDI also chord
-symbols, the spelling of chromatic notes, and modes other than major and minor.
+The format goes by the ending of OUT (.ron, .abc, .musicxml or .xml, .mxl, .mid) or by --format. A score has a staff and a \
+tablature staff; the tablature is the best placement of the map, or the one picked with --position and --octave, and where \
+no position holds the whole tune the best fingering along the neck. A MIDI file sounds as the instrument does.
+
+What is lost: phrases in ABC, MusicXML and MIDI; in MIDI also chord symbols, the spelling of chromatic notes, and modes \
+other than major and minor.
 
 Examples:
   neckline convert tune.abc tune.musicxml --position V
@@ -36,7 +38,7 @@ pub struct Convert {
     pub tune: TuneArgs,
 
     /// The file to write, or `-` for standard output; with --all a folder
-    #[arg(value_name = "OUT")]
+    #[arg(value_name = "OUT", help_heading = "Output", display_order = 0)]
     pub out: Option<PathBuf>,
 
     /// The format to write [default: by the ending of OUT]

@@ -29,7 +29,7 @@ pub enum Action {
         #[command(flatten)]
         data: DataArgs,
     },
-    /// Put a backup in place of the history, which is kept beside it
+    /// Put a backup in place of the history; the old one is kept beside it
     Restore {
         /// The backup
         file: PathBuf,

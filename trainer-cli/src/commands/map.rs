@@ -20,8 +20,8 @@ use crate::tune::{Tune, tune};
 /// Show where a melody lies on the neck, position by position and octave by octave.
 #[derive(Debug, clap::Args)]
 #[command(after_long_help = "\
-The page shows the notes outside the scale, a table of positions by octave, and one placement drawn: the best one, or the
-one picked with --position and --octave. On the neck and under the tablature notes stand as degrees: [1] is the tonic,
+The page shows the notes outside the scale, a table of positions by octave, and one placement drawn: the best one, or the \
+one picked with --position and --octave. On the neck and under the tablature notes stand as degrees: [1] is the tonic, \
 *#4 a note outside the scale, ^7 a raised degree of a minor key, ~6 a stretch.
 
 Examples:
@@ -31,7 +31,7 @@ Examples:
   neckline map tune.ron --tuning \"D A D G B E\" --capo 2
   neckline map tune.ron --json")]
 pub struct Map {
-    /// Use open strings in every position
+    /// Use open strings in every position [default: in position I only]
     #[arg(long)]
     pub open: bool,
 

@@ -26,11 +26,11 @@ use crate::tune::{Tune, tune};
 /// Make a page for the music stand: notation, tablature, necks and a practice grid.
 #[derive(Debug, clap::Args)]
 #[command(after_long_help = "\
-The format goes by the name of the file: .pdf, .svg, .png or .html. A picture holds one page; when there are more they get
-numbers, tune-1.png, tune-2.png. In the HTML a click on a note shows it on every neck.
+The format goes by the ending of the file's name: .pdf, .svg, .png or .html. A picture holds one page; when there are more \
+they get numbers, tune-1.png, tune-2.png. In the HTML a click on a note shows it on every neck.
 
-Parts: heading, notation, chords, degrees, intervals, tablature, outside (the notes outside the scale), necks, grid (boxes
-to tick); the default is all but intervals.
+Parts: heading, notation, chords, degrees, intervals, tablature, outside (the notes outside the scale), necks, grid (boxes \
+to tick). --position and --octave pick what the tablature shows, --positions which necks are drawn and practised.
 
 Examples:
   neckline sheet -o ballad.pdf
@@ -55,11 +55,11 @@ pub struct Sheet {
     #[arg(long)]
     pub student: bool,
 
-    /// Put the weakest places first, by the practice history; those never asked about come last
+    /// Put the weakest positions first, by the practice history; those never asked about come last
     #[arg(long)]
     pub from_progress: bool,
 
-    /// The time to take for now, such as 2026-11-22T18:00
+    /// Take this for the present time, such as 2026-11-22T18:00
     #[arg(long, value_name = "TIME", value_parser = clock::read_time)]
     pub now: Option<jiff::civil::DateTime>,
 

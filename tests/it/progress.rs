@@ -57,6 +57,46 @@ fn the_page_shows_what_is_weak_and_how_to_drill_it() {
 }
 
 #[test]
+fn the_page_shows_the_whole_neck_with_what_is_untouched() {
+    let (folder, tune) = practised("neck");
+    let grid = || {
+        let page = on(&folder, &["progress", "--now", "2026-11-16", "--ascii"], "").stdout;
+        let (grid, legend) = page.split_once("\n\n").unwrap();
+        assert!(legend.contains(". untouched"), "{page}");
+        format!("{grid}\n")
+    };
+    let expected = "
+Jetty · guitar · 45 answers · 42 % remembered now
+  still untouched: 28 of the 31 positions and octaves it lies in
+  octave -1   1  2  3  4  5  6  7  8  9 10 11 12 13 14 15 16 17 18 19
+  untouched   .  .  .  .
+  as written  1  2  3  4  5  6  7  8  9 10 11 12 13 14 15 16 17 18 19
+  phrase 1   --  .  .  . --  . ==  .  .  .  .  .  .  .  .  .
+  octave +1   1  2  3  4  5  6  7  8  9 10 11 12 13 14 15 16 17 18 19
+  untouched                           .  .  .  .  .  .  .  .  .  .  .
+  tune alone  1 --
+";
+    assert_eq!(grid(), expected[1..]);
+    // Those are the positions and octaves that the map calls whole.
+    let map = neckline(&["map", &tune, "--json"], b"").stdout;
+    let map: Value = serde_json::from_str(&map).unwrap();
+    let placements = map["placements"].as_array().unwrap();
+    let whole = placements.iter().filter(|it| it["whole"] == true).count();
+    assert_eq!(whole, 31);
+
+    // What there is to meet cannot be known without the tune.
+    std::fs::remove_file(&tune).unwrap();
+    let expected = "
+Jetty · guitar · 45 answers · 42 % remembered now
+  its file is gone or has changed: only what was asked is shown
+  as written  1  5  7
+  phrase 1   -- -- ==
+  tune alone  1 --
+";
+    assert_eq!(grid(), expected[1..]);
+}
+
+#[test]
 fn the_json_counts_every_answer() {
     let (folder, _) = practised("json");
     let run = on(&folder, &["progress", "--json", "--now", "2026-11-16"], "");

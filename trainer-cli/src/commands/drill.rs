@@ -1,6 +1,7 @@
 //! `neckline drill`: questions about a melody, wherever it lies whole.
 
 mod lines;
+mod reopen;
 mod setup;
 
 use std::ops::RangeInclusive;
@@ -16,6 +17,7 @@ use crate::session::Session;
 use crate::streams::Streams;
 
 pub use lines::Look;
+pub use reopen::reopen;
 pub use setup::{Part, deck, plan, session};
 
 /// Ask where the notes of a melody are, and what they are.
@@ -30,11 +32,11 @@ Kinds of question:
   scale     is it in the scale and, if not, what is it
   octave    where is the same note an octave away, in another position
 
-Answers are read generously: `3 5`, `s3 f5`; `Eb`, `e flat`; `m3`, `minor third`; `no #4`. An enharmonic answer counts, and
-its spelling is pointed out. `?` shows the answer, `q` ends.
+Answers are read generously: `3 5`, `s3 f5`; `Eb`, `e flat`; `m3`, `minor third`; `no #4`. An enharmonic answer \
+counts, and its spelling is pointed out. `?` shows the answer, `q` ends.
 
-Questions follow your history: what is due, what is weak, a little that is new. With --seed they are chosen at random, the
-same for the same seed; with --seed and --now a session over the same history is the same.
+Questions follow your history: what is due, what is weak, a little that is new. With --seed they are chosen at random, \
+the same for the same seed; with --seed and --now a session over the same history is the same.
 
 Examples:
   neckline drill my-tune.ron
@@ -74,7 +76,7 @@ pub struct QuestionArgs {
     #[arg(long, value_name = "N")]
     pub questions: Option<u32>,
 
-    /// Choose at random, the same for the same number
+    /// Choose questions at random, the same ones for the same number
     #[arg(long, value_name = "NUMBER")]
     pub seed: Option<u64>,
 
@@ -82,7 +84,7 @@ pub struct QuestionArgs {
     #[arg(long, value_name = "MIX", default_value = "growing")]
     pub mix: Mix,
 
-    /// The most new items in one session
+    /// The most new items in one session; an item is a phrase asked in one way at one position and octave
     #[arg(long, value_name = "N", default_value_t = 12)]
     pub new: usize,
 
@@ -94,7 +96,7 @@ pub struct QuestionArgs {
     #[arg(long)]
     pub no_history: bool,
 
-    /// The time to take for now, such as 2026-11-22T18:00
+    /// Take this for the present time, such as 2026-11-22T18:00
     #[arg(long, value_name = "TIME", value_parser = clock::read_time)]
     pub now: Option<jiff::civil::DateTime>,
 }

@@ -1,6 +1,8 @@
 //! `neckline progress`: how much of each tune is remembered, and where.
 
+mod ground;
 mod json;
+mod neck;
 mod page;
 
 use std::io::Write;
@@ -11,12 +13,13 @@ use crate::failure::Failure;
 use crate::history::{History, HistoryError, Progress, ReviewLine};
 use crate::paint;
 use crate::streams::Streams;
+use ground::Ground;
 
 /// Show how much of each tune is remembered, and where on the neck.
 #[derive(Debug, clap::Args)]
 #[command(after_long_help = "\
-For each tune and octave a grid of phrases by positions, shaded by how likely each is to be remembered now; then the weakest
-with the command that drills them, what keeps slipping, and the answers of the last days.
+For each tune and octave a grid of phrases by positions, shaded by how likely each is to be remembered now, with a dot \
+where nothing has been asked yet; then the weakest with the command that drills them, what keeps slipping, and the answers of the last days.
 
 Examples:
   neckline progress
@@ -31,7 +34,7 @@ pub struct ProgressArgs {
     #[arg(long)]
     pub csv: bool,
 
-    /// The time to take for now, such as 2026-11-22T18:00
+    /// Take this for the present time, such as 2026-11-22T18:00
     #[arg(long, value_name = "TIME", value_parser = clock::read_time)]
     pub now: Option<jiff::civil::DateTime>,
 
@@ -69,8 +72,14 @@ pub fn run(args: &ProgressArgs, streams: &mut Streams) -> Result<(), Failure> {
         )?;
         return Ok(());
     }
+    let grounds: Vec<Option<Ground>> = progress
+        .tunes
+        .iter()
+        .map(|tune| Ground::of(&tune.tune))
+        .collect();
     let page = page::Page {
         progress: &progress,
+        grounds: &grounds,
         ascii: streams.ascii,
         width: streams.width,
     };

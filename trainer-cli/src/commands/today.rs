@@ -2,14 +2,13 @@
 
 use std::io::Write;
 
-use clap::Parser;
 use fretlib::practice::{Kind, Moment};
 
-use crate::args::{DataArgs, InstrumentArgs, TuneArgs};
+use crate::args::DataArgs;
 use crate::clock::Clock;
-use crate::commands::drill::{self, Part, QuestionArgs};
+use crate::commands::drill::{self, QuestionArgs};
 use crate::failure::Failure;
-use crate::history::{History, TuneEntry};
+use crate::history::History;
 use crate::session::Deck;
 use crate::streams::Streams;
 
@@ -38,16 +37,6 @@ pub struct Today {
 
     #[command(flatten)]
     pub data: DataArgs,
-}
-
-/// The arguments that open a tune on an instrument, as the history keeps them.
-#[derive(Debug, Parser)]
-#[command(name = "neckline", no_binary_name = true)]
-struct Opening {
-    #[command(flatten)]
-    tune: TuneArgs,
-    #[command(flatten)]
-    instrument: InstrumentArgs,
 }
 
 /// A tune of the plan.
@@ -122,7 +111,7 @@ fn gather(
         if decks.iter().any(|deck| deck.entry.id == entry.id) {
             continue;
         }
-        let deck = match open(&entry, streams) {
+        let deck = match drill::reopen(&entry, streams) {
             Ok(deck) if deck.entry.id == entry.id => deck,
             Ok(_) => {
                 writeln!(
@@ -155,21 +144,6 @@ fn gather(
         decks.push(deck);
     }
     Ok((decks, shares))
-}
-
-fn open(entry: &TuneEntry, streams: &mut Streams) -> Result<Deck, Failure> {
-    let opening = Opening::try_parse_from(&entry.arguments).map_err(|_| {
-        Failure::could_not(
-            "it can no longer be opened",
-            "drill it once to put it on record again",
-        )
-    })?;
-    drill::deck(
-        &opening.tune,
-        &opening.instrument,
-        &Part::default(),
-        streams,
-    )
 }
 
 fn nothing_practised() -> Failure {

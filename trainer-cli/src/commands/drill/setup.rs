@@ -8,6 +8,7 @@ use fretlib::neck::{Instrument, Position};
 use fretlib::practice::{Aim, Kind, Material, Spot};
 
 use super::QuestionArgs;
+use super::reopen::arguments;
 use crate::args::{DataArgs, InstrumentArgs, TuneArgs};
 use crate::failure::Failure;
 use crate::history::History;
@@ -146,36 +147,4 @@ fn spots(
         octave: it.octave,
     });
     Ok(spots.collect())
-}
-
-/// What opens this tune on this instrument again, as it would be typed.
-fn arguments(tune: &TuneArgs, instrument: &InstrumentArgs) -> Vec<String> {
-    let mut arguments: Vec<String> = Vec::new();
-    if let Some(name) = &tune.tune {
-        // A file is found again from any folder.
-        let path = std::path::absolute(name).ok().filter(|path| path.is_file());
-        let is_built_in = crate::tune::built_in(name).is_some();
-        arguments.push(match path {
-            Some(path) if !is_built_in => path.to_string_lossy().into_owned(),
-            _ => name.clone(),
-        });
-    }
-    let mut option = |name: &str, value: Option<String>| {
-        if let Some(value) = value {
-            arguments.push(format!("--{name}={value}"));
-        }
-    };
-    option("tune", tune.number.map(|number| number.to_string()));
-    option("voice", tune.voice.clone());
-    option("key", tune.key.clone());
-    option(
-        "transpose",
-        tune.transpose.map(|interval| interval.to_string()),
-    );
-    option("to-key", tune.to_key.map(|tonic| tonic.to_string()));
-    option("instrument", instrument.instrument.clone());
-    option("tuning", instrument.tuning.clone());
-    option("frets", instrument.frets.map(|frets| frets.to_string()));
-    option("capo", instrument.capo.map(|capo| capo.to_string()));
-    arguments
 }

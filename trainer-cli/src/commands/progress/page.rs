@@ -1,17 +1,18 @@
-//! The progress as a page: the neck filling up.
+//! The progress as a page: the neck filling up, what is weak, what slips, and the days.
 
-use std::collections::BTreeSet;
-
-use fretlib::practice::Spot;
 use fretlib::view::{Line, Role, Text};
 
+use super::ground::Ground;
 use super::json::by_name;
+use super::neck::{Neck, shade};
 use crate::clock::date_of;
 use crate::commands::shell_words;
 use crate::history::{Progress, TuneProgress, WeakCell};
 
 pub struct Page<'a> {
     pub progress: &'a Progress,
+    /// What there is to meet of each tune, as many as there are; none where it is not known.
+    pub grounds: &'a [Option<Ground>],
     pub ascii: bool,
     pub width: usize,
 }
@@ -24,8 +25,8 @@ const DAYS: usize = 14;
 impl Page<'_> {
     pub fn draw(&self) -> Text {
         let mut text = Text::default();
-        for tune in &self.progress.tunes {
-            self.tune(&mut text, tune);
+        for (tune, ground) in self.progress.tunes.iter().zip(self.grounds) {
+            self.tune(&mut text, tune, ground.as_ref());
             line(&mut text, "", Role::Plain);
         }
         self.legend(&mut text);
@@ -35,7 +36,7 @@ impl Page<'_> {
         text
     }
 
-    fn tune(&self, text: &mut Text, tune: &TuneProgress) {
+    fn tune(&self, text: &mut Text, tune: &TuneProgress, ground: Option<&Ground>) {
         let asked: u32 = tune.cells.iter().map(|cell| cell.asked).sum();
         let recall: f64 = tune.cells.iter().map(|cell| cell.recall).sum();
         let share = 100.0 * recall / tune.cells.len().max(1) as f64;
@@ -45,73 +46,19 @@ impl Page<'_> {
             tune.instrument
         );
         line(text, &heading, Role::Heading);
-        let grid = tune.grid();
-        let phrases: BTreeSet<u32> = grid.keys().map(|(phrase, _)| *phrase).collect();
-        let spots: BTreeSet<Spot> = grid.keys().filter_map(|(_, spot)| *spot).collect();
-        let octaves: BTreeSet<i8> = spots.iter().map(|spot| spot.octave).collect();
-        for octave in octaves {
-            let heading = match octave {
-                0 => "as written".to_string(),
-                _ => format!("octave {octave:+}"),
-            };
-            let here: Vec<Spot> = spots
-                .iter()
-                .copied()
-                .filter(|spot| spot.octave == octave)
-                .collect();
-            // A column is a position: three characters each, after a margin for the phrase.
-            let fitting = (self.width.saturating_sub(12) / 3).max(1);
-            for part in here.chunks(fitting) {
-                let mut row = format!("  {heading:<10}");
-                for spot in part {
-                    row.push_str(&format!("{:>3}", spot.position.get()));
-                }
-                line(text, &row, Role::Faint);
-                for phrase in &phrases {
-                    let mut row = format!("  phrase {:<3}", phrase + 1);
-                    for spot in part {
-                        let recall = grid.get(&(*phrase, Some(*spot)));
-                        row.push_str(&format!("{:>3}", self.shade(recall.copied())));
-                    }
-                    line(text, row.trim_end(), Role::Plain);
-                }
-            }
-        }
-        let mut alone = String::from("  tune alone");
-        for phrase in &phrases {
-            if let Some(recall) = grid.get(&(*phrase, None)) {
-                alone.push_str(&format!("  {} {}", phrase + 1, self.shade(Some(*recall))));
-            }
-        }
-        if grid.keys().any(|(_, spot)| spot.is_none()) {
-            line(text, &alone, Role::Plain);
-        }
-    }
-
-    /// Two characters for a recall, the fuller the likelier; different shapes, so that no colour is needed.
-    fn shade(&self, recall: Option<f64>) -> &'static str {
-        let shades = if self.ascii {
-            [" .", "--", "==", "%%", "##"]
-        } else {
-            [" ·", "░░", "▒▒", "▓▓", "██"]
-        };
-        shades[match recall {
-            None => 0,
-            Some(recall) if recall < 0.5 => 1,
-            Some(recall) if recall < 0.7 => 2,
-            Some(recall) if recall < 0.9 => 3,
-            Some(_) => 4,
-        }]
+        Neck::new(tune.grid(), ground, self.ascii, self.width).draw(text);
     }
 
     fn legend(&self, text: &mut Text) {
+        let shade = |recall| shade(recall, self.ascii);
         let legend = format!(
-            "columns are positions; {} 90 % likely to be remembered now, {} 70 %, {} 50 %, {} less,{} not met",
-            self.shade(Some(1.0)),
-            self.shade(Some(0.8)),
-            self.shade(Some(0.6)),
-            self.shade(Some(0.0)),
-            self.shade(None),
+            "columns are positions; {} 90 % likely to be remembered now, {} 70 %, {} 50 %, {} less,{} untouched, \
+             blank where the phrase does not lie",
+            shade(Some(1.0)),
+            shade(Some(0.8)),
+            shade(Some(0.6)),
+            shade(Some(0.0)),
+            shade(None),
         );
         for part in wrapped(&legend, self.width) {
             line(text, &part, Role::Faint);
@@ -217,7 +164,8 @@ fn command(tune: &TuneProgress, cell: &WeakCell) -> String {
     shell_words(&words)
 }
 
-fn line(text: &mut Text, words: &str, role: Role) {
+/// Adds a line in one role.
+pub(super) fn line(text: &mut Text, words: &str, role: Role) {
     let mut line = Line::default();
     line.push(words, role);
     text.push(line);

@@ -5,6 +5,7 @@
 
 pub mod abc;
 pub mod instrument_ron;
+mod left_out;
 pub mod midi;
 pub mod musicxml;
 mod ron_source;
@@ -116,6 +117,17 @@ pub struct Fault {
     pub problem: String,
     /// What to do about it.
     pub hint: Option<String>,
+}
+
+impl Fault {
+    /// One of the file as a whole.
+    pub fn of_file(problem: impl Into<String>, hint: impl Into<String>) -> Fault {
+        Fault {
+            at: Location::Whole,
+            problem: problem.into(),
+            hint: Some(hint.into()),
+        }
+    }
 }
 
 /// Why a file could not be read.

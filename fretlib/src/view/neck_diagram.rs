@@ -105,6 +105,8 @@ impl NeckDiagram<'_> {
             true => ("|", "H", "-"),
             false => ("┼", "╫", "─"),
         };
+        let open = at_nut.then_some(cell);
+        let row = |head: &str, words: Vec<String>| self.row(head, name_width, open, cell, words);
         let mut text = Text::default();
         if let Some(position) = self.position {
             let over = |fret: &Fret| {
@@ -113,13 +115,7 @@ impl NeckDiagram<'_> {
                     .find(|finger| position.fret(*finger) == *fret);
                 finger.map_or(String::new(), |finger| finger.to_string())
             };
-            text.push(self.row(
-                "finger",
-                name_width,
-                at_nut.then_some(cell),
-                cell,
-                shown.iter().map(over),
-            ));
+            text.push(row("finger", shown.iter().map(over).collect()));
         }
         for (string_number, name) in self.instrument.string_numbers().zip(&names) {
             let mark_at = |fret: Fret| {
@@ -156,13 +152,7 @@ impl NeckDiagram<'_> {
             text.push(line);
         }
         let number = |fret: &Fret| fret.to_string();
-        text.push(self.row(
-            "fret",
-            name_width,
-            at_nut.then_some(cell),
-            cell,
-            shown.iter().map(number),
-        ));
+        text.push(row("fret", shown.iter().map(number).collect()));
         let dot = if self.ascii { "o" } else { "•" };
         let inlay = |fret: &Fret| {
             // The inlay stays where it is on the wood when a capo moves the count.
@@ -173,13 +163,7 @@ impl NeckDiagram<'_> {
                 _ => String::new(),
             }
         };
-        text.push(self.row(
-            "",
-            name_width,
-            at_nut.then_some(cell),
-            cell,
-            shown.iter().map(inlay),
-        ));
+        text.push(row("", shown.iter().map(inlay).collect()));
         text
     }
 
@@ -229,9 +213,12 @@ impl NeckDiagram<'_> {
         name_width: usize,
         open: Option<usize>,
         cell: usize,
-        words: impl Iterator<Item = String>,
+        words: Vec<String>,
     ) -> Line {
-        let mut cells: Vec<String> = words.map(|word| format!(" {word:^cell$}")).collect();
+        let mut cells: Vec<String> = words
+            .into_iter()
+            .map(|word| format!(" {word:^cell$}"))
+            .collect();
         let open = " ".repeat(open.unwrap_or(0));
         let mut line = Line::default();
         if self.left_handed {

@@ -46,7 +46,7 @@ use book::Book;
 use source::{LineKind, Lines};
 pub use write::write;
 
-use super::{Fault, Location, Reading, Unreadable};
+use super::{Fault, Reading, Unreadable};
 use crate::one_line::one_line;
 
 /// The largest file that is read, in bytes.
@@ -175,11 +175,7 @@ pub fn looks_like(bytes: &[u8]) -> bool {
 }
 
 fn whole_file(problem: &str, hint: &str) -> Unreadable {
-    Unreadable::new(Fault {
-        at: Location::Whole,
-        problem: problem.to_owned(),
-        hint: Some(hint.to_owned()),
-    })
+    Unreadable::new(Fault::of_file(problem, hint))
 }
 
 #[cfg(test)]

@@ -3,11 +3,11 @@
 use num_integer::Integer;
 use num_traits::Signed;
 
+use super::Options;
 use super::grid::{Clock, Fractions, Grid};
 use super::single_line::single_line;
 use super::spelled::Spelled;
 use super::tracks::{File, Line};
-use super::{Options, whole};
 use crate::format::Fault;
 use crate::melody::{
     Draft, KeyProfile, Melody, MelodyError, Meter, Note, Quarters, Timeline, estimate_keys,
@@ -28,7 +28,7 @@ pub(super) fn melody(
             Grid::Nearest(step)
         }
         Some(step) => {
-            return Err(whole(
+            return Err(Fault::of_file(
                 format!("a grid of {step} quarter notes is none"),
                 "a grid is a note value such as 1/16",
             ));
@@ -58,7 +58,7 @@ pub(super) fn melody(
     let mut fractions = Fractions::of(clock.parts());
     let mut spelled = |keys: &Timeline<Key>| {
         Spelled::new(&spans, &mut fractions, shift, keys).ok_or_else(|| {
-            whole(
+            Fault::of_file(
                 format!("moved by {shift} octaves, some of the notes are no MIDI notes"),
                 "try another `--octave-shift`",
             )
@@ -66,8 +66,8 @@ pub(super) fn melody(
     };
     let onset = |ticks: u64| grid.time(ticks, file.division);
     let declared = timeline(&file.keys, onset);
-    let c_major =
-        Key::from_signature(0, Mode::Major).map_err(|error| whole(error.to_string(), ""))?;
+    let c_major = Key::from_signature(0, Mode::Major)
+        .map_err(|error| Fault::of_file(error.to_string(), ""))?;
     let (meters, pickup) = with_pickup(&timeline(&file.meters, onset));
     let by_declared = match declared.is_empty() {
         true => spelled(&Timeline::constant(c_major))?,
@@ -85,7 +85,7 @@ pub(super) fn melody(
     draft.bars = bars(&draft.meters, pickup, length)?;
     let checked = |draft: Draft| {
         Melody::new(draft).map_err(|error| {
-            whole(
+            Fault::of_file(
                 error.to_string(),
                 "the times in the file make no melody; try `--grid`",
             )
@@ -136,7 +136,7 @@ fn choose_line<'f>(
                 .get(wanted.parse::<usize>().ok()?.checked_sub(1)?)
         };
         return by_name.or_else(by_number).ok_or_else(|| {
-            whole(
+            Fault::of_file(
                 format!("there is no track `{wanted}` with notes in it"),
                 format!("those with notes are {}", list()),
             )
@@ -154,7 +154,7 @@ fn choose_line<'f>(
         .enumerate()
         .max_by_key(|(index, line)| (line.lead_score(busiest), std::cmp::Reverse(*index)))
         .ok_or_else(|| {
-            whole(
+            Fault::of_file(
                 "there is no note in it",
                 "drums (channel 10) are not read as notes",
             )
@@ -278,7 +278,7 @@ fn bars(
         let step = meter.unwrap_or(Meter::COMMON).bar_length();
         let count = ((end - start) / step).ceil().to_integer().max(0) as u64;
         if bars.len() as u64 + count > Melody::MOST_BARS as u64 {
-            return Err(whole(
+            return Err(Fault::of_file(
                 MelodyError::TooManyBars.to_string(),
                 "cut the silence out of the file",
             ));

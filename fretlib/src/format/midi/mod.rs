@@ -14,7 +14,7 @@ mod tests;
 mod tracks;
 mod write;
 
-use super::{Fault, Location, Reading, Unreadable};
+use super::{Reading, Unreadable};
 use crate::melody::Quarters;
 
 pub use write::write;
@@ -55,12 +55,4 @@ pub fn read(bytes: &[u8], options: &Options) -> Result<Reading, Unreadable> {
     let mut remarks = Vec::new();
     let melody = line::melody(&file, options, &mut remarks).map_err(Unreadable::new)?;
     Ok(Reading { melody, remarks })
-}
-
-fn whole(problem: impl Into<String>, hint: impl Into<String>) -> Fault {
-    Fault {
-        at: Location::Whole,
-        problem: problem.into(),
-        hint: Some(hint.into()),
-    }
 }

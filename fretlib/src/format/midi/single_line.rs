@@ -2,6 +2,7 @@
 
 use super::grid::Clock;
 use super::tracks::Line;
+use crate::format::left_out::LeftOut;
 
 /// A note by its number, in parts of a quarter note.
 pub(super) struct Span {
@@ -12,7 +13,7 @@ pub(super) struct Span {
 
 /// One note after the other on the grid: of those that begin together the highest, each cut where the next begins.
 pub(super) fn single_line(line: &Line, clock: &Clock, remarks: &mut Vec<String>) -> Vec<Span> {
-    let (mut stacked, mut cut) = (0, 0);
+    let mut left_out = LeftOut::default();
     let mut spans: Vec<Span> = Vec::with_capacity(line.notes.len());
     let mut last_end = 0;
     for note in &line.notes {
@@ -22,7 +23,7 @@ pub(super) fn single_line(line: &Line, clock: &Clock, remarks: &mut Vec<String>)
             .unwrap_or(onset + clock.step());
         match spans.last_mut() {
             Some(last) if last.onset == onset => {
-                stacked += 1;
+                left_out.stacked += 1;
                 if note.key > last.key {
                     (last.key, last.end, last_end) = (note.key, end, note.end);
                 }
@@ -31,7 +32,7 @@ pub(super) fn single_line(line: &Line, clock: &Clock, remarks: &mut Vec<String>)
             Some(last) if last.end > onset => {
                 last.end = onset;
                 // Rounding alone is not worth a remark.
-                cut += usize::from(last_end > note.start);
+                left_out.cut += usize::from(last_end > note.start);
             }
             _ => {}
         }
@@ -42,15 +43,6 @@ pub(super) fn single_line(line: &Line, clock: &Clock, remarks: &mut Vec<String>)
             key: note.key,
         });
     }
-    if stacked > 0 {
-        remarks.push(format!(
-            "{stacked} notes under the top one of a chord are left out"
-        ));
-    }
-    if cut > 0 {
-        remarks.push(format!(
-            "{cut} notes that sound on into the next are cut there"
-        ));
-    }
+    left_out.remark(remarks);
     spans
 }

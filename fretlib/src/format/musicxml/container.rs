@@ -7,7 +7,7 @@ use zip::write::SimpleFileOptions;
 use zip::{ZipArchive, ZipWriter};
 
 use super::xml::{Xml, decode};
-use crate::format::{Fault, Location};
+use crate::format::Fault;
 
 /// The most bytes a score may have when it is unpacked.
 pub(super) const MOST_BYTES: usize = 64 << 20;
@@ -108,9 +108,8 @@ fn entry(archive: &mut ZipArchive<Cursor<&[u8]>>, name: &str) -> Result<Vec<u8>,
 }
 
 fn fault(problem: String) -> Fault {
-    Fault {
-        at: Location::Whole,
+    Fault::of_file(
         problem,
-        hint: Some("export the score again, as uncompressed MusicXML if it can be had".into()),
-    }
+        "export the score again, as uncompressed MusicXML if it can be had",
+    )
 }

@@ -1,9 +1,10 @@
 //! The one line of a score that becomes the melody.
 
+use super::Options;
 use super::part::{Part, Written};
 use super::score::Score;
-use super::{Options, whole};
 use crate::format::Fault;
+use crate::format::left_out::LeftOut;
 use crate::melody::{Draft, Melody, Note, Quarters, Timeline};
 use crate::theory::{Interval, Key, Mode};
 
@@ -33,7 +34,7 @@ pub(super) fn choose_part<'s>(
                 .get(wanted.parse::<usize>().ok()?.checked_sub(1)?)
         };
         return named.or_else(numbered).ok_or_else(|| {
-            whole(
+            Fault::of_file(
                 format!("there is no part `{wanted}` in it"),
                 format!("the parts are {}", list_parts(score)),
             )
@@ -48,7 +49,7 @@ pub(super) fn choose_part<'s>(
         .iter()
         .max_by_key(|(index, part)| (part.lead_score(busiest), std::cmp::Reverse(*index)))
         .ok_or_else(|| {
-            whole(
+            Fault::of_file(
                 "there is no note in it",
                 "a score of rests or of percussion has no melody",
             )
@@ -146,7 +147,7 @@ impl Part {
         if let Some(wanted) = &options.voice {
             let found = used.iter().find(|index| self.voices[**index] == *wanted);
             return found.map(|index| *index as u16).ok_or_else(|| {
-                whole(
+                Fault::of_file(
                     format!("there is no voice `{wanted}` in this part"),
                     format!("its voices are {}", names()),
                 )
@@ -233,7 +234,7 @@ pub(super) fn draft(
         notes.clone_from(&part.notes);
     }
     if notes.is_empty() {
-        return Err(whole(
+        return Err(Fault::of_file(
             "there is no note in this part",
             "`--part` takes another",
         ));
@@ -285,7 +286,7 @@ pub(super) fn draft(
         remarks.push(format!("{} grace notes are left out", part.graces));
     }
     Melody::new(draft).map_err(|error| {
-        whole(
+        Fault::of_file(
             error.to_string(),
             "correct the durations in that part of the score",
         )
@@ -299,21 +300,21 @@ fn single_line(
     remarks: &mut Vec<String>,
 ) -> Result<Vec<Note>, Fault> {
     written.sort_by_key(|note| (note.onset, std::cmp::Reverse(note.pitch.midi())));
-    let (mut stacked, mut cut) = (0, 0);
+    let mut left_out = LeftOut::default();
     let mut notes: Vec<Note> = Vec::with_capacity(written.len());
     let mut ties_on = false;
     let mut written_pitch = None;
     let mut last_onset = None;
     for note in written {
         if last_onset == Some(note.onset) {
-            stacked += 1;
+            left_out.stacked += 1;
             continue;
         }
         last_onset = Some(note.onset);
         if let Some(last) = notes.last_mut() {
             if last.end() > note.onset {
                 last.duration = note.onset - last.onset;
-                cut += 1;
+                left_out.cut += 1;
             }
             if ties_on
                 && note.is_tied
@@ -327,7 +328,7 @@ fn single_line(
         }
         let pitch = match shifts.at(note.onset) {
             Some(shift) => note.pitch.transpose(*shift).map_err(|error| {
-                whole(
+                Fault::of_file(
                     error.to_string(),
                     "the part's <transpose> leads off the scale of pitches",
                 )
@@ -341,16 +342,7 @@ fn single_line(
             duration: note.duration,
         });
     }
-    if stacked > 0 {
-        remarks.push(format!(
-            "{stacked} notes under the top one of a chord are left out"
-        ));
-    }
-    if cut > 0 {
-        remarks.push(format!(
-            "{cut} notes that sound on into the next are cut there"
-        ));
-    }
+    left_out.remark(remarks);
     Ok(notes)
 }
 

@@ -17,7 +17,7 @@ mod value;
 mod write;
 mod xml;
 
-use super::{Fault, Location, Reading, Unreadable};
+use super::{Fault, Reading, Unreadable};
 pub use container::compress;
 use line::{choose_part, draft};
 pub use write::{Fingered, write};
@@ -72,12 +72,4 @@ fn read_score(bytes: &[u8], options: &Options) -> Result<Reading, Fault> {
     let part = choose_part(&score, options, &mut remarks)?;
     let melody = draft(&score, part, options, &mut remarks)?;
     Ok(Reading { melody, remarks })
-}
-
-fn whole(problem: impl Into<String>, hint: impl Into<String>) -> Fault {
-    Fault {
-        at: Location::Whole,
-        problem: problem.into(),
-        hint: Some(hint.into()),
-    }
 }

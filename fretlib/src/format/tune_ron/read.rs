@@ -30,13 +30,7 @@ pub const LARGEST_FILE: usize = 64 << 20;
 /// assert_eq!(error.to_string(), "line 4, column 52: bar 2 is 1/4 too short for 3/4: it lasts 1/2");
 /// ```
 pub fn read(bytes: &[u8]) -> Result<Reading, Unreadable> {
-    let whole = |problem: &str, hint: &str| {
-        Unreadable::new(Fault {
-            at: Location::Whole,
-            problem: problem.to_owned(),
-            hint: Some(hint.to_owned()),
-        })
-    };
+    let whole = |problem: &str, hint: &str| Unreadable::new(Fault::of_file(problem, hint));
     if bytes.len() > LARGEST_FILE {
         return Err(whole("larger than 64 MiB", "split the tune"));
     }

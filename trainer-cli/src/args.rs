@@ -27,6 +27,8 @@ Examples:
   neckline map my-tune.ron          a tune of your own
   neckline map tune.abc --position V
   neckline fingering tune.abc       the best way through it along the neck
+  neckline drill tune.abc           questions about it, wherever it lies
+  neckline sheet tune.abc -o t.pdf  a page for the music stand
   neckline tunes                    the built-in tunes
 
 Exit codes: 0 done, 1 could not, 2 wrong usage or unreadable input."
@@ -36,11 +38,11 @@ pub struct Args {
     pub command: Command,
 
     /// When to use colour
-    #[arg(long, global = true, value_enum, default_value_t = Color::Auto, value_name = "WHEN")]
+    #[arg(long, global = true, value_enum, default_value_t = Color::Auto, value_name = "WHEN", help_heading = "Screen")]
     pub color: Color,
 
     /// Draw with ASCII characters only
-    #[arg(long, global = true)]
+    #[arg(long, global = true, help_heading = "Screen")]
     pub ascii: bool,
 }
 
@@ -87,7 +89,7 @@ pub struct TuneArgs {
     pub tune: Option<String>,
 
     /// The number of the tune in a tune book
-    #[arg(long = "tune", value_name = "N")]
+    #[arg(long = "tune", value_name = "N", display_order = 1)]
     pub number: Option<u32>,
 
     /// The voice to read, by its id or name

@@ -24,8 +24,8 @@ The format goes by the ending of OUT (.ron, .abc, .musicxml or .xml, .mxl, .mid)
 tablature staff; the tablature is the best placement of the map, or the one picked with --position and --octave, and where \
 no position holds the whole tune the best fingering along the neck. A MIDI file sounds as the instrument does.
 
-What is lost: phrases in ABC, MusicXML and MIDI; in MIDI also chord symbols, the spelling of chromatic notes, and modes \
-other than major and minor.
+What a format has no place for is lost: phrases in ABC, MusicXML and MIDI; in MIDI also chord symbols, the spelling of \
+chromatic notes, and modes other than major and minor.
 
 Examples:
   neckline convert tune.abc tune.musicxml --position V

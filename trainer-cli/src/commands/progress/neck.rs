@@ -52,7 +52,10 @@ impl<'a> Neck<'a> {
             let columns = self.columns(octave);
             // A column is a position: three characters each, after a margin for the phrase.
             for part in columns.chunks(self.fitting(3)) {
-                self.grid(text, octave, part);
+                let lies = |position| self.spots.contains(&Spot { position, octave });
+                if part.iter().copied().any(lies) {
+                    self.grid(text, octave, part);
+                }
             }
         }
         self.alone(text);

@@ -11,6 +11,7 @@ use crate::tune::read_file;
 
 /// Whose hand it is.
 #[derive(Clone, Debug, clap::Args)]
+#[command(next_help_heading = "Hand")]
 pub struct HandArgs {
     /// The fretting hand: small, medium, large, or what it spans in mm in comfort and at most, such as 105/130 [default: the
     /// settings' hand, else medium]

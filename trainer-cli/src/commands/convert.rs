@@ -10,11 +10,13 @@ use fretlib::neck::Position;
 
 use crate::args::{InstrumentArgs, TuneArgs};
 use crate::failure::Failure;
+use crate::hand::HandArgs;
 use crate::instrument::instrument;
 use crate::output::write_file;
 use crate::streams::Streams;
 use crate::tune::{KeySource, tune};
 
+use target::Lie;
 pub use target::Target;
 
 /// Write a tune in another format: RON, ABC, MusicXML with tablature, or MIDI.
@@ -62,7 +64,20 @@ pub struct Convert {
     pub octave: Option<i8>,
 
     #[command(flatten)]
+    pub hand: HandArgs,
+
+    #[command(flatten)]
     pub instrument: InstrumentArgs,
+}
+
+impl Convert {
+    fn lie(&self, streams: &Streams) -> Result<Lie, Failure> {
+        Ok(Lie {
+            position: self.position,
+            octave: self.octave,
+            hand: self.hand.hand(streams)?,
+        })
+    }
 }
 
 /// Converts one tune, or all of them.
@@ -94,13 +109,7 @@ pub fn run(args: &Convert, streams: &mut Streams) -> Result<(), Failure> {
             tune.key
         )?;
     }
-    let written = target::write(
-        &tune.melody,
-        &instrument,
-        format,
-        args.position,
-        args.octave,
-    )?;
+    let written = target::write(&tune.melody, &instrument, format, args.lie(streams)?)?;
     for remark in &written.remarks {
         writeln!(streams.stderr, "note: {remark}")?;
     }

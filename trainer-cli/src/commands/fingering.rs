@@ -36,18 +36,9 @@ Examples:
   neckline fingering tune.ron --pin 12=3/7        note 12 on string 3, fret 7
   neckline fingering tune.ron --tempo 200 --why")]
 pub struct Fingering {
-    #[command(flatten)]
-    pub tune: TuneArgs,
-
-    #[command(flatten)]
-    pub instrument: InstrumentArgs,
-
     /// The octave to play in, such as +1 [default: as written, or the nearest on the neck]
     #[arg(long, value_name = "OCTAVE", allow_hyphen_values = true, value_parser = clap::value_parser!(i8).range(-10..=10))]
     pub octave: Option<i8>,
-
-    #[command(flatten)]
-    pub hand: HandArgs,
 
     /// Quarter notes a minute [default: the tune's own tempo]
     #[arg(long, value_name = "BPM", value_parser = tempo)]
@@ -100,6 +91,15 @@ pub struct Fingering {
     /// Print one JSON object instead of a page
     #[arg(long)]
     pub json: bool,
+
+    #[command(flatten)]
+    pub hand: HandArgs,
+
+    #[command(flatten)]
+    pub tune: TuneArgs,
+
+    #[command(flatten)]
+    pub instrument: InstrumentArgs,
 }
 
 /// A tune and the ways found through it.

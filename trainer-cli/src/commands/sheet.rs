@@ -8,13 +8,14 @@ use clap::ValueEnum;
 use fretlib::mapping::fingering::{Aim, Limits, Line, Player, Weights, find};
 use fretlib::mapping::{OpenStrings, Placement};
 use fretlib::melody::analyse;
-use fretlib::neck::{Hand, Instrument, Place};
+use fretlib::neck::Place;
 use fretlib::practice::{Spot, TuneId};
 use fretlib::sheet::{Page, Paper, Part, Sheet as Contents, html, octave_in_words, pages, svg};
 
 use crate::args::{DataArgs, InstrumentArgs, PlacementArgs, TuneArgs};
 use crate::clock::{self, Clock};
 use crate::failure::Failure;
+use crate::hand::HandArgs;
 use crate::history::{History, Progress};
 use crate::instrument::instrument;
 use crate::output::write_file;
@@ -68,6 +69,9 @@ pub struct Sheet {
 
     #[command(flatten)]
     pub tune: TuneArgs,
+
+    #[command(flatten)]
+    pub hand: HandArgs,
 
     #[command(flatten)]
     pub instrument: InstrumentArgs,
@@ -124,7 +128,11 @@ pub fn run(args: &Sheet, streams: &mut Streams) -> Result<(), Failure> {
     let (places, caption) = if tablature.is_whole() || is_picked {
         in_one_position(tablature, &tune)
     } else {
-        along_the_neck(tablature.octave, args, &tune, &instrument)
+        let player = Player {
+            instrument: &instrument,
+            hand: args.hand.hand(streams)?,
+        };
+        along_the_neck(tablature.octave, args, &tune, &player)
             .unwrap_or_else(|| in_one_position(tablature, &tune))
     };
     let notes = analyse(&tune.melody, tune.key);
@@ -244,18 +252,14 @@ fn along_the_neck(
     octave: i8,
     args: &Sheet,
     tune: &Tune,
-    instrument: &Instrument,
+    player: &Player,
 ) -> Option<(Vec<Option<Place>>, String)> {
     let line = Line::new(&tune.melody, octave, None)?;
-    let player = Player {
-        instrument,
-        hand: Hand::MEDIUM,
-    };
     let limits = Limits {
         positions: args.placement.positions.clone(),
         ..Limits::default()
     };
-    let mut ways = find(&player, &line, &Weights::default(), &limits, Aim::Least, 1).ok()?;
+    let mut ways = find(player, &line, &Weights::default(), &limits, Aim::Least, 1).ok()?;
     let way = ways.pop()?;
     let places = way.steps.iter().map(|step| Some(step.place)).collect();
     let shifts = match way.shifts().count() {

@@ -9,7 +9,7 @@ use fretlib::neck::Instrument;
 use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
 
-use super::{Convert, target, write_new};
+use super::{Convert, Lie, target, write_new};
 use crate::args::TuneArgs;
 use crate::failure::Failure;
 use crate::streams::Streams;
@@ -55,11 +55,12 @@ pub fn run(
             "choose another folder",
         )
     })?;
+    let lie = args.lie(streams)?;
     let progress = progress_bar(jobs.len(), streams.ascii);
     let results: Vec<Result<Done, Failure>> = jobs
         .par_iter()
         .map(|job| {
-            let done = convert(job, args, instrument, format);
+            let done = convert(job, args, instrument, format, lie);
             progress.inc(1);
             done
         })
@@ -122,6 +123,7 @@ fn convert(
     args: &Convert,
     instrument: &Instrument,
     format: target::Target,
+    lie: Lie,
 ) -> Result<Done, Failure> {
     let name = job.source.to_string_lossy();
     let tune_args = TuneArgs {
@@ -130,7 +132,7 @@ fn convert(
     };
     let reading = read_bytes(&name, read_file(&name)?, &tune_args)?;
     let tune = settled(reading.melody, &tune_args)?;
-    let written = target::write(&tune.melody, instrument, format, args.position, args.octave)?;
+    let written = target::write(&tune.melody, instrument, format, lie)?;
     write_new(&job.out, &written.bytes, args.replace)?;
     let mut remarks = reading.remarks;
     if tune.key_source == KeySource::Estimated {

@@ -61,6 +61,17 @@ pub struct Written {
     pub remarks: Vec<String>,
 }
 
+/// What is chosen of how a melody lies on the neck.
+#[derive(Clone, Copy)]
+pub struct Lie {
+    /// The position of the tablature; the best when it is left open.
+    pub position: Option<Position>,
+    /// The octave; the nearest on the neck when it is left open.
+    pub octave: Option<i8>,
+    /// The hand that plays where no position holds the whole tune.
+    pub hand: Hand,
+}
+
 /// Writes a melody in a format.
 ///
 /// A score has the tablature of the best placement that is left to choose from; where no position holds the whole tune and
@@ -69,25 +80,21 @@ pub fn write(
     melody: &Melody,
     instrument: &Instrument,
     format: Target,
-    position: Option<Position>,
-    octave: Option<i8>,
+    lie: Lie,
 ) -> Result<Written, Failure> {
+    let moved = |melody| moved(melody, lie.octave.unwrap_or(0));
     let mut remarks = Vec::new();
     let bytes = match format {
-        Target::Ron => tune_ron::write(&moved(melody, octave.unwrap_or(0))?).into_bytes(),
-        Target::Abc => abc::write(&moved(melody, octave.unwrap_or(0))?).into_bytes(),
-        Target::Midi => {
-            midi::write(&moved(melody, octave.unwrap_or(0))?, instrument).map_err(|error| {
-                Failure::could_not(
-                    format!("the tune has no place in a MIDI file: {error}"),
-                    "move it with --octave or --transpose",
-                )
-            })?
-        }
-        Target::Musicxml => score(melody, instrument, position, octave, &mut remarks)?.into_bytes(),
-        Target::Mxl => {
-            musicxml::compress(&score(melody, instrument, position, octave, &mut remarks)?)
-        }
+        Target::Ron => tune_ron::write(&moved(melody)?).into_bytes(),
+        Target::Abc => abc::write(&moved(melody)?).into_bytes(),
+        Target::Midi => midi::write(&moved(melody)?, instrument).map_err(|error| {
+            Failure::could_not(
+                format!("the tune has no place in a MIDI file: {error}"),
+                "move it with --octave or --transpose",
+            )
+        })?,
+        Target::Musicxml => score(melody, instrument, lie, &mut remarks)?.into_bytes(),
+        Target::Mxl => musicxml::compress(&score(melody, instrument, lie, &mut remarks)?),
     };
     Ok(Written { bytes, remarks })
 }
@@ -107,10 +114,14 @@ fn moved(melody: &Melody, octave: i8) -> Result<Melody, Failure> {
 fn score(
     melody: &Melody,
     instrument: &Instrument,
-    position: Option<Position>,
-    octave: Option<i8>,
+    lie: Lie,
     remarks: &mut Vec<String>,
 ) -> Result<String, Failure> {
+    let Lie {
+        position,
+        octave,
+        hand,
+    } = lie;
     let map = NeckMap::new(melody, instrument, OpenStrings::FirstPosition);
     let is_asked_for = |it: &Placement| {
         position.is_none_or(|position| position == it.position)
@@ -137,7 +148,7 @@ fn score(
         ));
     }
     let along_the_neck = match position {
-        None if !placement.is_whole() => way_along(melody, instrument, placement.octave),
+        None if !placement.is_whole() => way_along(melody, instrument, hand, placement.octave),
         _ => None,
     };
     if !placement.is_whole() && along_the_neck.is_none() {
@@ -169,13 +180,11 @@ fn score(
 fn way_along(
     melody: &Melody,
     instrument: &Instrument,
+    hand: Hand,
     octave: i8,
 ) -> Option<Vec<Option<Fingered>>> {
     let line = Line::new(melody, octave, None)?;
-    let player = Player {
-        instrument,
-        hand: Hand::MEDIUM,
-    };
+    let player = Player { instrument, hand };
     let ways = find(
         &player,
         &line,

@@ -41,13 +41,14 @@ impl Limits {
             && !(self.no_open && step.finger.is_none())
     }
 
-    /// What is asked of the note `number` alone, 1 being the first, `last` the last.
-    pub(super) fn at(&self, number: usize, last: usize) -> Asked {
-        Asked {
+    /// What is asked of the note `number` alone, 1 being the first, `last` the last; `None` when nothing is.
+    pub(super) fn at(&self, number: usize, last: usize) -> Option<Asked> {
+        let asked = Asked {
             start: self.start.filter(|_| number == 1),
             end: self.end.filter(|_| number == last),
             place: self.pins.get(&number).copied(),
-        }
+        };
+        (asked != Asked::default()).then_some(asked)
     }
 
     /// Every limit that is set, each with the limits that remain without it.
@@ -82,7 +83,7 @@ impl Limits {
 }
 
 /// What is asked of one note.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(super) struct Asked {
     start: Option<Position>,
     end: Option<Position>,

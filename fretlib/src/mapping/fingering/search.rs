@@ -215,7 +215,7 @@ impl<'a> Search<'a> {
             });
             if index == 0 {
                 for (step, own) in steps {
-                    if asked.allow(step) {
+                    if asked.is_none_or(|asked| asked.allow(step)) {
                         self.begin(quest, step, own, &mut frontier);
                     }
                     frontier.next_step();
@@ -223,7 +223,7 @@ impl<'a> Search<'a> {
             } else {
                 let passage = Passage::new(self, quest, index, &before, room);
                 for (step, own) in steps {
-                    if asked.allow(step) {
+                    if asked.is_none_or(|asked| asked.allow(step)) {
                         passage.come_to(step, own, &mut frontier);
                     }
                     frontier.next_step();

@@ -23,6 +23,8 @@ pub(super) struct Move {
 /// position to position until a cheaper start is met; likewise from above. Two walks along the neck find all.
 #[derive(Clone)]
 pub(super) struct Arrivals {
+    /// The cheapest departure from each position, from a stopped and from an open string.
+    starts: [[Arrival; POSITIONS]; 2],
     cheapest: [Arrival; POSITIONS],
 }
 
@@ -94,6 +96,7 @@ impl Departures {
 
 impl Arrivals {
     pub(super) const NONE: Arrivals = Arrivals {
+        starts: [[Arrival::NONE; POSITIONS]; 2],
         cheapest: [Arrival::NONE; POSITIONS],
     };
 
@@ -108,13 +111,15 @@ impl Arrivals {
         moves: [Move; 2],
         to: &RangeInclusive<Position>,
     ) {
-        let mut starts = [[Arrival::NONE; POSITIONS]; 2];
+        let (first, last) = (usize::from(to.start().get()), usize::from(to.end().get()));
+        let Arrivals { starts, cheapest } = self;
+        for (starts, highest) in starts.iter_mut().zip(departures.highest) {
+            starts[1..=last.max(highest)].fill(Arrival::NONE);
+        }
         for it in &departures.all {
             starts[usize::from(it.open)][usize::from(it.position)]
                 .or(it.cost + leave(it.string), it.back);
         }
-        let (first, last) = (usize::from(to.start().get()), usize::from(to.end().get()));
-        let cheapest = &mut self.cheapest;
         cheapest[first..=last].fill(Arrival::NONE);
         for ((starts, moves), highest) in starts.iter().zip(moves).zip(departures.highest) {
             if highest > 0 {

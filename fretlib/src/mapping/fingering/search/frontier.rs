@@ -95,21 +95,26 @@ impl Frontier {
     }
 
     /// Ends the nodes of the step at hand: of those added, only the ones worth going on from stay, cheapest first.
+    #[inline]
     pub(super) fn next_step(&mut self) {
         let first = self.ends.last().map_or(0, |end| *end as usize);
-        let added = &mut self.nodes[first..];
-        if added.len() > 1 {
-            added.sort_unstable_by(|one, other| one.cost.total_cmp(&other.cost));
-            let mut kept = 0;
-            for index in 0..added.len() {
-                if !is_needless(&added[index], &added[..kept], self.count, &mut self.paths) {
-                    added.swap(kept, index);
-                    kept += 1;
-                }
-            }
-            self.nodes.truncate(first + kept);
+        if self.nodes.len() > first + 1 {
+            self.cull(first);
         }
         self.ends.push(self.nodes.len() as u32);
+    }
+
+    fn cull(&mut self, first: usize) {
+        let added = &mut self.nodes[first..];
+        added.sort_unstable_by(|one, other| one.cost.total_cmp(&other.cost));
+        let mut kept = 1;
+        for index in 1..added.len() {
+            if !is_needless(&added[index], &added[..kept], self.count, &mut self.paths) {
+                added.swap(kept, index);
+                kept += 1;
+            }
+        }
+        self.nodes.truncate(first + kept);
     }
 }
 

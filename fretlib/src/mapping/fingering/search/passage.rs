@@ -18,6 +18,8 @@ pub(super) struct Passage<'a> {
     moves: [Move; 2],
     /// Cost of going so many strings over.
     across: [f64; 12],
+    /// True when of all ways to move to a step only the cheapest is wanted.
+    one_is_enough: bool,
     /// The cheapest shifts to each string of the note, when no others are wanted.
     room: Room,
 }
@@ -65,9 +67,10 @@ impl<'a> Passage<'a> {
             menu: search.menu(index - 1),
             moves,
             across,
+            one_is_enough: search.one_is_enough(quest),
             room,
         };
-        if search.one_is_enough(quest) {
+        if passage.one_is_enough {
             passage.find_arrivals(search.menu(index));
         }
         passage
@@ -105,7 +108,7 @@ impl<'a> Passage<'a> {
 
     /// Adds every way to `step`, which costs `own` in itself.
     pub(super) fn come_to(&self, step: &Step, own: f64, frontier: &mut Frontier) {
-        if self.search.one_is_enough(self.quest) {
+        if self.one_is_enough {
             let arrival = self.cheapest_shift(step, own);
             if arrival.cost < f64::INFINITY {
                 frontier.add(self.node(step, arrival));

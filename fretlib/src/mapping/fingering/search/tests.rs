@@ -153,7 +153,10 @@ fn everything(player: &Player, line: &Line, limits: &Limits) -> Vec<(Vec<Step>, 
         let mut longer = Vec::new();
         for way in &ways {
             for step in steps.iter().filter(|step| {
-                limits.allow_anywhere(step) && limits.at(index + 1, last).allow(step)
+                limits.allow_anywhere(step)
+                    && limits
+                        .at(index + 1, last)
+                        .is_none_or(|asked| asked.allow(step))
             }) {
                 let mut way = way.clone();
                 way.push(*step);

@@ -70,23 +70,22 @@ impl Frontier {
 
     /// The nodes of some steps that follow one another, with their indices.
     pub(super) fn of_steps(&self, steps: Range<usize>) -> impl Iterator<Item = (u32, &Node)> {
-        let end = |step: usize| match step {
-            0 => 0,
-            _ => self.ends[step - 1],
-        };
-        let (first, last) = (end(steps.start), end(steps.end));
-        (first..).zip(&self.nodes[first as usize..last as usize])
+        let (first, end) = (self.start(steps.start), self.start(steps.end));
+        (first..).zip(&self.nodes[first as usize..end as usize])
     }
 
-    /// The cheapest node of some steps that follow one another, with its index.
-    pub(super) fn cheapest(&self, steps: Range<usize>) -> Option<(u32, &Node)> {
-        self.of_steps(steps).reduce(|one, other| {
-            if other.1.cost < one.1.cost {
-                other
-            } else {
-                one
-            }
-        })
+    /// The cheapest node of a step, with its index.
+    pub(super) fn cheapest(&self, step: usize) -> Option<(u32, &Node)> {
+        let first = self.start(step);
+        (first < self.ends[step]).then(|| (first, &self.nodes[first as usize]))
+    }
+
+    /// Where the nodes of a step start.
+    fn start(&self, step: usize) -> u32 {
+        match step {
+            0 => 0,
+            _ => self.ends[step - 1],
+        }
     }
 
     /// Adds a way to play the step at hand.

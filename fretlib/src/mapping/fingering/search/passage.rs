@@ -89,7 +89,10 @@ impl<'a> Passage<'a> {
         departures.clear();
         // The finger that is left makes no difference but where it leads: of those at one place one is enough.
         for spot in &self.menu.spots {
-            if let Some((back, node)) = self.before.cheapest(spot.clone()) {
+            let nodes = spot.clone().filter_map(|step| self.before.cheapest(step));
+            if let Some((back, node)) =
+                nodes.min_by(|one, other| one.1.cost.total_cmp(&other.1.cost))
+            {
                 departures.add(back, node);
             }
         }
@@ -160,7 +163,7 @@ impl<'a> Passage<'a> {
                 if from == step.position {
                     continue;
                 }
-                let Some((back, node)) = self.before.cheapest(held..held + 1) else {
+                let Some((back, node)) = self.before.cheapest(held) else {
                     continue;
                 };
                 let distance = f64::from(from.get().abs_diff(step.position.get()));

@@ -1,132 +1,10 @@
-//! What makes a fingering hard, term by term, and how much each term weighs.
+//! What makes a fingering hard, term by term: how much of each term there is.
 
 use super::line::Line;
+use super::memory::{LEAP, Past, Recall};
+use super::term::{TERMS, Term};
 use super::{Player, Step};
-use crate::neck::{Finger, Fret, Place, Position};
-
-/// How many notes back a string is remembered.
-pub(super) const MEMORY: usize = 3;
-
-macro_rules! terms {
-    ($($term:ident, $weight:literal, $sign:literal, $name:literal, $unit:literal, $doc:literal;)*) => {
-        /// One thing that makes a fingering harder, or easier.
-        ///
-        /// All are common practice without a source, except those in millimetres: equal temperament places the frets.
-        #[derive(Clone, Copy, Debug, Eq, PartialEq)]
-        pub enum Term { $(#[doc = $doc] $term,)* }
-
-        impl Term {
-            /// Every term.
-            pub const ALL: &[Term] = &[$(Term::$term),*];
-
-            /// The words for it on screens.
-            pub const fn name(self) -> &'static str {
-                match self { $(Term::$term => $name,)* }
-            }
-
-            /// What one unit of it is.
-            pub const fn unit(self) -> &'static str {
-                match self { $(Term::$term => $unit,)* }
-            }
-
-            /// -1 when it may only make things easier, 1 when only harder, 0 when learning decides.
-            pub const fn sign(self) -> i8 {
-                match self { $(Term::$term => $sign,)* }
-            }
-        }
-
-        // A learned weight may come out near a constant of mathematics.
-        #[allow(clippy::approx_constant)]
-        impl Default for Weights {
-            fn default() -> Weights {
-                Weights([$($weight),*])
-            }
-        }
-    };
-}
-
-// The weights were learned from printed fingerings by `tests/examples/learn_fingering.rs`, which says how.
-terms! {
-    Height, 2.88, 0, "height on the neck", "octave of frets", "How far up the neck the hand stands.";
-    NearNut, 4.09, 0, "near the nut", "4 frets below V", "The hand stands below fifth position, where frets are wide.";
-    HighUp, 0.32, 0, "high on the neck", "3 frets above IX", "The hand stands above ninth position, where the body is in the way.";
-    DarkTone, 2.97, 1, "dark tone", "5 frets above V, a string", "A low string stopped high up sounds dull.";
-    LowString, 3.35, 0, "low strings", "note", "A note on the lowest third of the strings.";
-    OpenFirst, -0.27, 0, "open string in first position", "note", "An open string rings on and sounds brighter.";
-    OpenNear, 1.22, 0, "open string in II or III", "note", "An open string a little above the nut.";
-    OpenFar, 6.01, 1, "open string far up", "note", "An open string beside notes from higher up: another colour.";
-    StretchBack, 4.21, 1, "stretch back", "note", "The first finger reaches back a fret.";
-    StretchOn, 2.09, 1, "stretch on", "note", "The fourth finger reaches on a fret.";
-    EarlyNearNut, -5.10, 0, "fourth finger early, near the nut", "note", "The fourth finger a fret early on the upper strings in I.";
-    Early, -2.06, 0, "fourth finger early", "note", "The fourth finger a fret early elsewhere.";
-    BackToNut, -0.80, 0, "stretch back from II", "note", "The first finger reaches back to the first fret.";
-    OtherNearNut, -0.17, 0, "finger off its fret in II", "note", "A finger a fret early in II, as if the hand stood in I.";
-    OtherFinger, 2.30, 1, "finger off its fret", "note", "The second or third finger a fret early.";
-    Lean, 0.36, 1, "hand leans", "fret", "The fingers come to stand over other frets while the hand stays.";
-    WeakLong, 0.13, 1, "fourth finger on a long note", "note", "The weakest finger holds a note for more than half a second.";
-    Fourth, 2.92, 0, "fourth finger", "note", "The weakest finger.";
-    Slide, 2.55, 1, "same finger along a string", "note", "A finger slides on its string while the hand stands still.";
-    SameFinger, 1.47, 1, "same finger, other fret", "note", "A finger goes to another fret on another string while the hand stands still.";
-    Hop, 0.24, 1, "same finger, other string", "note", "A finger other than the first jumps across strings.";
-    Barre, 0.27, 1, "first finger across strings", "note", "The first finger lies or jumps across strings.";
-    Crossing, 1.07, 1, "crossed fingers", "note", "A higher finger behind a lower one.";
-    Span, 3.55, 1, "wide span", "20 mm past comfort", "Two fingers in a row are farther apart than is comfortable.";
-    Cut, 2.11, 1, "leap on one string", "note", "A third or more on one string: the note before stops sounding.";
-    Ringing, 2.16, 1, "ringing note cut", "note", "A string that a note will come back to is stopped elsewhere.";
-    Elsewhere, 2.27, 1, "same note elsewhere", "note", "A pitch comes back on another string while the hand stays.";
-    Change, 0.19, 1, "string change", "note", "Another string than the note before.";
-    Skip, 0.19, 1, "string skipped", "string", "A string lies between.";
-    StepAcross, 0.12, 1, "step across strings", "note", "A step of a second changes strings.";
-    Shift, 3.54, 1, "shift", "shift, less when there is time", "The hand moves.";
-    OffBeat, 0.25, 1, "shift off the beat", "shift, less when there is time", "The hand arrives within a beat.";
-    Distance, 1.41, 1, "shift distance", "fret, less when there is time", "How far the hand moves.";
-
-    Guide, -1.49, -1, "guide finger", "shift", "A finger stays on its string and leads the hand.";
-    ShiftAcross, 0.03, 1, "shift and string change", "shift", "The hand moves to another string as well.";
-}
-
-/// How many terms there are.
-pub(super) const TERMS: usize = Term::ALL.len();
-
-/// The weight of every term, in the order of [`Term::ALL`].
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Weights([f64; TERMS]);
-
-impl Weights {
-    /// One for every term that can only make things harder, nothing for the others: where learning begins.
-    pub fn even() -> Weights {
-        Term::ALL
-            .iter()
-            .fold(Weights([0.0; TERMS]), |weights, term| {
-                weights.with(*term, term.sign().into())
-            })
-    }
-
-    /// The weight of a term.
-    pub fn get(&self, term: Term) -> f64 {
-        self.0[term as usize]
-    }
-
-    /// The weighted sum of the terms that `list` gives.
-    #[inline]
-    pub(super) fn total(&self, list: impl FnOnce(&mut dyn FnMut(Term, f64))) -> f64 {
-        let mut sum = 0.0;
-        list(&mut |term, amount| sum += self.get(term) * amount);
-        sum
-    }
-
-    /// The same weights but one, kept to the term's sign; no weight is beyond ±100.
-    #[must_use]
-    pub fn with(mut self, term: Term, weight: f64) -> Weights {
-        let (low, high) = match term.sign() {
-            -1 => (-100.0, 0.0),
-            1 => (0.0, 100.0),
-            _ => (-100.0, 100.0),
-        };
-        self.0[term as usize] = weight.clamp(low, high);
-        self
-    }
-}
+use crate::neck::{Finger, Fret, Position};
 
 /// The share of its cost that a shift keeps with all the time in the world: the hand still leaves its place; chosen by ear.
 const AT_EASE: f64 = 0.4;
@@ -136,8 +14,6 @@ const UNHURRIED: f64 = 0.5;
 const BREATH: f64 = 0.5;
 /// A note longer than this, in seconds, is long for the fourth finger; chosen by ear.
 const LONG: f64 = 0.5;
-/// The smallest leap, in semitones: less is a step.
-const LEAP: u8 = 3;
 
 /// The distances a hand knows on an instrument, in millimetres.
 pub(super) struct Spans {
@@ -158,94 +34,6 @@ impl Spans {
         Spans {
             nut: std::array::from_fn(fret),
             reach: std::array::from_fn(|one| std::array::from_fn(|other| pair(one, other))),
-        }
-    }
-}
-
-/// What the hand remembers since it came to its position.
-#[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
-pub(super) struct Past {
-    /// The strings of the notes before, the latest first; 0 where nothing depends on it any more.
-    strings: [u8; MEMORY],
-    /// The last note that was stopped: its finger and place.
-    stopped: Option<(Finger, Place)>,
-}
-
-impl Past {
-    /// True when every term read from here is also read from `other`.
-    pub(super) fn remembers_no_more_than(&self, other: &Past) -> bool {
-        let within = |(own, theirs): (&u8, &u8)| *own == 0 || own == theirs;
-        self.strings.iter().zip(&other.strings).all(within)
-            && (self.stopped.is_none() || self.stopped == other.stopped)
-    }
-
-    /// After this step, the hand staying where it is.
-    ///
-    /// Of notes on one string only the latest is remembered, and only while it is still to come again.
-    pub(super) fn then(self, recall: &Recall, step: &Step) -> Past {
-        let string = step.place.string.get();
-        let mut strings = [0; MEMORY];
-        if recall.awaited {
-            strings[0] = string;
-        }
-        let earlier = self.strings.into_iter().zip(&recall.earlier);
-        for (kept, (before, earlier)) in strings[1..].iter_mut().zip(earlier) {
-            if before != string && earlier.awaited {
-                *kept = before;
-            }
-        }
-        Past {
-            strings,
-            stopped: step
-                .finger
-                .map(|finger| (finger, step.place))
-                .or(self.stopped),
-        }
-    }
-
-    /// After this step, the hand having just come to its position.
-    pub(super) fn first(recall: &Recall, step: &Step) -> Past {
-        Past::default().then(recall, step)
-    }
-}
-
-/// What a note has to do with the notes before it.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Recall {
-    /// True when the note comes again soon.
-    awaited: bool,
-    /// The notes before, the latest first.
-    earlier: [Earlier; MEMORY],
-}
-
-/// What an earlier note means to the one at hand.
-#[derive(Clone, Copy, Debug, Default)]
-struct Earlier {
-    /// It has the same pitch.
-    same: bool,
-    /// It is still to come again after the note at hand.
-    awaited: bool,
-    /// It is a third or more away.
-    leap: bool,
-}
-
-impl Recall {
-    pub(super) fn new(line: &Line, index: usize) -> Recall {
-        let notes = line.notes();
-        let note = notes[index];
-        let earlier = |back: usize| {
-            let Some(earlier) = index.checked_sub(1 + back).map(|at| notes[at]) else {
-                return Earlier::default();
-            };
-            Earlier {
-                same: earlier.midi == note.midi,
-                awaited: earlier.returns.is_some_and(|returns| returns > index),
-                leap: earlier.midi.abs_diff(note.midi) >= LEAP,
-            }
-        };
-        Recall {
-            awaited: note.returns.is_some(),
-            earlier: std::array::from_fn(earlier),
         }
     }
 }

@@ -1,22 +1,25 @@
 //! The best way along the neck: a string, a fret, a finger and a hand position for every note.
 //!
 //! A [`Line`] is what a hand must know of a melody; [`find`] takes the cheapest way through it that keeps the [`Limits`].
-//! What is cheap is said by the [`Term`]s of `cost` and their [`Weights`]. The search is exact: no way through the melody
-//! costs less than the one found.
+//! What is cheap is said by the [`Term`]s and their [`Weights`]. The search is exact: no way through the melody costs less
+//! than the one found.
 
 #[cfg(test)]
 mod common_practice;
 mod cost;
 mod limits;
 mod line;
+mod memory;
 mod search;
 mod shift;
+mod term;
 
-pub use cost::{Term, Weights, explain};
+pub use cost::explain;
 pub use limits::{Impossible, Limits, Relief};
 pub use line::{Line, LineNote};
 pub use search::{Aim, Leaning, find, find_leaning};
 pub use shift::{Ease, Shift, shifts};
+pub use term::{Term, Weights};
 
 use crate::neck::{Finger, Hand, Instrument, Place, Position};
 

@@ -18,9 +18,11 @@ use menu::Menu;
 use passage::{Passage, Room};
 use trail::Trail;
 
-use super::cost::{self, Past, Recall, Spans, Weights};
+use super::cost::{self, Spans};
 use super::limits::{Impossible, Limits};
 use super::line::Line;
+use super::memory::{Past, Recall};
+use super::term::Weights;
 use super::{Fingering, Player, Step};
 
 /// What the best fingering is best at.

@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use super::super::Step;
-use super::super::cost::Past;
+use super::super::memory::Past;
 
 /// A way to have got as far as one note.
 #[derive(Clone, Copy)]

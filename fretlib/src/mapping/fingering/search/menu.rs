@@ -2,7 +2,8 @@
 
 use std::ops::{Range, RangeInclusive};
 
-use super::super::cost::{self, Weights};
+use super::super::cost;
+use super::super::term::Weights;
 use super::super::{Limits, Player, Step};
 use crate::neck::{Finger, Position, StringNumber};
 

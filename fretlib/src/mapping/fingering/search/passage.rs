@@ -1,7 +1,9 @@
 //! Going from one note to the next.
 
 use super::super::Step;
-use super::super::cost::{self, Past, Recall, Term};
+use super::super::cost;
+use super::super::memory::{Past, Recall};
+use super::super::term::Term;
 use super::arrivals::{Arrival, Arrivals, Departures, Move};
 use super::frontier::{Frontier, Node, place_mark};
 use super::{Menu, Quest, Search};

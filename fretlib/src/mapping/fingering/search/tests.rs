@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, HashMap};
 
 use quickcheck::{Arbitrary, Gen, QuickCheck};
 
-use super::super::cost::Term;
+use super::super::term::Term;
 use super::*;
 use crate::melody::{Draft, Melody, Quarters, Tempo};
 use crate::neck::{Build, Hand, Instrument, Position};

@@ -169,10 +169,14 @@ impl Tablature<'_> {
         if any(&|column| finger(column).is_some()) {
             text.push(word_row(&finger));
         }
-        text.push(word_row(&|column| {
+        let label = |column: &Column| {
             let (note, tied) = column.note?;
-            Some((self.label(note, tied), self.notes[note].mark.role))
-        }));
+            let label = self.label(note, tied);
+            (!label.is_empty()).then_some((label, self.notes[note].mark.role))
+        };
+        if any(&|column| label(column).is_some()) {
+            text.push(word_row(&label));
+        }
     }
 
     fn string_line(

@@ -153,8 +153,7 @@ fn a_tune_too_wide_for_any_position_is_asked_where_its_notes_are() {
     let run = neckline(&args, "?\n".repeat(20).as_bytes());
     assert_eq!(run.code, 0);
     assert!(
-        run.stderr
-            .contains("no position there holds the whole tune"),
+        run.stderr.contains("no position there holds the whole of"),
         "{}",
         run.stderr
     );

@@ -128,9 +128,13 @@ fn spots(
     if placements.iter().any(|it| it.is_whole()) {
         placements.retain(|it| it.is_whole());
     } else {
+        let tune = match melody.title() {
+            "" => "the tune".to_owned(),
+            title => format!("“{title}”"),
+        };
         writeln!(
             streams.stderr,
-            "note: no position there holds the whole tune; questions are about the notes that each one holds"
+            "note: no position there holds the whole of {tune}; questions are about the notes that each one holds"
         )?;
         placements.sort_by_key(|it| it.missing.len());
     }

@@ -53,8 +53,8 @@ const OF_FINGERS: &[Term] = &[
 
 /// The least a weight may be.
 ///
-/// Editors mark every fret by which the hand moves; a soloist would rather stay, and with shifts at no less than this the
-/// works left out are met as well as without.
+/// Editors mark every fret by which the hand moves, and let a finger slide; a soloist would rather stay and articulate, and
+/// with both at no less than this the works left out are met as well as without. The two numbers were chosen by that.
 fn least(term: Term) -> f64 {
     match term {
         Term::Shift => 3.5,

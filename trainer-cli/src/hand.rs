@@ -7,7 +7,7 @@ use fretlib::neck::Hand;
 
 use crate::failure::Failure;
 use crate::streams::Streams;
-use crate::tune::read_file;
+use crate::tune::read_text;
 
 /// Whose hand it is.
 #[derive(Clone, Debug, clap::Args)]
@@ -35,7 +35,8 @@ impl HandArgs {
         if let Some(hand) = self.hand {
             return Ok(hand);
         }
-        let set = match self.settings.as_ref().or(streams.settings.as_ref()) {
+        let usual = streams.settings.as_ref().filter(|file| file.exists());
+        let set = match self.settings.as_ref().or(usual) {
             Some(file) => read(file)?,
             None => None,
         };
@@ -45,18 +46,12 @@ impl HandArgs {
 
 fn read(file: &Path) -> Result<Option<Hand>, Failure> {
     let name = file.to_string_lossy();
-    let bytes = read_file(&name).map_err(|failure| match failure {
+    let settings = read_text(&name, settings_ron::read).map_err(|failure| match failure {
         Failure::Usage { problem, .. } => Failure::usage(
             problem,
             "name your settings with `--settings`, or leave the option out",
         ),
         other => other,
-    })?;
-    let source = String::from_utf8_lossy(&bytes);
-    let settings = settings_ron::read(&source).map_err(|unreadable| Failure::Unreadable {
-        name: name.clone().into_owned(),
-        source_bytes: source.as_bytes().to_vec(),
-        unreadable,
     })?;
     Ok(settings.hand)
 }

@@ -5,7 +5,7 @@ use fretlib::neck::{Build, Instrument};
 
 use crate::args::InstrumentArgs;
 use crate::failure::Failure;
-use crate::tune::read_file;
+use crate::tune::read_text;
 
 /// The instrument the options describe.
 pub fn instrument(args: &InstrumentArgs) -> Result<Instrument, Failure> {
@@ -54,13 +54,7 @@ fn named(name: &str) -> Result<Instrument, Failure> {
             hint,
         ));
     }
-    let source_bytes = read_file(name)?;
-    let source = String::from_utf8_lossy(&source_bytes);
-    instrument_ron::read(&source).map_err(|unreadable| Failure::Unreadable {
-        name: name.into(),
-        source_bytes: source.as_bytes().to_vec(),
-        unreadable,
-    })
+    read_text(name, instrument_ron::read)
 }
 
 /// The name most like `typed`, when one is like it at all: at most a third of the letters differ.

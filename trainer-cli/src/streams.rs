@@ -24,7 +24,7 @@ pub struct Streams<'a> {
     pub ascii: bool,
     /// Width in columns.
     pub width: usize,
-    /// The file with the player's settings, where there is one.
+    /// Where the player's settings are kept, when there are any.
     pub settings: Option<PathBuf>,
 }
 
@@ -79,11 +79,10 @@ impl Streams<'static> {
     }
 }
 
-/// The settings in the user's folder for configuration.
+/// Where settings are kept in the user's folder for configuration.
 fn settings() -> Option<PathBuf> {
     let base = etcetera::choose_base_strategy().ok()?;
-    let file = base.config_dir().join("neckline").join("settings.ron");
-    file.exists().then_some(file)
+    Some(base.config_dir().join("neckline").join("settings.ron"))
 }
 
 /// Whether standard output takes colour, by the rules of `supports-color`.

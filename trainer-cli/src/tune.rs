@@ -3,7 +3,7 @@
 use std::fs::File;
 use std::io::{self, Read, Write};
 
-use fretlib::format::{Format, Reading, abc, detect, midi, musicxml, tune_ron};
+use fretlib::format::{Format, Reading, Unreadable, abc, detect, midi, musicxml, tune_ron};
 use fretlib::melody::{KeyProfile, Melody, estimate_keys};
 use fretlib::theory::{Interval, Key, Mode, PitchClass};
 
@@ -133,6 +133,20 @@ pub fn read_file(name: &str) -> Result<Vec<u8>, Failure> {
         return Err(failed(io::ErrorKind::IsADirectory.into()));
     }
     limited(&mut file, name)
+}
+
+/// What `read` makes of the text of a file, with the same limits.
+pub fn read_text<T>(
+    name: &str,
+    read: impl Fn(&str) -> Result<T, Unreadable>,
+) -> Result<T, Failure> {
+    let bytes = read_file(name)?;
+    let source = String::from_utf8_lossy(&bytes);
+    read(&source).map_err(|unreadable| Failure::Unreadable {
+        name: name.into(),
+        source_bytes: source.as_bytes().to_vec(),
+        unreadable,
+    })
 }
 
 fn limited(from: &mut dyn Read, name: &str) -> Result<Vec<u8>, Failure> {

@@ -8,7 +8,7 @@ use std::io::Write;
 use std::ops::RangeInclusive;
 
 use fretlib::mapping::fingering::{
-    Aim, Fingering as Way, Impossible, Limits, Line, Player, Weights, find,
+    Aim, Fingering as Way, Impossible, Limits, Line, Player, Shift, Weights, find,
 };
 use fretlib::melody::{Quarters, Tempo};
 use fretlib::neck::{Fret, Hand, Instrument, Place, Position, StringNumber};
@@ -117,6 +117,17 @@ struct Fingered {
 }
 
 impl Fingered {
+    /// Where a shift is and whence it leads, as lines about shifts begin.
+    fn moment(&self, shift: &Shift) -> String {
+        let note = self.tune.melody.notes()[shift.index];
+        let bar = self.tune.melody.bar_at(note.onset).number;
+        format!(
+            "  bar {bar:<3} note {:<4} {:<13}",
+            shift.index + 1,
+            format!("{} to {}", shift.from, shift.to)
+        )
+    }
+
     fn own_tempo(&self) -> Tempo {
         let tempos = self.tune.melody.tempos();
         tempos.first().copied().unwrap_or(Tempo::DEFAULT)

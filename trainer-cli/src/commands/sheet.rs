@@ -5,7 +5,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use clap::ValueEnum;
-use fretlib::mapping::fingering::{Aim, Limits, Line, Player, Weights, find};
+use fretlib::mapping::fingering::{Limits, Player, easiest};
 use fretlib::mapping::{OpenStrings, Placement};
 use fretlib::melody::analyse;
 use fretlib::neck::Place;
@@ -254,13 +254,11 @@ fn along_the_neck(
     tune: &Tune,
     player: &Player,
 ) -> Option<(Vec<Option<Place>>, String)> {
-    let line = Line::new(&tune.melody, octave, None)?;
     let limits = Limits {
         positions: args.placement.positions.clone(),
         ..Limits::default()
     };
-    let mut ways = find(player, &line, &Weights::default(), &limits, Aim::Least, 1).ok()?;
-    let way = ways.pop()?;
+    let way = easiest(player, &tune.melody, octave, &limits)?;
     let places = way.steps.iter().map(|step| Some(step.place)).collect();
     let shifts = match way.shifts().count() {
         1 => "1 shift".to_string(),

@@ -47,7 +47,8 @@ fn played(names: &str, limits: &Limits) -> String {
     shown.join(" ")
 }
 
-fn held(position: u8) -> Limits {
+/// The hand held to one position.
+pub(super) fn held(position: u8) -> Limits {
     let position = Position::new(position).unwrap();
     Limits {
         positions: Some(position..=position),

@@ -79,14 +79,15 @@ pub(super) fn alone(player: &Player, long: bool, step: &Step, mut add: impl FnMu
         add(Term::LowString, 1.0);
     }
     let offset = step.place.fret.get() as i16 - step.position.get() as i16;
+    let in_second = step.position.get() == 2;
     match (offset, finger) {
-        (-1, _) if position == 2.0 => add(Term::BackToNut, 1.0),
+        (-1, _) if in_second => add(Term::BackToNut, 1.0),
         (-1, _) => add(Term::StretchBack, 1.0),
         (4, _) => add(Term::StretchOn, 1.0),
         (2, Finger::Fourth) if step.position == Position::FIRST && 3 * string <= strings => {
             add(Term::EarlyNearNut, 1.0);
         }
-        (0, Finger::Second) | (1, Finger::Third) | (2, Finger::Fourth) if position == 2.0 => {
+        (0, Finger::Second) | (1, Finger::Third) | (2, Finger::Fourth) if in_second => {
             add(Term::OtherNearNut, 1.0)
         }
         (2, Finger::Fourth) => add(Term::Early, 1.0),

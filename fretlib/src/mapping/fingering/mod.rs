@@ -17,7 +17,7 @@ mod term;
 pub use cost::explain;
 pub use limits::{Impossible, Limits, Relief};
 pub use line::{Line, LineNote};
-pub use search::{Aim, Leaning, find, find_leaning};
+pub use search::{Aim, Leaning, easiest, find, find_leaning};
 pub use shift::{Ease, Shift, shifts};
 pub use term::{Term, Weights};
 

@@ -24,6 +24,7 @@ use super::line::Line;
 use super::memory::{Past, Recall};
 use super::term::Weights;
 use super::{Fingering, Player, Step};
+use crate::melody::Melody;
 
 /// What the best fingering is best at.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
@@ -76,6 +77,22 @@ pub fn find(
         }
     };
     outcome.map_err(|index| impossible(player, line, weights, limits, index))
+}
+
+/// The cheapest fingering of a melody moved by whole octaves, at its own tempo and with the weights that ship.
+///
+/// `None` when a note leaves the MIDI range or no fingering keeps the limits; [`find`] says which note is in the way.
+pub fn easiest(
+    player: &Player,
+    melody: &Melody,
+    octaves: i8,
+    limits: &Limits,
+) -> Option<Fingering> {
+    let line = Line::new(melody, octaves, None)?;
+    let weights = Weights::default();
+    find(player, &line, &weights, limits, Aim::Least, 1)
+        .ok()?
+        .pop()
 }
 
 /// The cheapest fingering when `leaning` is added to the cost of every step; `None` when there is none.

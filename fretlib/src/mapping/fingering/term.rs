@@ -100,6 +100,12 @@ impl Weights {
         self.0[term as usize]
     }
 
+    /// What amounts of every term cost, in the order of [`Term::ALL`], such as [`explain`](super::explain) gives for a note.
+    pub fn cost(&self, amounts: &[f64]) -> f64 {
+        let weighed = self.0.iter().zip(amounts);
+        weighed.map(|(weight, amount)| weight * amount).sum()
+    }
+
     /// The weighted sum of the terms that `list` gives.
     #[inline]
     pub(super) fn total(&self, list: impl FnOnce(&mut dyn FnMut(Term, f64))) -> f64 {

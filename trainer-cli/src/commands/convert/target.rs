@@ -5,7 +5,7 @@ use std::path::Path;
 use clap::ValueEnum;
 use fretlib::format::musicxml::Fingered;
 use fretlib::format::{abc, midi, musicxml, tune_ron};
-use fretlib::mapping::fingering::{Aim, Limits, Line, Player, Weights, find};
+use fretlib::mapping::fingering::{Limits, Player, easiest};
 use fretlib::mapping::{NeckMap, OpenStrings, Placement};
 use fretlib::melody::Melody;
 use fretlib::neck::{Hand, Instrument, Position};
@@ -183,20 +183,10 @@ fn way_along(
     hand: Hand,
     octave: i8,
 ) -> Option<Vec<Option<Fingered>>> {
-    let line = Line::new(melody, octave, None)?;
     let player = Player { instrument, hand };
-    let ways = find(
-        &player,
-        &line,
-        &Weights::default(),
-        &Limits::default(),
-        Aim::Least,
-        1,
-    )
-    .ok()?;
-    let steps = &ways.first()?.steps;
+    let way = easiest(&player, melody, octave, &Limits::default())?;
     Some(
-        steps
+        way.steps
             .iter()
             .map(|step| {
                 Some(Fingered {

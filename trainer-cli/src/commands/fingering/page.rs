@@ -119,8 +119,6 @@ impl Page<'_> {
 
     fn shift(&self, way: &Fingering, shift: &Shift) -> String {
         let notes = self.fingered.tune.melody.notes();
-        let note = notes[shift.index];
-        let bar = self.fingered.tune.melody.bar_at(note.onset).number;
         let what_for = match shift.reaches {
             Some(index) => {
                 let place = way.steps[index].place;
@@ -134,10 +132,9 @@ impl Page<'_> {
             }
             None => "for an easier hand".into(),
         };
-        let towards = format!("{} to {}", shift.from, shift.to);
         format!(
-            "  bar {bar:<3} note {:<4} {towards:<13} {}, {:.1} s: {what_for}",
-            shift.index + 1,
+            "{} {}, {:.1} s: {what_for}",
+            self.fingered.moment(shift),
             shift.ease.name(),
             shift.seconds
         )

@@ -1,6 +1,6 @@
 //! Why a tune is fingered otherwise at another tempo than its own.
 
-use fretlib::mapping::fingering::{Fingering, Line, Shift, Term, Weights, explain, shifts};
+use fretlib::mapping::fingering::{Fingering, Line, Shift, Weights, explain, shifts};
 use fretlib::view::Text;
 
 use super::{Fingered, page::heading};
@@ -65,26 +65,10 @@ impl Fingered {
         Some(text)
     }
 
-    fn moment(&self, shift: &Shift) -> String {
-        let note = self.tune.melody.notes()[shift.index];
-        let bar = self.tune.melody.bar_at(note.onset).number;
-        format!(
-            "  bar {bar:<3} note {:<4} {:<13}",
-            shift.index + 1,
-            format!("{} to {}", shift.from, shift.to)
-        )
-    }
-
     fn cost(&self, line: &Line, way: &Fingering) -> Option<f64> {
-        let weights = Weights::default();
         let amounts = explain(&self.player(), line, &way.steps)?;
-        let weighed = |note: &Vec<f64>| -> f64 {
-            let terms = Term::ALL.iter().zip(note);
-            terms
-                .map(|(term, amount)| weights.get(*term) * amount)
-                .sum()
-        };
-        Some(amounts.iter().map(weighed).sum())
+        let weights = Weights::default();
+        Some(amounts.iter().map(|note| weights.cost(note)).sum())
     }
 }
 

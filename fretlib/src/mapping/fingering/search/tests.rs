@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, HashMap};
 
 use quickcheck::{Arbitrary, Gen, QuickCheck};
 
-use super::super::term::Term;
+use super::super::common_practice::held;
 use super::*;
 use crate::melody::{Draft, Melody, Quarters, Tempo};
 use crate::neck::{Build, Hand, Instrument, Position};
@@ -58,14 +58,7 @@ fn line(notes: &[(u8, i64, bool)], beats_a_minute: i64) -> Line {
 /// The cost of every note of a fingering.
 fn moments(player: &Player, line: &Line, weights: &Weights, steps: &[Step]) -> Option<Vec<f64>> {
     let amounts = cost::explain(player, line, steps)?;
-    let weigh = |note: &Vec<f64>| {
-        Term::ALL
-            .iter()
-            .zip(note)
-            .map(|(term, amount)| weights.get(*term) * amount)
-            .sum()
-    };
-    Some(amounts.iter().map(weigh).collect())
+    Some(amounts.iter().map(|note| weights.cost(note)).collect())
 }
 
 #[derive(Clone, Debug)]
@@ -296,14 +289,6 @@ fn one_fingering_alone_is_the_first_of_three() {
 
 fn guitar() -> Instrument {
     instrument("E5 B4 G4 D4 A3 E3", 22, 648.0)
-}
-
-fn held(position: u8) -> Limits {
-    let position = Position::new(position).unwrap();
-    Limits {
-        positions: Some(position..=position),
-        ..Limits::default()
-    }
 }
 
 #[test]

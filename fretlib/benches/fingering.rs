@@ -2,7 +2,7 @@
 //!
 //! Items are states: the ways to play a note, counted over all notes. What is allocated is shown too.
 
-use std::path::Path;
+mod files;
 
 use divan::counter::ItemsCount;
 use divan::{AllocProfiler, Bencher};
@@ -10,6 +10,8 @@ use fretlib::format::abc;
 use fretlib::mapping::fingering::{Aim, Limits, Line, Player, Weights, find};
 use fretlib::melody::{Draft, Melody, Note};
 use fretlib::neck::{Hand, Instrument};
+
+use files::files;
 
 #[global_allocator]
 static ALLOC: AllocProfiler = AllocProfiler::system();
@@ -19,21 +21,12 @@ fn main() {
 }
 
 /// The reference tunes that lie on a guitar, one after another, until there are `count` notes.
-// A bench is a program of its own and may read files.
-#[allow(clippy::disallowed_methods)]
 fn joined(count: usize) -> Line {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/abc");
-    let mut paths: Vec<_> = std::fs::read_dir(folder)
-        .expect("the reference tunes are there")
-        .map(|entry| entry.expect("the folder can be listed").path())
-        .collect();
-    paths.sort();
     let (low, high) = Instrument::default().midi_range();
-    let tunes: Vec<Vec<Note>> = paths
+    let tunes: Vec<Vec<Note>> = files("tests/data/abc", "abc")
         .iter()
-        .map(|path| {
-            let bytes = std::fs::read(path).expect("the tune can be read");
-            let reading = abc::read(&bytes, &abc::Options::default()).expect("it is readable");
+        .map(|bytes| {
+            let reading = abc::read(bytes, &abc::Options::default()).expect("it is readable");
             reading.melody.notes().to_vec()
         })
         .filter(|notes| {

@@ -1,6 +1,6 @@
 //! What a player waits for: reading, analysing and mapping tunes. Run with `cargo bench -p fretlib --bench map`.
 
-use std::path::Path;
+mod files;
 
 use divan::{Bencher, black_box};
 use fretlib::format::abc;
@@ -9,24 +9,15 @@ use fretlib::melody::{KeyProfile, Melody, analyse, estimate_keys};
 use fretlib::neck::Instrument;
 use fretlib::theory::Key;
 
+use files::files;
+
 fn main() {
     divan::main();
 }
 
 /// The 240 tunes that the checks use too.
-// A bench is a program of its own and may read files.
-#[allow(clippy::disallowed_methods)]
-fn files() -> Vec<Vec<u8>> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/abc");
-    let mut paths: Vec<_> = std::fs::read_dir(folder)
-        .expect("the reference tunes are there")
-        .map(|entry| entry.expect("the folder can be listed").path())
-        .collect();
-    paths.sort();
-    paths
-        .iter()
-        .map(|path| std::fs::read(path).expect("the tune can be read"))
-        .collect()
+fn tunes() -> Vec<Vec<u8>> {
+    files("tests/data/abc", "abc")
 }
 
 fn read(bytes: &[u8]) -> (Melody, Key) {
@@ -39,7 +30,7 @@ fn read(bytes: &[u8]) -> (Melody, Key) {
 
 #[divan::bench]
 fn read_240_tunes(bencher: Bencher) {
-    let files = files();
+    let files = tunes();
     bencher.bench(|| {
         files
             .iter()
@@ -51,7 +42,7 @@ fn read_240_tunes(bencher: Bencher) {
 /// Reading, the key found from the notes, degrees and intervals.
 #[divan::bench]
 fn read_and_analyse_240_tunes(bencher: Bencher) {
-    let files = files();
+    let files = tunes();
     bencher.bench(|| {
         for bytes in &files {
             let (melody, key) = read(bytes);
@@ -64,7 +55,7 @@ fn read_and_analyse_240_tunes(bencher: Bencher) {
 /// The same, and mapped over every position and octave of a guitar.
 #[divan::bench]
 fn read_analyse_and_map_240_tunes(bencher: Bencher) {
-    let files = files();
+    let files = tunes();
     let guitar = Instrument::default();
     bencher.bench(|| {
         for bytes in &files {

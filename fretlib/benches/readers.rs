@@ -6,37 +6,17 @@
 //! characters would be the floor of nothing.
 //!
 //! `cargo bench -p fretlib --bench readers` prints bytes per second.
-#![allow(
-    clippy::disallowed_methods,
-    reason = "a bench reads the files it measures with"
-)]
 
-use std::path::Path;
+mod files;
 
 use divan::counter::BytesCount;
 use divan::{Bencher, black_box};
 use fretlib::format::{abc, midi, musicxml, tune_ron};
 
+use files::files;
+
 fn main() {
     divan::main();
-}
-
-/// The files below the repository's `folder` that end so.
-fn files(folder: &str, ending: &str) -> Vec<Vec<u8>> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("..")
-        .join(folder);
-    let mut paths: Vec<_> = std::fs::read_dir(folder)
-        .expect("the folder is there")
-        .map(|it| it.expect("it can be listed").path())
-        .collect();
-    paths.sort();
-    let wanted = paths
-        .iter()
-        .filter(|path| path.extension().is_some_and(|it| it == ending));
-    wanted
-        .map(|path| std::fs::read(path).expect("the file can be read"))
-        .collect()
 }
 
 fn measure(bencher: Bencher, files: &[Vec<u8>], read: impl Fn(&[u8]) + Sync) {

@@ -6,8 +6,8 @@ mod files;
 
 use divan::counter::ItemsCount;
 use divan::{AllocProfiler, Bencher};
+use fretlib::fingering::{Aim, Limits, Line, Player, Weights, find};
 use fretlib::format::abc;
-use fretlib::mapping::fingering::{Aim, Limits, Line, Player, Weights, find};
 use fretlib::melody::{Draft, Melody, Note};
 use fretlib::neck::{Hand, Instrument};
 

@@ -27,20 +27,30 @@
 //! ```
 //!
 //! [`theory`] is music without instruments and [`neck`] an instrument without music; [`melody`] is notes in exact time;
-//! [`mapping`] brings them together; [`practice`] asks the player; [`mod@format`] reads and writes; [`view`] draws. Nothing in
+//! [`mapping`] brings them together, [`fingering`] finds the way along the neck; [`practice`] asks the player; [`mod@format`] reads and writes; [`text`] draws. Nothing in
 //! here opens a file, reads a clock or rolls a die: bytes, times and randomness come in as arguments.
 #![warn(missing_docs)]
 
+#[cfg(feature = "arranging")]
+pub mod arranging;
 mod error;
+pub mod fingering;
+#[cfg(feature = "formats")]
 pub mod format;
+#[cfg(feature = "hearing")]
+pub mod hearing;
 pub mod mapping;
 pub mod melody;
 pub mod neck;
-mod notation;
+pub mod notation;
 mod one_line;
+#[cfg(feature = "practice")]
 pub mod practice;
+#[cfg(feature = "sheet")]
 pub mod sheet;
+#[cfg(feature = "sound")]
+pub mod sound;
+pub mod text;
 pub mod theory;
-pub mod view;
 
 pub use error::{OutOfRange, ParseError};

@@ -1,9 +1,9 @@
 //! Learns the weights of fingering from printed editions and shows how far they agree with works they never saw.
 //!
 //! `cargo run --release -p tests --example learn_fingering`: for each work, weights learned from all others are tried on
-//! it; then come the weights learned from all, as they stand in `fretlib/src/mapping/fingering/term.rs`.
+//! it; then come the weights learned from all, as they stand in `fretlib/src/fingering/term.rs`.
 
-use fretlib::mapping::fingering::{Term, Weights};
+use fretlib::fingering::{Term, Weights};
 use tests::agreement::{Agreement, HEADING};
 use tests::editions::{Staff, places, studies};
 use tests::learning::{Lesson, learn};

@@ -1,6 +1,6 @@
 //! Fingerings against what editors printed, on works the weights have not seen.
 
-use fretlib::mapping::fingering::{Limits, Step, Weights};
+use fretlib::fingering::{Limits, Step, Weights};
 use fretlib::neck::{Finger, Fret, Place, Position};
 use tests::agreement::{Agreement, HEADING};
 use tests::editions::{Staff, places, player, studies};
@@ -162,7 +162,7 @@ fn the_printed_fingers_of_the_studies_are_found_in_their_positions() {
 
 #[test]
 fn a_phrase_may_finger_otherwise_when_it_goes_faster() {
-    use fretlib::mapping::fingering::{Aim, Line, find};
+    use fretlib::fingering::{Aim, Line, find};
     use fretlib::melody::{Quarters, Tempo};
     let staff = &places()[0];
     let shifts = |beats: i64| {

@@ -1,6 +1,6 @@
 //! How far a fingering agrees with what an editor printed.
 
-use fretlib::mapping::fingering::{Step, explain};
+use fretlib::fingering::{Step, explain};
 use fretlib::neck::{Finger, Position};
 
 use crate::editions::{Staff, player};

@@ -1,6 +1,6 @@
 //! Printed fingerings.
 
-use fretlib::mapping::fingering::{Aim, Fingering, Limits, Line, Player, Weights, find};
+use fretlib::fingering::{Aim, Fingering, Limits, Line, Player, Weights, find};
 use fretlib::melody::{Draft, Melody, Meter, Quarters, Tempo};
 use fretlib::neck::{Fret, Hand, Instrument, Place, Position, StringNumber};
 use fretlib::theory::{Letter, Pitch};

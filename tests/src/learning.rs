@@ -1,6 +1,6 @@
 //! Learning the weights of a fingering from print.
 
-use fretlib::mapping::fingering::{Line, Step, Term, Weights, explain, find_leaning};
+use fretlib::fingering::{Line, Step, Term, Weights, explain, find_leaning};
 use fretlib::neck::Finger;
 
 use crate::agreement::Agreement;

@@ -2,7 +2,7 @@
 
 use std::io;
 
-use fretlib::view::{Role, Text};
+use fretlib::text::{Role, Text};
 use owo_colors::OwoColorize;
 
 use crate::streams::Streams;

@@ -10,7 +10,7 @@ use fretlib::practice::{
     Aim, Answer, Drill, Grade, Item, Kind, Material, Memory, MemoryModel, Moment, NothingToAsk,
     Question, Reason, Schedule, TuneId, Unclear, Verdict,
 };
-use fretlib::view::{Mark, NeckMark};
+use fretlib::text::{Mark, NeckMark};
 use rand::SeedableRng;
 use rand::rngs::ChaCha8Rng;
 

@@ -2,21 +2,74 @@
 
 use once_cell::sync::Lazy;
 
-use super::description::Description;
-use super::instrument::Instrument;
+use super::instrument::{Build, Instrument};
+use super::tuning;
 
-static INSTRUMENTS: Lazy<Vec<Instrument>> = Lazy::new(|| {
-    let descriptions: Vec<Description> = ron::from_str(include_str!("instruments.ron"))
-        .expect("a test reads the built-in instruments");
-    descriptions
-        .into_iter()
-        .map(|description| {
-            description
-                .instrument()
-                .expect("a test checks the built-in instruments")
-        })
-        .collect()
-});
+/// Name, open strings, frets, scale length, sounding, program.
+///
+/// - Open strings are written pitches, named from the lowest string to string 1.
+/// - The scale length is millimetres from nut to bridge: common practice, no source; makers differ by some millimetres.
+/// - Sounding is the interval from what is read to what sounds.
+/// - The program is General MIDI Level 1, counted from 0 as it is sent.
+type Row = (&'static str, &'static str, u8, f64, &'static str, u8);
+
+#[rustfmt::skip]
+const ROWS: [Row; 17] = [
+    // Guitars. Music for guitar is written an octave above its sound (common practice).
+    ("guitar", "E3 A3 D4 G4 B4 E5", 22, 648.0, "-P8", 25),
+
+    // The same guitar in other tunings (trade names, common practice). Tablature is read by the frets; notes are read as they
+    // sound, an octave up, so a guitar tuned half a step down has Eb, not E, on its first string.
+    ("drop D guitar", "D3 A3 D4 G4 B4 E5", 22, 648.0, "-P8", 25),
+    ("double drop D guitar", "D3 A3 D4 G4 B4 D5", 22, 648.0, "-P8", 25),
+    ("DADGAD guitar", "D3 A3 D4 G4 A4 D5", 22, 648.0, "-P8", 25),
+    ("open G guitar", "D3 G3 D4 G4 B4 D5", 22, 648.0, "-P8", 25),
+    ("open D guitar", "D3 A3 D4 F#4 A4 D5", 22, 648.0, "-P8", 25),
+    ("half step down guitar", "Eb3 Ab3 Db4 Gb4 Bb4 Eb5", 22, 648.0, "-P8", 25),
+    ("whole step down guitar", "D3 G3 C4 F4 A4 D5", 22, 648.0, "-P8", 25),
+
+    ("seven-string guitar", "B2 E3 A3 D4 G4 B4 E5", 24, 648.0, "-P8", 26),
+    // A fourth below the guitar. Read here like a guitar, an octave above the sound: the lowest string is read B2 and sounds
+    // B1. Some players read it as a transposing guitar instead; for that, choose the guitar with sounding "-P11".
+    ("baritone guitar", "B2 E3 A3 D4 F#4 B4", 22, 686.0, "-P8", 27),
+    // Four strings in fifths, read like a guitar.
+    ("tenor guitar", "C4 G4 D5 A5", 19, 584.0, "-P8", 25),
+
+    // Basses. Written an octave above their sound, in the bass clef.
+    ("bass", "E2 A2 D3 G3", 22, 864.0, "-P8", 33),
+    ("five-string bass", "B1 E2 A2 D3 G3", 24, 864.0, "-P8", 33),
+
+    // Ukuleles. Written as they sound. The g string of the ukulele is re-entrant: it is string 4 but not the lowest.
+    ("ukulele", "G4 C4 E4 A4", 18, 381.0, "P1", 24),
+    ("low G ukulele", "G3 C4 E4 A4", 18, 432.0, "P1", 24),
+    // The top four strings of a guitar and read like one, an octave above the sound.
+    ("baritone ukulele", "D4 G4 B4 E5", 19, 508.0, "-P8", 24),
+
+    // Four courses of two strings each in unison; a course counts as one string. Written as it sounds. General MIDI has no
+    // mandolin: the steel-string guitar comes nearest.
+    ("mandolin", "G3 D4 A4 E5", 20, 352.0, "P1", 25),
+];
+
+static INSTRUMENTS: Lazy<Vec<Instrument>> = Lazy::new(|| ROWS.map(instrument).into());
+
+fn instrument((name, strings, frets, scale_length, sounding, program): Row) -> Instrument {
+    let strings = tuning::words(strings)
+        .rev()
+        .map(str::parse)
+        .collect::<Result<_, _>>();
+    let build = Build {
+        name: name.to_owned(),
+        strings: strings.expect("a test reads the built-in instruments"),
+        frets,
+        capo: 0,
+        scale_length,
+        sounding: sounding
+            .parse()
+            .expect("a test reads the built-in instruments"),
+        program,
+    };
+    Instrument::new(build).expect("a test checks the built-in instruments")
+}
 
 impl Instrument {
     /// Every built-in instrument; the first is the guitar in standard tuning.

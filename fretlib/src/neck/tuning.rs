@@ -66,7 +66,7 @@ impl Instrument {
 }
 
 /// The words of a list of notes, parted by spaces or commas, or run together in capitals.
-pub(super) fn words(text: &str) -> impl DoubleEndedIterator<Item = &str> {
+pub(crate) fn words(text: &str) -> impl DoubleEndedIterator<Item = &str> {
     let is_letter = |c: char| matches!(c, 'A'..='G');
     text.split(|c: char| c.is_whitespace() || c == ',')
         .flat_map(move |word| {

@@ -19,6 +19,7 @@ pub struct Accidentals {
 }
 
 impl Accidentals {
+    /// Starts a piece; `signature` counts sharps, negative for flats.
     pub fn new(signature: i8) -> Accidentals {
         Accidentals {
             signature,

@@ -1,10 +1,15 @@
 //! Chord symbols, and what a note is over one.
 
+mod symbol;
+mod tones;
+
 use std::fmt;
 use std::str::FromStr;
 
-use super::chord_symbol::{read_kind, write_kind};
-use super::chord_tones::{ChordDegree, ChordTones};
+pub use self::tones::ChordDegree;
+
+use self::symbol::{read_kind, write_kind};
+use self::tones::ChordTones;
 use super::interval::Interval;
 use super::pitch_class::PitchClass;
 use crate::error::{OutOfRange, ParseError, check_range};

@@ -7,7 +7,7 @@ mod tempo;
 use std::io::Write;
 use std::ops::RangeInclusive;
 
-use fretlib::mapping::fingering::{
+use fretlib::fingering::{
     Aim, Fingering as Way, Impossible, Limits, Line, Player, Shift, Weights, find,
 };
 use fretlib::melody::{Quarters, Tempo};

@@ -5,7 +5,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use clap::ValueEnum;
-use fretlib::mapping::fingering::{Limits, Player, easiest};
+use fretlib::fingering::{Limits, Player, easiest};
 use fretlib::mapping::{OpenStrings, Placement};
 use fretlib::melody::analyse;
 use fretlib::neck::Place;

@@ -1,6 +1,6 @@
 //! Styles of the full screen: sixteen colours at most, and none at all when none are wanted.
 
-use fretlib::view::Role;
+use fretlib::text::Role;
 use ratatui::style::{Color, Modifier, Style};
 
 /// How the screen may look.

@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use fretlib::practice::{Kind, Question, Task, Verdict};
-use fretlib::view::{Mark, NeckMark};
+use fretlib::text::{Mark, NeckMark};
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -326,7 +326,7 @@ pub fn headline_of(question: &Question) -> String {
 
 #[cfg(test)]
 mod tests {
-    use fretlib::view::Role;
+    use fretlib::text::Role;
 
     use super::*;
 

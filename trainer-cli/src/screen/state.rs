@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use fretlib::neck::{Fret, Instrument, Place, Position, StringNumber};
 use fretlib::practice::{Answer, Kind, Question, Verdict, Wording};
-use fretlib::view::NeckMark;
+use fretlib::text::NeckMark;
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 use ratatui::layout::Rect;
 

@@ -1,7 +1,7 @@
 //! The neck as it lies before the player: wires at their true distances, thick strings thick, inlays in the wood.
 
 use fretlib::neck::{Fret, Instrument, Place, Position, StringNumber};
-use fretlib::view::{NeckMark, Role};
+use fretlib::text::{NeckMark, Role};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::{Modifier, Style};

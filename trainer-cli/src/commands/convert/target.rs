@@ -3,9 +3,9 @@
 use std::path::Path;
 
 use clap::ValueEnum;
+use fretlib::fingering::{Limits, Player, easiest};
 use fretlib::format::musicxml::Fingered;
 use fretlib::format::{abc, midi, musicxml, tune_ron};
-use fretlib::mapping::fingering::{Limits, Player, easiest};
 use fretlib::mapping::{NeckMap, OpenStrings, Placement};
 use fretlib::melody::Melody;
 use fretlib::neck::{Hand, Instrument, Position};

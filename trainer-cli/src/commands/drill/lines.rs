@@ -4,7 +4,7 @@ use std::io::{self, BufRead, Write};
 use std::time::Instant;
 
 use fretlib::practice::{Reason, Verdict};
-use fretlib::view::NeckDiagram;
+use fretlib::text::NeckDiagram;
 
 use crate::clock::Clock;
 use crate::failure::Failure;

@@ -1,6 +1,6 @@
 //! The JSON of `neckline fingering`: stable, `"schema": 1`.
 
-use fretlib::mapping::fingering::{Fingering, Step};
+use fretlib::fingering::{Fingering, Step};
 use serde::Serialize;
 
 /// The one object that is printed.

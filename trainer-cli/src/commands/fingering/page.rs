@@ -1,8 +1,8 @@
 //! The page that `neckline fingering` prints.
 
-use fretlib::mapping::fingering::{Fingering, Shift, Term, Weights, explain, shifts};
+use fretlib::fingering::{Fingering, Shift, Term, Weights, explain, shifts};
 use fretlib::neck::Reach;
-use fretlib::view::{Line, Mark, Role, TabNote, Tablature, Text};
+use fretlib::text::{Line, Mark, Role, TabNote, Tablature, Text};
 
 use super::Fingered;
 

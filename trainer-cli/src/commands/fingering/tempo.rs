@@ -1,7 +1,7 @@
 //! Why a tune is fingered otherwise at another tempo than its own.
 
-use fretlib::mapping::fingering::{Fingering, Line, Shift, Weights, explain, shifts};
-use fretlib::view::Text;
+use fretlib::fingering::{Fingering, Line, Shift, Weights, explain, shifts};
+use fretlib::text::Text;
 
 use super::{Fingered, page::heading};
 

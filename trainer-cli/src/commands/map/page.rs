@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use fretlib::mapping::Placement;
 use fretlib::melody::{AnalysedNote, Quarters};
 use fretlib::neck::Reach;
+use fretlib::text::{Line, Mark, NeckDiagram, NeckMark, Role, TabNote, Tablature, Text};
 use fretlib::theory::{Interval, Membership};
-use fretlib::view::{Line, Mark, NeckDiagram, NeckMark, Role, TabNote, Tablature, Text};
 
 use super::Mapped;
 

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use fretlib::neck::Position;
 use fretlib::practice::Spot;
-use fretlib::view::{Role, Text};
+use fretlib::text::{Role, Text};
 
 use super::ground::Ground;
 use super::page::line;

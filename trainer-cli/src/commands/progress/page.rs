@@ -1,6 +1,6 @@
 //! The progress as a page: the neck filling up, what is weak, what slips, and the days.
 
-use fretlib::view::{Line, Role, Text};
+use fretlib::text::{Line, Role, Text};
 
 use super::ground::Ground;
 use super::json::by_name;

@@ -2,7 +2,7 @@
 
 use std::ops::RangeInclusive;
 
-use super::text::{Line, Role, Text};
+use super::styled_text::{Line, Role, Text};
 use crate::neck::{Finger, Fret, Instrument, Place, Position};
 use crate::theory::{Degree, Membership};
 

@@ -3,7 +3,7 @@
 use super::Tablature;
 use crate::melody::Quarters;
 use crate::neck::Position;
-use crate::view::note_value::note_value;
+use crate::text::note_value::note_value;
 
 /// Everything that begins at one moment.
 #[derive(Clone, Debug, Default)]

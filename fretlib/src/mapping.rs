@@ -1,6 +1,5 @@
 //! A melody on a neck.
 
-pub mod fingering;
 mod neck_map;
 mod placement;
 

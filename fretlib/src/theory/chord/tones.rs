@@ -3,9 +3,9 @@
 use std::fmt;
 use std::str::FromStr;
 
-use super::key::Degree;
-use super::spelling::{parse_alteration, write_alteration};
 use crate::error::ParseError;
+use crate::theory::Degree;
+use crate::theory::spelling::{parse_alteration, write_alteration};
 
 /// What a note is over a chord, as the trade says it: `1`, `b9`, `#11`, `13`.
 ///

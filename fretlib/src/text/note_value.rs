@@ -9,7 +9,7 @@ use crate::melody::Quarters;
 ///
 /// ```
 /// use fretlib::melody::Quarters;
-/// use fretlib::view::note_value;
+/// use fretlib::text::note_value;
 ///
 /// assert_eq!(note_value(Quarters::new(3, 2)), "q.");
 /// assert_eq!(note_value(Quarters::new(1, 3)), "e3");

@@ -95,7 +95,7 @@ impl From<&str> for Line {
 /// Some lines.
 ///
 /// ```
-/// use fretlib::view::{Line, Role, Text};
+/// use fretlib::text::{Line, Role, Text};
 ///
 /// let mut line = Line::default();
 /// line.push("Jetty at Dusk", Role::Heading);

@@ -3,7 +3,7 @@
 mod columns;
 
 use super::neck_diagram::Mark;
-use super::text::{Line, Role, Text};
+use super::styled_text::{Line, Role, Text};
 use crate::melody::Melody;
 use crate::neck::{Finger, Instrument, Place, Position, StringNumber};
 use columns::{Column, Measure, broken};

@@ -1,16 +1,16 @@
 //! An instrument and the hand on it, knowing nothing of melodies.
 
 mod built_in;
-mod description;
 mod hand;
 mod instrument;
 mod place;
 mod position;
 mod tuning;
 
-pub(crate) use description::{Description, DescriptionError};
 pub use hand::Hand;
 pub use instrument::{Build, Instrument, InstrumentError};
 pub use place::{Fret, Place, StringNumber};
 pub use position::{Finger, Position, Reach};
 pub use tuning::TuningError;
+#[cfg(feature = "formats")]
+pub(crate) use tuning::words;

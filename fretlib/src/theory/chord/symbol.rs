@@ -2,9 +2,7 @@
 
 use std::fmt;
 
-use super::chord_tones::{
-    ChordTones, FIFTH, FOURTH, Fifths, SECOND, SIXTH, alteration_of, fifths_of,
-};
+use super::tones::{ChordTones, FIFTH, FOURTH, Fifths, SECOND, SIXTH, alteration_of, fifths_of};
 
 /// The kinds that have a name of their own, each as it is written and what it is made of.
 ///

@@ -7,8 +7,6 @@
 //! pitch classes is a [`Degree`].
 
 mod chord;
-mod chord_symbol;
-mod chord_tones;
 mod interval;
 mod key;
 mod pitch;
@@ -16,8 +14,7 @@ mod pitch_class;
 mod spelling;
 mod spelling_by_key;
 
-pub use chord::Chord;
-pub use chord_tones::ChordDegree;
+pub use chord::{Chord, ChordDegree};
 pub use interval::{Direction, Interval};
 pub use key::{Degree, Key, Membership, Mode};
 pub use pitch::Pitch;

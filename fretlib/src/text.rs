@@ -2,10 +2,10 @@
 
 mod neck_diagram;
 mod note_value;
+mod styled_text;
 mod tablature;
-mod text;
 
 pub use neck_diagram::{Mark, NeckDiagram, NeckMark};
 pub use note_value::note_value;
+pub use styled_text::{Line, Role, Span, Text};
 pub use tablature::{TabNote, Tablature};
-pub use text::{Line, Role, Span, Text};

@@ -1,0 +1,1 @@
+//! Samples in, struck notes and verdicts out.

@@ -1,0 +1,1 @@
+//! Notes in, samples out.

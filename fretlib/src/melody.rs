@@ -9,6 +9,7 @@ mod key_finding;
 mod melody;
 mod meter;
 mod phrase;
+mod quarters;
 mod timeline;
 
 pub use analysis::{AnalysedNote, analyse};
@@ -19,7 +20,5 @@ pub use key_finding::{KeyEstimate, KeyProfile, estimate_keys};
 pub use melody::{Melody, MelodyError, Note};
 pub use meter::{Meter, Tempo};
 pub use phrase::phrases;
+pub use quarters::Quarters;
 pub use timeline::Timeline;
-
-/// A time or a duration in quarter notes, exactly: an eighth note is 1/2, a dotted quarter 3/2.
-pub type Quarters = num_rational::Ratio<i64>;

@@ -1,7 +1,5 @@
 //! A tune while it is being read.
 
-use num_traits::CheckedAdd;
-
 use super::Quarters;
 use super::melody::{Melody, MelodyError, Note};
 use super::meter::{Meter, Tempo};
@@ -76,7 +74,7 @@ impl Draft {
         let note = self.notes.len() + 1;
         self.now = self
             .now
-            .checked_add(&duration)
+            .checked_add(duration)
             .ok_or(MelodyError::TooFine { note })?;
         check_time(self.now, note)
     }
@@ -106,10 +104,10 @@ impl Draft {
 /// Times within these limits can be added, subtracted and compared without overflow: each is at most
 /// [`Melody::LONGEST`] over a denominator of at most [`Melody::FINEST`], so cross products stay below 2^63.
 pub(super) fn check_time(time: Quarters, note: usize) -> Result<(), MelodyError> {
-    if *time.denom() > Melody::FINEST {
+    if time.denom() > Melody::FINEST {
         return Err(MelodyError::TooFine { note });
     }
-    if *time.numer() > Melody::LONGEST * time.denom() {
+    if time.numer() > Melody::LONGEST * time.denom() {
         return Err(MelodyError::TooLong { note });
     }
     Ok(())

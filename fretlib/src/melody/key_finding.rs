@@ -1,6 +1,6 @@
 //! Which key a melody is in, when nobody says.
 
-use super::{Melody, Quarters};
+use super::Melody;
 use crate::theory::{Key, Mode};
 
 /// How much of each of the twelve pitch classes there is, or ought to be, from the tonic or from C upwards.
@@ -155,7 +155,7 @@ pub fn estimate_keys(melody: &Melody, profile: KeyProfile) -> Vec<KeyEstimate> {
 fn time_by_chroma(melody: &Melody) -> Weights {
     let mut time = [0.0; 12];
     for note in melody.notes() {
-        time[usize::from(note.pitch.class().chroma())] += quarters(note.duration);
+        time[usize::from(note.pitch.class().chroma())] += note.duration.to_f64();
     }
     time
 }
@@ -165,16 +165,11 @@ fn mean_place_on_line_of_fifths(melody: &Melody) -> f64 {
         .notes()
         .iter()
         .fold((0.0, 0.0), |(sum, total), note| {
-            let weight = quarters(note.duration);
+            let weight = note.duration.to_f64();
             let fifths = f64::from(note.pitch.class().fifths());
             (sum + weight * fifths, total + weight)
         });
     sum / total
-}
-
-/// Good enough for weighing; nothing is timed by it.
-fn quarters(duration: Quarters) -> f64 {
-    *duration.numer() as f64 / *duration.denom() as f64
 }
 
 fn nearest_spelling(tonic: u8, mode: Mode, place: f64) -> Key {
@@ -214,6 +209,7 @@ fn correlation(one: &Weights, other: &Weights) -> f64 {
 mod tests {
     use super::*;
     use crate::melody::Draft;
+    use crate::melody::Quarters;
     use crate::theory::{Interval, Pitch};
 
     fn melody(notes: impl IntoIterator<Item = (Pitch, Quarters)>) -> Melody {

@@ -2,7 +2,6 @@
 
 use std::ops::Range;
 
-use num_traits::Signed;
 use thiserror::Error;
 
 use super::Quarters;
@@ -138,15 +137,15 @@ impl Melody {
             if !note.duration.is_positive() {
                 return Err(MelodyError::NoLength { note: number });
             }
-            if is_before(note.onset, end) {
+            if note.onset < end {
                 return Err(MelodyError::Overlap { note: number });
             }
             check_time(note.onset, number)?;
             check_time(note.duration, number)?;
-            end = unreduced_end(note);
+            end = note.end();
             check_time(end, number)?;
         }
-        let length = end.reduced().max(now);
+        let length = end.max(now);
         if bars.is_empty() {
             bars = bars_by_meter(&meters, length)?;
         }
@@ -336,7 +335,7 @@ impl Melody {
                 .phrase_starts
                 .iter()
                 .filter(|at| (start..end).contains(at))
-                .map(|at| at - start)
+                .map(|at| *at - start)
                 .collect(),
             bars: self.bars[first..after]
                 .iter()
@@ -348,30 +347,6 @@ impl Melody {
             length: last_end.max(end - start),
             notes,
         })
-    }
-}
-
-/// Whether one time is ahead of another, in lowest terms or not.
-fn is_before(one: Quarters, other: Quarters) -> bool {
-    let product = |numer: &i64, denom: &i64| i128::from(*numer) * i128::from(*denom);
-    product(one.numer(), other.denom()) < product(other.numer(), one.denom())
-}
-
-/// When a note ends whose onset and duration are within the limits; in lowest terms only where it takes them to stay so.
-///
-/// Every note of a melody is compared with the end of the one ahead, and lowest terms would cost more than all else.
-fn unreduced_end(note: &Note) -> Quarters {
-    let (onset, onset_denom) = note.onset.into_raw();
-    let (duration, denom) = note.duration.into_raw();
-    let end = if onset_denom == denom {
-        Quarters::new_raw(onset + duration, denom)
-    } else {
-        Quarters::new_raw(onset * denom + duration * onset_denom, onset_denom * denom)
-    };
-    if *end.denom() > Melody::FINEST {
-        end.reduced()
-    } else {
-        end
     }
 }
 

@@ -104,7 +104,7 @@ pub struct Tempo {
 impl Tempo {
     /// What is assumed when a tune does not say.
     pub const DEFAULT: Tempo = Tempo {
-        quarters_per_minute: Quarters::new_raw(120, 1),
+        quarters_per_minute: Quarters::from_integer(120),
     };
 
     /// `count` notes of length `beat` to the minute.
@@ -113,11 +113,9 @@ impl Tempo {
     ///
     /// When that is not between 1 and 1000 quarter notes a minute.
     pub fn new(beat: Quarters, count: Quarters) -> Result<Tempo, OutOfRange> {
-        use num_traits::CheckedMul;
-
-        let quarters = beat.checked_mul(&count).unwrap_or(Quarters::from(i64::MAX));
+        let quarters = beat.checked_mul(count).unwrap_or(Quarters::from(i64::MAX));
         // Rounded up, so that anything above the limit is out of range; the numerator is positive where it matters.
-        let whole = match *quarters.numer() {
+        let whole = match quarters.numer() {
             numer @ 1.. => (numer - 1) / quarters.denom() + 1,
             _ => 0,
         };
@@ -134,8 +132,7 @@ impl Tempo {
 
     /// Seconds that a duration lasts.
     pub fn seconds(self, duration: Quarters) -> f64 {
-        let float = |value: Quarters| *value.numer() as f64 / *value.denom() as f64;
-        60.0 * float(duration) / float(self.quarters_per_minute)
+        60.0 * duration.to_f64() / self.quarters_per_minute.to_f64()
     }
 }
 

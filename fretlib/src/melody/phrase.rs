@@ -68,7 +68,7 @@ fn found_starts(melody: &Melody) -> Vec<usize> {
     let count = notes.len();
     let meter = melody.meters().first().copied().flatten();
     let bar = meter.map_or(Quarters::from(4), |meter| meter.bar_length());
-    let bars_to = |time: Quarters| float(time) / float(bar);
+    let bars_to = |time: Quarters| time.to_f64() / bar.to_f64();
 
     let end = notes[count - 1].end();
     let onsets: Vec<f64> = notes
@@ -119,10 +119,6 @@ fn found_starts(melody: &Melody) -> Vec<usize> {
     .collect();
     starts.reverse();
     starts
-}
-
-fn float(time: Quarters) -> f64 {
-    *time.numer() as f64 / *time.denom() as f64
 }
 
 #[cfg(test)]

@@ -32,10 +32,10 @@ impl WrittenBar {
     fn window(&self, at: usize, groups: Vec<Quarters>) -> Range<usize> {
         let time = self.symbols[at].onset + self.offset;
         // Past the last group, as in a bar that is too long, they come round again.
-        let round: Quarters = groups.iter().sum();
+        let round: Quarters = groups.iter().copied().sum();
         let mut end = (time / round).floor() * round;
         for group in groups.iter().cycle() {
-            end += group;
+            end += *group;
             if end > time {
                 break;
             }
@@ -163,7 +163,6 @@ pub fn note_index(written: &Written) -> Option<usize> {
 
 #[cfg(test)]
 mod tests {
-    use num_traits::Zero;
 
     use super::super::rhythm::write_down;
     use super::*;
@@ -173,7 +172,7 @@ mod tests {
         let mut draft = Draft::default();
         draft
             .meters
-            .set(Quarters::zero(), Some(meter.parse().unwrap()));
+            .set(Quarters::ZERO, Some(meter.parse().unwrap()));
         draft.bar_line();
         for word in durations.split(' ') {
             match word.strip_prefix('r') {
@@ -215,7 +214,7 @@ mod tests {
     #[test]
     fn a_lone_sixteenth_leans_on_its_beat() {
         let mut draft = Draft::default();
-        draft.meters.set(Quarters::zero(), Some(Meter::COMMON));
+        draft.meters.set(Quarters::ZERO, Some(Meter::COMMON));
         for duration in ["3/4", "1/4", "1/4", "3/4", "1/4", "1/2", "1/4", "1"] {
             draft
                 .note("B4".parse().unwrap(), duration.parse().unwrap())

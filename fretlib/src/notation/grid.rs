@@ -4,7 +4,6 @@
 //! [`super::rhythm`].
 
 use num_integer::Integer;
-use num_traits::Zero;
 
 use super::value::Value;
 use crate::melody::{Meter, Quarters};
@@ -125,7 +124,7 @@ impl Grid {
         // Inside a beat as short as you like; over a beat no shorter than one; over the middle of the bar, two.
         let least = match crossed {
             Grid::MIDDLE => self.beat() * 2,
-            ..Grid::BEAT => Quarters::zero(),
+            ..Grid::BEAT => Quarters::ZERO,
             _ => self.beat().min(Quarters::from(1)),
         };
         let is_even_syncopation =

@@ -4,8 +4,6 @@
 //! shown; a value may not hide a beat unless it begins on one as strong or is an even syncopation; rests follow the beats
 //! more closely than notes) and "Tuplets"; quoted from memory.
 
-use num_traits::Zero;
-
 use super::grid::Grid;
 use super::tuplet::{Tuplet, find_tuplets, is_dyadic};
 use super::value::Value;
@@ -137,12 +135,12 @@ fn offset(
     before: Option<&WrittenBar>,
 ) -> Quarters {
     let Some(full) = meter.map(Meter::bar_length).filter(|full| length < *full) else {
-        return Quarters::zero();
+        return Quarters::ZERO;
     };
     match before {
         None if number == 0 => full - length,
         Some(before) if before.offset.is_zero() && before.length + length == full => before.length,
-        _ => Quarters::zero(),
+        _ => Quarters::ZERO,
     }
 }
 
@@ -165,8 +163,8 @@ impl WrittenBar {
         if let [(from, to, None)] = spans {
             self.symbols.push(Written {
                 symbol: Symbol::BarRest,
-                onset: Quarters::zero(),
-                duration: to - from,
+                onset: Quarters::ZERO,
+                duration: *to - *from,
                 value: Value::WHOLE,
                 dots: 0,
                 tuplet: None,
@@ -175,11 +173,11 @@ impl WrittenBar {
         }
         let extents: Vec<_> = spans
             .iter()
-            .map(|(from, to, _)| (from - onset, to - onset))
+            .map(|(from, to, _)| (*from - onset, *to - onset))
             .collect();
         self.tuplets = find_tuplets(&extents, self.length, self.offset);
         for (from, to, note) in spans {
-            let (from, to) = (from - onset, to - onset);
+            let (from, to) = (*from - onset, *to - onset);
             let first = self.symbols.len();
             for (part_from, part_to, tuplet) in self.cut_at_tuplets(from, to) {
                 self.split(part_from, part_to, tuplet, note.is_some());
@@ -230,13 +228,13 @@ impl WrittenBar {
             Quarters::new(tuplet.count, tuplet.time_of)
         });
         // Within a tuplet time is counted as it is written, from where the tuplet begins.
-        let start = tuplet.map_or(Quarters::zero(), |number| self.tuplets[number].start);
+        let start = tuplet.map_or(Quarters::ZERO, |number| self.tuplets[number].start);
         let grid = Grid {
             meter: if tuplet.is_some() { None } else { self.meter },
             is_note,
         };
         let origin = if tuplet.is_some() {
-            Quarters::zero()
+            Quarters::ZERO
         } else {
             self.offset
         };

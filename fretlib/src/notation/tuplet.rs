@@ -1,7 +1,6 @@
 //! Divisions that are no power of two.
 
 use num_integer::Integer;
-use num_traits::Zero;
 
 use super::value::Value;
 use crate::melody::Quarters;
@@ -78,7 +77,7 @@ fn window_around(
         Edges::Closed => Quarters::new(1, 4),
         Edges::Open => Quarters::from(1),
     };
-    let widths = std::iter::successors(Some(shortest), |width| Some(width * 2))
+    let widths = std::iter::successors(Some(shortest), |width| Some(*width * 2))
         .take_while(|width| *width <= Quarters::from(8));
     let off_beat = touching(extents, (time - 1, time))
         .iter()
@@ -93,7 +92,7 @@ fn window_around(
             let starts = std::iter::once(on_beat).chain(off_beat);
             starts.map(move |start| (start, start + width))
         })
-        .filter(|(start, end)| *start >= Quarters::zero() && *end <= length && *end > time)
+        .filter(|(start, end)| *start >= Quarters::ZERO && *end <= length && *end > time)
         .filter(|window| edges == Edges::Open || is_closed(*window, extents))
         .find_map(|(start, end)| {
             let inside = touching(extents, (start, end))
@@ -101,7 +100,7 @@ fn window_around(
                 .flat_map(|(from, to)| [*from, *to])
                 .filter(|at| *at > start && *at < end);
             let count = inside.fold(1, |count: i64, at| {
-                count.lcm(&odd_part(*((at - start) / (end - start)).denom()))
+                count.lcm(&odd_part(((at - start) / (end - start)).denom()))
             });
             let mut time_of = 1;
             while time_of * 2 < count {
@@ -127,7 +126,7 @@ fn is_closed((start, end): Extent, extents: &[Extent]) -> bool {
 
 /// Whether a time is a whole number of halves of halves of a quarter note.
 pub(super) fn is_dyadic(time: Quarters) -> bool {
-    (*time.denom() as u64).is_power_of_two()
+    (time.denom() as u64).is_power_of_two()
 }
 
 fn odd_part(number: i64) -> i64 {

@@ -26,8 +26,8 @@ impl TuneId {
     pub fn of(melody: &Melody) -> TuneId {
         let mut hash = Fnv::default();
         let time = |hash: &mut Fnv, time: Quarters| {
-            hash.number(*time.numer());
-            hash.number(*time.denom());
+            hash.number(time.numer());
+            hash.number(time.denom());
         };
         for note in melody.notes() {
             hash.number(note.pitch.steps().into());

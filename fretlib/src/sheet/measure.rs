@@ -4,10 +4,8 @@
 //! tables engravers use: a note of twice the length gets about 1.4 times the space (Ross, *The Art of Music Engraving and
 //! Processing*, 1970; Gould, *Behind Bars*, 2011; from memory).
 
-use num_traits::Zero;
-
 use super::font::{Face, Sign};
-use super::notation::{DEGREE_SIZE, INTERVAL_SIZE, Notation, chord_spans, chord_width, float};
+use super::notation::{DEGREE_SIZE, INTERVAL_SIZE, Notation, chord_spans, chord_width};
 use crate::melody::{Meter, Quarters};
 use crate::notation::accidental::Accidentals;
 use crate::notation::beam::note_index;
@@ -135,7 +133,7 @@ pub(super) fn measure(notation: &Notation<'_>) -> Vec<Bar> {
             let section = section.map(|(_, name)| name.clone());
             let chords = if notation.rows.chords {
                 let here = chords.iter().filter(|(at, _)| in_bar(*at));
-                here.map(|(at, name)| (at - written.onset, name.clone()))
+                here.map(|(at, name)| (*at - written.onset, name.clone()))
                     .collect()
             } else {
                 Vec::new()
@@ -252,7 +250,7 @@ fn columns(
         if let Some(index) = note_index(&written) {
             least = least.max(text_room(notation, index));
         }
-        let beats = float(written.duration);
+        let beats = written.duration.to_f64();
         columns[at].least = least;
         columns[at].ideal = QUARTER_SPACE * beats.sqrt() + 0.5 * next_left;
     }
@@ -296,7 +294,7 @@ impl Bar {
                 .map(|&column| {
                     let end = times.get(column + 1).copied().unwrap_or(length);
                     let shared = end.min(to) - times[column].max(from);
-                    self.columns[column].least * float(shared) / float(end - times[column])
+                    self.columns[column].least * shared.to_f64() / (end - times[column]).to_f64()
                 })
                 .sum();
             if room < wanted && !under.is_empty() {
@@ -387,7 +385,7 @@ pub(super) fn x_at(bar: &Bar, positions: &[f64], time: Quarters) -> f64 {
     let part = if column.written.duration.is_zero() {
         0.0
     } else {
-        float(time - column.written.onset) / float(column.written.duration)
+        (time - column.written.onset).to_f64() / column.written.duration.to_f64()
     };
     positions[at] + part * (positions[at + 1] - positions[at])
 }

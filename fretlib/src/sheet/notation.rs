@@ -62,11 +62,6 @@ pub(super) const DEGREE_SIZE: f64 = 1.75;
 pub(super) const INTERVAL_SIZE: f64 = 1.3;
 pub(super) const CHORD_SIZE: f64 = 2.3;
 
-/// A time as a number for drawing.
-pub(super) fn float(time: Quarters) -> f64 {
-    *time.numer() as f64 / *time.denom() as f64
-}
-
 pub(super) fn chord_width(name: &str) -> f64 {
     let (root, kind) = words::split_chord(name);
     Face::Bold.width(&root, CHORD_SIZE) + Face::Bold.width(&kind, CHORD_SIZE * 0.78)

@@ -59,7 +59,7 @@ fn plain(duration: Quarters) -> Option<String> {
             .iter()
             .enumerate()
             .find_map(|(dots, (times, sign))| {
-                let dotted = length * times / (1 << dots);
+                let dotted = length * *times / (1 << dots);
                 (dotted == duration).then(|| format!("{letter}{sign}"))
             })
     })

@@ -74,10 +74,7 @@ pub(super) fn tempo(value: &[u8], unit: Length) -> Option<Option<Tempo>> {
             let mut total = Quarters::from(0);
             for part in beat.split_whitespace() {
                 // Parts of at most 4096 over at most 4096, a few of them, stay far from overflow.
-                total = num_traits::CheckedAdd::checked_add(
-                    &total,
-                    &self::unit(part.as_bytes())?.quarters()?,
-                )?;
+                total = total.checked_add(self::unit(part.as_bytes())?.quarters()?)?;
             }
             total
         }

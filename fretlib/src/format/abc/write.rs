@@ -211,10 +211,10 @@ impl Body<'_> {
             None => self.out.push('z'),
         }
         let eighths = written * Quarters::from(2);
-        if *eighths.numer() != 1 {
+        if eighths.numer() != 1 {
             let _ = write!(self.out, "{}", eighths.numer());
         }
-        if *eighths.denom() != 1 {
+        if eighths.denom() != 1 {
             let _ = write!(self.out, "/{}", eighths.denom());
         }
         if piece.ties_on {

@@ -89,7 +89,7 @@ impl Grid {
 /// How many steps from the start the nearest point of the grid is.
 fn nearest(ticks: u64, division: u64, step: Quarters) -> i64 {
     // Ticks are below 2^38, and steps fractions of numbers up to 1000.
-    let (numer, denom) = (*step.numer() as u64, *step.denom() as u64);
+    let (numer, denom) = (step.numer() as u64, step.denom() as u64);
     let ticks_in_steps = division * numer;
     ((2 * ticks * denom + ticks_in_steps) / (2 * ticks_in_steps)) as i64
 }
@@ -109,7 +109,7 @@ impl Clock {
         let parts = match grid {
             // Endings may be sixteenths and triplets of them besides what the onsets have.
             Grid::Exact(parts) => parts.lcm(&48),
-            Grid::Nearest(step) => *step.denom() as u64,
+            Grid::Nearest(step) => step.denom() as u64,
         };
         Clock {
             grid,
@@ -147,7 +147,7 @@ impl Clock {
     pub(super) fn step(&self) -> u64 {
         match self.grid {
             Grid::Exact(parts) => self.parts / parts,
-            Grid::Nearest(step) => *step.numer() as u64,
+            Grid::Nearest(step) => step.numer() as u64,
         }
     }
 }
@@ -178,8 +178,7 @@ impl Fractions {
             Some(known) => *known.get_or_insert_with(reduced),
             None => reduced(),
         };
-        let (numer, denom) = fraction.into_raw();
-        Quarters::new_raw(whole * denom + numer, denom)
+        fraction + whole
     }
 }
 
@@ -239,7 +238,7 @@ mod tests {
             let mut fractions = Fractions::of(parts);
             let expected = Quarters::new(count.into(), parts as i64);
             // Worked out, then remembered; `==` does not see a fraction that is not reduced.
-            (0..2).all(|_| fractions.get(count.into()).into_raw() == expected.into_raw())
+            (0..2).all(|_| fractions.get(count.into()) == expected)
         }
     }
 }

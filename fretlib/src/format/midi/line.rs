@@ -1,7 +1,6 @@
 //! The line of a MIDI file that becomes the melody.
 
 use num_integer::Integer;
-use num_traits::Signed;
 
 use super::Options;
 use super::grid::{Clock, Fractions, Grid};
@@ -24,7 +23,7 @@ pub(super) fn melody(
     let line = choose_line(file, options, remarks)?;
     let shift = octave_shift(line, options, remarks);
     let grid = match options.grid {
-        Some(step) if step.is_positive() && *step.denom() <= 1000 && *step.numer() <= 1000 => {
+        Some(step) if step.is_positive() && step.denom() <= 1000 && step.numer() <= 1000 => {
             Grid::Nearest(step)
         }
         Some(step) => {
@@ -283,7 +282,7 @@ fn bars(
                 "cut the silence out of the file",
             ));
         }
-        let parts = start.denom().lcm(step.denom());
+        let parts = start.denom().lcm(&step.denom());
         let in_parts = |time: Quarters| (time.numer() * (parts / time.denom())) as u64;
         let mut fractions = Fractions::of(parts as u64);
         bars.extend((0..count).map(|bar| fractions.get(in_parts(start) + bar * in_parts(step))));

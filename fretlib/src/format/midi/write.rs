@@ -102,7 +102,7 @@ fn division(melody: &Melody) -> i64 {
             .iter()
             .flat_map(|note| [note.onset, note.end()]);
         times.try_fold(division, |all, time| {
-            Some(all.lcm(time.denom())).filter(|all| *all <= MOST)
+            Some(all.lcm(&time.denom())).filter(|all| *all <= MOST)
         })
     };
     exact_multiple_of(DIVISION)

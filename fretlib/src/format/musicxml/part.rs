@@ -2,7 +2,6 @@
 
 use std::borrow::Cow;
 
-use num_traits::{CheckedAdd, CheckedDiv, CheckedSub};
 use quick_xml::events::BytesStart;
 
 use super::harmony::Harmony;
@@ -106,7 +105,7 @@ impl Part {
                     let duration = self.read_duration_of(xml)?;
                     let back = self
                         .now
-                        .checked_sub(&duration)
+                        .checked_sub(duration)
                         .filter(|now| is_on_a_grid(now) && *now >= self.bar);
                     self.now = back.ok_or_else(|| {
                         xml.fault("<backup> leads to before the bar", "the durations in this bar do not add up: correct it where the score was written")
@@ -139,7 +138,7 @@ impl Part {
         let text = xml.text()?;
         decimal(&text)
             .filter(|ticks| *ticks >= Quarters::from(0))
-            .and_then(|ticks| ticks.checked_div(&self.divisions))
+            .and_then(|ticks| ticks.checked_div(self.divisions))
             .ok_or_else(|| {
                 let found: String = text.chars().take(40).filter(|c| !c.is_control()).collect();
                 xml.fault(
@@ -376,7 +375,7 @@ impl Part {
                 }
                 "offset" => {
                     offset = decimal(&xml.text()?)
-                        .and_then(|ticks| ticks.checked_div(&self.divisions))
+                        .and_then(|ticks| ticks.checked_div(self.divisions))
                         .unwrap_or(offset);
                 }
                 _ => xml.skip(&child)?,
@@ -384,7 +383,7 @@ impl Part {
         }
         let onset = self
             .now
-            .checked_add(&offset)
+            .checked_add(offset)
             .filter(is_on_a_grid)
             .filter(|at| *at >= self.bar);
         self.harmonies.push((onset.unwrap_or(self.now), harmony));
@@ -395,7 +394,7 @@ impl Part {
 /// When something ends that begins at `onset`: times on a grid can be added and compared without overflow.
 fn end(xml: &Xml, onset: Quarters, duration: Quarters) -> Result<Quarters, Fault> {
     let end = onset
-        .checked_add(&duration)
+        .checked_add(duration)
         .filter(|end| is_on_a_grid(end) && is_on_a_grid(&duration));
     end.ok_or_else(|| {
         xml.fault(
@@ -406,7 +405,7 @@ fn end(xml: &Xml, onset: Quarters, duration: Quarters) -> Result<Quarters, Fault
 }
 
 fn is_on_a_grid(time: &Quarters) -> bool {
-    *time.denom() <= Melody::FINEST
+    time.denom() <= Melody::FINEST
         && *time <= Quarters::from(Melody::LONGEST)
         && *time >= Quarters::from(-Melody::LONGEST)
 }

@@ -17,30 +17,9 @@ pub(super) struct Signature {
 
 /// Reads a decimal number of the schema's `divisions` types exactly; `None` when it is none or has more digits than anyone needs.
 pub(super) fn decimal(text: &str) -> Option<Quarters> {
-    let (whole, fraction) = text.split_once('.').unwrap_or((text, ""));
-    if whole.len() > 12
-        || fraction.len() > 6
-        || !fraction.bytes().all(|digit| digit.is_ascii_digit())
-    {
-        return None;
-    }
-    let scale = 10i64.pow(fraction.len() as u32);
-    let whole_number: i64 = if matches!(whole, "" | "-" | "+") {
-        0
-    } else {
-        whole.parse().ok()?
-    };
-    let fraction: i64 = if fraction.is_empty() {
-        0
-    } else {
-        fraction.parse().ok()?
-    };
-    let fraction = if whole.starts_with('-') {
-        -fraction
-    } else {
-        fraction
-    };
-    Some(Quarters::new(whole_number * scale + fraction, scale))
+    const LARGEST: i64 = 1_000_000_000_000;
+    let number: Quarters = text.strip_prefix('+').unwrap_or(text).parse().ok()?;
+    (!text.contains('/') && number.to_integer().abs() < LARGEST).then_some(number)
 }
 
 /// The printed value of a note, for files that leave out how long it is.

@@ -70,7 +70,7 @@ fn divisions(bars: &[WrittenBar], melody: &Melody) -> i64 {
     symbols
         .chain(chords)
         .try_fold(1, |all: i64, time| {
-            Some(all.lcm(time.denom())).filter(|all| *all <= MOST)
+            Some(all.lcm(&time.denom())).filter(|all| *all <= MOST)
         })
         .unwrap_or(MOST)
 }

@@ -1,7 +1,5 @@
 //! Note values: how long a note lasts.
 
-use num_traits::{CheckedAdd, CheckedMul};
-
 use crate::error::{OutOfRange, ParseError};
 use crate::melody::{Melody, Meter, Quarters, Tempo};
 
@@ -40,10 +38,12 @@ pub(super) fn parse(word: &str) -> Result<Quarters, ParseError> {
             Quarters::new(4 * ((2 << dots) - 1), (1 << dots) * (1 << halvings))
                 * Quarters::new(time, count)
         }
-        None => fraction(word)
+        None => word
+            .parse::<Quarters>()
+            .ok()
             .filter(|_| word.contains('/'))
-            .and_then(|wholes| wholes.checked_mul(&Quarters::from(4)))
-            .filter(|quarters| *quarters > Quarters::from(0))
+            .and_then(|wholes| wholes.checked_mul(Quarters::from(4)))
+            .filter(|quarters| quarters.is_positive())
             .ok_or_else(unreadable)?,
     };
     within_limits(quarters).ok_or_else(unreadable)
@@ -75,11 +75,11 @@ pub(super) fn wholes(quarters: Quarters) -> Quarters {
 
 /// Adds two values; `None` when the sum is not on a grid that a melody can have.
 pub(super) fn sum(one: Quarters, other: Quarters) -> Option<Quarters> {
-    within_limits(one.checked_add(&other)?)
+    within_limits(one.checked_add(other)?)
 }
 
 fn within_limits(value: Quarters) -> Option<Quarters> {
-    (*value.denom() <= Melody::FINEST && value <= Quarters::from(Melody::LONGEST)).then_some(value)
+    (value.denom() <= Melody::FINEST && value <= Quarters::from(Melody::LONGEST)).then_some(value)
 }
 
 /// Reads a tempo: `104` quarter notes a minute, or another value, `q. = 70`.
@@ -94,7 +94,7 @@ pub(super) fn parse_tempo(text: &str) -> Result<Tempo, ParseError> {
         Some((beat, count)) => (parse(beat.trim()).map_err(|_| unreadable())?, count.trim()),
         None => (Quarters::from(1), text.trim()),
     };
-    let count = fraction(count).ok_or_else(unreadable)?;
+    let count = count.parse().map_err(|_| unreadable())?;
     Ok(Tempo::new(beat, count)?)
 }
 
@@ -126,26 +126,6 @@ pub(super) fn parse_meter(text: &str) -> Result<Option<Meter>, ParseError> {
 /// Writes a meter so that [`parse_meter`] reads it.
 pub(super) fn write_meter(meter: Option<Meter>) -> String {
     meter.map_or_else(|| "free".to_owned(), |meter| meter.to_string())
-}
-
-/// Reads `12`, `12.5` or `25/2`.
-fn fraction(text: &str) -> Option<Quarters> {
-    if let Some((numer, denom)) = text.split_once('/') {
-        let denom = whole_number(denom).filter(|denom| *denom > 0)?;
-        return Some(Quarters::new(whole_number(numer)?, denom));
-    }
-    if let Some((whole, decimals)) = text.split_once('.') {
-        if decimals.len() > 6 {
-            return None;
-        }
-        let scale = 10i64.pow(decimals.len() as u32);
-        let whole = whole_number(whole)?.checked_mul(scale)?;
-        return Some(Quarters::new(
-            whole.checked_add(whole_number(decimals)?)?,
-            scale,
-        ));
-    }
-    whole_number(text).map(Quarters::from)
 }
 
 fn whole_number(digits: &str) -> Option<i64> {

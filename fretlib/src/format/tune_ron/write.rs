@@ -342,7 +342,7 @@ fn chord_bar(
 ) -> String {
     let mut begun: Vec<(Quarters, &str)> = chords
         .iter()
-        .map(|(at, symbol)| (at - onset, symbol.as_str()))
+        .map(|(at, symbol)| (*at - onset, symbol.as_str()))
         .collect();
     if begun
         .first()

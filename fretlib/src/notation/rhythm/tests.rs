@@ -8,7 +8,7 @@ use crate::melody::Draft;
 fn written(meter: &str, durations: &str) -> String {
     let mut draft = Draft::default();
     let meter: Meter = meter.parse().unwrap();
-    draft.meters.set(Quarters::zero(), Some(meter));
+    draft.meters.set(Quarters::ZERO, Some(meter));
     draft.bar_line();
     for word in durations.split(' ') {
         let (is_rest, number) = match word.strip_prefix('r') {
@@ -139,7 +139,7 @@ fn odd_divisions_become_tuplets() {
 #[test]
 fn a_note_over_a_bar_line_is_tied() {
     let mut draft = Draft::default();
-    draft.meters.set(Quarters::zero(), Some(Meter::COMMON));
+    draft.meters.set(Quarters::ZERO, Some(Meter::COMMON));
     draft
         .note("B4".parse().unwrap(), Quarters::from(3))
         .unwrap();
@@ -172,7 +172,7 @@ fn a_sound_of_weeks_is_one_symbol() {
 #[test]
 fn notes_are_cut_where_something_changes() {
     let mut draft = Draft::default();
-    draft.meters.set(Quarters::zero(), Some(Meter::COMMON));
+    draft.meters.set(Quarters::ZERO, Some(Meter::COMMON));
     draft
         .note("B4".parse().unwrap(), Quarters::from(4))
         .unwrap();
@@ -189,7 +189,7 @@ fn a_bar_of_silence_has_one_rest() {
     let mut draft = Draft::default();
     draft
         .meters
-        .set(Quarters::zero(), Some("3/4".parse().unwrap()));
+        .set(Quarters::ZERO, Some("3/4".parse().unwrap()));
     draft.rest(Quarters::from(3)).unwrap();
     draft
         .note("B4".parse().unwrap(), Quarters::from(3))
@@ -202,7 +202,7 @@ quickcheck::quickcheck! {
     fn what_is_written_fills_the_bar(durations: Vec<u8>, meter: u8) -> bool {
         let meters = ["2/4", "3/4", "4/4", "6/8", "9/8", "12/8", "3/8", "5/8", "7/8", "2/2"];
         let mut draft = Draft::default();
-        draft.meters.set(Quarters::zero(), Some(meters[usize::from(meter) % 10].parse().unwrap()));
+        draft.meters.set(Quarters::ZERO, Some(meters[usize::from(meter) % 10].parse().unwrap()));
         draft.note("B4".parse().unwrap(), Quarters::from(1)).unwrap();
         for byte in durations {
             let duration = Quarters::new(i64::from(byte / 16) + 1, [1, 2, 3, 4, 6, 8][usize::from(byte) % 6]);
@@ -213,7 +213,7 @@ quickcheck::quickcheck! {
             }
         }
         write_down(&Melody::new(draft).unwrap()).iter().all(|bar| {
-            let mut now = Quarters::zero();
+            let mut now = Quarters::ZERO;
             bar.symbols.iter().all(|symbol| {
                 let follows = symbol.onset == now;
                 now += symbol.duration;

@@ -4,7 +4,7 @@ use super::{Sheet, fitted};
 use crate::melody::{Quarters, Tempo};
 use crate::sheet::drawing::{Anchor, Ink, Mark, Point};
 use crate::sheet::font::{Face, Sign};
-use crate::sheet::notation::{Block, float};
+use crate::sheet::notation::Block;
 use crate::sheet::words;
 
 impl Sheet<'_> {
@@ -80,7 +80,7 @@ fn tempo_mark(marks: &mut Vec<Mark>, tempo: Tempo, beat: Quarters, y: f64) -> f6
     if dots {
         put(Sign::MetronomeDot);
     }
-    let beats = float(tempo.quarters_per_minute() / length);
+    let beats = (tempo.quarters_per_minute() / length).to_f64();
     let text = format!("= {beats:.0}");
     let end = x + 0.4 + Face::Text.width(&text, 3.4);
     let at = Point::new(x + 0.4, y);

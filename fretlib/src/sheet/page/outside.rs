@@ -66,7 +66,7 @@ impl Sheet<'_> {
 fn mixed(beat: Quarters) -> String {
     let whole = beat.to_integer();
     match beat.fract() {
-        part if *part.numer() == 0 => whole.to_string(),
+        part if part.numer() == 0 => whole.to_string(),
         part => format!("{whole} {}/{}", part.numer(), part.denom()),
     }
 }

@@ -5,7 +5,7 @@ use crate::melody::Tempo;
 use crate::sheet::drawing::{Anchor, Ink, Mark, Point, Stroke};
 use crate::sheet::font::Face;
 use crate::sheet::neck_diagram::octave_in_words;
-use crate::sheet::notation::{Block, float};
+use crate::sheet::notation::Block;
 
 impl Sheet<'_> {
     /// A box for every placement at every tempo.
@@ -13,7 +13,7 @@ impl Sheet<'_> {
         const SHARES: [i64; 5] = [60, 70, 80, 90, 100];
         let tempo = self.melody.tempos().first().copied();
         let tempo = tempo.unwrap_or(Tempo::DEFAULT);
-        let beats = float(tempo.quarters_per_minute() / self.beat());
+        let beats = (tempo.quarters_per_minute() / self.beat()).to_f64();
         let names = 58.0f64.min(width * 0.4);
         let column = ((width - names) / SHARES.len() as f64).min(24.0);
         let mut head = part_title("Practice", width);

@@ -112,7 +112,7 @@ fn tempo(tempo: Tempo) -> Option<serde_json::Number> {
     if quarters.is_integer() {
         return Some(quarters.to_integer().into());
     }
-    serde_json::Number::from_f64(*quarters.numer() as f64 / *quarters.denom() as f64)
+    serde_json::Number::from_f64(quarters.to_f64())
 }
 
 fn note((it, number): (&AnalysedNote, usize)) -> Note {

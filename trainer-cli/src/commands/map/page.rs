@@ -173,9 +173,9 @@ impl Page<'_> {
         }
         let beat = within / unit + 1;
         // Halves and quarters of a beat as decimals; thirds and finer as fractions.
-        match (beat.trunc(), beat.fract(), *beat.denom()) {
+        match (beat.to_integer(), beat.fract(), beat.denom()) {
             (whole, _, 1) => whole.to_string(),
-            (_, _, 2 | 4) => format!("{}", *beat.numer() as f64 / *beat.denom() as f64),
+            (_, _, 2 | 4) => format!("{}", beat.to_f64()),
             (whole, part, _) => format!("{whole} {part}"),
         }
     }

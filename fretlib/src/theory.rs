@@ -14,6 +14,8 @@ mod pitch_class;
 mod spelling;
 mod spelling_by_key;
 
+#[cfg(feature = "formats")]
+pub(crate) use chord::musicxml_kinds;
 pub use chord::{Chord, ChordDegree};
 pub use interval::{Direction, Interval};
 pub use key::{Degree, Key, Membership, Mode};

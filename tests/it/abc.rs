@@ -85,7 +85,7 @@ fn every_tune_agrees_note_for_note() {
     } in golden()
     {
         let reading = abc::read(&file(&id), &Options::default())
-            .unwrap_or_else(|faults| panic!("{id}: {faults}"));
+            .unwrap_or_else(|diagnostics| panic!("{id}: {diagnostics}"));
         let melody = reading.melody;
         let home = *melody.keys().first().unwrap();
         let lines = analyse(&melody, home);
@@ -153,8 +153,8 @@ fn every_tune_is_known_and_listed() {
             tune: Some(listed[0].number),
             voice: None,
         };
-        let remarks = abc::read(&bytes, &options).unwrap().remarks;
-        for remark in remarks {
+        let warnings = abc::read(&bytes, &options).unwrap().warnings;
+        for remark in warnings {
             let is_on_bars = remark.contains("longer than its meter");
             let is_on_text = remark.starts_with("text that is no chord symbol is left out");
             assert!(is_on_bars || is_on_text, "{id}: {remark}");
@@ -202,7 +202,9 @@ fn damaged_tunes_are_read_or_refused() {
                     Ok(reading) => {
                         assert!(!reading.melody.notes().is_empty() && !listed.is_empty())
                     }
-                    Err(faults) => assert!((1..=10).contains(&faults.faults().len())),
+                    Err(diagnostics) => {
+                        assert!((1..=10).contains(&diagnostics.diagnostics().len()))
+                    }
                 }
             }
         }

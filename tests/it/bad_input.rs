@@ -56,7 +56,7 @@ fn files_that_are_no_tunes() {
 fn a_typing_slip_is_shown_where_it_is() {
     let tune = "(\n    title: \"Gulls over Breakfast\",\n    key: \"G major\",\n    meter: \"3/4\",\n    lines: [\n        (notes: \"D4 q G A | B h\"),\n        (notes: \"G4 q X4 B\"),\n    ],\n)\n";
     let name = file("slips.ron", tune.as_bytes());
-    // Both faults of the file at once, each with its line and a caret.
+    // Both diagnostics of the file at once, each with its line and a caret.
     check(
         &["map", &name],
         b"",

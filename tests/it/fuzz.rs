@@ -6,7 +6,7 @@
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
-use fretlib::format::{Unreadable, abc, detect, instrument_ron, midi, musicxml, tune_ron};
+use fretlib::format::{ReadError, abc, detect, instrument_ron, midi, musicxml, tune_ron};
 use fretlib::melody::Melody;
 use fretlib::neck::Instrument;
 use rand::rngs::SmallRng;
@@ -258,7 +258,7 @@ fn pick(words: &[&[u8]], rng: &mut SmallRng) -> Vec<u8> {
 }
 
 /// Reads with the reader the bytes look meant for, and now and then with every other.
-fn read(specimen: &Specimen, all: bool) -> Vec<Result<Melody, Unreadable>> {
+fn read(specimen: &Specimen, all: bool) -> Vec<Result<Melody, ReadError>> {
     use fretlib::format::Format::{Abc, CompressedMusicXml, Midi, MusicXml, TuneRon};
     let bytes = &specimen.bytes;
     if specimen.kind == Kind::Instrument || all {
@@ -350,7 +350,7 @@ fn no_damage_makes_a_reader_panic() {
                     refused += 1;
                     assert!(
                         unreadable
-                            .faults()
+                            .diagnostics()
                             .iter()
                             .all(|fault| !fault.problem.is_empty())
                     );

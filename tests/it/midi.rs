@@ -58,10 +58,10 @@ fn a_guitar_program_is_read_an_octave_higher_and_said_so() {
     );
     assert!(
         by_program
-            .remarks
+            .warnings
             .iter()
             .any(|it| it.contains("--octave-shift")),
         "{:?}",
-        by_program.remarks
+        by_program.warnings
     );
 }

@@ -51,16 +51,16 @@ fn check(file: &str, notes: usize, first: &str, chords: usize, remark: &str) {
         .take(6)
         .map(|note| note.pitch.to_string())
         .collect();
-    assert_eq!(pitches.join(" "), first, "{file} {:?}", reading.remarks);
+    assert_eq!(pitches.join(" "), first, "{file} {:?}", reading.warnings);
     assert_eq!(
         (melody.notes().len(), melody.chords().iter().len()),
         (notes, chords),
         "{file}"
     );
     assert!(
-        reading.remarks.join("; ").contains(remark),
+        reading.warnings.join("; ").contains(remark),
         "{file}: {:?}",
-        reading.remarks
+        reading.warnings
     );
 }
 

@@ -74,7 +74,7 @@ fn musicxml_holds_everything_but_phrases() {
                 without_phrases(&melody),
                 "{name}"
             );
-            assert!(read.remarks.is_empty(), "{:?}", read.remarks);
+            assert!(read.warnings.is_empty(), "{:?}", read.warnings);
         }
     }
 }

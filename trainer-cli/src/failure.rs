@@ -2,7 +2,7 @@
 
 use std::io::{self, Write};
 
-use fretlib::format::{Location, Unreadable};
+use fretlib::format::{Location, ReadError};
 use thiserror::Error;
 
 use crate::streams::Streams;
@@ -34,7 +34,7 @@ pub enum Failure {
         /// Its bytes, to quote the line from.
         source_bytes: Vec<u8>,
         /// What is wrong with it.
-        unreadable: Unreadable,
+        unreadable: ReadError,
     },
     /// Reading or writing a stream failed.
     #[error("{0}")]
@@ -86,7 +86,7 @@ impl Failure {
                 source_bytes,
                 unreadable,
             } => {
-                for fault in unreadable.faults() {
+                for fault in unreadable.diagnostics() {
                     match fault.at {
                         Location::Whole => writeln!(out, "error: {name}: {}", fault.problem)?,
                         Location::Byte(byte) => {

@@ -3,7 +3,9 @@
 use std::fs::File;
 use std::io::{self, Read, Write};
 
-use fretlib::format::{Format, Reading, Unreadable, abc, detect, midi, musicxml, tune_ron};
+use fretlib::format::{
+    Format, LARGEST_FILE, ReadError, Reading, abc, detect, midi, musicxml, tune_ron,
+};
 use fretlib::melody::{KeyProfile, Melody, estimate_keys};
 use fretlib::theory::{Interval, Key, Mode, PitchClass};
 
@@ -46,9 +48,6 @@ pub struct Tune {
     pub key_source: KeySource,
 }
 
-/// The largest file that is read, in bytes.
-const LARGEST_FILE: u64 = 64 << 20;
-
 /// Finds and reads the tune, and says on standard error what the reader remarked.
 pub fn tune(args: &TuneArgs, streams: &mut Streams) -> Result<Tune, Failure> {
     let name = args.tune.as_deref().unwrap_or(BUILT_IN[0].name);
@@ -56,7 +55,7 @@ pub fn tune(args: &TuneArgs, streams: &mut Streams) -> Result<Tune, Failure> {
         Some(built_in) => built_in.melody().clone(),
         None => {
             let reading = read(name, args, streams)?;
-            for remark in &reading.remarks {
+            for remark in &reading.warnings {
                 writeln!(streams.stderr, "note: {name}: {remark}")?;
             }
             reading.melody
@@ -136,10 +135,7 @@ pub fn read_file(name: &str) -> Result<Vec<u8>, Failure> {
 }
 
 /// What `read` makes of the text of a file, with the same limits.
-pub fn read_text<T>(
-    name: &str,
-    read: impl Fn(&str) -> Result<T, Unreadable>,
-) -> Result<T, Failure> {
+pub fn read_text<T>(name: &str, read: impl Fn(&str) -> Result<T, ReadError>) -> Result<T, Failure> {
     let bytes = read_file(name)?;
     let source = String::from_utf8_lossy(&bytes);
     read(&source).map_err(|unreadable| Failure::Unreadable {
@@ -157,10 +153,10 @@ fn limited(from: &mut dyn Read, name: &str) -> Result<Vec<u8>, Failure> {
             "check the file and try again",
         )
     };
-    from.take(LARGEST_FILE + 1)
+    from.take(LARGEST_FILE as u64 + 1)
         .read_to_end(&mut bytes)
         .map_err(failed)?;
-    if bytes.len() as u64 > LARGEST_FILE {
+    if bytes.len() > LARGEST_FILE {
         return Err(Failure::usage(
             format!("`{}` is larger than 64 MiB", printable(name)),
             "a tune of 100,000 notes takes about 1 MiB; split the file",

@@ -55,7 +55,12 @@ mod tests {
     fn the_built_in_tunes_are_read_and_worth_mapping() {
         for tune in &BUILT_IN {
             let read = tune_ron::read(tune.source().as_bytes()).unwrap();
-            assert!(read.remarks.is_empty(), "{}: {:?}", tune.name, read.remarks);
+            assert!(
+                read.warnings.is_empty(),
+                "{}: {:?}",
+                tune.name,
+                read.warnings
+            );
             let melody = tune.melody();
             assert!(
                 !melody.title().is_empty() && !melody.chords().is_empty(),

@@ -21,7 +21,7 @@
 //! assert_eq!(reading.melody.title(), "Jetty at Dusk");
 //! assert_eq!(reading.melody.notes()[2].pitch.to_string(), "F#4");
 //! assert_eq!(reading.melody.notes()[4].duration, 5.into()); // tied over the bar line
-//! # Ok::<(), fretlib::format::Unreadable>(())
+//! # Ok::<(), fretlib::format::ReadError>(())
 //! ```
 
 mod accidentals;
@@ -33,24 +33,22 @@ mod lexer;
 mod measures;
 mod music;
 mod problem;
-mod remarks;
 mod source;
 mod stack;
 mod text;
 mod tune;
 mod tuplet;
 mod voice;
+mod warnings;
 mod write;
 
 use book::Book;
 use source::{LineKind, Lines};
 pub use write::write;
 
-use super::{Fault, Reading, Unreadable};
+use super::limits::LARGEST_FILE;
+use super::{Diagnostic, ReadError, Reading};
 use crate::one_line::one_line;
-
-/// The largest file that is read, in bytes.
-pub const LARGEST_FILE: usize = 64 << 20;
 
 /// Which tune and which voice to read.
 #[derive(Clone, Debug, Default, Eq, PartialEq)]
@@ -74,9 +72,9 @@ pub struct TuneEntry {
 ///
 /// # Errors
 ///
-/// When the file is larger than [`LARGEST_FILE`] or holds no tune, the tune or voice asked for is not in it, or there are
+/// When the file is larger than [`LARGEST_FILE`](super::LARGEST_FILE) or holds no tune, the tune or voice asked for is not in it, or there are
 /// notes, lengths or keys that cannot be read; each such place is a fault.
-pub fn read(bytes: &[u8], options: &Options) -> Result<Reading, Unreadable> {
+pub fn read(bytes: &[u8], options: &Options) -> Result<Reading, ReadError> {
     if bytes.len() > LARGEST_FILE {
         return Err(whole_file("larger than 64 MiB", "split the file"));
     }
@@ -115,7 +113,7 @@ pub fn read(bytes: &[u8], options: &Options) -> Result<Reading, Unreadable> {
     )?;
     if chosen.is_unmarked {
         reading
-            .remarks
+            .warnings
             .push("there is no `X:` field, so the file is read as one tune".to_owned());
     }
     if options.tune.is_none() && book.tunes.len() > 1 {
@@ -124,7 +122,7 @@ pub fn read(bytes: &[u8], options: &Options) -> Result<Reading, Unreadable> {
             book.tunes.len(),
             chosen.number
         );
-        reading.remarks.push(remark);
+        reading.warnings.push(remark);
     }
     Ok(reading)
 }
@@ -174,8 +172,8 @@ pub fn looks_like(bytes: &[u8]) -> bool {
     fields.any(|name| name == b'X') && fields.any(|name| name == b'K')
 }
 
-fn whole_file(problem: &str, hint: &str) -> Unreadable {
-    Unreadable::new(Fault::of_file(problem, hint))
+fn whole_file(problem: &str, hint: &str) -> ReadError {
+    ReadError::new(Diagnostic::of_file(problem, hint))
 }
 
 #[cfg(test)]
@@ -184,7 +182,7 @@ mod tests {
 
     const BOOK: &str = "%abc-2.1\nM:3/4\nL:1/4\n\nTunes for Sunday\n\nX:4\nT:Low Water\nK:D\nDEF|\n\nnotes | between\n\nX:9\nT:Lanterns\nL:1/8\nK:Em\nEFG|\n";
 
-    fn number(tune: Option<u32>) -> Result<Reading, Unreadable> {
+    fn number(tune: Option<u32>) -> Result<Reading, ReadError> {
         read(BOOK.as_bytes(), &Options { tune, voice: None })
     }
 
@@ -193,10 +191,10 @@ mod tests {
         let first = number(None).unwrap();
         assert_eq!(first.melody.title(), "Low Water");
         assert_eq!(first.melody.notes()[0].duration, 1.into()); // from the header of the file
-        assert_eq!(first.remarks[1], "the file has 2 tunes; this is number 4");
+        assert_eq!(first.warnings[1], "the file has 2 tunes; this is number 4");
         let second = number(Some(9)).unwrap();
         assert_eq!(second.melody.title(), "Lanterns");
-        assert!(second.remarks.is_empty());
+        assert!(second.warnings.is_empty());
         assert_eq!(
             second.melody.meters().first().unwrap().unwrap().to_string(),
             "3/4"
@@ -251,8 +249,8 @@ mod tests {
             ),
         ];
         for (bytes, expected) in cases {
-            let faults = read(bytes, &Options::default()).unwrap_err();
-            assert_eq!(faults.to_string(), expected);
+            let diagnostics = read(bytes, &Options::default()).unwrap_err();
+            assert_eq!(diagnostics.to_string(), expected);
         }
         let too_large = vec![b'A'; LARGEST_FILE + 1];
         assert!(read(&too_large, &Options::default()).is_err());
@@ -301,7 +299,7 @@ mod tests {
             let text: Vec<u8> = b"X:1\nM:3/4\nK:D\n".iter().copied().chain(signs).collect();
             match read(&text, &Options::default()) {
                 Ok(reading) => !reading.melody.notes().is_empty(),
-                Err(faults) => faults.faults().iter().all(|fault| !fault.problem.is_empty()),
+                Err(diagnostics) => diagnostics.diagnostics().iter().all(|fault| !fault.problem.is_empty()),
             }
         }
     }

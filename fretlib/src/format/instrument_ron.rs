@@ -16,7 +16,7 @@
 use serde::Deserialize;
 use thiserror::Error;
 
-use super::{Fault, Location, Unreadable, ron_source};
+use super::{Diagnostic, Location, ReadError, ron_source};
 use crate::error::ParseError;
 use crate::neck::{Build, Instrument, InstrumentError, words};
 use crate::theory::Pitch;
@@ -36,10 +36,10 @@ use crate::theory::Pitch;
 ///     "line 2, column 15: expected a note with its octave such as E2, F#4 or Bb3, found `H4`"
 /// );
 /// ```
-pub fn read(source: &str) -> Result<Instrument, Unreadable> {
-    let description: Description = ron_source::read(source).map_err(Unreadable::new)?;
+pub fn read(source: &str) -> Result<Instrument, ReadError> {
+    let description: Description = ron_source::read(source).map_err(ReadError::new)?;
     description.instrument().map_err(|error| {
-        Unreadable::new(Fault {
+        ReadError::new(Diagnostic {
             at: match &error {
                 DescriptionError::Word { word, .. } => ron_source::location(source, word),
                 DescriptionError::Instrument(_) => Location::Whole,
@@ -159,7 +159,7 @@ mod tests {
 
     quickcheck::quickcheck! {
         fn any_text_is_an_instrument_or_a_fault(text: String) -> bool {
-            read(&text).is_ok() || !read(&text).unwrap_err().faults().is_empty()
+            read(&text).is_ok() || !read(&text).unwrap_err().diagnostics().is_empty()
         }
     }
 }

@@ -1,20 +1,19 @@
 //! Standard MIDI Files, formats 0, 1 and 2.
 //!
 //! A MIDI file holds what sounded and when. What a player reads, fractions of a beat and spelled pitches at their
-//! written octave, is found again by the rules told at [`Options`]; what was chosen is said in the remarks.
+//! written octave, is found again by the rules told at [`Options`]; what was chosen is said in the warnings.
 //!
 //! Source: Standard MIDI Files 1.0 (RP-001) and General MIDI System Level 1, MIDI Manufacturers Association.
 
 mod grid;
 mod line;
-mod single_line;
 mod spelled;
 #[cfg(test)]
 mod tests;
 mod tracks;
 mod write;
 
-use super::{Reading, Unreadable};
+use super::{ReadError, Reading};
 use crate::melody::Quarters;
 
 pub use write::write;
@@ -50,9 +49,9 @@ pub struct Options {
 ///
 /// When the file is no MIDI file or is broken, the track asked for is not there, the octave shift leads off the scale of
 /// pitches, or there is no note to play.
-pub fn read(bytes: &[u8], options: &Options) -> Result<Reading, Unreadable> {
-    let file = tracks::read_tracks(bytes).map_err(Unreadable::new)?;
-    let mut remarks = Vec::new();
-    let melody = line::melody(&file, options, &mut remarks).map_err(Unreadable::new)?;
-    Ok(Reading { melody, remarks })
+pub fn read(bytes: &[u8], options: &Options) -> Result<Reading, ReadError> {
+    let file = tracks::read_tracks(bytes).map_err(ReadError::new)?;
+    let mut warnings = Vec::new();
+    let melody = line::melody(&file, options, &mut warnings).map_err(ReadError::new)?;
+    Ok(Reading { melody, warnings })
 }

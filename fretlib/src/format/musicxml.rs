@@ -17,7 +17,7 @@ mod value;
 mod write;
 mod xml;
 
-use super::{Fault, Reading, Unreadable};
+use super::{Diagnostic, ReadError, Reading};
 pub use container::compress;
 use line::{choose_part, draft};
 pub use write::{Fingered, write};
@@ -54,11 +54,11 @@ pub struct Options {
 ///
 /// When the file is no MusicXML or is broken, a number in it makes no sense, the part or voice asked for is not there,
 /// or there is no note to play.
-pub fn read(bytes: &[u8], options: &Options) -> Result<Reading, Unreadable> {
-    read_score(bytes, options).map_err(Unreadable::new)
+pub fn read(bytes: &[u8], options: &Options) -> Result<Reading, ReadError> {
+    read_score(bytes, options).map_err(ReadError::new)
 }
 
-fn read_score(bytes: &[u8], options: &Options) -> Result<Reading, Fault> {
+fn read_score(bytes: &[u8], options: &Options) -> Result<Reading, Diagnostic> {
     let unpacked;
     let bytes = if bytes.starts_with(b"PK") {
         unpacked = container::unpack(bytes)?;
@@ -68,8 +68,8 @@ fn read_score(bytes: &[u8], options: &Options) -> Result<Reading, Fault> {
     };
     let text = xml::decode(bytes)?;
     let score = score::scan(&text)?;
-    let mut remarks = Vec::new();
-    let part = choose_part(&score, options, &mut remarks)?;
-    let melody = draft(&score, part, options, &mut remarks)?;
-    Ok(Reading { melody, remarks })
+    let mut warnings = Vec::new();
+    let part = choose_part(&score, options, &mut warnings)?;
+    let melody = draft(&score, part, options, &mut warnings)?;
+    Ok(Reading { melody, warnings })
 }

@@ -3,21 +3,21 @@
 use ron::error::SpannedError;
 use ron::extensions::Extensions;
 
-use super::{Fault, Location};
+use super::{Diagnostic, Location};
 
 /// Reads a value out of RON, `Some(…)` left out.
 ///
 /// # Errors
 ///
 /// The first thing that is not as `T` wants it, at its place.
-pub(super) fn read<'a, T: serde::Deserialize<'a>>(source: &'a str) -> Result<T, Fault> {
+pub(super) fn read<'a, T: serde::Deserialize<'a>>(source: &'a str) -> Result<T, Diagnostic> {
     ron::Options::default()
         .with_default_extension(Extensions::IMPLICIT_SOME)
         .from_str(source)
         .map_err(|error| fault(&error))
 }
 
-fn fault(error: &SpannedError) -> Fault {
+fn fault(error: &SpannedError) -> Diagnostic {
     use ron::error::Error;
 
     // A word that was read and then refused begins where the reading of it began; a missing sign is where reading stopped.
@@ -51,7 +51,7 @@ fn fault(error: &SpannedError) -> Fault {
         ),
         other => (lower_first(&other.to_string()), None),
     };
-    Fault {
+    Diagnostic {
         at: Location::Text {
             line: at.line,
             column: at.col,

@@ -13,7 +13,7 @@
 
 use serde::Deserialize;
 
-use super::{Fault, Location, Unreadable, ron_source};
+use super::{Diagnostic, Location, ReadError, ron_source};
 use crate::neck::Hand;
 
 /// What a player has set.
@@ -55,14 +55,14 @@ struct Measures {
 /// assert_eq!(error.to_string(), "line 2, column 10: utmost reach in mm 105 is not in the range 130 to 250");
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-pub fn read(source: &str) -> Result<Settings, Unreadable> {
-    let written: Written = ron_source::read(source).map_err(Unreadable::new)?;
+pub fn read(source: &str) -> Result<Settings, ReadError> {
+    let written: Written = ron_source::read(source).map_err(ReadError::new)?;
     let hand = written
         .hand
         .map(|it| Hand::measured(it.one_four, [it.one_two, it.two_three, it.three_four]))
         .transpose()
         .map_err(|error| {
-            Unreadable::new(Fault {
+            ReadError::new(Diagnostic {
                 at: source.find("one_four").map_or(Location::Whole, |at| {
                     ron_source::location(source, &source[at..])
                 }),

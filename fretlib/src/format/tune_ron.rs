@@ -76,7 +76,7 @@ mod value;
 mod word;
 mod write;
 
-pub use read::{LARGEST_FILE, read};
+pub use read::read;
 pub use write::write;
 
 /// Whether a file is a tune in this form, judged by how it begins.

@@ -26,7 +26,7 @@ use super::{Melody, Quarters};
 /// let text = r#"(meter: "2/4", lines: [(notes: "E4 e F G E | A4 q r, | G4 e A B G | C5 h")])"#;
 /// let melody = tune_ron::read(text.as_bytes())?.melody;
 /// assert_eq!(phrases(&melody), [0..5, 5..10]);
-/// # Ok::<(), fretlib::format::Unreadable>(())
+/// # Ok::<(), fretlib::format::ReadError>(())
 /// ```
 pub fn phrases(melody: &Melody) -> Vec<Range<usize>> {
     let starts = match melody.phrase_starts() {

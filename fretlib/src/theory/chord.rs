@@ -6,6 +6,8 @@ mod tones;
 use std::fmt;
 use std::str::FromStr;
 
+#[cfg(feature = "formats")]
+pub(crate) use self::symbol::musicxml_kinds;
 pub use self::tones::ChordDegree;
 
 use self::symbol::{read_kind, write_kind};

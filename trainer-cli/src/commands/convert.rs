@@ -110,7 +110,7 @@ pub fn run(args: &Convert, streams: &mut Streams) -> Result<(), Failure> {
         )?;
     }
     let written = target::write(&tune.melody, &instrument, format, args.lie(streams)?)?;
-    for remark in &written.remarks {
+    for remark in &written.warnings {
         writeln!(streams.stderr, "note: {remark}")?;
     }
     if out == Path::new("-") {

@@ -4,9 +4,7 @@ use std::collections::HashSet;
 use std::ops::Range;
 
 use super::source::{LineKind, Lines};
-
-/// The most tunes told apart in one file; the rest are not found.
-const MOST_TUNES: usize = 100_000;
+use crate::format::limits::MOST_TUNES;
 
 /// Where the tunes of a file lie.
 #[derive(Clone, Debug)]

@@ -36,7 +36,7 @@ pub(super) struct KeyField {
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub(super) enum KeyProblem {
     /// It is not in the notation of the standard.
-    Unreadable,
+    ReadError,
     /// `K:GM`: the standard reads letters alike in either case, players do not.
     MajorOrMinor,
     /// It would need more than seven sharps or flats.
@@ -46,9 +46,7 @@ pub(super) enum KeyProblem {
 impl KeyProblem {
     pub fn hint(self) -> &'static str {
         match self {
-            KeyProblem::Unreadable => {
-                "write a key such as `K:Em`, `K:Bb`, `K:A dorian` or `K:none`"
-            }
+            KeyProblem::ReadError => "write a key such as `K:Em`, `K:Bb`, `K:A dorian` or `K:none`",
             KeyProblem::MajorOrMinor => "write `maj` or `min` after the note",
             KeyProblem::TooManyAccidentals => {
                 "write the key under its other name, such as Ab for G#"
@@ -73,17 +71,17 @@ pub(super) fn parse(value: &[u8]) -> Result<KeyField, KeyProblem> {
     }
     let (tonic, mode, settings) = match value {
         [b'H', b'p' | b'P', rest @ ..] if is_word_end(rest) => {
-            let a = PitchClass::new(Letter::A, 0).map_err(|_| KeyProblem::Unreadable)?;
+            let a = PitchClass::new(Letter::A, 0).map_err(|_| KeyProblem::ReadError)?;
             (Some(a), Some(Mode::Mixolydian), rest)
         }
         [letter @ b'A'..=b'G', rest @ ..] => {
-            let letter = Letter::from_char((*letter).into()).ok_or(KeyProblem::Unreadable)?;
+            let letter = Letter::from_char((*letter).into()).ok_or(KeyProblem::ReadError)?;
             let (alteration, rest) = match rest {
                 [b'#', rest @ ..] => (1, rest),
                 [b'b', rest @ ..] => (-1, rest),
                 rest => (0, rest),
             };
-            let tonic = PitchClass::new(letter, alteration).map_err(|_| KeyProblem::Unreadable)?;
+            let tonic = PitchClass::new(letter, alteration).map_err(|_| KeyProblem::ReadError)?;
             let (mode, rest) = mode(rest)?;
             (Some(tonic), mode, rest)
         }
@@ -119,7 +117,7 @@ pub(super) fn parse(value: &[u8]) -> Result<KeyField, KeyProblem> {
             _ if word.contains(&b'=') || is_clef(word) => {
                 field.octave = octave(word).or(field.octave);
             }
-            _ => return Err(KeyProblem::Unreadable),
+            _ => return Err(KeyProblem::ReadError),
         }
     }
     if let (Some(tonic), None, Some(signature)) = (tonic, mode, field.signature) {
@@ -153,7 +151,7 @@ fn mode(text: &[u8]) -> Result<(Option<Mode>, &[u8]), KeyProblem> {
         b"lyd" => Mode::Lydian,
         b"loc" => Mode::Locrian,
         b"exp" => return Ok((None, rest)),
-        _ => return Err(KeyProblem::Unreadable),
+        _ => return Err(KeyProblem::ReadError),
     };
     Ok((Some(mode), rest))
 }
@@ -167,10 +165,10 @@ fn accidentals(mut word: &[u8], signature: &mut Signature) -> Result<(), KeyProb
             [b'_', b'_', rest @ ..] => (-2, rest),
             [b'_', rest @ ..] => (-1, rest),
             [b'=', rest @ ..] => (0, rest),
-            _ => return Err(KeyProblem::Unreadable),
+            _ => return Err(KeyProblem::ReadError),
         };
-        let (&letter, rest) = rest.split_first().ok_or(KeyProblem::Unreadable)?;
-        let (letter, _) = pitch_letter(letter).ok_or(KeyProblem::Unreadable)?;
+        let (&letter, rest) = rest.split_first().ok_or(KeyProblem::ReadError)?;
+        let (letter, _) = pitch_letter(letter).ok_or(KeyProblem::ReadError)?;
         signature.0[letter as usize] = alteration;
         word = rest;
     }
@@ -292,16 +290,16 @@ mod tests {
     #[test]
     fn what_is_no_key_is_refused() {
         let cases = [
-            ("H", KeyProblem::Unreadable),
-            ("g", KeyProblem::Unreadable), // major or minor, by country
+            ("H", KeyProblem::ReadError),
+            ("g", KeyProblem::ReadError), // major or minor, by country
             ("GM", KeyProblem::MajorOrMinor),
-            ("G sharp", KeyProblem::Unreadable),
-            ("C^", KeyProblem::Unreadable),
-            ("C ^h", KeyProblem::Unreadable),
+            ("G sharp", KeyProblem::ReadError),
+            ("C^", KeyProblem::ReadError),
+            ("C ^h", KeyProblem::ReadError),
             ("G#", KeyProblem::TooManyAccidentals),
             ("Fbm", KeyProblem::TooManyAccidentals),
-            ("Hpq", KeyProblem::Unreadable),
-            ("\u{e9}", KeyProblem::Unreadable),
+            ("Hpq", KeyProblem::ReadError),
+            ("\u{e9}", KeyProblem::ReadError),
         ];
         for (value, problem) in cases {
             assert_eq!(parse(value.as_bytes()), Err(problem), "{value}");

@@ -6,6 +6,7 @@ mod tests;
 use crate::format::abc::length::Length;
 use crate::format::abc::problem::Problem;
 use crate::format::abc::source::{Field, Line};
+use crate::format::limits::LARGEST_NUMBER;
 use crate::theory::Letter;
 
 /// A sign with a meaning for the melody. Grace notes, decorations, slurs and spacing have none and are passed over.
@@ -64,9 +65,6 @@ impl Staff {
         i16::from(self.letter.steps()) + 7 * i16::from(self.octave)
     }
 }
-
-/// The largest number in music that is read.
-pub(super) const LARGEST: u32 = 1_000_000;
 
 /// Reads the letter of a note: capitals from middle C up, small letters an octave above.
 pub(super) fn pitch_letter(byte: u8) -> Option<(Letter, i8)> {
@@ -134,7 +132,7 @@ impl<'a> Lexer<'a> {
         }
         match value {
             0 => Err(Problem::Zero),
-            1..=LARGEST => Ok(Some(value)),
+            1..=LARGEST_NUMBER => Ok(Some(value)),
             _ => Err(Problem::TooLarge),
         }
     }
@@ -147,7 +145,7 @@ impl<'a> Lexer<'a> {
             self.at += 1;
             denom = denom.saturating_mul(self.number()?.unwrap_or(2));
         }
-        if denom > LARGEST {
+        if denom > LARGEST_NUMBER {
             return Err(Problem::TooLarge);
         }
         Length::new(numer, denom).ok_or(Problem::Zero)

@@ -9,17 +9,16 @@ use crate::format::abc::accidentals::Accidentals;
 use crate::format::abc::key::KeyField;
 use crate::format::abc::length::Length;
 use crate::format::abc::lexer::Token;
-use crate::format::abc::remarks::{Matter, Remarks};
 use crate::format::abc::source::location;
 use crate::format::abc::stack::Stack;
 use crate::format::abc::text::decode;
 use crate::format::abc::tuplet::Tuplet;
-use crate::format::{Fault, Unreadable};
+use crate::format::abc::warnings::{WarningKind, Warnings};
+use crate::format::limits::MOST_EVENTS;
+use crate::format::{Diagnostic, ReadError};
 use crate::melody::{Draft, Meter, Tempo};
 use crate::theory::{Chord, Pitch};
 
-/// The most notes, rests and bars of rest in a tune.
-const MOST_EVENTS: usize = 1_000_000;
 /// Letters that stand for a decoration without being defined. Source: ABC 2.1, 4.14 (from memory).
 const KNOWN_SIGNS: &[u8] = b"~HLMOPSTuv";
 
@@ -27,9 +26,9 @@ const KNOWN_SIGNS: &[u8] = b"~HLMOPSTuv";
 pub(super) struct Music<'a> {
     bytes: &'a [u8],
     pub draft: Draft,
-    pub remarks: Remarks,
+    pub warnings: Warnings,
     // Each with its place in the file.
-    faults: Vec<(usize, Fault)>,
+    diagnostics: Vec<(usize, Diagnostic)>,
     pub meter: Option<Meter>,
     pub unit: Length,
     pub accidentals: Accidentals,
@@ -72,8 +71,8 @@ impl<'a> Music<'a> {
         Music {
             bytes,
             draft,
-            remarks: Remarks::default(),
-            faults: Vec::new(),
+            warnings: Warnings::default(),
+            diagnostics: Vec::new(),
             meter: None,
             unit: Length::EIGHTH,
             accidentals: Accidentals::default(),
@@ -93,12 +92,12 @@ impl<'a> Music<'a> {
     }
 
     pub fn fault(&mut self, at: usize, problem: String, hint: &str) {
-        let fault = Fault {
+        let fault = Diagnostic {
             at: location(self.bytes, at),
             problem,
             hint: Some(hint.to_owned()),
         };
-        self.faults.push((at, fault));
+        self.diagnostics.push((at, fault));
     }
 
     /// A fault after which there is no point in reading on.
@@ -109,7 +108,7 @@ impl<'a> Music<'a> {
 
     /// True when reading on would only repeat what is wrong.
     pub fn has_given_up(&self) -> bool {
-        self.has_given_up || self.faults.len() >= Unreadable::MOST
+        self.has_given_up || self.diagnostics.len() >= ReadError::MOST
     }
 
     /// Takes in the next sign, which stands at `at` in the file.
@@ -145,7 +144,7 @@ impl<'a> Music<'a> {
             Token::Tuplet { notes, time, span } => self.begin_tuplet(notes, time, span, at),
             Token::Quoted(text) => self.quoted(text),
             Token::Overlay => {
-                self.remarks.say_once(Matter::Overlays, || {
+                self.warnings.say_once(WarningKind::Overlays, || {
                     "bars in several layers (`&`): the first layer is read".to_owned()
                 });
                 self.layer = match self.layer {
@@ -158,10 +157,10 @@ impl<'a> Music<'a> {
             Token::Sign(letter) => {
                 let is_defined = self.defined_signs >> (letter & 127) & 1 == 1;
                 if !is_defined && !KNOWN_SIGNS.contains(&letter) {
-                    self.remarks.unread_sign(letter.into());
+                    self.warnings.unread_sign(letter.into());
                 }
             }
-            Token::Unknown(character) => self.remarks.unread_sign(character),
+            Token::Unknown(character) => self.warnings.unread_sign(character),
             // Fields may concern the whole tune; its reader takes them.
             Token::Field(_) => {}
         }
@@ -182,7 +181,7 @@ impl<'a> Music<'a> {
         }
         match Chord::parse_symbol(decode(text).0.trim()) {
             Ok(chord) => self.chord = Some(chord),
-            Err(_) => self.remarks.unread_chord(text),
+            Err(_) => self.warnings.unread_chord(text),
         }
     }
 
@@ -215,7 +214,7 @@ impl<'a> Music<'a> {
         match field.key {
             Some(key) => self.draft.keys.set(self.draft.now, key),
             None if field.signature.is_some() && !self.draft.keys.is_empty() => {
-                self.remarks.say_once(Matter::KeyGivenUp, || {
+                self.warnings.say_once(WarningKind::KeyGivenUp, || {
                     "where the tune gives up its key, degrees are still told in the key before"
                         .to_owned()
                 });
@@ -230,15 +229,19 @@ impl<'a> Music<'a> {
     }
 
     /// Nothing more will come: what has been read, or what is wrong with it in the order of the file.
-    pub fn finish(mut self) -> Result<(Draft, Remarks), Unreadable> {
+    pub fn finish(mut self) -> Result<(Draft, Warnings), ReadError> {
         if !self.has_given_up() {
             self.end();
         }
-        self.faults.sort_by_key(|(at, _)| *at);
-        let faults = self.faults.into_iter().map(|(_, fault)| fault).collect();
-        match Unreadable::from_faults(faults) {
+        self.diagnostics.sort_by_key(|(at, _)| *at);
+        let diagnostics = self
+            .diagnostics
+            .into_iter()
+            .map(|(_, fault)| fault)
+            .collect();
+        match ReadError::from_diagnostics(diagnostics) {
             Some(unreadable) => Err(unreadable),
-            None => Ok((self.draft, self.remarks)),
+            None => Ok((self.draft, self.warnings)),
         }
     }
 

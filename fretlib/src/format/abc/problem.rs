@@ -1,6 +1,6 @@
 //! What cannot be read in a line of music, and what to do about it.
 
-use super::lexer::LARGEST;
+use crate::format::limits::LARGEST_NUMBER;
 
 /// Why a sign cannot be read.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -52,7 +52,7 @@ impl Problem {
                 "use a number from 1 on",
             ),
             Problem::TooLarge => (
-                format!("a number above {LARGEST}"),
+                format!("a number above {LARGEST_NUMBER}"),
                 "check the length of the note or rest",
             ),
             Problem::TooBroken => (

@@ -13,7 +13,7 @@ use crate::format::abc::music::Music;
 use crate::format::abc::source::{Field, Line, LineKind, Lines, location};
 use crate::format::abc::text::quote;
 use crate::format::abc::voice::Voices;
-use crate::format::{Fault, Location, Reading, Unreadable};
+use crate::format::{Diagnostic, Location, ReadError, Reading};
 use crate::melody::{Melody, MelodyError};
 
 /// Reads the tune that lies at `range`, with the fields that the file sets for all its tunes.
@@ -22,7 +22,7 @@ pub(super) fn read(
     header: Range<usize>,
     range: Range<usize>,
     voice: Option<&str>,
-) -> Result<Reading, Unreadable> {
+) -> Result<Reading, ReadError> {
     let mut tune = Tune {
         bytes,
         music: Music::new(bytes, range.len()),
@@ -87,7 +87,7 @@ impl<'a> Tune<'a> {
                 LineKind::Music | LineKind::Blank | LineKind::Comment => {}
             }
         }
-        self.music.remarks.say(
+        self.music.warnings.say(
             "there is no `K:` field, so the tune has no sharps or flats but those printed"
                 .to_owned(),
         );
@@ -134,7 +134,7 @@ impl<'a> Tune<'a> {
             Location::Whole | Location::Byte(_) => 0,
         };
         let (blank, music) = (line_of(blank.start), line_of(music.start));
-        self.music.remarks.say(format!(
+        self.music.warnings.say(format!(
             "the tune ends at the empty line {blank}; what follows from line {music} on is not read"
         ));
     }
@@ -161,13 +161,13 @@ impl<'a> Tune<'a> {
         }
     }
 
-    fn finish(mut self, start: usize) -> Result<Reading, Unreadable> {
+    fn finish(mut self, start: usize) -> Result<Reading, ReadError> {
         if let Some(wanted) = self.voices.missing() {
             let hint = match self.voices.count() {
                 0 => "the tune has one voice without a name".to_owned(),
                 _ => format!("the tune has these voices: {}", self.voices.list()),
             };
-            return Err(Unreadable::new(Fault {
+            return Err(ReadError::new(Diagnostic {
                 at: location(self.bytes, start),
                 problem: format!("there is no voice {}", quote(wanted.as_bytes())),
                 hint: Some(hint),
@@ -184,12 +184,12 @@ impl<'a> Tune<'a> {
                 self.voices.list(),
                 self.voices.chosen_name()
             );
-            self.music.remarks.say(remark);
+            self.music.warnings.say(remark);
         }
-        let (draft, remarks) = self.music.finish()?;
+        let (draft, warnings) = self.music.finish()?;
         // The draft has refused what is wrong with a note; what is left is that there is none, or weeks of rests.
         let melody = Melody::new(draft).map_err(|error| {
-            Unreadable::new(Fault {
+            ReadError::new(Diagnostic {
                 at: location(self.bytes, start),
                 problem: error.to_string(),
                 hint: Some(match error {
@@ -198,9 +198,9 @@ impl<'a> Tune<'a> {
                 }),
             })
         })?;
-        let mut remarks = remarks.into_list();
-        remarks.extend(long_bars(&melody));
-        Ok(Reading { melody, remarks })
+        let mut warnings = warnings.into_list();
+        warnings.extend(long_bars(&melody));
+        Ok(Reading { melody, warnings })
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::field::VoiceField;
 use super::text::decode;
+use crate::format::limits::MOST_VOICES;
 
 /// The voices a tune names, the one wanted and the one that is writing now.
 #[derive(Clone, Debug)]
@@ -19,14 +20,11 @@ struct Voice {
     octave: i8,
 }
 
-/// More voices than [`Voices::MOST`].
+/// More voices than `MOST_VOICES`.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub(super) struct TooManyVoices;
 
 impl Voices {
-    /// The most voices told apart.
-    pub const MOST: usize = 64;
-
     pub fn new(wanted: Option<&str>) -> Voices {
         Voices {
             wanted: wanted.map(str::to_owned),
@@ -39,7 +37,7 @@ impl Voices {
     pub fn declare(&mut self, field: VoiceField) -> Result<usize, TooManyVoices> {
         let index = match self.named.iter().position(|voice| voice.id == field.id) {
             Some(index) => index,
-            None if self.named.len() == Voices::MOST => return Err(TooManyVoices),
+            None if self.named.len() == MOST_VOICES => return Err(TooManyVoices),
             None => {
                 self.named.push(Voice {
                     id: field.id.to_vec(),
@@ -174,13 +172,13 @@ mod tests {
     #[test]
     fn voices_without_end_are_refused() {
         let mut voices = Voices::new(None);
-        let results: Vec<_> = (0..=Voices::MOST)
+        let results: Vec<_> = (0..=MOST_VOICES)
             .map(|number| {
                 voices
                     .declare(field::voice(number.to_string().as_bytes()))
                     .is_ok()
             })
             .collect();
-        assert_eq!(results.iter().filter(|it| **it).count(), Voices::MOST);
+        assert_eq!(results.iter().filter(|it| **it).count(), MOST_VOICES);
     }
 }

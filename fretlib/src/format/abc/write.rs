@@ -25,7 +25,7 @@ const LONGEST_TUPLET: usize = 99;
 /// let tune = "X:1\nT:Jetty at Dusk\nL:1/8\nM:3/4\nK:Em\nB4 G2 | F6 |]\n";
 /// let melody = read(tune.as_bytes(), &Options::default())?.melody;
 /// assert_eq!(write(&melody), "X:1\nT:Jetty at Dusk\nM:3/4\nL:1/8\nK:Emin\nB4 G2 | F6 |]\n");
-/// # Ok::<(), fretlib::format::Unreadable>(())
+/// # Ok::<(), fretlib::format::ReadError>(())
 /// ```
 pub fn write(melody: &Melody) -> String {
     let start = Quarters::from(0);

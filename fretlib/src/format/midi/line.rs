@@ -4,30 +4,29 @@ use num_integer::Integer;
 
 use super::Options;
 use super::grid::{Clock, Fractions, Grid};
-use super::single_line::single_line;
 use super::spelled::Spelled;
-use super::tracks::{File, Line};
-use crate::format::Fault;
+use super::tracks::{File, Line, Played};
+use crate::format::Diagnostic;
+use crate::format::lead_line::{Candidate, Lead, LeadName, PartWords, Timed, choose, top_line};
 use crate::melody::{
     Draft, KeyProfile, Melody, MelodyError, Meter, Note, Quarters, Timeline, estimate_keys,
 };
 use crate::neck::Instrument;
-use crate::one_line::one_line;
 use crate::theory::{Interval, Key, Mode};
 
 pub(super) fn melody(
     file: &File,
     options: &Options,
-    remarks: &mut Vec<String>,
-) -> Result<Melody, Fault> {
-    let line = choose_line(file, options, remarks)?;
-    let shift = octave_shift(line, options, remarks);
+    warnings: &mut Vec<String>,
+) -> Result<Melody, Diagnostic> {
+    let line = choose_line(file, options, warnings)?;
+    let shift = octave_shift(line, options, warnings);
     let grid = match options.grid {
         Some(step) if step.is_positive() && step.denom() <= 1000 && step.numer() <= 1000 => {
             Grid::Nearest(step)
         }
         Some(step) => {
-            return Err(Fault::of_file(
+            return Err(Diagnostic::of_file(
                 format!("a grid of {step} quarter notes is none"),
                 "a grid is a note value such as 1/16",
             ));
@@ -38,26 +37,26 @@ pub(super) fn melody(
         }
     };
     if let (Grid::Nearest(step), None) = (grid, options.grid) {
-        remarks.push(format!(
+        warnings.push(format!(
             "notes go to the nearest 1/{} of a quarter note; `--grid` takes another grid",
             step.denom()
         ));
     }
     if file.is_cut {
-        remarks.push("a track has no end: the file may have been cut short".into());
+        warnings.push("a track has no end: the file may have been cut short".into());
     }
     if file.is_in_seconds {
-        remarks.push(
+        warnings.push(
             "the file counts in seconds, not in beats: a quarter note is taken as half a second"
                 .into(),
         );
     }
     let clock = Clock::new(grid, file.division);
-    let spans = single_line(line, &clock, remarks);
+    let spans = on_grid(line, &clock, warnings);
     let mut fractions = Fractions::of(clock.parts());
     let mut spelled = |keys: &Timeline<Key>| {
         Spelled::new(&spans, &mut fractions, shift, keys).ok_or_else(|| {
-            Fault::of_file(
+            Diagnostic::of_file(
                 format!("moved by {shift} octaves, some of the notes are no MIDI notes"),
                 "try another `--octave-shift`",
             )
@@ -66,7 +65,7 @@ pub(super) fn melody(
     let onset = |ticks: u64| grid.time(ticks, file.division);
     let declared = timeline(&file.keys, onset);
     let c_major = Key::from_signature(0, Mode::Major)
-        .map_err(|error| Fault::of_file(error.to_string(), ""))?;
+        .map_err(|error| Diagnostic::of_file(error.to_string(), ""))?;
     let (meters, pickup) = with_pickup(&timeline(&file.meters, onset));
     let by_declared = match declared.is_empty() {
         true => spelled(&Timeline::constant(c_major))?,
@@ -84,7 +83,7 @@ pub(super) fn melody(
     draft.bars = bars(&draft.meters, pickup, length)?;
     let checked = |draft: Draft| {
         Melody::new(draft).map_err(|error| {
-            Fault::of_file(
+            Diagnostic::of_file(
                 error.to_string(),
                 "the times in the file make no melody; try `--grid`",
             )
@@ -95,7 +94,7 @@ pub(super) fn melody(
         return checked(draft);
     }
     if let Some(key) = declared.first() {
-        remarks.push(format!(
+        warnings.push(format!(
             "the file says {key}, which its notes do not fit: the key is found from them"
         ));
     }
@@ -110,80 +109,38 @@ pub(super) fn melody(
     })
 }
 
-/// The line that is asked for, else the most melodic: one that is busy and no bass, then one that is named as a melody,
-/// then one of mostly single notes, then the highest, then the first. Chosen by ear.
+const TRACKS: PartWords = PartWords {
+    noun: "track",
+    option: "--track",
+    hint_without_notes: "drums (channel 10) are not read as notes",
+};
+
 fn choose_line<'f>(
     file: &'f File,
     options: &Options,
-    remarks: &mut Vec<String>,
-) -> Result<&'f Line, Fault> {
-    let list = || {
-        const MOST: usize = 16;
-        let names = (1..)
-            .zip(&file.lines)
-            .take(MOST)
-            .map(|(number, line)| format!("{number}{}", named(&line.name)));
-        names.collect::<Vec<_>>().join(", ")
-    };
-    if let Some(wanted) = &options.track {
-        let by_name = file
-            .lines
-            .iter()
-            .find(|line| line.name.eq_ignore_ascii_case(wanted));
-        let by_number = || {
-            file.lines
-                .get(wanted.parse::<usize>().ok()?.checked_sub(1)?)
-        };
-        return by_name.or_else(by_number).ok_or_else(|| {
-            Fault::of_file(
-                format!("there is no track `{wanted}` with notes in it"),
-                format!("those with notes are {}", list()),
-            )
-        });
-    }
+    warnings: &mut Vec<String>,
+) -> Result<&'f Line, Diagnostic> {
     let busiest = file
         .lines
         .iter()
         .map(|line| line.notes.len())
         .max()
         .unwrap_or(0);
-    let (index, line) = file
-        .lines
-        .iter()
-        .enumerate()
-        .max_by_key(|(index, line)| (line.lead_score(busiest), std::cmp::Reverse(*index)))
-        .ok_or_else(|| {
-            Fault::of_file(
-                "there is no note in it",
-                "drums (channel 10) are not read as notes",
-            )
-        })?;
-    if file.lines.len() > 1 {
-        remarks.push(format!(
-            "line {} of {}{} is read, being the most melodic; `--track` takes another: {}",
-            index + 1,
-            file.lines.len(),
-            named(&line.name),
-            list()
-        ));
-    }
-    Ok(line)
-}
-
-fn named(name: &str) -> String {
-    if name.is_empty() {
-        String::new()
-    } else {
-        format!(" ({})", one_line(name))
-    }
+    let candidates: Vec<Candidate> = (1..)
+        .zip(&file.lines)
+        .map(|(number, line)| Candidate {
+            number,
+            name: &line.name,
+            id: "",
+            lead: line.lead(busiest),
+        })
+        .collect();
+    let chosen = choose(&candidates, options.track.as_deref(), TRACKS, warnings)?;
+    Ok(&file.lines[chosen.number - 1])
 }
 
 impl Line {
-    fn lead_score(&self, busiest: usize) -> (bool, bool, bool, u64) {
-        let name = self.name.to_lowercase();
-        let is_named_so = ["melod", "lead", "voice", "vocal", "solo", "tune"]
-            .iter()
-            .any(|word| name.contains(word));
+    fn lead(&self, busiest: usize) -> Lead {
         let is_bass = self
             .program
             .is_some_and(|program| (32..40).contains(&program));
@@ -194,16 +151,35 @@ impl Line {
             .filter(|pair| pair[0].end > pair[1].start + (pair[0].end - pair[0].start) / 3)
             .count();
         let sum: u64 = self.notes.iter().map(|note| u64::from(note.key)).sum();
-        (
-            self.notes.len() * 8 >= busiest && !is_bass,
-            is_named_so,
-            overlaps * 10 <= self.notes.len(),
-            sum / self.notes.len().max(1) as u64,
-        )
+        Lead {
+            is_busy: self.notes.len() * 8 >= busiest,
+            may_lead: !is_bass,
+            name: LeadName::of(&self.name),
+            is_single: overlaps * 10 <= self.notes.len(),
+            height: sum / self.notes.len().max(1) as u64,
+            ..Lead::default()
+        }
     }
 }
 
-fn octave_shift(line: &Line, options: &Options, remarks: &mut Vec<String>) -> i8 {
+/// The notes on the grid, one after the other.
+fn on_grid(line: &Line, clock: &Clock, warnings: &mut Vec<String>) -> Vec<Timed<u64, Played>> {
+    let notes = line.notes.iter().map(|note| {
+        let onset = clock.onset(note.start);
+        let end = Some(clock.end(note.end))
+            .filter(|end| *end > onset)
+            .unwrap_or(onset + clock.step());
+        Timed {
+            onset,
+            end,
+            height: note.key,
+            note: *note,
+        }
+    });
+    top_line(notes, |last, next| last.end > next.start, warnings)
+}
+
+fn octave_shift(line: &Line, options: &Options, warnings: &mut Vec<String>) -> i8 {
     if let Some(shift) = options.octave_shift {
         return shift.clamp(-10, 10);
     }
@@ -216,7 +192,7 @@ fn octave_shift(line: &Line, options: &Options, remarks: &mut Vec<String>) -> i8
         (None, None) => false,
     };
     if sounds_lower {
-        remarks.push("the program is a guitar or a bass, which sounds an octave below what is written: notes are read an octave higher; `--octave-shift 0` leaves them".into());
+        warnings.push("the program is a guitar or a bass, which sounds an octave below what is written: notes are read an octave higher; `--octave-shift 0` leaves them".into());
     }
     i8::from(sounds_lower)
 }
@@ -262,7 +238,7 @@ fn bars(
     meters: &Timeline<Option<Meter>>,
     pickup: Option<Quarters>,
     length: Quarters,
-) -> Result<Vec<Quarters>, Fault> {
+) -> Result<Vec<Quarters>, Diagnostic> {
     let mut bars: Vec<Quarters> = pickup.map(|_| Quarters::from(0)).into_iter().collect();
     let changes: Vec<(Quarters, Option<Meter>)> = meters
         .iter()
@@ -277,7 +253,7 @@ fn bars(
         let step = meter.unwrap_or(Meter::COMMON).bar_length();
         let count = ((end - start) / step).ceil().to_integer().max(0) as u64;
         if bars.len() as u64 + count > Melody::MOST_BARS as u64 {
-            return Err(Fault::of_file(
+            return Err(Diagnostic::of_file(
                 MelodyError::TooManyBars.to_string(),
                 "cut the silence out of the file",
             ));

@@ -1,7 +1,8 @@
 //! Written notes from numbers.
 
 use super::grid::Fractions;
-use super::single_line::Span;
+use super::tracks::Played;
+use crate::format::lead_line::Timed;
 use crate::melody::{Note, Timeline};
 use crate::theory::{Key, Membership, Pitch};
 
@@ -16,7 +17,7 @@ impl Spelled {
     /// `None` when a note, so many octaves away, is no MIDI note. The first of the `keys`, of which there must be one, is
     /// in force from the start.
     pub(super) fn new(
-        spans: &[Span],
+        spans: &[Timed<u64, Played>],
         fractions: &mut Fractions,
         octaves: i8,
         keys: &Timeline<Key>,
@@ -30,7 +31,7 @@ impl Spelled {
             while let Some((_, key)) = changes.next_if(|(from, _)| *from <= onset) {
                 speller = Speller::new(*key, octaves);
             }
-            let (pitch, is_in_key) = speller.spell(span.key)?;
+            let (pitch, is_in_key) = speller.spell(span.height)?;
             let duration = span.end - span.onset;
             time += duration;
             time_in_key += duration * u64::from(is_in_key);

@@ -110,7 +110,7 @@ fn a_track_is_chosen_by_what_it_plays_or_by_name() {
     };
     let error = read(&bytes, &options).unwrap_err();
     assert_eq!(
-        error.faults()[0].hint.as_deref(),
+        error.diagnostics()[0].hint.as_deref(),
         Some("those with notes are 1 (Keys), 2 (Flute)")
     );
 }

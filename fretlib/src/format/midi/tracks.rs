@@ -2,7 +2,7 @@
 
 use midly::{Format, MetaMessage, MidiMessage, Timing, TrackEventKind};
 
-use crate::format::{Fault, Location};
+use crate::format::{Diagnostic, Location};
 use crate::melody::{Melody, Meter, Quarters, Tempo};
 use crate::theory::{Key, Mode};
 
@@ -41,7 +41,7 @@ pub(super) struct Played {
     pub(super) key: u8,
 }
 
-pub(super) fn read_tracks(bytes: &[u8]) -> Result<File, Fault> {
+pub(super) fn read_tracks(bytes: &[u8]) -> Result<File, Diagnostic> {
     let (header, tracks) = midly::parse(bytes).map_err(|error| fault(0, error.to_string()))?;
     let (division, is_in_seconds) = match header.timing {
         Timing::Metrical(ticks) => (u64::from(ticks.as_int()), false),
@@ -103,8 +103,8 @@ fn offset_in(whole: &[u8], part: &[u8]) -> usize {
         .min(whole.len())
 }
 
-fn fault(at: usize, problem: String) -> Fault {
-    Fault {
+fn fault(at: usize, problem: String) -> Diagnostic {
+    Diagnostic {
         at: Location::Byte(at),
         problem,
         hint: Some(

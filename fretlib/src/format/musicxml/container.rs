@@ -7,22 +7,20 @@ use zip::write::SimpleFileOptions;
 use zip::{ZipArchive, ZipWriter};
 
 use super::xml::{Xml, decode};
-use crate::format::Fault;
+use crate::format::Diagnostic;
+use crate::format::limits::{LARGEST_FILE, MOST_ARCHIVED};
 
-/// The most bytes a score may have when it is unpacked.
-pub(super) const MOST_BYTES: usize = 64 << 20;
-const MOST_ENTRIES: usize = 1000;
 const CONTAINER: &str = "META-INF/container.xml";
 
 /// Takes the score out of an archive: the one its container names first, else the only one inside.
 ///
 /// Source: MusicXML 4.0, "Compressed .mxl files"; the container must name the score.
-pub(super) fn unpack(bytes: &[u8]) -> Result<Vec<u8>, Fault> {
+pub(super) fn unpack(bytes: &[u8]) -> Result<Vec<u8>, Diagnostic> {
     let mut archive = ZipArchive::new(Cursor::new(bytes))
         .map_err(|error| fault(format!("the archive is broken: {error}")))?;
-    if archive.len() > MOST_ENTRIES {
+    if archive.len() > MOST_ARCHIVED {
         return Err(fault(format!(
-            "{} files in one archive are more than the {MOST_ENTRIES} looked at",
+            "{} files in one archive are more than the {MOST_ARCHIVED} looked at",
             archive.len()
         )));
     }
@@ -70,7 +68,7 @@ fn is_score(name: &str) -> bool {
         .any(|ending| name.to_lowercase().ends_with(ending))
 }
 
-fn score_name(container: &[u8]) -> Result<Option<String>, Fault> {
+fn score_name(container: &[u8]) -> Result<Option<String>, Diagnostic> {
     let text = decode(container)?;
     let mut xml = Xml::new(&text);
     xml.root()?;
@@ -86,7 +84,7 @@ fn score_name(container: &[u8]) -> Result<Option<String>, Fault> {
     Ok(None)
 }
 
-fn entry(archive: &mut ZipArchive<Cursor<&[u8]>>, name: &str) -> Result<Vec<u8>, Fault> {
+fn entry(archive: &mut ZipArchive<Cursor<&[u8]>>, name: &str) -> Result<Vec<u8>, Diagnostic> {
     let broken = |error: &dyn std::fmt::Display| {
         fault(format!(
             "the file in the archive cannot be unpacked: {error}"
@@ -95,20 +93,20 @@ fn entry(archive: &mut ZipArchive<Cursor<&[u8]>>, name: &str) -> Result<Vec<u8>,
     let file = archive.by_name(name).map_err(|error| broken(&error))?;
     let mut unpacked = Vec::new();
     // The size in the archive's directory is a claim; only what comes out counts.
-    file.take(MOST_BYTES as u64 + 1)
+    file.take(LARGEST_FILE as u64 + 1)
         .read_to_end(&mut unpacked)
         .map_err(|error| broken(&error))?;
-    if unpacked.len() > MOST_BYTES {
+    if unpacked.len() > LARGEST_FILE {
         return Err(fault(format!(
             "the score unpacks to more than {} MB",
-            MOST_BYTES >> 20
+            LARGEST_FILE >> 20
         )));
     }
     Ok(unpacked)
 }
 
-fn fault(problem: String) -> Fault {
-    Fault::of_file(
+fn fault(problem: String) -> Diagnostic {
+    Diagnostic::of_file(
         problem,
         "export the score again, as uncompressed MusicXML if it can be had",
     )

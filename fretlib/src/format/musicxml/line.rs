@@ -3,88 +3,38 @@
 use super::Options;
 use super::part::{Part, Written};
 use super::score::Score;
-use crate::format::Fault;
-use crate::format::left_out::LeftOut;
+use crate::format::Diagnostic;
+use crate::format::lead_line::{Candidate, Lead, LeadName, PartWords, Timed, choose, top_line};
 use crate::melody::{Draft, Melody, Note, Quarters, Timeline};
 use crate::theory::{Interval, Key, Mode};
 
-/// The part that is asked for, else the one most like a lead line: one that is named so, then one that is sung, then one
-/// with chord symbols over it, then one of mostly single notes, then the highest, then the first.
-///
-/// Chosen by ear; what was chosen is said when there was a choice.
+const PARTS: PartWords = PartWords {
+    noun: "part",
+    option: "--part",
+    hint_without_notes: "a score of rests or of percussion has no melody",
+};
+
 pub(super) fn choose_part<'s>(
     score: &'s Score,
     options: &Options,
-    remarks: &mut Vec<String>,
-) -> Result<&'s Part, Fault> {
-    let playable: Vec<(usize, &Part)> = score
-        .parts
-        .iter()
-        .enumerate()
-        .filter(|(_, part)| !part.notes.is_empty())
+    warnings: &mut Vec<String>,
+) -> Result<&'s Part, Diagnostic> {
+    let playable = || {
+        (1..)
+            .zip(&score.parts)
+            .filter(|(_, part)| !part.notes.is_empty())
+    };
+    let busiest = playable().map(|(_, part)| part.onsets()).max().unwrap_or(0);
+    let candidates: Vec<Candidate> = playable()
+        .map(|(number, part)| Candidate {
+            number,
+            name: &part.name,
+            id: &part.id,
+            lead: part.lead(busiest),
+        })
         .collect();
-    if let Some(wanted) = &options.part {
-        let named = score
-            .parts
-            .iter()
-            .find(|part| part.name.eq_ignore_ascii_case(wanted) || part.id == *wanted);
-        let numbered = || {
-            score
-                .parts
-                .get(wanted.parse::<usize>().ok()?.checked_sub(1)?)
-        };
-        return named.or_else(numbered).ok_or_else(|| {
-            Fault::of_file(
-                format!("there is no part `{wanted}` in it"),
-                format!("the parts are {}", list_parts(score)),
-            )
-        });
-    }
-    let busiest = playable
-        .iter()
-        .map(|(_, part)| part.onsets())
-        .max()
-        .unwrap_or(0);
-    let (index, part) = playable
-        .iter()
-        .max_by_key(|(index, part)| (part.lead_score(busiest), std::cmp::Reverse(*index)))
-        .ok_or_else(|| {
-            Fault::of_file(
-                "there is no note in it",
-                "a score of rests or of percussion has no melody",
-            )
-        })?;
-    if playable.len() > 1 {
-        remarks.push(format!(
-            "part {} of {}{} is read, being most like a lead line; `--part` takes another: {}",
-            index + 1,
-            score.parts.len(),
-            named(&part.name),
-            list_parts(score),
-        ));
-    }
-    Ok(part)
-}
-
-fn named(name: &str) -> String {
-    if name.is_empty() {
-        String::new()
-    } else {
-        format!(" ({})", crate::one_line::one_line(name))
-    }
-}
-
-fn list_parts(score: &Score) -> String {
-    const MOST: usize = 12;
-    let mut parts: Vec<String> = (1..)
-        .zip(&score.parts)
-        .take(MOST)
-        .map(|(number, part)| format!("{number}{}", named(&part.name)))
-        .collect();
-    if score.parts.len() > MOST {
-        parts.push("…".into());
-    }
-    parts.join(", ")
+    let chosen = choose(&candidates, options.part.as_deref(), PARTS, warnings)?;
+    Ok(&score.parts[chosen.number - 1])
 }
 
 impl Part {
@@ -98,28 +48,22 @@ impl Part {
         changes + usize::from(!self.notes.is_empty())
     }
 
-    fn lead_score(&self, busiest: usize) -> (bool, bool, bool, bool, bool, bool, u64) {
-        let name = self.name.to_lowercase();
-        let is_named_so = [
-            "melod", "lead", "voice", "vocal", "voc", "solo", "sopran", "tune",
-        ]
-        .iter()
-        .any(|word| name.contains(word));
+    fn lead(&self, busiest: usize) -> Lead {
         let onsets = self.onsets();
         let pitch_sum: u64 = self
             .notes
             .iter()
             .map(|note| u64::from(note.pitch.midi()))
             .sum();
-        (
-            onsets * 8 >= busiest,
-            self.tablature_staves != [1],
-            is_named_so,
-            self.lyrics * 2 >= self.notes.len(),
-            !self.harmonies.is_empty(),
-            onsets * 10 >= self.notes.len() * 9,
-            pitch_sum / self.notes.len().max(1) as u64,
-        )
+        Lead {
+            is_busy: onsets * 8 >= busiest,
+            may_lead: self.tablature_staves != [1],
+            name: LeadName::of(&self.name),
+            is_sung: self.lyrics * 2 >= self.notes.len(),
+            has_chord_symbols: !self.harmonies.is_empty(),
+            is_single: onsets * 10 >= self.notes.len() * 9,
+            height: pitch_sum / self.notes.len().max(1) as u64,
+        }
     }
 
     /// The voice that is asked for, else the highest of those with at least half as many notes as the busiest.
@@ -127,8 +71,8 @@ impl Part {
         &self,
         options: &Options,
         notes: &[Written],
-        remarks: &mut Vec<String>,
-    ) -> Result<u16, Fault> {
+        warnings: &mut Vec<String>,
+    ) -> Result<u16, Diagnostic> {
         let mut tally = vec![(0u64, 0u64); self.voices.len()];
         for note in notes {
             let (count, sum) = &mut tally[usize::from(note.voice)];
@@ -147,7 +91,7 @@ impl Part {
         if let Some(wanted) = &options.voice {
             let found = used.iter().find(|index| self.voices[**index] == *wanted);
             return found.map(|index| *index as u16).ok_or_else(|| {
-                Fault::of_file(
+                Diagnostic::of_file(
                     format!("there is no voice `{wanted}` in this part"),
                     format!("its voices are {}", names()),
                 )
@@ -166,7 +110,7 @@ impl Part {
             .copied()
             .unwrap_or(0);
         if used.len() > 1 {
-            remarks.push(format!(
+            warnings.push(format!(
                 "voice {} is read, the highest of those that are busy; `--voice` takes another: {}",
                 self.voices[voice],
                 names()
@@ -179,7 +123,7 @@ impl Part {
     ///
     /// A part that sounds an octave lower than written is already written so; any other is brought to concert pitch.
     /// A guitar or bass under an octave clef without `<transpose>` stands at its sounding pitch, an octave too low to read.
-    fn to_guitar(&self, remarks: &mut Vec<String>) -> Timeline<Interval> {
+    fn to_guitar(&self, warnings: &mut Vec<String>) -> Timeline<Interval> {
         let octave_down = -Interval::OCTAVE;
         let mut shifts = Timeline::default();
         let is_guitar = self
@@ -187,7 +131,7 @@ impl Part {
             .is_some_and(|program| (25..=40).contains(&program));
         if self.transpositions.is_empty() && self.has_octave_clef && is_guitar {
             shifts.set(Quarters::from(0), Interval::OCTAVE);
-            remarks.push("the part stands at sounding pitch under an octave clef: it is read an octave higher, as a guitarist reads it".into());
+            warnings.push("the part stands at sounding pitch under an octave clef: it is read an octave higher, as a guitarist reads it".into());
         }
         for (onset, interval) in in_order(&self.transpositions) {
             let is_written_for_guitar = *interval == octave_down || *interval == Interval::UNISON;
@@ -200,7 +144,7 @@ impl Part {
                 },
             );
             if !is_written_for_guitar && onset == Quarters::from(0) {
-                remarks.push(format!("the part is for a transposing instrument: it is brought to concert pitch ({interval})"));
+                warnings.push(format!("the part is for a transposing instrument: it is brought to concert pitch ({interval})"));
             }
         }
         shifts
@@ -221,8 +165,8 @@ pub(super) fn draft(
     score: &Score,
     part: &Part,
     options: &Options,
-    remarks: &mut Vec<String>,
-) -> Result<Melody, Fault> {
+    warnings: &mut Vec<String>,
+) -> Result<Melody, Diagnostic> {
     let on_tablature = |note: &Written| part.tablature_staves.contains(&note.staff);
     let mut notes: Vec<Written> = part
         .notes
@@ -234,18 +178,18 @@ pub(super) fn draft(
         notes.clone_from(&part.notes);
     }
     if notes.is_empty() {
-        return Err(Fault::of_file(
+        return Err(Diagnostic::of_file(
             "there is no note in this part",
             "`--part` takes another",
         ));
     }
-    let voice = part.choose_voice(options, &notes, remarks)?;
+    let voice = part.choose_voice(options, &notes, warnings)?;
     notes.retain(|note| note.voice == voice);
-    let shifts = part.to_guitar(remarks);
+    let shifts = part.to_guitar(warnings);
     let mut draft = Draft {
         title: score.title.clone(),
         composer: score.composer.clone(),
-        notes: single_line(notes, &shifts, remarks)?,
+        notes: single_line(notes, &shifts, warnings)?,
         bars: part.bars.clone(),
         now: part.length(),
         ..Draft::default()
@@ -273,76 +217,71 @@ pub(super) fn draft(
             .into_iter()
             .for_each(|(onset, name)| draft.sections.set(onset, name.clone()));
     }
-    set_keys(part, &shifts, &mut draft, remarks);
+    set_keys(part, &shifts, &mut draft, warnings);
     if let Some(source) = first_with(|part| !part.harmonies.is_empty()) {
         let chord_shifts = if std::ptr::eq(source, part) {
             shifts
         } else {
             source.to_guitar(&mut Vec::new())
         };
-        set_chords(source, &chord_shifts, &mut draft, remarks);
+        set_chords(source, &chord_shifts, &mut draft, warnings);
     }
     if part.graces > 0 {
-        remarks.push(format!("{} grace notes are left out", part.graces));
+        warnings.push(format!("{} grace notes are left out", part.graces));
     }
     Melody::new(draft).map_err(|error| {
-        Fault::of_file(
+        Diagnostic::of_file(
             error.to_string(),
             "correct the durations in that part of the score",
         )
     })
 }
 
-/// One note after the other: of notes that begin together the highest, each cut where the next begins, ties joined.
+/// One note after the other, ties joined, at the pitch a guitarist reads.
 fn single_line(
     mut written: Vec<Written>,
     shifts: &Timeline<Interval>,
-    remarks: &mut Vec<String>,
-) -> Result<Vec<Note>, Fault> {
+    warnings: &mut Vec<String>,
+) -> Result<Vec<Note>, Diagnostic> {
     written.sort_by_key(|note| (note.onset, std::cmp::Reverse(note.pitch.midi())));
-    let mut left_out = LeftOut::default();
-    let mut notes: Vec<Note> = Vec::with_capacity(written.len());
-    let mut ties_on = false;
-    let mut written_pitch = None;
-    let mut last_onset = None;
-    for note in written {
-        if last_onset == Some(note.onset) {
-            left_out.stacked += 1;
+    let timed = written.into_iter().map(|note| Timed {
+        onset: note.onset,
+        end: note.onset + note.duration,
+        height: note.pitch.midi(),
+        note,
+    });
+    let mut notes: Vec<Note> = Vec::new();
+    let mut before: Option<Written> = None;
+    for Timed {
+        onset, end, note, ..
+    } in top_line(timed, |_, _| true, warnings)
+    {
+        if let (Some(last), Some(tied)) = (notes.last_mut(), before)
+            && tied.ties_on
+            && note.is_tied
+            && tied.pitch == note.pitch
+            && last.end() == onset
+        {
+            last.duration = end - last.onset;
+            before = Some(note);
             continue;
         }
-        last_onset = Some(note.onset);
-        if let Some(last) = notes.last_mut() {
-            if last.end() > note.onset {
-                last.duration = note.onset - last.onset;
-                left_out.cut += 1;
-            }
-            if ties_on
-                && note.is_tied
-                && written_pitch == Some(note.pitch)
-                && last.end() == note.onset
-            {
-                last.duration = note.onset + note.duration - last.onset;
-                ties_on = note.ties_on;
-                continue;
-            }
-        }
-        let pitch = match shifts.at(note.onset) {
+        let pitch = match shifts.at(onset) {
             Some(shift) => note.pitch.transpose(*shift).map_err(|error| {
-                Fault::of_file(
+                Diagnostic::of_file(
                     error.to_string(),
                     "the part's <transpose> leads off the scale of pitches",
                 )
             })?,
             None => note.pitch,
         };
-        (ties_on, written_pitch) = (note.ties_on, Some(note.pitch));
+        before = Some(note);
         notes.push(Note {
             pitch,
-            onset: note.onset,
-            duration: note.duration,
+            onset,
+            duration: end - onset,
         });
     }
-    left_out.remark(remarks);
     Ok(notes)
 }
 
@@ -350,7 +289,7 @@ fn set_keys(
     part: &Part,
     shifts: &Timeline<Interval>,
     draft: &mut Draft,
-    remarks: &mut Vec<String>,
+    warnings: &mut Vec<String>,
 ) {
     let last = draft.notes.last().map(|note| note.pitch.class());
     let mut is_guessed = false;
@@ -375,7 +314,7 @@ fn set_keys(
         }
     }
     if is_guessed && let Some(key) = draft.keys.first() {
-        remarks.push(format!("the key signature does not say major or minor; by its last note the tune is taken to begin in {key}"));
+        warnings.push(format!("the key signature does not say major or minor; by its last note the tune is taken to begin in {key}"));
     }
 }
 
@@ -383,7 +322,7 @@ fn set_chords(
     part: &Part,
     shifts: &Timeline<Interval>,
     draft: &mut Draft,
-    remarks: &mut Vec<String>,
+    warnings: &mut Vec<String>,
 ) {
     let mut unread = 0;
     for (onset, harmony) in in_order(&part.harmonies) {
@@ -397,7 +336,7 @@ fn set_chords(
         }
     }
     if unread > 0 {
-        remarks.push(format!(
+        warnings.push(format!(
             "{unread} chord symbols are of no known kind and are left out"
         ));
     }

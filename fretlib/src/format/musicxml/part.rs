@@ -10,11 +10,10 @@ use super::value::{
     read_named_note, read_pitch, read_time, read_transpose,
 };
 use super::xml::Xml;
-use crate::format::Fault;
+use crate::format::Diagnostic;
+use crate::format::limits::MOST_PART_VOICES;
 use crate::melody::{Melody, Meter, Quarters, Tempo};
 use crate::theory::{Interval, Pitch};
-
-const MOST_VOICES: usize = 256;
 
 /// A note as it stands in the file, at the pitch that is written there.
 #[derive(Clone, Copy)]
@@ -91,7 +90,11 @@ impl Part {
 }
 
 impl Part {
-    pub(super) fn read_measure(&mut self, xml: &mut Xml, start: &BytesStart) -> Result<(), Fault> {
+    pub(super) fn read_measure(
+        &mut self,
+        xml: &mut Xml,
+        start: &BytesStart,
+    ) -> Result<(), Diagnostic> {
         let is_continued = Xml::attribute(start, "implicit").is_some_and(|it| it == "yes");
         (self.bar, self.now) = (self.furthest, self.furthest);
         // The second half of a bar that a repeat sign splits has no number of its own.
@@ -128,13 +131,13 @@ impl Part {
         Ok(())
     }
 
-    fn advance(&mut self, xml: &Xml, duration: Quarters) -> Result<(), Fault> {
+    fn advance(&mut self, xml: &Xml, duration: Quarters) -> Result<(), Diagnostic> {
         self.now = end(xml, self.now, duration)?;
         self.furthest = self.furthest.max(self.now);
         Ok(())
     }
 
-    fn read_duration(&self, xml: &mut Xml) -> Result<Quarters, Fault> {
+    fn read_duration(&self, xml: &mut Xml) -> Result<Quarters, Diagnostic> {
         let text = xml.text()?;
         decimal(&text)
             .filter(|ticks| *ticks >= Quarters::from(0))
@@ -148,7 +151,7 @@ impl Part {
             })
     }
 
-    fn read_duration_of(&self, xml: &mut Xml) -> Result<Quarters, Fault> {
+    fn read_duration_of(&self, xml: &mut Xml) -> Result<Quarters, Diagnostic> {
         let mut duration = Quarters::from(0);
         while let Some(child) = xml.child()? {
             match child.name().as_ref() {
@@ -159,7 +162,7 @@ impl Part {
         Ok(duration)
     }
 
-    fn read_note(&mut self, xml: &mut Xml) -> Result<(), Fault> {
+    fn read_note(&mut self, xml: &mut Xml) -> Result<(), Diagnostic> {
         let mut pitch = None;
         let mut duration = None;
         let mut by_value = NoteValue::default();
@@ -240,16 +243,16 @@ impl Part {
         Ok(())
     }
 
-    fn voice(&mut self, xml: &mut Xml) -> Result<u16, Fault> {
+    fn voice(&mut self, xml: &mut Xml) -> Result<u16, Diagnostic> {
         let name = xml.text()?;
         self.voice_named(xml, &name)
     }
 
-    fn voice_named(&mut self, xml: &Xml, name: &str) -> Result<u16, Fault> {
+    fn voice_named(&mut self, xml: &Xml, name: &str) -> Result<u16, Diagnostic> {
         let known = self.voices.iter().position(|voice| voice == name);
-        if known.is_none() && self.voices.len() == MOST_VOICES {
+        if known.is_none() && self.voices.len() == MOST_PART_VOICES {
             return Err(xml.fault(
-                format!("more than {MOST_VOICES} voices in one part"),
+                format!("more than {MOST_PART_VOICES} voices in one part"),
                 "number the voices 1, 2, 3 …",
             ));
         }
@@ -259,7 +262,7 @@ impl Part {
         }) as u16)
     }
 
-    fn read_attributes(&mut self, xml: &mut Xml) -> Result<(), Fault> {
+    fn read_attributes(&mut self, xml: &mut Xml) -> Result<(), Diagnostic> {
         while let Some(child) = xml.child()? {
             match child.name().as_ref() {
                 "divisions" => {
@@ -300,7 +303,7 @@ impl Part {
         Ok(())
     }
 
-    fn read_clef(&mut self, xml: &mut Xml, staff: u8) -> Result<(), Fault> {
+    fn read_clef(&mut self, xml: &mut Xml, staff: u8) -> Result<(), Diagnostic> {
         while let Some(child) = xml.child()? {
             match child.name().as_ref() {
                 "sign" => {
@@ -315,7 +318,7 @@ impl Part {
         Ok(())
     }
 
-    fn read_direction(&mut self, xml: &mut Xml) -> Result<(), Fault> {
+    fn read_direction(&mut self, xml: &mut Xml) -> Result<(), Diagnostic> {
         let tempos_before = self.tempos.len();
         let mut printed = None;
         while let Some(child) = xml.child()? {
@@ -355,7 +358,7 @@ impl Part {
         self.tempos.extend(tempo.map(|tempo| (self.now, tempo)));
     }
 
-    fn read_harmony(&mut self, xml: &mut Xml) -> Result<(), Fault> {
+    fn read_harmony(&mut self, xml: &mut Xml) -> Result<(), Diagnostic> {
         let mut harmony = Harmony::default();
         let mut offset = Quarters::from(0);
         while let Some(child) = xml.child()? {
@@ -392,7 +395,7 @@ impl Part {
 }
 
 /// When something ends that begins at `onset`: times on a grid can be added and compared without overflow.
-fn end(xml: &Xml, onset: Quarters, duration: Quarters) -> Result<Quarters, Fault> {
+fn end(xml: &Xml, onset: Quarters, duration: Quarters) -> Result<Quarters, Diagnostic> {
     let end = onset
         .checked_add(duration)
         .filter(|end| is_on_a_grid(end) && is_on_a_grid(&duration));

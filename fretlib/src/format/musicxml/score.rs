@@ -7,9 +7,8 @@ use quick_xml::events::BytesStart;
 
 use super::part::Part;
 use super::xml::Xml;
-use crate::format::Fault;
-
-const MOST_PARTS: usize = 1000;
+use crate::format::Diagnostic;
+use crate::format::limits::MOST_PARTS;
 
 #[derive(Default)]
 pub(super) struct Score {
@@ -20,7 +19,7 @@ pub(super) struct Score {
 }
 
 /// Reads a whole score, by parts or by measures.
-pub(super) fn scan(text: &str) -> Result<Score, Fault> {
+pub(super) fn scan(text: &str) -> Result<Score, Diagnostic> {
     let mut xml = Xml::new(text);
     let root = xml.root()?;
     let mut score = Score::default();
@@ -96,7 +95,7 @@ pub(super) fn scan(text: &str) -> Result<Score, Fault> {
 }
 
 impl Score {
-    fn part(&mut self, xml: &Xml, start: &BytesStart) -> Result<usize, Fault> {
+    fn part(&mut self, xml: &Xml, start: &BytesStart) -> Result<usize, Diagnostic> {
         let id = Xml::attribute(start, "id").unwrap_or_default().into_owned();
         if let Some(index) = self.by_id.get(&id) {
             return Ok(*index);
@@ -113,7 +112,7 @@ impl Score {
     }
 }
 
-fn read_identification(xml: &mut Xml, score: &mut Score) -> Result<(), Fault> {
+fn read_identification(xml: &mut Xml, score: &mut Score) -> Result<(), Diagnostic> {
     while let Some(child) = xml.child()? {
         let kind = Xml::attribute(&child, "type").map(Cow::into_owned);
         match (child.name().as_ref(), kind.as_deref()) {
@@ -125,7 +124,7 @@ fn read_identification(xml: &mut Xml, score: &mut Score) -> Result<(), Fault> {
 }
 
 /// The first words of a credit, with what the file says they are.
-fn read_credit(xml: &mut Xml, credits: &mut Vec<(String, String)>) -> Result<(), Fault> {
+fn read_credit(xml: &mut Xml, credits: &mut Vec<(String, String)>) -> Result<(), Diagnostic> {
     let (mut kind, mut words) = (String::new(), String::new());
     while let Some(child) = xml.child()? {
         match child.name().as_ref() {
@@ -140,7 +139,7 @@ fn read_credit(xml: &mut Xml, credits: &mut Vec<(String, String)>) -> Result<(),
     Ok(())
 }
 
-fn read_part_list(xml: &mut Xml, score: &mut Score) -> Result<(), Fault> {
+fn read_part_list(xml: &mut Xml, score: &mut Score) -> Result<(), Diagnostic> {
     while let Some(child) = xml.child()? {
         if child.name().as_ref() != "score-part" {
             xml.skip(&child)?;

@@ -124,10 +124,10 @@ fn parts_by_measure_are_read_as_parts() {
     let error = read(text.as_bytes(), &options).unwrap_err();
     assert_eq!(
         error.to_string(),
-        "in the file: there is no part `flute` in it"
+        "in the file: there is no part `flute` with notes in it"
     );
     assert_eq!(
-        error.faults()[0].hint.as_deref(),
+        error.diagnostics()[0].hint.as_deref(),
         Some("the parts are 1 (Bass), 2 (Melody)")
     );
 }
@@ -228,7 +228,7 @@ fn the_container_names_the_score_and_a_lone_score_needs_no_name() {
     assert_eq!(read(&[both[0]]).unwrap(), "D4:0+1");
     assert!(read(&both).unwrap_err().contains("2 scores"));
     assert!(read(&[]).unwrap_err().contains("no score"));
-    let bomb = vec![b' '; container::MOST_BYTES + 1];
+    let bomb = vec![b' '; crate::format::LARGEST_FILE + 1];
     assert!(
         read(&[("a.xml", &bomb)])
             .unwrap_err()

@@ -4,7 +4,7 @@ use quick_xml::events::BytesStart;
 
 use super::harmony::Step;
 use super::xml::Xml;
-use crate::format::Fault;
+use crate::format::Diagnostic;
 use crate::melody::{Meter, Quarters, Tempo};
 use crate::theory::{Interval, Letter, Mode, Pitch};
 
@@ -53,7 +53,7 @@ pub(super) fn note_tie(start: &BytesStart, ties_on: &mut bool, is_tied: &mut boo
     }
 }
 
-pub(super) fn read_pitch(xml: &mut Xml) -> Result<Pitch, Fault> {
+pub(super) fn read_pitch(xml: &mut Xml) -> Result<Pitch, Diagnostic> {
     let (mut letter, mut alteration, mut octave) = (None, 0, None);
     while let Some(child) = xml.child()? {
         match child.name().as_ref() {
@@ -96,7 +96,7 @@ fn whole_alteration(text: &str) -> i8 {
     whole.parse().unwrap_or(0)
 }
 
-pub(super) fn read_key(xml: &mut Xml) -> Result<Option<Signature>, Fault> {
+pub(super) fn read_key(xml: &mut Xml) -> Result<Option<Signature>, Diagnostic> {
     let (mut fifths, mut mode) = (None, None);
     while let Some(child) = xml.child()? {
         match child.name().as_ref() {
@@ -122,7 +122,7 @@ pub(super) fn read_key(xml: &mut Xml) -> Result<Option<Signature>, Fault> {
 }
 
 /// The meter; `None` when it is free, or of a kind that has no single upper and lower number.
-pub(super) fn read_time(xml: &mut Xml) -> Result<Option<Meter>, Fault> {
+pub(super) fn read_time(xml: &mut Xml) -> Result<Option<Meter>, Diagnostic> {
     let (mut beats, mut unit, mut pairs) = (String::new(), None, 0);
     while let Some(child) = xml.child()? {
         match child.name().as_ref() {
@@ -143,7 +143,7 @@ pub(super) fn read_time(xml: &mut Xml) -> Result<Option<Meter>, Fault> {
     })
 }
 
-pub(super) fn read_transpose(xml: &mut Xml) -> Result<Interval, Fault> {
+pub(super) fn read_transpose(xml: &mut Xml) -> Result<Interval, Diagnostic> {
     let (mut diatonic, mut chromatic, mut octaves) = (None, 0i16, 0i16);
     while let Some(child) = xml.child()? {
         match child.name().as_ref() {
@@ -174,7 +174,7 @@ pub(super) fn read_named_note(
     xml: &mut Xml,
     step: &str,
     alter: &str,
-) -> Result<Option<(Letter, i8)>, Fault> {
+) -> Result<Option<(Letter, i8)>, Diagnostic> {
     let (mut letter, mut alteration) = (None, 0);
     while let Some(child) = xml.child()? {
         match child.name().as_ref() {
@@ -186,7 +186,7 @@ pub(super) fn read_named_note(
     Ok(letter.map(|letter| (letter, alteration)))
 }
 
-pub(super) fn read_degree(xml: &mut Xml) -> Result<Step, Fault> {
+pub(super) fn read_degree(xml: &mut Xml) -> Result<Step, Diagnostic> {
     let mut step = Step::default();
     while let Some(child) = xml.child()? {
         match child.name().as_ref() {
@@ -199,7 +199,7 @@ pub(super) fn read_degree(xml: &mut Xml) -> Result<Step, Fault> {
     Ok(step)
 }
 
-pub(super) fn read_metronome(xml: &mut Xml) -> Result<Option<Tempo>, Fault> {
+pub(super) fn read_metronome(xml: &mut Xml) -> Result<Option<Tempo>, Diagnostic> {
     let mut beat = NoteValue::default();
     let mut count = None;
     while let Some(child) = xml.child()? {

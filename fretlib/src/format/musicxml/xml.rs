@@ -5,12 +5,12 @@ use std::borrow::Cow;
 use quick_xml::events::{BytesStart, Event};
 use quick_xml::{Reader, XmlVersion};
 
-use crate::format::{Fault, Location};
+use crate::format::{Diagnostic, Location};
 
 /// Turns the bytes of an XML file into text: UTF-8, UTF-16 with a byte order mark, or Latin-1 where the file says so.
 ///
 /// Source: XML 1.0 (fifth edition), appendix F, on telling encodings apart.
-pub(super) fn decode(bytes: &[u8]) -> Result<Cow<'_, str>, Fault> {
+pub(super) fn decode(bytes: &[u8]) -> Result<Cow<'_, str>, Diagnostic> {
     let utf_16 = |rest: &[u8], unit: fn([u8; 2]) -> u16| {
         let units = rest.chunks_exact(2).map(|pair| unit([pair[0], pair[1]]));
         Cow::Owned(
@@ -30,7 +30,7 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Cow<'_, str>, Fault> {
         Err(_) if declares_latin_1(bytes) => {
             Ok(bytes.iter().map(|byte| char::from(*byte)).collect())
         }
-        Err(error) => Err(Fault {
+        Err(error) => Err(Diagnostic {
             at: Location::Byte(error.valid_up_to()),
             problem: "this is no text: the bytes are not UTF-8".into(),
             hint: Some("save the file again as MusicXML, in UTF-8 or UTF-16".into()),
@@ -69,7 +69,7 @@ impl<'a> Xml<'a> {
     }
 
     /// The element the whole text consists of.
-    pub(super) fn root(&mut self) -> Result<BytesStart<'a>, Fault> {
+    pub(super) fn root(&mut self) -> Result<BytesStart<'a>, Diagnostic> {
         self.child()?
             .ok_or_else(|| self.fault("there is no element in it", "is this a MusicXML file?"))
     }
@@ -77,7 +77,7 @@ impl<'a> Xml<'a> {
     /// The next child of the element that is open; `None` when the element ends.
     ///
     /// A child must be walked through, read or skipped before the next one is asked for.
-    pub(super) fn child(&mut self) -> Result<Option<BytesStart<'a>>, Fault> {
+    pub(super) fn child(&mut self) -> Result<Option<BytesStart<'a>>, Diagnostic> {
         loop {
             match self.event()? {
                 Event::Start(start) => return Ok(Some(start)),
@@ -89,7 +89,7 @@ impl<'a> Xml<'a> {
     }
 
     /// Passes over an element whose start was just read.
-    pub(super) fn skip(&mut self, start: &BytesStart) -> Result<(), Fault> {
+    pub(super) fn skip(&mut self, start: &BytesStart) -> Result<(), Diagnostic> {
         self.reader
             .read_to_end(start.name())
             .map(|_| ())
@@ -97,7 +97,7 @@ impl<'a> Xml<'a> {
     }
 
     /// The text of the element whose start was just read, without the white space around it; child elements are skipped.
-    pub(super) fn text(&mut self) -> Result<Cow<'a, str>, Fault> {
+    pub(super) fn text(&mut self) -> Result<Cow<'a, str>, Diagnostic> {
         let mut text: Cow<'a, str> = Cow::Borrowed("");
         let mut add = |part: Cow<'a, str>| {
             if text.is_empty() {
@@ -137,18 +137,18 @@ impl<'a> Xml<'a> {
     }
 
     /// A fault at the place the walk has got to.
-    pub(super) fn fault(&self, problem: impl Into<String>, hint: &str) -> Fault {
+    pub(super) fn fault(&self, problem: impl Into<String>, hint: &str) -> Diagnostic {
         self.fault_at(self.reader.buffer_position(), problem, hint)
     }
 
-    fn fault_at(&self, offset: u64, problem: impl Into<String>, hint: &str) -> Fault {
+    fn fault_at(&self, offset: u64, problem: impl Into<String>, hint: &str) -> Diagnostic {
         let mut offset = usize::try_from(offset).unwrap_or(0).min(self.text.len());
         while !self.text.is_char_boundary(offset) {
             offset -= 1;
         }
         let before = &self.text[..offset];
         let line_start = before.rfind('\n').map_or(0, |at| at + 1);
-        Fault {
+        Diagnostic {
             at: Location::Text {
                 line: before.bytes().filter(|byte| *byte == b'\n').count() + 1,
                 column: before[line_start..].chars().count() + 1,
@@ -158,13 +158,13 @@ impl<'a> Xml<'a> {
         }
     }
 
-    fn event(&mut self) -> Result<Event<'a>, Fault> {
+    fn event(&mut self) -> Result<Event<'a>, Diagnostic> {
         self.reader
             .read_event()
             .map_err(|error| self.broken(&error))
     }
 
-    fn broken(&self, error: &quick_xml::Error) -> Fault {
+    fn broken(&self, error: &quick_xml::Error) -> Diagnostic {
         self.fault_at(
             self.reader.error_position(),
             format!("the XML is broken here: {error}"),
@@ -172,7 +172,7 @@ impl<'a> Xml<'a> {
         )
     }
 
-    fn cut(&self) -> Fault {
+    fn cut(&self) -> Diagnostic {
         self.fault(
             "the file ends in the middle of the score",
             "it was cut short: take it from where it came from once more",

@@ -116,11 +116,11 @@ impl<'a> Reader<'a> {
         match value.map(value::parse) {
             Some(Ok(length)) => carried.length = CarriedLength::Known(length),
             Some(Err(error)) => {
-                carried.length = CarriedLength::Unreadable;
+                carried.length = CarriedLength::ReadError;
                 self.complain(value.unwrap_or(word), error, None)?;
             }
             None if carried.length == CarriedLength::None => {
-                carried.length = CarriedLength::Unreadable;
+                carried.length = CarriedLength::ReadError;
                 self.complain(
                     word,
                     format!("`{word}` has no value"),
@@ -299,7 +299,7 @@ struct Carried {
 enum CarriedLength {
     #[default]
     None,
-    Unreadable,
+    ReadError,
     Known(Quarters),
 }
 

@@ -1,6 +1,7 @@
 //! Reading a tune.
 
-use super::super::{Fault, Location, Reading, Unreadable, ron_source};
+use super::super::limits::LARGEST_FILE;
+use super::super::{Diagnostic, Location, ReadError, Reading, ron_source};
 use super::chords::ChordWord;
 use super::file::{File, TempoField};
 use super::notes::BarState;
@@ -8,15 +9,12 @@ use super::value;
 use crate::error::ParseError;
 use crate::melody::{Draft, Melody, MelodyError, Quarters};
 
-/// The largest file that is read, in bytes.
-pub const LARGEST_FILE: usize = 64 << 20;
-
 /// Reads a tune.
 ///
 /// # Errors
 ///
-/// When the file is larger than [`LARGEST_FILE`], is no RON or has a field that is not known, that alone. Otherwise every
-/// word that cannot be read and every bar of the wrong length, up to [`Unreadable::MOST`].
+/// When the file is larger than [`LARGEST_FILE`](crate::format::LARGEST_FILE), is no RON or has a field that is not known, that alone. Otherwise every
+/// word that cannot be read and every bar of the wrong length, up to [`ReadError::MOST`].
 ///
 /// ```
 /// use fretlib::format::tune_ron;
@@ -29,15 +27,15 @@ pub const LARGEST_FILE: usize = 64 << 20;
 /// let error = tune_ron::read(text.as_bytes()).unwrap_err();
 /// assert_eq!(error.to_string(), "line 4, column 52: bar 2 is 1/4 too short for 3/4: it lasts 1/2");
 /// ```
-pub fn read(bytes: &[u8]) -> Result<Reading, Unreadable> {
-    let whole = |problem: &str, hint: &str| Unreadable::new(Fault::of_file(problem, hint));
+pub fn read(bytes: &[u8]) -> Result<Reading, ReadError> {
+    let whole = |problem: &str, hint: &str| ReadError::new(Diagnostic::of_file(problem, hint));
     if bytes.len() > LARGEST_FILE {
         return Err(whole("larger than 64 MiB", "split the tune"));
     }
     let source =
         std::str::from_utf8(bytes).map_err(|_| whole("not text in UTF-8", "save it as UTF-8"))?;
     let source = source.strip_prefix('\u{feff}').unwrap_or(source);
-    let file: File = ron_source::read(source).map_err(Unreadable::new)?;
+    let file: File = ron_source::read(source).map_err(ReadError::new)?;
     let mut reader = Reader::default();
     // A fault that leaves no way on ends the reading early; it has been noted like the others.
     let _ = reader.file(&file);
@@ -93,15 +91,15 @@ impl<'a> Reader<'a> {
         Ok(())
     }
 
-    fn finish(mut self, source: &str) -> Result<Reading, Unreadable> {
+    fn finish(mut self, source: &str) -> Result<Reading, ReadError> {
         self.complaints
             .sort_by_key(|complaint| complaint.about.as_ptr() as usize);
-        let faults = self.complaints.into_iter().map(|complaint| Fault {
+        let diagnostics = self.complaints.into_iter().map(|complaint| Diagnostic {
             at: ron_source::location(source, complaint.about),
             problem: complaint.problem,
             hint: complaint.hint,
         });
-        if let Some(unreadable) = Unreadable::from_faults(faults.collect()) {
+        if let Some(unreadable) = ReadError::from_diagnostics(diagnostics.collect()) {
             return Err(unreadable);
         }
         // A breath after the last note begins nothing.
@@ -111,7 +109,7 @@ impl<'a> Reader<'a> {
         Melody::new(self.draft)
             .map(|melody| Reading {
                 melody,
-                remarks: Vec::new(),
+                warnings: Vec::new(),
             })
             .map_err(|error| {
                 let word = match error {
@@ -123,7 +121,7 @@ impl<'a> Reader<'a> {
                     | MelodyError::TooFine { note }
                     | MelodyError::TooLong { note } => note_words.get(note - 1),
                 };
-                Unreadable::new(Fault {
+                ReadError::new(Diagnostic {
                     at: word.map_or(Location::Whole, |word| ron_source::location(source, word)),
                     problem: error.to_string(),
                     hint: None,
@@ -143,7 +141,7 @@ impl<'a> Reader<'a> {
             problem: problem.to_string(),
             hint: hint.map(str::to_owned),
         });
-        if self.complaints.len() < Unreadable::MOST {
+        if self.complaints.len() < ReadError::MOST {
             Ok(())
         } else {
             Err(Stop)

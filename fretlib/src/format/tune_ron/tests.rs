@@ -151,7 +151,11 @@ fn chords_are_placed() {
 fn check_faults(chords: &str, notes: &str, expected: &[&str]) {
     let text = tune("4/4", chords, notes);
     let error = read(text.as_bytes()).unwrap_err();
-    let found: Vec<String> = error.faults().iter().map(ToString::to_string).collect();
+    let found: Vec<String> = error
+        .diagnostics()
+        .iter()
+        .map(ToString::to_string)
+        .collect();
     assert_eq!(found, expected, "{text}");
 }
 
@@ -345,13 +349,13 @@ fn a_file_that_is_no_tune_is_told_apart() {
 #[test]
 fn at_most_ten_faults_are_told() {
     let error = read(tune("4/4", "", &"H w | ".repeat(40)).as_bytes()).unwrap_err();
-    assert_eq!(error.faults().len(), 10);
+    assert_eq!(error.diagnostics().len(), 10);
 }
 
 quickcheck::quickcheck! {
     fn any_bytes_are_a_tune_or_a_fault(bytes: Vec<u8>) -> bool {
         super::looks_like(&bytes);
-        read(&bytes).is_ok() || !read(&bytes).unwrap_err().faults().is_empty()
+        read(&bytes).is_ok() || !read(&bytes).unwrap_err().diagnostics().is_empty()
     }
 
     fn any_music_is_a_tune_or_a_fault(notes: Vec<u8>, chords: Vec<u8>) -> bool {
@@ -366,7 +370,7 @@ quickcheck::quickcheck! {
         let text = tune("4/4", &line(chords), &line(notes));
         match read(text.as_bytes()) {
             Ok(_) => true,
-            Err(error) => !error.faults().is_empty(),
+            Err(error) => !error.diagnostics().is_empty(),
         }
     }
 }

@@ -34,7 +34,7 @@ const BARS_A_LINE: usize = 4;
 /// let written = tune_ron::write(&melody);
 /// assert!(written.contains(r#"notes:  "B4 h G4 q | F#4 h.","#));
 /// assert_eq!(tune_ron::read(written.as_bytes())?.melody, melody);
-/// # Ok::<(), fretlib::format::Unreadable>(())
+/// # Ok::<(), fretlib::format::ReadError>(())
 /// ```
 pub fn write(melody: &Melody) -> String {
     let mut out = String::from("(\n");

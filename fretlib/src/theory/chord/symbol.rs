@@ -4,39 +4,69 @@ use std::fmt;
 
 use super::tones::{ChordTones, FIFTH, FOURTH, Fifths, SECOND, SIXTH, alteration_of, fifths_of};
 
+/// A kind of chord with a name of its own.
+struct Kind {
+    /// What is written after the root.
+    name: &'static str,
+    tones: ChordTones,
+    /// What MusicXML 4.0 calls it (data type kind-value); `None` when it has no word for it.
+    in_musicxml: Option<&'static str>,
+}
+
+const fn kind(name: &'static str, formula: &str, in_musicxml: Option<&'static str>) -> Kind {
+    Kind {
+        name,
+        tones: ChordTones::formula(formula),
+        in_musicxml,
+    }
+}
+
 /// The kinds that have a name of their own, each as it is written and what it is made of.
 ///
 /// Everything else is one of these with something suspended, altered, added or left out. Among names that need equally
 /// few such words the first one here is written.
-const KINDS: [(&str, ChordTones); 27] = [
-    ("", ChordTones::formula("1 3 5")),
-    ("m", ChordTones::formula("1 b3 5")),
-    ("6", ChordTones::formula("1 3 5 6")),
-    ("m6", ChordTones::formula("1 b3 5 6")),
-    ("6/9", ChordTones::formula("1 3 5 6 9")),
-    ("m6/9", ChordTones::formula("1 b3 5 6 9")),
-    ("maj7", ChordTones::formula("1 3 5 7")),
-    ("maj9", ChordTones::formula("1 3 5 7 9")),
-    ("maj11", ChordTones::formula("1 3 5 7 9 11")),
-    ("maj13", ChordTones::formula("1 3 5 7 9 13")),
-    ("7", ChordTones::formula("1 3 5 b7")),
-    ("9", ChordTones::formula("1 3 5 b7 9")),
-    ("11", ChordTones::formula("1 3 5 b7 9 11")),
-    ("13", ChordTones::formula("1 3 5 b7 9 13")),
-    ("m7", ChordTones::formula("1 b3 5 b7")),
-    ("m9", ChordTones::formula("1 b3 5 b7 9")),
-    ("m11", ChordTones::formula("1 b3 5 b7 9 11")),
-    ("m13", ChordTones::formula("1 b3 5 b7 9 13")),
-    ("mMaj7", ChordTones::formula("1 b3 5 7")),
-    ("mMaj9", ChordTones::formula("1 b3 5 7 9")),
-    ("mMaj11", ChordTones::formula("1 b3 5 7 9 11")),
-    ("mMaj13", ChordTones::formula("1 b3 5 7 9 13")),
-    ("dim", ChordTones::formula("1 b3 b5")),
-    ("dim7", ChordTones::formula("1 b3 b5 bb7")),
-    ("aug", ChordTones::formula("1 3 #5")),
-    ("7alt", ChordTones::formula("1 3 b5 #5 b7 b9 #9")),
-    ("5", ChordTones::formula("1 5")),
+#[rustfmt::skip]
+const KINDS: [Kind; 31] = [
+    kind("", "1 3 5", Some("major")),
+    kind("m", "1 b3 5", Some("minor")),
+    kind("6", "1 3 5 6", Some("major-sixth")),
+    kind("m6", "1 b3 5 6", Some("minor-sixth")),
+    kind("6/9", "1 3 5 6 9", None),
+    kind("m6/9", "1 b3 5 6 9", None),
+    kind("maj7", "1 3 5 7", Some("major-seventh")),
+    kind("maj9", "1 3 5 7 9", Some("major-ninth")),
+    kind("maj11", "1 3 5 7 9 11", Some("major-11th")),
+    kind("maj13", "1 3 5 7 9 13", Some("major-13th")),
+    kind("7", "1 3 5 b7", Some("dominant")),
+    kind("9", "1 3 5 b7 9", Some("dominant-ninth")),
+    kind("11", "1 3 5 b7 9 11", Some("dominant-11th")),
+    kind("13", "1 3 5 b7 9 13", Some("dominant-13th")),
+    kind("m7", "1 b3 5 b7", Some("minor-seventh")),
+    kind("m9", "1 b3 5 b7 9", Some("minor-ninth")),
+    kind("m11", "1 b3 5 b7 9 11", Some("minor-11th")),
+    kind("m13", "1 b3 5 b7 9 13", Some("minor-13th")),
+    kind("mMaj7", "1 b3 5 7", Some("major-minor")),
+    kind("mMaj9", "1 b3 5 7 9", None),
+    kind("mMaj11", "1 b3 5 7 9 11", None),
+    kind("mMaj13", "1 b3 5 7 9 13", None),
+    kind("dim", "1 b3 b5", Some("diminished")),
+    kind("dim7", "1 b3 b5 bb7", Some("diminished-seventh")),
+    kind("aug", "1 3 #5", Some("augmented")),
+    kind("7alt", "1 3 b5 #5 b7 b9 #9", None),
+    kind("5", "1 5", Some("power")),
+    kind("m7b5", "1 b3 b5 b7", Some("half-diminished")),
+    kind("7#5", "1 3 #5 b7", Some("augmented-seventh")),
+    kind("sus2", "1 2 5", Some("suspended-second")),
+    kind("sus4", "1 4 5", Some("suspended-fourth")),
 ];
+
+/// The kinds that MusicXML has a word for: its word, and the symbol after the root.
+#[cfg(feature = "formats")]
+pub(crate) fn musicxml_kinds() -> impl Iterator<Item = (&'static str, &'static str)> {
+    KINDS
+        .iter()
+        .filter_map(|kind| Some((kind.in_musicxml?, kind.name)))
+}
 
 /// The words for the quality of the triad, as charts have them; a longer word stands before its own beginning.
 const QUALITIES: [(Quality, &[&str]); 6] = [
@@ -124,8 +154,8 @@ fn read_named_kind<'a>(
     };
     let kind = KINDS
         .iter()
-        .find(|(name, _)| name.strip_prefix(prefix) == Some(number))?
-        .1;
+        .find(|kind| kind.name.strip_prefix(prefix) == Some(number))?
+        .tones;
     Some((
         altered_fifth.map_or(kind, |fifth| Change::Alter(fifth).apply(kind)),
         rest,
@@ -297,7 +327,7 @@ fn read_tone(text: &str) -> Option<(Fifths, &str)> {
 pub(super) fn write_kind(tones: ChordTones, f: &mut fmt::Formatter<'_>) -> fmt::Result {
     let shortest = KINDS
         .iter()
-        .filter_map(|(name, kind)| Some((name, changes_between(*kind, tones)?)))
+        .filter_map(|kind| Some((kind.name, changes_between(kind.tones, tones)?)))
         .min_by_key(|(_, changes)| changes.len());
     // Every set that can be read can be written: the tests go through them all.
     let Some((name, changes)) = shortest else {

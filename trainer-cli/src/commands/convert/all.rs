@@ -25,7 +25,7 @@ struct Job {
 
 /// What is to be said of a tune that was converted.
 struct Done {
-    remarks: Vec<String>,
+    warnings: Vec<String>,
     key_source: KeySource,
 }
 
@@ -76,20 +76,20 @@ fn report(
     out: &Path,
     streams: &mut Streams,
 ) -> Result<(), Failure> {
-    let mut remarks: Vec<(&str, Vec<&str>)> = Vec::new();
+    let mut warnings: Vec<(&str, Vec<&str>)> = Vec::new();
     let (mut done, mut estimated) = (0, 0);
     for (job, result) in jobs.iter().zip(results) {
         let Ok(of_tune) = result else { continue };
         done += 1;
         estimated += usize::from(of_tune.key_source == KeySource::Estimated);
-        for remark in &of_tune.remarks {
-            match remarks.iter_mut().find(|(known, _)| known == remark) {
+        for remark in &of_tune.warnings {
+            match warnings.iter_mut().find(|(known, _)| known == remark) {
                 Some((_, names)) => names.push(&job.name),
-                None => remarks.push((remark, vec![&job.name])),
+                None => warnings.push((remark, vec![&job.name])),
             }
         }
     }
-    for (remark, names) in remarks {
+    for (remark, names) in warnings {
         writeln!(streams.stderr, "note: {}: {remark}", names.join(", "))?;
     }
     for failure in results.iter().filter_map(|result| result.as_ref().err()) {
@@ -134,16 +134,16 @@ fn convert(
     let tune = settled(reading.melody, &tune_args)?;
     let written = target::write(&tune.melody, instrument, format, lie)?;
     write_new(&job.out, &written.bytes, args.replace)?;
-    let mut remarks = reading.remarks;
+    let mut warnings = reading.warnings;
     if tune.key_source == KeySource::Estimated {
-        remarks.push(format!(
+        warnings.push(format!(
             "the key is not said: {} is written, found from the notes",
             tune.key
         ));
     }
-    remarks.extend(written.remarks);
+    warnings.extend(written.warnings);
     Ok(Done {
-        remarks,
+        warnings,
         key_source: tune.key_source,
     })
 }

@@ -58,7 +58,7 @@ impl Target {
 /// The bytes of a file and what the player should be told of it.
 pub struct Written {
     pub bytes: Vec<u8>,
-    pub remarks: Vec<String>,
+    pub warnings: Vec<String>,
 }
 
 /// What is chosen of how a melody lies on the neck.
@@ -83,7 +83,7 @@ pub fn write(
     lie: Lie,
 ) -> Result<Written, Failure> {
     let moved = |melody| moved(melody, lie.octave.unwrap_or(0));
-    let mut remarks = Vec::new();
+    let mut warnings = Vec::new();
     let bytes = match format {
         Target::Ron => tune_ron::write(&moved(melody)?).into_bytes(),
         Target::Abc => abc::write(&moved(melody)?).into_bytes(),
@@ -93,10 +93,10 @@ pub fn write(
                 "move it with --octave or --transpose",
             )
         })?,
-        Target::Musicxml => score(melody, instrument, lie, &mut remarks)?.into_bytes(),
-        Target::Mxl => musicxml::compress(&score(melody, instrument, lie, &mut remarks)?),
+        Target::Musicxml => score(melody, instrument, lie, &mut warnings)?.into_bytes(),
+        Target::Mxl => musicxml::compress(&score(melody, instrument, lie, &mut warnings)?),
     };
-    Ok(Written { bytes, remarks })
+    Ok(Written { bytes, warnings })
 }
 
 fn moved(melody: &Melody, octave: i8) -> Result<Melody, Failure> {
@@ -115,7 +115,7 @@ fn score(
     melody: &Melody,
     instrument: &Instrument,
     lie: Lie,
-    remarks: &mut Vec<String>,
+    warnings: &mut Vec<String>,
 ) -> Result<String, Failure> {
     let Lie {
         position,
@@ -134,14 +134,14 @@ fn score(
                 "see `neckline map` for its positions and octaves",
             ));
         }
-        remarks.push(format!(
+        warnings.push(format!(
             "the tune does not fit on the {} at any octave: the score has no tablature",
             instrument.name()
         ));
         return Ok(musicxml::write(melody, instrument, &[]));
     };
     if octave.is_none() && placement.octave != 0 {
-        remarks.push(format!(
+        warnings.push(format!(
             "the tune is moved by {:+} octaves, to where it lies on the {}",
             placement.octave,
             instrument.name()
@@ -152,7 +152,7 @@ fn score(
         _ => None,
     };
     if !placement.is_whole() && along_the_neck.is_none() {
-        remarks.push(format!(
+        warnings.push(format!(
             "{} of {} notes are out of reach in position {} and have no place in the tablature",
             placement.missing.len(),
             melody.notes().len(),

@@ -1,7 +1,7 @@
 use crate::format::abc::{Options, read};
-use crate::format::{Reading, Unreadable};
+use crate::format::{ReadError, Reading};
 
-fn read_body(fields: &str, music: &str) -> Result<Reading, Unreadable> {
+fn read_body(fields: &str, music: &str) -> Result<Reading, ReadError> {
     let text = format!("X:1\nL:1/4\n{fields}\nK:C\n{music}\n");
     read(text.as_bytes(), &Options::default())
 }
@@ -9,7 +9,7 @@ fn read_body(fields: &str, music: &str) -> Result<Reading, Unreadable> {
 /// Notes as `pitch:duration`, with `z:` for the time between them.
 fn check(fields: &str, music: &str, expected: &str) {
     let melody = read_body(fields, music)
-        .unwrap_or_else(|faults| panic!("{music}: {faults}"))
+        .unwrap_or_else(|diagnostics| panic!("{music}: {diagnostics}"))
         .melody;
     let mut now = 0.into();
     let mut found = Vec::new();
@@ -29,7 +29,7 @@ fn check(fields: &str, music: &str, expected: &str) {
 fn check_fault(music: &str, expected: &str) {
     match read_body("M:4/4", music) {
         Ok(reading) => panic!("{music}: {reading:?}"),
-        Err(faults) => assert_eq!(faults.to_string(), expected, "{music}"),
+        Err(diagnostics) => assert_eq!(diagnostics.to_string(), expected, "{music}"),
     }
 }
 
@@ -80,9 +80,9 @@ fn stacks_are_their_top_note() {
     check("", "[^CE,]|[C\"Am\"!trill!E]", "C#4:1 E4:1");
     check("", "[CE]>[DF]", "E4:3/2 F4:1/2");
     check("", "[ce]C [A,B,c']", "E5:1 C4:1 C6:1");
-    let remarks = read_body("", "[CE][CE]").unwrap().remarks;
+    let warnings = read_body("", "[CE][CE]").unwrap().warnings;
     assert_eq!(
-        remarks,
+        warnings,
         ["of notes stacked on each other the top one is the melody"]
     );
 }
@@ -137,7 +137,7 @@ fn chord_symbols_hold_from_the_next_note() {
         expected.map(|(onset, chord)| (onset.to_owned(), chord.to_owned()))
     );
     assert_eq!(
-        reading.remarks,
+        reading.warnings,
         ["text that is no chord symbol is left out: `tr`"]
     );
 }
@@ -146,7 +146,7 @@ fn chord_symbols_hold_from_the_next_note() {
 fn letters_for_decorations_may_be_defined() {
     let reading = read_body("U:n=!upbow!", "TC nD WE").unwrap();
     assert_eq!(
-        reading.remarks,
+        reading.warnings,
         ["signs without a meaning in music are left out: `W`"]
     );
 }
@@ -156,8 +156,8 @@ fn an_accidental_in_another_octave_is_worth_a_remark() {
     check("", "^c C|C", "C#5:1 C#4:1 C4:1");
     check("%%propagate-accidentals octave", "^c C", "C#5:1 C4:1");
     check("I:propagate-accidentals not", "^c c", "C#5:1 C5:1");
-    let remarks = read_body("", "^c C").unwrap().remarks;
-    assert!(remarks[0].contains("every octave"), "{remarks:?}");
+    let warnings = read_body("", "^c C").unwrap().warnings;
+    assert!(warnings[0].contains("every octave"), "{warnings:?}");
 }
 
 #[test]

@@ -1,11 +1,12 @@
 //! Notes and rests as they take their time: tuplets, broken rhythm, ties, stacks and rests of whole bars.
 
-use super::{MOST_EVENTS, Music};
+use super::Music;
 use crate::format::abc::length::Length;
 use crate::format::abc::lexer::Staff;
 use crate::format::abc::problem::Problem;
-use crate::format::abc::remarks::Matter;
 use crate::format::abc::tuplet::Tuplet;
+use crate::format::abc::warnings::WarningKind;
+use crate::format::limits::MOST_EVENTS;
 use crate::melody::MelodyError;
 use crate::theory::Pitch;
 
@@ -47,7 +48,7 @@ impl Music<'_> {
         {
             semitones = tied.alteration();
         } else if alteration.is_from_another_octave {
-            self.remarks.say_once(Matter::Octaves, || {
+            self.warnings.say_once(WarningKind::Octaves, || {
                 format!(
                     "an accidental is taken to hold in every octave up to the bar line, as for the {}; \
                      `%%propagate-accidentals octave` keeps it to its own",
@@ -117,7 +118,7 @@ impl Music<'_> {
     }
 
     fn slurred(&mut self) {
-        self.remarks.say_once(Matter::Slurred, || {
+        self.warnings.say_once(WarningKind::Slurred, || {
             "ties that do not lead to the same pitch are taken as slurs".to_owned()
         });
     }
@@ -160,7 +161,7 @@ impl Music<'_> {
         at: usize,
     ) {
         if !self.tuplet.is_over() {
-            self.remarks.say_once(Matter::Tuplets, || {
+            self.warnings.say_once(WarningKind::Tuplets, || {
                 "a tuplet begins before the one ahead of it has all its notes".to_owned()
             });
         }
@@ -235,7 +236,7 @@ impl Music<'_> {
             return;
         };
         if let Some(length) = self.countable(inner.times(length), stack.at) {
-            self.remarks.say_once(Matter::Stacks, || {
+            self.warnings.say_once(WarningKind::Stacks, || {
                 "of notes stacked on each other the top one is the melody".to_owned()
             });
             let (top, is_tied) = stack.top();

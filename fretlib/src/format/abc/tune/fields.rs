@@ -2,11 +2,12 @@
 
 use super::Tune;
 use crate::format::abc::accidentals::Reach;
-use crate::format::abc::remarks::Matter;
 use crate::format::abc::source::Field;
 use crate::format::abc::text::{Encoding, decode, quote, unescape};
-use crate::format::abc::voice::{TooManyVoices, Voices};
+use crate::format::abc::voice::TooManyVoices;
+use crate::format::abc::warnings::WarningKind;
 use crate::format::abc::{field, key};
+use crate::format::limits::MOST_VOICES;
 
 /// A text field that `+:` can go on with.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -78,7 +79,7 @@ impl<'a> Tune<'a> {
                 Some(meter) => self.music.set_meter(meter),
                 None => {
                     self.music.set_meter(None);
-                    self.music.remarks.say_once(Matter::Meter, || {
+                    self.music.warnings.say_once(WarningKind::Meter, || {
                         format!(
                             "the meter {} is not known and is taken as free",
                             quote(field.value)
@@ -99,11 +100,11 @@ impl<'a> Tune<'a> {
                 ),
             },
             b'U' => self.music.define_sign(field.value),
-            b'm' => self.music.remarks.say_once(Matter::Macros, || {
+            b'm' => self.music.warnings.say_once(WarningKind::Macros, || {
                 "macros (`m:`) are not expanded".to_owned()
             }),
             b'I' => self.directive(field.value),
-            // Words, remarks, sources and the like say nothing of the melody.
+            // Words, warnings, sources and the like say nothing of the melody.
             _ => {}
         }
     }
@@ -129,7 +130,7 @@ impl<'a> Tune<'a> {
     pub(super) fn tempo(&mut self, field: Field<'a>) {
         match field::tempo(field.value, self.music.unit) {
             Some(tempo) => self.music.set_tempo(tempo),
-            None => self.music.remarks.say_once(Matter::Tempo, || {
+            None => self.music.warnings.say_once(WarningKind::Tempo, || {
                 format!("the tempo {} cannot be read", quote(field.value))
             }),
         }
@@ -144,7 +145,7 @@ impl<'a> Tune<'a> {
             Err(TooManyVoices) => {
                 self.music.give_up(
                     field.start,
-                    format!("more than {} voices", Voices::MOST),
+                    format!("more than {} voices", MOST_VOICES),
                     "keep the voice that has the melody",
                 );
                 None
@@ -155,7 +156,7 @@ impl<'a> Tune<'a> {
     fn text(&mut self, value: &[u8]) -> String {
         let (text, encoding) = decode(value);
         if encoding == Encoding::Latin1 {
-            self.music.remarks.say_once(Matter::Latin1, || {
+            self.music.warnings.say_once(WarningKind::Latin1, || {
                 "the text is not UTF-8 and was read as Latin-1".to_owned()
             });
         }

@@ -2,7 +2,8 @@ use crate::format::Reading;
 use crate::format::abc::{Options, read};
 
 fn read_text(text: &str) -> Reading {
-    read(text.as_bytes(), &Options::default()).unwrap_or_else(|faults| panic!("{text}: {faults}"))
+    read(text.as_bytes(), &Options::default())
+        .unwrap_or_else(|diagnostics| panic!("{text}: {diagnostics}"))
 }
 
 fn pitches(text: &str) -> String {
@@ -18,8 +19,12 @@ fn pitches(text: &str) -> String {
 fn check_faults(text: &str, expected: &[&str]) {
     match read(text.as_bytes(), &Options::default()) {
         Ok(reading) => panic!("{text}: {reading:?}"),
-        Err(faults) => {
-            let found: Vec<String> = faults.faults().iter().map(ToString::to_string).collect();
+        Err(diagnostics) => {
+            let found: Vec<String> = diagnostics
+                .diagnostics()
+                .iter()
+                .map(ToString::to_string)
+                .collect();
             assert_eq!(found, expected, "{text}");
         }
     }
@@ -86,9 +91,9 @@ fn no_key_is_no_key() {
     }
     let reading = read_text("X:1\nM:3/4\nFB c2|\n");
     assert!(
-        reading.remarks[0].contains("no `K:` field"),
+        reading.warnings[0].contains("no `K:` field"),
         "{:?}",
-        reading.remarks
+        reading.warnings
     );
     assert_eq!(reading.melody.notes().len(), 3);
 }
@@ -104,12 +109,12 @@ fn an_empty_line_ends_the_tune() {
     let reading = read_text("X:1\nT:A\n\nK:C\nCD|\n \t\nMore of it:\nEF|\n");
     assert_eq!(reading.melody.notes().len(), 2);
     assert_eq!(
-        reading.remarks,
+        reading.warnings,
         ["the tune ends at the empty line 6; what follows from line 8 on is not read"]
     );
     assert!(
         read_text("X:1\nK:C\nCD|\n\nA fine tune.\n")
-            .remarks
+            .warnings
             .is_empty()
     );
 }
@@ -119,7 +124,7 @@ fn one_voice_is_read() {
     let two = "X:1\nV:1 name=\"Upper part\"\nV:2 octave=-1\nL:1/4\nK:C\nV:1\nCD-|\nV:2\n[K:Eb]EE \"|\n[V:1]D2|[V:2]FF|\n";
     assert_eq!(pitches(two), "C4 D4");
     assert_eq!(
-        read_text(two).remarks,
+        read_text(two).warnings,
         ["the tune has 2 voices (`1` (Upper part), `2`); this is `1` (Upper part)"]
     );
     let voice = |name: &str| {
@@ -138,10 +143,10 @@ fn one_voice_is_read() {
     assert_eq!(lower, ["Eb3", "Eb3", "F3", "F3"]);
     assert_eq!(voice("Upper part"), voice("1"));
     let silent = read(b"X:1\nV:1\nV:2\nK:C\nV:2\nCD|\n", &Options::default()).unwrap_err();
-    let hint = silent.faults()[0].hint.as_deref();
+    let hint = silent.diagnostics()[0].hint.as_deref();
     assert_eq!(hint, Some("ask for another of its voices: `1`, `2`"));
     let missing = voice("3").unwrap_err();
-    let fault = &missing.faults()[0];
+    let fault = &missing.diagnostics()[0];
     assert_eq!(fault.to_string(), "line 1, column 1: there is no voice `3`");
     assert_eq!(
         fault.hint.as_deref(),
@@ -169,8 +174,8 @@ fn bars_longer_than_their_meter_are_told() {
         ("[M:9/4]C9|", None),
     ];
     for (music, expected) in cases {
-        let remarks = read_text(&format!("X:1\nM:4/4\nL:1/4\nK:C\n{music}\n")).remarks;
-        assert_eq!(remarks.first().map(String::as_str), expected, "{music}");
+        let warnings = read_text(&format!("X:1\nM:4/4\nL:1/4\nK:C\n{music}\n")).warnings;
+        assert_eq!(warnings.first().map(String::as_str), expected, "{music}");
     }
 }
 
@@ -178,7 +183,7 @@ fn bars_longer_than_their_meter_are_told() {
 fn what_says_nothing_of_the_notes_is_a_remark() {
     let reading = read_text("X:1\nT:caf\u{e9}\nM:waltz\nL:1/4\nQ:brisk\nm:~n=nn\nK:C\nC ? D|\n");
     assert_eq!(
-        reading.remarks,
+        reading.warnings,
         [
             "the meter `waltz` is not known and is taken as free",
             "macros (`m:`) are not expanded",
@@ -190,7 +195,7 @@ fn what_says_nothing_of_the_notes_is_a_remark() {
     let reading = read(latin_1, &Options::default()).unwrap();
     assert_eq!(reading.melody.title(), "café");
     assert_eq!(
-        reading.remarks,
+        reading.warnings,
         ["the text is not UTF-8 and was read as Latin-1"]
     );
 }
@@ -212,8 +217,8 @@ fn what_the_notes_hang_on_is_a_fault() {
         ],
     );
     let all_wrong = format!("X:1\nK:C\n{}\n", "A0 ".repeat(1000));
-    let faults = read(all_wrong.as_bytes(), &Options::default()).unwrap_err();
-    assert_eq!(faults.faults().len(), 10);
+    let diagnostics = read(all_wrong.as_bytes(), &Options::default()).unwrap_err();
+    assert_eq!(diagnostics.diagnostics().len(), 10);
     let voices: String = (0..100).map(|number| format!("V:{number}\n")).collect();
     check_faults(
         &format!("X:1\n{voices}K:C\nC|\n"),

@@ -4,7 +4,7 @@ use super::text::{quote, visible};
 
 /// Something worth a remark that may turn up many times in a tune.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub(super) enum Matter {
+pub(super) enum WarningKind {
     Stacks,
     Overlays,
     Octaves,
@@ -17,11 +17,11 @@ pub(super) enum Matter {
     Tempo,
 }
 
-/// Remarks in the order in which they came up.
+/// Warnings in the order in which they came up.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Remarks {
+pub(super) struct Warnings {
     list: Vec<String>,
-    said: Vec<Matter>,
+    said: Vec<WarningKind>,
     unread_chords: Vec<String>,
     unread_signs: Vec<char>,
 }
@@ -29,12 +29,12 @@ pub(super) struct Remarks {
 /// The most chord symbols or characters that one remark names.
 const MOST_NAMED: usize = 8;
 
-impl Remarks {
+impl Warnings {
     pub fn say(&mut self, remark: String) {
         self.list.push(remark);
     }
 
-    pub fn say_once(&mut self, matter: Matter, remark: impl FnOnce() -> String) {
+    pub fn say_once(&mut self, matter: WarningKind, remark: impl FnOnce() -> String) {
         if !self.said.contains(&matter) {
             self.said.push(matter);
             self.list.push(remark());
@@ -98,15 +98,15 @@ mod tests {
 
     #[test]
     fn each_thing_is_said_once() {
-        let mut remarks = Remarks::default();
+        let mut warnings = Warnings::default();
         for _ in 0..3 {
-            remarks.say_once(Matter::Stacks, || "stacks".to_owned());
-            remarks.unread_chord(b"loud\x1b");
-            remarks.unread_sign('?');
-            remarks.unread_sign('\u{a0}');
+            warnings.say_once(WarningKind::Stacks, || "stacks".to_owned());
+            warnings.unread_chord(b"loud\x1b");
+            warnings.unread_sign('?');
+            warnings.unread_sign('\u{a0}');
         }
         assert_eq!(
-            remarks.into_list(),
+            warnings.into_list(),
             [
                 "stacks",
                 "text that is no chord symbol is left out: `loud`",
@@ -117,9 +117,9 @@ mod tests {
 
     #[test]
     fn a_long_list_is_cut_short() {
-        let mut remarks = Remarks::default();
-        ('0'..='~').for_each(|sign| remarks.unread_sign(sign));
-        let list = remarks.into_list();
+        let mut warnings = Warnings::default();
+        ('0'..='~').for_each(|sign| warnings.unread_sign(sign));
+        let list = warnings.into_list();
         assert!(list[0].ends_with("`6`, `7` and others"), "{list:?}");
     }
 }

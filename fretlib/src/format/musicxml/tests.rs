@@ -128,7 +128,7 @@ fn parts_by_measure_are_read_as_parts() {
     );
     assert_eq!(
         error.diagnostics()[0].hint.as_deref(),
-        Some("the parts are 1 (Bass), 2 (Melody)")
+        Some("those with notes are 1 (Bass), 2 (Melody)")
     );
 }
 

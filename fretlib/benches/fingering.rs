@@ -10,6 +10,7 @@ use fretlib::fingering::{Aim, Limits, Line, Player, Weights, find};
 use fretlib::format::abc;
 use fretlib::melody::{Draft, Melody, Note};
 use fretlib::neck::{Hand, Instrument};
+use fretlib::theory::{MidiNumber, Octave};
 
 use files::files;
 
@@ -40,7 +41,12 @@ fn joined(count: usize) -> Line {
             .note(note.pitch, note.duration)
             .expect("a time on the grid");
     }
-    Line::new(&Melody::new(draft).expect("a melody"), 0, None).expect("as written")
+    Line::new(
+        &Melody::new(draft).expect("a melody"),
+        Octave::WRITTEN,
+        None,
+    )
+    .expect("as written")
 }
 
 fn finger(bencher: Bencher, notes: usize, aim: Aim, count: usize) {
@@ -50,12 +56,12 @@ fn finger(bencher: Bencher, notes: usize, aim: Aim, count: usize) {
         instrument: &guitar,
         hand: Hand::MEDIUM,
     };
-    let steps = |midi: u8| player.steps_for(midi).len();
-    let states: Vec<usize> = (0..128).map(steps).collect();
+    let steps = |midi| player.steps_for(midi).len();
+    let states: Vec<usize> = MidiNumber::all().map(steps).collect();
     let states: usize = line
         .notes()
         .iter()
-        .map(|note| states[usize::from(note.midi)])
+        .map(|note| states[usize::from(note.midi.get())])
         .sum();
     let (weights, limits) = (Weights::default(), Limits::default());
     bencher

@@ -12,6 +12,7 @@ use fretlib::neck::Position;
 use fretlib::practice::{
     Aim, Grade, Item, Kind, MemoryModel, Moment, Reason, Schedule, Spot, TuneId,
 };
+use fretlib::theory::Octave;
 use rand::rngs::ChaCha8Rng;
 use rand::{Rng, SeedableRng};
 
@@ -141,7 +142,7 @@ fn items() -> Vec<Item> {
                     kind,
                     spot: spot.map(|position| Spot {
                         position,
-                        octave: 0,
+                        octave: Octave::WRITTEN,
                     }),
                 });
             }

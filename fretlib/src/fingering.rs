@@ -22,6 +22,7 @@ pub use shift::{Ease, Shift, shifts};
 pub use term::{Term, Weights};
 
 use crate::neck::{Finger, Hand, Instrument, Place, Position};
+use crate::theory::MidiNumber;
 
 /// How one note is played.
 ///
@@ -75,7 +76,7 @@ impl Player<'_> {
     ///
     /// Fingers stand a fret apart. Where the fourth finger or its neighbour may come down a fret early, as editors print
     /// it near the nut, that is offered too. Common practice, no source.
-    pub fn steps_for(&self, midi: u8) -> Vec<Step> {
+    pub fn steps_for(&self, midi: MidiNumber) -> Vec<Step> {
         let mut steps = Vec::new();
         for place in self.instrument.places_for(midi) {
             for position in self.instrument.positions() {

@@ -46,6 +46,8 @@ pub mod notation;
 mod one_line;
 #[cfg(feature = "practice")]
 pub mod practice;
+#[cfg(feature = "serde")]
+mod serde_values;
 #[cfg(feature = "sheet")]
 pub mod sheet;
 #[cfg(feature = "sound")]

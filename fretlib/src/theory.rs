@@ -9,8 +9,11 @@
 mod chord;
 mod interval;
 mod key;
+mod midi_number;
+mod octave;
 mod pitch;
 mod pitch_class;
+mod scale;
 mod spelling;
 mod spelling_by_key;
 
@@ -19,5 +22,8 @@ pub(crate) use chord::musicxml_kinds;
 pub use chord::{Chord, ChordDegree};
 pub use interval::{Direction, Interval};
 pub use key::{Degree, Key, Membership, Mode};
+pub use midi_number::MidiNumber;
+pub use octave::Octave;
 pub use pitch::Pitch;
 pub use pitch_class::{Letter, PitchClass};
+pub use scale::{Scale, ScaleKind};

@@ -33,7 +33,7 @@ impl From<&AnalysedNote> for GoldenNote {
     fn from(line: &AnalysedNote) -> GoldenNote {
         GoldenNote {
             pitch: line.note.pitch.to_string(),
-            midi: line.note.pitch.midi(),
+            midi: line.note.pitch.midi().get(),
             onset: line.note.onset.to_string(),
             dur: line.note.duration.to_string(),
             bar: line.bar,

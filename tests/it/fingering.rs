@@ -164,10 +164,11 @@ fn the_printed_fingers_of_the_studies_are_found_in_their_positions() {
 fn a_phrase_may_finger_otherwise_when_it_goes_faster() {
     use fretlib::fingering::{Aim, Line, find};
     use fretlib::melody::{Quarters, Tempo};
+    use fretlib::theory::Octave;
     let staff = &places()[0];
     let shifts = |beats: i64| {
         let tempo = Tempo::new(Quarters::from(1), Quarters::from(beats)).expect("a tempo");
-        let line = Line::new(&staff.melody, 0, Some(tempo)).expect("as written");
+        let line = Line::new(&staff.melody, Octave::WRITTEN, Some(tempo)).expect("as written");
         let found = find(
             &player(),
             &line,

@@ -46,7 +46,7 @@ impl Tune {
         let mut spelled_alike = 0;
         for (note, golden) in melody.notes().iter().zip(&self.notes) {
             let read = (
-                note.pitch.midi(),
+                note.pitch.midi().get(),
                 note.onset.to_string(),
                 note.duration.to_string(),
             );

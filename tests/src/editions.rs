@@ -3,7 +3,7 @@
 use fretlib::fingering::{Aim, Fingering, Limits, Line, Player, Weights, find};
 use fretlib::melody::{Draft, Melody, Meter, Quarters, Tempo};
 use fretlib::neck::{Fret, Hand, Instrument, Place, Position, StringNumber};
-use fretlib::theory::{Letter, Pitch};
+use fretlib::theory::{MidiNumber, Octave, Pitch};
 use serde::Deserialize;
 
 /// What an editor printed for one note.
@@ -46,7 +46,7 @@ struct PlacesRow {
 struct PlacesNote {
     t: f64,
     d: f64,
-    midi: u8,
+    midi: MidiNumber,
     finger: Option<u8>,
     position_mark: Option<u8>,
     string: Option<u8>,
@@ -63,7 +63,7 @@ struct FingersRow {
 
 #[derive(Deserialize)]
 struct FingersNote {
-    midi: u8,
+    midi: MidiNumber,
     onset: String,
     dur: String,
     finger: Option<u8>,
@@ -80,7 +80,7 @@ pub fn player() -> Player<'static> {
     }
 }
 
-fn melody(notes: &[(Quarters, Quarters, u8)], meter: Option<Meter>) -> Melody {
+fn melody(notes: &[(Quarters, Quarters, MidiNumber)], meter: Option<Meter>) -> Melody {
     let mut draft = Draft::default();
     draft.meters.set(Quarters::from(0), meter);
     if let Some(meter) = meter {
@@ -93,32 +93,12 @@ fn melody(notes: &[(Quarters, Quarters, u8)], meter: Option<Meter>) -> Melody {
     for (onset, duration, midi) in notes {
         draft.rest(*onset - draft.now).expect("onsets rise");
         draft
-            .note(sharp(*midi), *duration)
+            .note(Pitch::from_midi(*midi), *duration)
             .expect("a time on the grid");
     }
     let tempo = Tempo::new(Quarters::from(1), Quarters::from(TEMPO)).expect("a tempo in range");
     draft.tempos.set(Quarters::from(0), tempo);
     Melody::new(draft).expect("a melody")
-}
-
-/// The pitch with this MIDI number, spelled with a sharp if need be: fingers do not read spelling.
-fn sharp(midi: u8) -> Pitch {
-    const LETTERS: [(Letter, i8); 12] = [
-        (Letter::C, 0),
-        (Letter::C, 1),
-        (Letter::D, 0),
-        (Letter::D, 1),
-        (Letter::E, 0),
-        (Letter::F, 0),
-        (Letter::F, 1),
-        (Letter::G, 0),
-        (Letter::G, 1),
-        (Letter::A, 0),
-        (Letter::A, 1),
-        (Letter::B, 0),
-    ];
-    let (letter, alteration) = LETTERS[usize::from(midi % 12)];
-    Pitch::new(letter, alteration, (midi / 12) as i8 - 1).expect("a MIDI number")
 }
 
 /// The staves with places. Where notes are struck together they are spread over the time of the chord.
@@ -145,7 +125,7 @@ pub fn places() -> Vec<Staff> {
                     notes.push((
                         starts[first] + duration * index as i64,
                         duration,
-                        note.midi + 12,
+                        note.midi.transpose(12).expect("a note of a guitar"),
                     ));
                 }
                 first += together;
@@ -224,7 +204,7 @@ pub fn studies() -> Vec<Staff> {
 impl Staff {
     /// The melody as a hand meets it.
     pub fn line(&self) -> Line {
-        Line::new(&self.melody, 0, None).expect("the notes are as written")
+        Line::new(&self.melody, Octave::WRITTEN, None).expect("the notes are as written")
     }
 
     /// True for the studies, which are held to one position and tell of fingers alone.

@@ -34,7 +34,8 @@ fn items() -> Vec<(Item, Option<Memory>)> {
                     .ok()
                     .map(|position| Spot {
                         position,
-                        octave: (number % 76 / 19) as i8 - 2,
+                        octave: fretlib::theory::Octave::new((number % 76 / 19) as i8 - 2)
+                            .expect("near"),
                     }),
             };
             let days = (number % 60 * 11 % 60) as i32;

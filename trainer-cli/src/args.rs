@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use clap::{Parser, Subcommand, ValueEnum};
 use fretlib::melody::Quarters;
 use fretlib::neck::Position;
-use fretlib::theory::{Interval, PitchClass};
+use fretlib::theory::{Interval, Octave, PitchClass};
 
 use crate::commands::{
     convert, drill, fingering, history, instruments, map, progress, sheet, today, tunes,
@@ -168,8 +168,8 @@ pub struct PlacementArgs {
     pub position: Option<Position>,
 
     /// The octave to draw, such as +1 [default: the best]
-    #[arg(long, value_name = "OCTAVE", allow_hyphen_values = true, value_parser = clap::value_parser!(i8).range(-10..=10))]
-    pub octave: Option<i8>,
+    #[arg(long, value_name = "OCTAVE", allow_hyphen_values = true)]
+    pub octave: Option<Octave>,
 
     /// Only these positions, such as 2-9 or II-IX
     #[arg(long, value_name = "POSITIONS", value_parser = positions)]

@@ -17,6 +17,7 @@ use std::path::{Path, PathBuf};
 
 use fretlib::neck::{Instrument, Position};
 use fretlib::practice::{Grade, Item, Kind, Memory, MemoryModel, Moment, Spot, TuneId};
+use fretlib::theory::Octave;
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
 
 pub use error::HistoryError;
@@ -353,10 +354,12 @@ fn kind_from(name: &str) -> Result<Kind, HistoryError> {
 }
 
 fn spot_numbers(spot: Option<Spot>) -> (u8, i8) {
-    spot.map_or((0, 0), |spot| (spot.position.get(), spot.octave))
+    spot.map_or((0, 0), |spot| (spot.position.get(), spot.octave.get()))
 }
 
 fn spot_from(position: u8, octave: i8) -> Option<Spot> {
-    let position = Position::new(position).ok()?;
-    Some(Spot { position, octave })
+    Some(Spot {
+        position: Position::new(position).ok()?,
+        octave: Octave::new(octave).ok()?,
+    })
 }

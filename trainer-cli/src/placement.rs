@@ -43,9 +43,9 @@ impl PlacementArgs {
         if let Some(octave) = self.octave
             && !octaves.contains(&octave)
         {
-            let octaves: Vec<String> = octaves.iter().map(|it| format!("{it:+}")).collect();
+            let octaves: Vec<String> = octaves.iter().map(|it| it.to_string()).collect();
             return Err(Failure::could_not(
-                format!("at octave {octave:+} the tune leaves the neck"),
+                format!("at octave {octave} the tune leaves the neck"),
                 format!("octaves on this instrument: {}", octaves.join(", ")),
             ));
         }
@@ -76,19 +76,9 @@ fn no_such_position(instrument: &Instrument) -> Failure {
 fn off_the_neck(tune: &Tune, instrument: &Instrument) -> Failure {
     let (low, high) = tune.melody.range();
     let (lowest, highest) = instrument.midi_range();
-    let name = |midi: u8| -> String {
-        // Spelled as the nearest natural or sharp: only the height matters here.
-        let sharps = [
-            "C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B",
-        ];
-        format!(
-            "{}{}",
-            sharps[usize::from(midi % 12)],
-            i16::from(midi / 12) - 1
-        )
-    };
-    let span = |low: Pitch, high: Pitch| high.midi() - low.midi();
-    let wide = span(low, high);
+    // Only the height matters here, not the spelling.
+    let name = Pitch::from_midi;
+    let wide = high.midi() - low.midi();
     let has = highest - lowest;
     let (problem, hint) = if wide > has {
         (
@@ -103,8 +93,8 @@ fn off_the_neck(tune: &Tune, instrument: &Instrument) -> Failure {
         )
     } else {
         // Narrow enough, but no whole number of octaves brings it on the neck.
-        let below = (i16::from(lowest) - i16::from(low.midi())).rem_euclid(12);
-        let above = (i16::from(high.midi()) - i16::from(highest)).rem_euclid(12);
+        let below = (lowest - low.midi()).rem_euclid(12);
+        let above = (high.midi() - highest).rem_euclid(12);
         (
             format!(
                 "at no octave does the tune ({low} to {high}) fit the {} ({} to {}): it is {below} semitones too low at one and {above} too high at the next",

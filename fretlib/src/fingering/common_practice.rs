@@ -3,7 +3,7 @@
 use super::*;
 use crate::melody::{Draft, Melody, Quarters, Tempo};
 use crate::neck::{Hand, Instrument};
-use crate::theory::Pitch;
+use crate::theory::{Octave, Pitch};
 
 /// Eighth notes at 100 quarter notes a minute.
 fn line(names: &str) -> Line {
@@ -13,7 +13,7 @@ fn line(names: &str) -> Line {
         draft.note(pitch, Quarters::new(1, 2)).unwrap();
     }
     let tempo = Tempo::new(Quarters::from(1), Quarters::from(100)).unwrap();
-    Line::new(&Melody::new(draft).unwrap(), 0, Some(tempo)).unwrap()
+    Line::new(&Melody::new(draft).unwrap(), Octave::WRITTEN, Some(tempo)).unwrap()
 }
 
 fn steps(names: &str, limits: &Limits) -> Vec<Step> {

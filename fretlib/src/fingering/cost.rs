@@ -104,9 +104,8 @@ pub(super) fn alone(player: &Player, long: bool, step: &Step, mut add: impl FnMu
 
 /// Adds the terms of going `strings` strings over, or none, to the note `index`.
 pub(super) fn across(line: &Line, index: usize, strings: u8, mut add: impl FnMut(Term, f64)) {
-    let leap = line.notes()[index]
-        .midi
-        .abs_diff(line.notes()[index - 1].midi);
+    let notes = line.notes();
+    let leap = (notes[index].midi - notes[index - 1].midi).unsigned_abs();
     if strings == 0 {
         if leap >= LEAP {
             add(Term::Cut, 1.0);

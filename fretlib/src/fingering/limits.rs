@@ -8,6 +8,7 @@ use thiserror::Error;
 
 use super::Step;
 use crate::neck::{Place, Position};
+use crate::theory::MidiNumber;
 
 /// What a fingering must keep to; the default is free.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -142,7 +143,7 @@ pub struct Impossible {
     /// The number of the first note that cannot be had, 1 being the first.
     pub note: usize,
     /// Its MIDI number, written pitch.
-    pub midi: u8,
+    pub midi: MidiNumber,
     /// Each of these alone would free it; when empty, it takes several, another octave, another instrument or hand.
     pub reliefs: Vec<Relief>,
 }

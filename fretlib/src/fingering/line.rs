@@ -1,6 +1,7 @@
 //! What a hand must know of a melody.
 
 use crate::melody::{Melody, Quarters, Tempo, phrases};
+use crate::theory::{MidiNumber, Octave};
 
 /// How many notes ahead a note is still waited for when it comes again.
 const WITHIN: usize = 6;
@@ -9,7 +10,7 @@ const WITHIN: usize = 6;
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LineNote {
     /// MIDI number, written pitch.
-    pub midi: u8,
+    pub midi: MidiNumber,
     /// How long it sounds, in seconds.
     pub seconds: f64,
     /// The silence before it, in seconds.
@@ -33,11 +34,10 @@ impl Line {
     /// The notes of a melody moved by whole octaves; `None` when a note leaves the MIDI range.
     ///
     /// The melody's own tempo counts unless `tempo` stands in for it.
-    pub fn new(melody: &Melody, octaves: i8, tempo: Option<Tempo>) -> Option<Line> {
+    pub fn new(melody: &Melody, octave: Octave, tempo: Option<Tempo>) -> Option<Line> {
         let mut end = Quarters::from(0);
         let mut notes = Vec::with_capacity(melody.notes().len());
         for note in melody.notes() {
-            let midi = i16::from(note.pitch.midi()) + 12 * i16::from(octaves);
             let tempo = tempo
                 .or_else(|| melody.tempos().at(note.onset).copied())
                 .unwrap_or(Tempo::DEFAULT);
@@ -46,7 +46,7 @@ impl Line {
                 _ => Quarters::from(1),
             };
             notes.push(LineNote {
-                midi: u8::try_from(midi).ok().filter(|midi| *midi < 128)?,
+                midi: note.pitch.midi().transpose(octave.semitones()).ok()?,
                 seconds: tempo.seconds(note.duration),
                 rest: tempo.seconds(note.onset - end),
                 on_beat: ((note.onset - melody.bar_at(note.onset).onset) / beat).is_integer(),

@@ -8,7 +8,7 @@ use crate::neck::{Finger, Place};
 pub(super) const MEMORY: usize = 3;
 
 /// The smallest leap, in semitones: less is a step.
-pub(super) const LEAP: u8 = 3;
+pub(super) const LEAP: u16 = 3;
 
 /// What the hand remembers since it came to its position.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
@@ -88,7 +88,7 @@ impl Recall {
             Earlier {
                 same: earlier.midi == note.midi,
                 awaited: earlier.returns.is_some_and(|returns| returns > index),
-                leap: earlier.midi.abs_diff(note.midi) >= LEAP,
+                leap: (earlier.midi - note.midi).unsigned_abs() >= LEAP,
             }
         };
         Recall {

@@ -25,6 +25,7 @@ use super::memory::{Past, Recall};
 use super::term::Weights;
 use super::{Fingering, Player, Step};
 use crate::melody::Melody;
+use crate::theory::{MidiNumber, Octave};
 
 /// What the best fingering is best at.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
@@ -85,10 +86,10 @@ pub fn find(
 pub fn easiest(
     player: &Player,
     melody: &Melody,
-    octaves: i8,
+    octave: Octave,
     limits: &Limits,
 ) -> Option<Fingering> {
-    let line = Line::new(melody, octaves, None)?;
+    let line = Line::new(melody, octave, None)?;
     let weights = Weights::default();
     find(player, &line, &weights, limits, Aim::Least, 1)
         .ok()?
@@ -187,10 +188,10 @@ impl<'a> Search<'a> {
         limits: &'a Limits,
         leaning: Option<Leaning<'a>>,
     ) -> Search<'a> {
-        let pitches: BTreeSet<u8> = line.notes().iter().map(|note| note.midi).collect();
+        let pitches: BTreeSet<MidiNumber> = line.notes().iter().map(|note| note.midi).collect();
         let mut menus: Vec<Menu> = (0..128).map(|_| Menu::default()).collect();
         for midi in pitches {
-            menus[usize::from(midi)] = Menu::new(player, weights, limits, midi);
+            menus[usize::from(midi.get())] = Menu::new(player, weights, limits, midi);
         }
         Search {
             spans: Spans::new(player),
@@ -204,7 +205,7 @@ impl<'a> Search<'a> {
 
     /// The steps for a note.
     fn menu(&self, index: usize) -> &Menu {
-        &self.menus[usize::from(self.line.notes()[index].midi)]
+        &self.menus[usize::from(self.line.notes()[index].midi.get())]
     }
 
     /// True when of all ways to move to a step only the cheapest is wanted.

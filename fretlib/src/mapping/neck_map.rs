@@ -3,6 +3,7 @@
 use super::placement::{Frame, OpenStrings, Placement};
 use crate::melody::Melody;
 use crate::neck::{Instrument, Position};
+use crate::theory::{Octave, Pitch};
 
 /// The placements of a melody in every position and octave, by position and then by octave.
 ///
@@ -10,13 +11,14 @@ use crate::neck::{Instrument, Position};
 /// use fretlib::mapping::{NeckMap, OpenStrings};
 /// use fretlib::melody::{Draft, Melody, Quarters};
 /// use fretlib::neck::Instrument;
+/// use fretlib::theory::Octave;
 ///
 /// let mut draft = Draft::default();
 /// for name in ["Bb3", "C4", "D4", "Eb4", "F4", "G4", "A4", "Bb4"] {
 ///     draft.note(name.parse()?, Quarters::from(1))?;
 /// }
 /// let map = NeckMap::new(&Melody::new(draft)?, &Instrument::default(), OpenStrings::default());
-/// let fifth = map.at("V".parse()?, 0).unwrap();
+/// let fifth = map.at("V".parse()?, Octave::WRITTEN).unwrap();
 /// assert!(fifth.is_whole()); // B flat major lies under the hand in fifth position
 /// assert_eq!(fifth.stretches(), 0);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
@@ -29,7 +31,7 @@ pub struct NeckMap {
 impl NeckMap {
     /// Maps a melody over every position of an instrument and every octave at which all its notes are on the neck.
     pub fn new(melody: &Melody, instrument: &Instrument, open_strings: OpenStrings) -> NeckMap {
-        let octaves: Vec<i8> = octaves_on(melody, instrument).collect();
+        let octaves: Vec<Octave> = octaves_on(melody, instrument).collect();
         let mut placements = Vec::new();
         for position in instrument.positions() {
             let frame = Frame::new(position, instrument, open_strings);
@@ -46,13 +48,13 @@ impl NeckMap {
     }
 
     /// The placement in one position at one octave.
-    pub fn at(&self, position: Position, octave: i8) -> Option<&Placement> {
+    pub fn at(&self, position: Position, octave: Octave) -> Option<&Placement> {
         let is_it = |it: &&Placement| it.position == position && it.octave == octave;
         self.placements.iter().find(is_it)
     }
 
     /// The octaves at which the whole melody is on the neck, in rising order.
-    pub fn octaves(&self) -> Vec<i8> {
+    pub fn octaves(&self) -> Vec<Octave> {
         let first = self.placements.first().map(|it| it.position);
         let in_first = |it: &&Placement| Some(it.position) == first;
         self.placements
@@ -74,7 +76,7 @@ impl NeckMap {
             .iter()
             .filter(|it| test(it))
             .min_by_key(|it| {
-                let octave = it.octave.unsigned_abs();
+                let octave = it.octave.distance();
                 (it.missing.len(), octave, it.stretches(), it.position)
             })
     }
@@ -82,13 +84,15 @@ impl NeckMap {
 
 /// The octaves, in rising order, at which every note of a melody lies between the lowest open string and the highest
 /// fret of an instrument.
-pub fn octaves_on(melody: &Melody, instrument: &Instrument) -> impl Iterator<Item = i8> + use<> {
+pub fn octaves_on(
+    melody: &Melody,
+    instrument: &Instrument,
+) -> impl Iterator<Item = Octave> + use<> {
     let (lowest, highest) = instrument.midi_range();
     let (low, high) = melody.range();
-    (-10..=10).filter(move |octave| {
-        let shift = 12 * i16::from(*octave);
-        i16::from(low.midi()) + shift >= i16::from(lowest)
-            && i16::from(high.midi()) + shift <= i16::from(highest)
+    Octave::all().filter(move |octave| {
+        let moved = |pitch: Pitch| pitch.midi().transpose(octave.semitones());
+        moved(low).is_ok_and(|low| low >= lowest) && moved(high).is_ok_and(|high| high <= highest)
     })
 }
 
@@ -122,7 +126,7 @@ mod tests {
 
     fn check(names: &str, numeral: &str, expected: &str) {
         let map = guitar_map(names);
-        let placement = map.at(position(numeral), 0).unwrap();
+        let placement = map.at(position(numeral), Octave::WRITTEN).unwrap();
         let mut found: Vec<String> = placement
             .places
             .iter()
@@ -150,9 +154,16 @@ mod tests {
 
     #[test]
     fn octaves_are_those_that_keep_every_note_on_the_neck() {
-        assert_eq!(guitar_map("E3 E4").octaves(), [0, 1, 2]);
-        assert_eq!(guitar_map("E4 D7").octaves(), [-1, 0]);
-        assert_eq!(guitar_map("C1 C2").octaves(), [3, 4, 5]); // off the neck as written
+        let octaves = |names| {
+            guitar_map(names)
+                .octaves()
+                .into_iter()
+                .map(Octave::get)
+                .collect::<Vec<_>>()
+        };
+        assert_eq!(octaves("E3 E4"), [0, 1, 2]);
+        assert_eq!(octaves("E4 D7"), [-1, 0]);
+        assert_eq!(octaves("C1 C2"), [3, 4, 5]); // off the neck as written
         assert!(guitar_map("C1 C9").placements().is_empty());
     }
 
@@ -162,7 +173,7 @@ mod tests {
         let guitar = Instrument::default();
         let places = |open_strings| {
             let map = NeckMap::new(&tune, &guitar, open_strings);
-            let placement = map.at(position("VIII"), 0).unwrap().clone();
+            let placement = map.at(position("VIII"), Octave::WRITTEN).unwrap().clone();
             placement
                 .places
                 .iter()
@@ -173,15 +184,15 @@ mod tests {
         let tune = melody("B4 C5");
         let map = NeckMap::new(&tune, &guitar, OpenStrings::Anywhere);
         assert_eq!(
-            map.at(position("XII"), 0).unwrap().places[0].reach,
+            map.at(position("XII"), Octave::WRITTEN).unwrap().places[0].reach,
             Reach::InPosition
         );
         assert_eq!(
-            map.at(position("XIV"), 0).unwrap().places[0].reach,
+            map.at(position("XIV"), Octave::WRITTEN).unwrap().places[0].reach,
             Reach::InPosition
         );
         assert_eq!(
-            map.at(position("V"), 0).unwrap().places[0].reach,
+            map.at(position("V"), Octave::WRITTEN).unwrap().places[0].reach,
             Reach::Open
         );
     }
@@ -191,7 +202,7 @@ mod tests {
         let map = guitar_map("Bb3 C4 D4 Eb4 F4 G4 A4 Bb4");
         let best = map.best_where(|_| true).unwrap();
         assert!(best.is_whole());
-        assert_eq!((best.octave, best.stretches()), (0, 0));
+        assert_eq!((best.octave, best.stretches()), (Octave::WRITTEN, 0));
         assert_eq!(
             map.best_where(|it| (5..=7).contains(&it.position.get()))
                 .unwrap()

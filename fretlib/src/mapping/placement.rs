@@ -2,6 +2,7 @@
 
 use crate::melody::Melody;
 use crate::neck::{Finger, Instrument, Place, Position, Reach};
+use crate::theory::{MidiNumber, Octave, Pitch};
 
 /// Where open strings may be played.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
@@ -32,7 +33,7 @@ pub struct Placement {
     /// Where the hand stands.
     pub position: Position,
     /// Octaves from the written pitch.
-    pub octave: i8,
+    pub octave: Octave,
     /// The notes that can be had, in order.
     pub places: Vec<PlacedNote>,
     /// Indices of the notes that cannot, from 0.
@@ -52,11 +53,14 @@ impl Placement {
     }
 }
 
+/// A place, how it is reached and with which finger.
+type Choice = (Place, Reach, Option<Finger>);
+
 /// What a hand in one position has under it: for each MIDI number, the places of the easiest reach.
 pub(super) struct Frame {
     position: Position,
     // Indexed by MIDI number; all places of one number have the same reach.
-    choices: Vec<Vec<(Place, Reach, Option<Finger>)>>,
+    choices: Vec<Vec<Choice>>,
 }
 
 impl Frame {
@@ -74,36 +78,38 @@ impl Frame {
             Reach::Open => 1,
             Reach::Stretch => 2,
         };
-        for (midi, choices) in choices.iter_mut().enumerate() {
+        for (midi, choices) in MidiNumber::all().zip(&mut choices) {
             let reached = |place: Place| {
                 let open = (Reach::Open, None);
                 let asked_for = open_strings == OpenStrings::Anywhere && place.fret.get() == 0;
                 let reach = position.reach(place.fret).or(asked_for.then_some(open))?;
                 Some((place, reach.0, reach.1))
             };
-            choices.extend(instrument.places_for(midi as u8).filter_map(reached));
+            choices.extend(instrument.places_for(midi).filter_map(reached));
             let easiest = choices.iter().map(|(_, reach, _)| rank(*reach)).min();
             choices.retain(|(_, reach, _)| Some(rank(*reach)) == easiest);
         }
         Frame { position, choices }
     }
 
+    /// How a pitch moved by an octave can be played here; empty where it cannot.
+    fn choices(&self, pitch: Pitch, octave: Octave) -> &[Choice] {
+        let moved = pitch.midi().transpose(octave.semitones()).ok();
+        let choices = moved.and_then(|midi| self.choices.get(usize::from(midi.get())));
+        choices.map_or(&[], Vec::as_slice)
+    }
+
     /// A melody at an octave, as far as it lies in the frame.
-    pub(super) fn place(&self, melody: &Melody, octave: i8) -> Placement {
+    pub(super) fn place(&self, melody: &Melody, octave: Octave) -> Placement {
         let mut places = Vec::with_capacity(melody.notes().len());
         let mut missing = Vec::new();
         let mut ambiguous = false;
         for (note, it) in melody.notes().iter().enumerate() {
-            let midi = i16::from(it.pitch.midi()) + 12 * i16::from(octave);
-            let choices = usize::try_from(midi)
-                .ok()
-                .and_then(|midi| self.choices.get(midi));
-            match choices.map(Vec::as_slice) {
-                None | Some([]) => missing.push(note),
-                Some(choices @ [first, ..]) => {
-                    ambiguous |= choices.len() > 1;
-                    places.push(placed(note, first));
-                }
+            let choices = self.choices(it.pitch, octave);
+            ambiguous |= choices.len() > 1;
+            match choices.first() {
+                None => missing.push(note),
+                Some(first) => places.push(placed(note, first)),
             }
         }
         if ambiguous {
@@ -119,19 +125,16 @@ impl Frame {
 
     /// Settles notes that have several places of the same reach: the way through with the least awkward moves, exactly,
     /// by dynamic programming along the notes.
-    fn ease(&self, melody: &Melody, octave: i8, places: &mut [PlacedNote]) {
-        let choices: Vec<&[(Place, Reach, Option<Finger>)]> = places
+    fn ease(&self, melody: &Melody, octave: Octave, places: &mut [PlacedNote]) {
+        let choices: Vec<&[Choice]> = places
             .iter()
-            .map(|it| {
-                let midi = i16::from(melody.notes()[it.note].pitch.midi()) + 12 * i16::from(octave);
-                self.choices[midi as usize].as_slice()
-            })
+            .map(|it| self.choices(melody.notes()[it.note].pitch, octave))
             .collect();
         let mut costs: Vec<u32> = vec![0; choices[0].len()];
         let mut from: Vec<Vec<usize>> = Vec::with_capacity(choices.len());
         for pair in choices.windows(2) {
             let (before, after) = (pair[0], pair[1]);
-            let step = |to: &(Place, Reach, Option<Finger>)| {
+            let step = |to: &Choice| {
                 let total = |index: usize| costs[index] + awkwardness(&before[index], to);
                 // Ties go to the higher string, which comes first.
                 let best = (0..before.len())
@@ -155,7 +158,7 @@ impl Frame {
     }
 }
 
-fn placed(note: usize, (place, reach, finger): &(Place, Reach, Option<Finger>)) -> PlacedNote {
+fn placed(note: usize, (place, reach, finger): &Choice) -> PlacedNote {
     PlacedNote {
         note,
         place: *place,
@@ -166,10 +169,7 @@ fn placed(note: usize, (place, reach, finger): &(Place, Reach, Option<Finger>)) 
 
 /// What a move inside a position costs: a string crossed costs 1, one finger jumping to another fret 4, a fourth finger
 /// where an open string would do 1. Chosen by ear; only the order matters, and only among places of equal reach.
-fn awkwardness(
-    (from, _, from_finger): &(Place, Reach, Option<Finger>),
-    (to, _, to_finger): &(Place, Reach, Option<Finger>),
-) -> u32 {
+fn awkwardness((from, _, from_finger): &Choice, (to, _, to_finger): &Choice) -> u32 {
     let strings = u32::from(from.string.get().abs_diff(to.string.get()));
     let jumps = from_finger.is_some() && from_finger == to_finger && from.fret != to.fret;
     let weak = *to_finger == Some(Finger::Fourth);
@@ -182,7 +182,7 @@ mod tests {
     use crate::mapping::NeckMap;
     use crate::melody::{Draft, Quarters};
     use crate::neck::{Fret, StringNumber};
-    use crate::theory::{Key, Pitch};
+    use crate::theory::Key;
 
     // Common practice, no source: box and stretch table of a major scale, reference facts computed for standard tuning:
     // positions counted from the tonic's fret on string 6, forced stretches per pitch, clear of the nut.
@@ -200,8 +200,13 @@ mod tests {
                 .unwrap() as u8;
             let position = Position::new(number).unwrap();
             let frame = Frame::new(position, &guitar, OpenStrings::default());
-            let low = guitar.open_midi(StringNumber::new(6).unwrap()).unwrap() + number;
-            let high = guitar.open_midi(StringNumber::new(1).unwrap()).unwrap() + number + 3;
+            let open = |string| {
+                guitar
+                    .open_midi(StringNumber::new(string).unwrap())
+                    .unwrap()
+            };
+            let low = open(6).get() + number;
+            let high = open(1).get() + number + 3;
             let stretched = (low..=high)
                 .filter(|midi| scale.iter().any(|note| note.chroma() == midi % 12))
                 .filter(|midi| frame.choices[usize::from(*midi)][0].1 == Reach::Stretch)
@@ -232,8 +237,8 @@ mod tests {
             let map = NeckMap::new(&tune, instrument, open_strings);
             map.placements().iter().all(|placement| {
                 let sounds = placement.places.iter().all(|it| {
-                    let midi = i16::from(tune.notes()[it.note].pitch.midi()) + 12 * i16::from(placement.octave);
-                    instrument.midi_at(it.place).map(i16::from) == Some(midi)
+                    let written = tune.notes()[it.note].pitch.midi();
+                    instrument.midi_at(it.place) == written.transpose(placement.octave.semitones()).ok()
                 });
                 let mut numbers: Vec<usize> = placement.places.iter().map(|it| it.note).collect();
                 numbers.extend(&placement.missing);
@@ -244,6 +249,7 @@ mod tests {
 
         fn the_definition_holds_by_exhaustive_look(midi: u8, which: u8) -> bool {
             // In position if some string gives it at P..P+3 (or open in I), else a stretch, else missing.
+            let midi = MidiNumber::new(midi % 128).unwrap();
             let all = Instrument::all_built_in();
             let instrument = &all[usize::from(which) % all.len()];
             instrument.positions().all(|position| {
@@ -251,7 +257,7 @@ mod tests {
                 let number = position.get();
                 let frets: Vec<u8> = instrument
                     .string_numbers()
-                    .filter_map(|string| instrument.fret_for(string, midi % 128))
+                    .filter_map(|string| instrument.fret_for(string, midi))
                     .map(Fret::get)
                     .collect();
                 let in_box = |fret: &u8| (number..number + 4).contains(fret) || (number == 1 && *fret == 0);
@@ -263,7 +269,7 @@ mod tests {
                 } else {
                     None
                 };
-                let found = frame.choices[usize::from(midi % 128)].first().map(|it| it.1 == Reach::Stretch);
+                let found = frame.choices[usize::from(midi.get())].first().map(|it| it.1 == Reach::Stretch);
                 found == expected
             })
         }
@@ -275,11 +281,11 @@ mod tests {
             build.strings = ["D4", "B3", "D4", "D4", "G3"].map(|name| name.parse().unwrap()).to_vec();
             let instrument = Instrument::new(build).unwrap();
             let frame = Frame::new(Position::new(3).unwrap(), &instrument, OpenStrings::default());
-            let placement = frame.place(&tune, 0);
+            let placement = frame.place(&tune, Octave::WRITTEN);
             let choices: Vec<_> = placement
                 .places
                 .iter()
-                .map(|it| frame.choices[usize::from(tune.notes()[it.note].pitch.midi())].clone())
+                .map(|it| frame.choices[usize::from(tune.notes()[it.note].pitch.midi().get())].clone())
                 .collect();
             let cost = |way: &[(Place, Reach, Option<Finger>)]| -> u32 {
                 way.windows(2).map(|pair| awkwardness(&pair[0], &pair[1])).sum()

@@ -36,11 +36,11 @@ impl Contour {
         let [first, middle @ .., last] = notes else {
             return Contour::Level;
         };
-        let (first, last) = (i64::from(first.midi()), i64::from(last.midi()));
+        let (first, last) = (i64::from(first.midi().get()), i64::from(last.midi().get()));
         let (sum, count) = match middle {
             [] => (first + last, 2),
             _ => (
-                middle.iter().map(|it| i64::from(it.midi())).sum(),
+                middle.iter().map(|it| i64::from(it.midi().get())).sum(),
                 middle.len() as i64,
             ),
         };

@@ -6,7 +6,7 @@ use super::place::{Fret, Place, StringNumber};
 use super::position::Position;
 use crate::error::OutOfRange;
 use crate::one_line::one_line;
-use crate::theory::{Interval, Pitch};
+use crate::theory::{Interval, MidiNumber, Pitch};
 
 /// Why a set of strings, frets and measures is no instrument.
 #[derive(Clone, Debug, Error, PartialEq)]
@@ -96,7 +96,7 @@ impl Instrument {
             return Err(InstrumentError::ScaleLength(build.scale_length));
         }
         for (index, open) in build.strings.iter().enumerate() {
-            if open.midi() + build.frets > 127 {
+            if open.midi().transpose(build.frets.into()).is_err() {
                 return Err(InstrumentError::TooHigh {
                     string: index as u8 + 1,
                     open: *open,
@@ -168,28 +168,29 @@ impl Instrument {
     /// The MIDI number written for an open string, at the capo if there is one.
     ///
     /// `None` when there is no such string.
-    pub fn open_midi(&self, string: StringNumber) -> Option<u8> {
+    pub fn open_midi(&self, string: StringNumber) -> Option<MidiNumber> {
         let open = self.build.strings.get(string.index())?;
-        Some(open.midi() + self.build.capo)
+        open.midi().transpose(self.build.capo.into()).ok()
     }
 
     /// The MIDI number written for what sounds at a place; `None` when the place is not on this instrument.
-    pub fn midi_at(&self, place: Place) -> Option<u8> {
+    pub fn midi_at(&self, place: Place) -> Option<MidiNumber> {
         if place.fret > self.highest_fret() {
             return None;
         }
-        Some(self.open_midi(place.string)? + place.fret.get())
+        let open = self.open_midi(place.string)?;
+        open.transpose(place.fret.get().into()).ok()
     }
 
     /// The fret at which a string gives a MIDI number (written pitch), if it does.
-    pub fn fret_for(&self, string: StringNumber, midi: u8) -> Option<Fret> {
-        let number = midi.checked_sub(self.open_midi(string)?)?;
+    pub fn fret_for(&self, string: StringNumber, midi: MidiNumber) -> Option<Fret> {
+        let number = u8::try_from(midi - self.open_midi(string)?).ok()?;
         let fret = Fret::new(number).ok()?;
         (fret <= self.highest_fret()).then_some(fret)
     }
 
     /// Every place that gives a MIDI number (written pitch), string 1 first.
-    pub fn places_for(&self, midi: u8) -> impl Iterator<Item = Place> + '_ {
+    pub fn places_for(&self, midi: MidiNumber) -> impl Iterator<Item = Place> + '_ {
         self.string_numbers().filter_map(move |string| {
             let fret = self.fret_for(string, midi)?;
             Some(Place { string, fret })
@@ -197,16 +198,16 @@ impl Instrument {
     }
 
     /// The lowest and the highest MIDI number (written pitch) on the neck.
-    pub fn midi_range(&self) -> (u8, u8) {
-        let opens = || {
-            self.build
-                .strings
-                .iter()
-                .map(|open| open.midi() + self.build.capo)
+    pub fn midi_range(&self) -> (MidiNumber, MidiNumber) {
+        let open = |it: &Pitch| it.midi();
+        let lowest = self.strings().iter().map(open).min();
+        let highest = self.strings().iter().map(open).max();
+        // There is a string, and its last fret was checked.
+        let up = |open: Option<MidiNumber>, frets: u8| {
+            let open = open.unwrap_or(MidiNumber::LOWEST);
+            open.transpose(frets.into()).unwrap_or(MidiNumber::HIGHEST)
         };
-        let lowest = opens().min().unwrap_or(0);
-        let highest = opens().max().unwrap_or(0) + self.highest_fret().get();
-        (lowest, highest)
+        (up(lowest, self.capo()), up(highest, self.frets()))
     }
 }
 
@@ -258,7 +259,8 @@ mod tests {
         check(&guitar, "F#5", "1:0 2:5 3:9 4:14 5:19");
         check(&guitar, "E5", "2:3 3:7 4:12 5:17");
         assert_eq!(guitar.highest_fret().get(), 20);
-        assert_eq!(guitar.midi_range(), (54, 98));
+        let (lowest, highest) = guitar.midi_range();
+        assert_eq!((lowest.get(), highest.get()), (54, 98));
     }
 
     // Common practice, no source: a guitar is tuned by the fifth fret, by the fourth between strings 3 and 2.
@@ -329,6 +331,7 @@ mod tests {
     quickcheck::quickcheck! {
         fn every_place_sounds_its_pitch(midi: u8, capo: u8) -> bool {
             let guitar = guitar(capo % 22);
+            let Ok(midi) = MidiNumber::new(midi) else { return true };
             let mut places = guitar.places_for(midi);
             places.all(|place| guitar.midi_at(place) == Some(midi))
         }

@@ -1,8 +1,9 @@
 //! A string and a fret.
 
 use std::fmt;
+use std::str::FromStr;
 
-use crate::error::{OutOfRange, check_range};
+use crate::error::{OutOfRange, ParseError, check_range};
 
 /// A string, numbered as the trade numbers them: 1 is the highest sounding in the usual order.
 ///
@@ -106,5 +107,52 @@ impl fmt::Display for Place {
     /// String, colon, fret: `3:7`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}:{}", self.string, self.fret)
+    }
+}
+
+impl FromStr for Place {
+    type Err = ParseError;
+
+    /// Reads string and fret as they are printed, `3:7`, or with a slash, `3/7`.
+    ///
+    /// ```
+    /// use fretlib::neck::Place;
+    ///
+    /// let place: Place = "3:7".parse()?;
+    /// assert_eq!((place.string.get(), place.fret.get()), (3, 7));
+    /// # Ok::<(), fretlib::ParseError>(())
+    /// ```
+    fn from_str(text: &str) -> Result<Self, ParseError> {
+        let unreadable = || ParseError::unreadable(text, "a string and a fret such as 3:7");
+        let (string, fret) = text.split_once([':', '/']).ok_or_else(unreadable)?;
+        let number = |word: &str| word.trim().parse::<u8>().map_err(|_| unreadable());
+        Ok(Place {
+            string: StringNumber::new(number(string)?)?,
+            fret: Fret::new(number(fret)?)?,
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_place_is_read_back() {
+        for string in 1..=StringNumber::MOST {
+            for fret in 0..=Fret::HIGHEST {
+                let place = Place {
+                    string: StringNumber::new(string).unwrap(),
+                    fret: Fret::new(fret).unwrap(),
+                };
+                assert_eq!(place.to_string().parse(), Ok(place));
+            }
+        }
+        assert_eq!("3/7".parse::<Place>(), "3:7".parse());
+        for text in [
+            "", "3", "3:", ":7", "0:7", "13:1", "1:37", "a:b", "1:2:3", "-1:2",
+        ] {
+            assert!(text.parse::<Place>().is_err(), "{text}");
+        }
     }
 }

@@ -126,10 +126,10 @@ fn pitches(names: &[OpenString], usual: &[Pitch]) -> Result<Vec<Pitch>, TuningEr
             }
             (OpenString::Class(class), None, Some(usual)) => {
                 // Six semitones down to five up.
-                lowest_from(*class, i16::from(usual.midi()) - 6)?
+                lowest_from(*class, i16::from(usual.midi().get()) - 6)?
             }
             (OpenString::Class(class), None, None) => {
-                let below = pitches.last().map_or(0, |pitch| pitch.midi().into());
+                let below = pitches.last().map_or(0, |pitch| pitch.midi().get().into());
                 lowest_from(*class, below + 1)?
             }
         });
@@ -243,7 +243,7 @@ mod tests {
             let from = i16::from(from % 100) + 2;
             let class = class.class();
             let found = lowest_from(class, from).unwrap();
-            found.class() == class && (from..from + 12).contains(&i16::from(found.midi()))
+            found.class() == class && (from..from + 12).contains(&i16::from(found.midi().get()))
         }
     }
 }

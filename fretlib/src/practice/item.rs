@@ -31,7 +31,7 @@ impl TuneId {
         };
         for note in melody.notes() {
             hash.number(note.pitch.steps().into());
-            hash.number(note.pitch.midi().into());
+            hash.number(note.pitch.midi().get().into());
             time(&mut hash, note.onset);
             time(&mut hash, note.duration);
         }

@@ -6,7 +6,7 @@ use rand::rngs::ChaCha8Rng;
 use super::{Answer, Drill, Kind, Material, Question, Spot, Task, Verdict};
 use crate::melody::{Draft, Melody, Quarters};
 use crate::neck::{Build, Fret, Instrument, Place};
-use crate::theory::{Degree, Direction, Interval, Key, Letter, Mode, Pitch, PitchClass};
+use crate::theory::{Degree, Direction, Interval, Key, Letter, Mode, Octave, Pitch, PitchClass};
 
 fn instrument(strings: &str, frets: u8, capo: u8) -> Instrument {
     Instrument::new(Build {
@@ -52,7 +52,10 @@ fn key(seed: u8) -> Key {
 fn material(seeds: &[u8], instrument: Instrument) -> Option<Material> {
     let spots = instrument
         .positions()
-        .flat_map(|position| (-1..=1).map(move |octave| Spot { position, octave }))
+        .flat_map(|position| {
+            let octaves = Octave::all().filter(|octave| octave.distance() <= 1);
+            octaves.map(move |octave| Spot { position, octave })
+        })
         .collect();
     let home = key(*seeds.first()?);
     Some(Material::new(melody(seeds)?, home, &[], instrument, spots))
@@ -276,7 +279,7 @@ fn check_every_other_answer(question: &Question, instrument: &Instrument) {
         }
         Task::Interval { from, to } => {
             let truth = *to - *from;
-            let sounds = i16::from(to.midi()) - i16::from(from.midi());
+            let sounds = to.midi() - from.midi();
             for steps in 0..16 {
                 for semitones in 0..26 {
                     let Ok(size) = Interval::new(steps, semitones) else {

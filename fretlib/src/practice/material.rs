@@ -7,7 +7,7 @@ use super::question::{Question, Task};
 use super::spot::Spot;
 use crate::melody::{AnalysedNote, Melody, analyse};
 use crate::neck::{Instrument, Place};
-use crate::theory::{Interval, Key, Pitch};
+use crate::theory::{Key, Octave, Pitch};
 
 /// A melody on an instrument, cut into phrases, with the spots where it is asked.
 #[derive(Clone, Debug)]
@@ -112,9 +112,9 @@ impl Material {
     }
 
     /// The pitch of a note at an octave; `None` when there is no such note or it leaves the range of pitches.
-    pub fn pitch(&self, note: usize, octave: i8) -> Option<Pitch> {
-        let octaves = Interval::octaves(octave).ok()?;
-        self.notes.get(note)?.note.pitch.transpose(octaves).ok()
+    pub fn pitch(&self, note: usize, octave: Octave) -> Option<Pitch> {
+        let written = self.notes.get(note)?.note.pitch;
+        written.transpose(octave.interval()).ok()
     }
 
     /// Every place of a note within reach at a spot, the least awkward first.
@@ -150,7 +150,7 @@ impl Material {
     /// The spots in another position from which `spot` is an octave away.
     fn octave_away(&self, spot: Spot) -> impl Iterator<Item = Spot> + '_ {
         self.spots.iter().copied().filter(move |from| {
-            from.octave.abs_diff(spot.octave) == 1 && from.position != spot.position
+            from.octave.get().abs_diff(spot.octave.get()) == 1 && from.position != spot.position
         })
     }
 
@@ -169,16 +169,16 @@ impl Material {
         }
         let task = match (kind, spot) {
             (Kind::Degree, _) => Task::Degree {
-                pitch: self.pitch(note, 0)?,
+                pitch: self.pitch(note, Octave::WRITTEN)?,
                 key: self.key_at(note),
             },
             (Kind::Scale, _) => Task::Scale {
-                pitch: self.pitch(note, 0)?,
+                pitch: self.pitch(note, Octave::WRITTEN)?,
                 key: self.key_at(note),
             },
             (Kind::Interval, _) => Task::Interval {
-                from: self.pitch(note, 0)?,
-                to: self.pitch(note + 1, 0)?,
+                from: self.pitch(note, Octave::WRITTEN)?,
+                to: self.pitch(note + 1, Octave::WRITTEN)?,
             },
             (Kind::Place, Some(spot)) => Task::Place {
                 pitch: self.pitch(note, spot.octave)?,

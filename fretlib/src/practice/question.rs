@@ -346,9 +346,7 @@ impl Question {
         let right = self.right_places().first().copied().and_then(midi_at);
         Verdict::Wrong(match (right, midi_at(place)) {
             (Some(right), Some(given)) if right == given => Some(Near::OutOfReach),
-            (Some(right), Some(given)) if right.abs_diff(given) % 12 == 0 => {
-                Some(Near::OtherOctave)
-            }
+            (Some(right), Some(given)) if (right - given) % 12 == 0 => Some(Near::OtherOctave),
             _ => None,
         })
     }

@@ -275,6 +275,7 @@ mod tests {
     use super::*;
     use crate::neck::Position;
     use crate::practice::Spot;
+    use crate::theory::Octave;
 
     fn on(day: i32) -> Moment {
         Moment {
@@ -290,7 +291,7 @@ mod tests {
             kind: Kind::Place,
             spot: Some(Spot {
                 position: Position::new(position).unwrap(),
-                octave: 0,
+                octave: Octave::WRITTEN,
             }),
         }
     }

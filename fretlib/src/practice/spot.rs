@@ -3,21 +3,22 @@
 use std::fmt;
 
 use crate::neck::{Instrument, Place, Position, Reach};
+use crate::theory::{MidiNumber, Octave};
 
 /// A position and an octave: where the hand stands, and how many octaves the melody is moved from its written pitch.
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
 pub struct Spot {
     /// The position.
     pub position: Position,
-    /// Octaves above the written pitch, negative for below.
-    pub octave: i8,
+    /// How far from the written pitch.
+    pub octave: Octave,
 }
 
 impl Spot {
     /// Every place that gives a MIDI number (written pitch) within reach of the position: without a stretch first.
     ///
     /// The octave plays no part: `midi` is the number of the note as it is played here.
-    pub fn places(self, midi: u8, instrument: &Instrument) -> Vec<Place> {
+    pub fn places(self, midi: MidiNumber, instrument: &Instrument) -> Vec<Place> {
         let reach = |place: &Place| self.position.reach(place.fret).map(|(reach, _)| reach);
         let mut places: Vec<Place> = instrument
             .places_for(midi)
@@ -31,10 +32,10 @@ impl Spot {
 impl fmt::Display for Spot {
     /// The position, and the octave when it is not the written one: `V`, `VII octave +1`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        if self.octave == 0 {
+        if self.octave == Octave::WRITTEN {
             self.position.fmt(f)
         } else {
-            write!(f, "{} octave {:+}", self.position, self.octave)
+            write!(f, "{} octave {}", self.position, self.octave)
         }
     }
 }

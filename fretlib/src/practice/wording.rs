@@ -3,7 +3,7 @@
 use super::material::Material;
 use super::question::{Question, Task, Verdict};
 use crate::melody::Quarters;
-use crate::theory::{Mode, Pitch};
+use crate::theory::{Mode, Octave, Pitch};
 
 /// A question in words, in the parts that screens set apart.
 #[derive(Clone, Debug, Eq, PartialEq)]
@@ -97,8 +97,8 @@ impl Question {
         }
         if let Some(spot) = self.spot {
             text.push_str(&format!(" · {} position", spot.position));
-            if spot.octave != 0 {
-                text.push_str(&format!(", octave {:+}", spot.octave));
+            if spot.octave != Octave::WRITTEN {
+                text.push_str(&format!(", octave {}", spot.octave));
             }
         }
         text
@@ -189,7 +189,7 @@ mod tests {
         }
         let spots = [(5, 0), (8, 0), (1, -1)].map(|(position, octave)| Spot {
             position: Position::new(position).unwrap(),
-            octave,
+            octave: Octave::new(octave).unwrap(),
         });
         let home = "C minor".parse().unwrap();
         let melody = Melody::new(draft).unwrap();

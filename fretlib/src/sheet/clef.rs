@@ -17,7 +17,7 @@ impl Clef {
     pub fn of(instrument: &Instrument) -> Clef {
         let highest = instrument.strings().iter().map(|open| open.midi()).max();
         Clef {
-            is_bass: highest.is_some_and(|midi| midi < 60),
+            is_bass: highest.is_some_and(|midi| midi.get() < 60),
             is_octave_down: instrument.sounding().semitones() == -12,
         }
     }

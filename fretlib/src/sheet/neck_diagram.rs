@@ -153,7 +153,7 @@ impl NeckDiagram<'_> {
 
     fn title(&self) -> Vec<Mark> {
         let position = self.placement.position;
-        let octave = octave_in_words(self.placement.octave);
+        let octave = self.placement.octave.in_words();
         let stretches = match self.placement.stretches() {
             0 => String::new(),
             1 => " · 1 stretch".into(),
@@ -294,17 +294,6 @@ fn runs(notes: &[usize]) -> Vec<String> {
             _ => run.iter().map(|note| (note + 1).to_string()).collect(),
         })
         .collect()
-}
-
-/// An octave as players say it.
-pub fn octave_in_words(octave: i8) -> String {
-    match octave {
-        0 => "as written".into(),
-        1 => "an octave higher".into(),
-        -1 => "an octave lower".into(),
-        2.. => format!("{octave} octaves higher"),
-        _ => format!("{} octaves lower", octave.unsigned_abs()),
-    }
 }
 
 #[derive(Clone, Copy)]

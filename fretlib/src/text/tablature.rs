@@ -218,6 +218,7 @@ mod tests {
     use super::*;
     use crate::mapping::{NeckMap, OpenStrings};
     use crate::melody::{Draft, Quarters, analyse};
+    use crate::theory::Octave;
 
     fn tune() -> Melody {
         let mut draft = Draft::default();
@@ -266,7 +267,7 @@ mod tests {
         let melody = tune();
         let instrument = Instrument::default();
         let map = NeckMap::new(&melody, &instrument, OpenStrings::default());
-        let placement = map.at("V".parse().unwrap(), 0).unwrap();
+        let placement = map.at("V".parse().unwrap(), Octave::WRITTEN).unwrap();
         let mut notes: Vec<TabNote> = analyse(&melody, "E minor".parse().unwrap())
             .iter()
             .map(|it| TabNote {

@@ -10,7 +10,7 @@ use std::str::FromStr;
 pub(crate) use self::symbol::musicxml_kinds;
 pub use self::tones::ChordDegree;
 
-use self::symbol::{read_kind, write_kind};
+use self::symbol::{plainness, read_kind, write_kind};
 use self::tones::ChordTones;
 use super::interval::Interval;
 use super::pitch_class::PitchClass;
@@ -93,6 +93,47 @@ impl Chord {
             "N.C." | "N.C" | "NC" | "n.c." | "nc" => Ok(None),
             _ => text.parse().map(Some),
         }
+    }
+
+    /// The plainest chord with exactly these notes, the first of them in the bass; `None` when no symbol says them.
+    ///
+    /// Notes count as they are spelled, and each once. Every alteration, addition or omission makes a reading less plain, and
+    /// so does a bass that is not the root, twice if it is no chord tone; chosen by what players write.
+    ///
+    /// ```
+    /// use fretlib::theory::Chord;
+    ///
+    /// let chord = |notes: &str| {
+    ///     let notes: Vec<_> = notes.split(' ').map(|name| name.parse().unwrap()).collect();
+    ///     Chord::from_notes(&notes).map(|chord| chord.to_string())
+    /// };
+    /// assert_eq!(chord("C E G"), Some("C".into()));
+    /// assert_eq!(chord("E G C"), Some("C/E".into()));
+    /// assert_eq!(chord("D F Ab C"), Some("Dm7b5".into()));
+    /// assert_eq!(chord("F C E G A"), Some("Fmaj9".into()));
+    /// assert_eq!(chord("C C# D"), None);
+    /// ```
+    pub fn from_notes(notes: &[PitchClass]) -> Option<Chord> {
+        let bass = *notes.first()?;
+        let above = &notes[1..];
+        let is_foreign = !above.contains(&bass);
+        // The bass as a chord tone, and the bass under a chord that does without it.
+        let with_bass = notes.iter().map(|root| (*root, notes, 0));
+        let without = above.iter().map(|root| (*root, above, 1));
+        with_bass
+            .chain(without.filter(|_| is_foreign))
+            .filter_map(|(root, notes, more)| {
+                let tones = ChordTones::above(root, notes)?;
+                let chord = Chord::new(root, tones, Some(bass)).ok()?;
+                let is_inverted = root != bass;
+                Some((
+                    plainness(tones)? + more + usize::from(is_inverted),
+                    is_inverted,
+                    chord,
+                ))
+            })
+            .min_by_key(|(cost, is_inverted, chord)| (*cost, *is_inverted, chord.to_string().len()))
+            .map(|(_, _, chord)| chord)
     }
 
     /// The note the chord is built on.

@@ -1,7 +1,7 @@
 //! The distance from one spelled pitch to another.
 
 use std::fmt;
-use std::ops::{Add, Neg};
+use std::ops::Neg;
 use std::str::FromStr;
 
 use super::spelling::natural_semitones;
@@ -112,6 +112,116 @@ impl Interval {
         }
     }
 
+    /// This interval and another after it.
+    ///
+    /// # Errors
+    ///
+    /// When the sum is wider than an interval can be.
+    pub fn checked_add(self, other: Interval) -> Result<Interval, OutOfRange> {
+        Interval::new(
+            i16::from(self.steps) + i16::from(other.steps),
+            i16::from(self.semitones) + i16::from(other.semitones),
+        )
+    }
+
+    /// The interval without the octaves in it, in the same direction: a tenth is a third, an octave stays an octave.
+    ///
+    /// ```
+    /// use fretlib::theory::Interval;
+    ///
+    /// assert_eq!("-M10".parse::<Interval>()?.simple(), "-M3".parse()?);
+    /// assert_eq!("P15".parse::<Interval>()?.simple(), Interval::OCTAVE);
+    /// # Ok::<(), fretlib::ParseError>(())
+    /// ```
+    pub fn simple(self) -> Interval {
+        let size = self.size();
+        let octaves = (size.steps - 1).max(0) / 7;
+        let simple = Interval {
+            steps: size.steps - 7 * octaves,
+            semitones: size.semitones - 12 * octaves,
+        };
+        match self.direction() {
+            Direction::Down => -simple,
+            Direction::Up | Direction::Same => simple,
+        }
+    }
+
+    /// What is left to the octave, in the same direction: a third becomes a sixth, major becomes minor.
+    ///
+    /// Compound intervals are taken by their simple form; the octave and the unison are each other's inversion.
+    ///
+    /// ```
+    /// use fretlib::theory::Interval;
+    ///
+    /// let invert = |name: &str| name.parse::<Interval>().map(|it| it.invert().to_string());
+    /// assert_eq!(invert("M3")?, "+m6");
+    /// assert_eq!(invert("-A4")?, "-d5");
+    /// assert_eq!(invert("P8")?, "P1");
+    /// # Ok::<(), fretlib::ParseError>(())
+    /// ```
+    pub fn invert(self) -> Interval {
+        let size = self.simple().size();
+        let rest = Interval {
+            steps: 7 - size.steps,
+            semitones: 12 - size.semitones,
+        };
+        match self.direction() {
+            Direction::Down => -rest,
+            Direction::Up | Direction::Same => rest,
+        }
+    }
+
+    /// The name in words, without a direction: `major 3rd`, `octave`, `whole step`.
+    ///
+    /// Seconds are steps, as players call them; common practice, no source.
+    ///
+    /// ```
+    /// use fretlib::theory::Interval;
+    ///
+    /// let words = |name: &str| name.parse::<Interval>().map(Interval::in_words);
+    /// assert_eq!(words("-M3")?, "major 3rd");
+    /// assert_eq!(words("m2")?, "half step");
+    /// assert_eq!(words("P8")?, "octave");
+    /// assert_eq!(words("d5")?, "diminished 5th");
+    /// # Ok::<(), fretlib::ParseError>(())
+    /// ```
+    pub fn in_words(self) -> String {
+        let name = self.name();
+        match name.as_str() {
+            "P1" => return "unison".into(),
+            "m2" => return "half step".into(),
+            "M2" => return "whole step".into(),
+            "P8" => return "octave".into(),
+            _ => {}
+        }
+        let number = i16::from(self.size().steps) + 1;
+        let times = name.chars().take_while(|sign| sign.is_alphabetic()).count();
+        let quality = match name.chars().next() {
+            Some('P') => "perfect",
+            Some('M') => "major",
+            Some('m') => "minor",
+            Some('A') => "augmented",
+            _ => "diminished",
+        };
+        let quality = match times {
+            1 => quality.to_owned(),
+            2 => format!("doubly {quality}"),
+            _ => format!("{times} times {quality}"),
+        };
+        let number = match number {
+            1 => "unison".to_owned(),
+            8 => "octave".to_owned(),
+            _ => match (number % 100, number % 10) {
+                (11..=13, _) => format!("{number}th"),
+                (_, 1) => format!("{number}st"),
+                (_, 2) => format!("{number}nd"),
+                (_, 3) => format!("{number}rd"),
+                _ => format!("{number}th"),
+            },
+        };
+        format!("{quality} {number}")
+    }
+
     /// The same distance upwards.
     pub fn size(self) -> Interval {
         match self.direction() {
@@ -150,17 +260,6 @@ impl Neg for Interval {
             steps: -self.steps,
             semitones: -self.semitones,
         }
-    }
-}
-
-impl Add for Interval {
-    type Output = Result<Interval, OutOfRange>;
-
-    fn add(self, other: Interval) -> Result<Interval, OutOfRange> {
-        Interval::new(
-            i16::from(self.steps) + i16::from(other.steps),
-            i16::from(self.semitones) + i16::from(other.semitones),
-        )
     }
 }
 
@@ -260,7 +359,43 @@ mod tests {
         }
     }
 
+    // Common practice, no source: what is major inverts to minor, augmented to diminished, perfect stays perfect; the
+    // numbers add up to nine.
+    #[test]
+    fn inversions_are_as_every_theory_class_has_them() {
+        let cases = [
+            ("P1", "P8"),
+            ("m2", "M7"),
+            ("M2", "m7"),
+            ("m3", "M6"),
+            ("M3", "m6"),
+            ("P4", "P5"),
+            ("A4", "d5"),
+            ("M9", "m7"),
+            ("M10", "m6"),
+            ("P15", "P1"),
+            ("A1", "d8"),
+        ];
+        for (name, inverted) in cases {
+            let interval: Interval = name.parse().unwrap();
+            assert_eq!(interval.invert().name(), inverted, "{name}");
+            // The unison leads nowhere, so its negation is itself.
+            if interval != Interval::UNISON {
+                assert_eq!((-interval).invert(), -interval.invert(), "{name}");
+            }
+        }
+    }
+
     quickcheck::quickcheck! {
+        fn an_interval_and_its_inversion_make_an_octave(steps: i8, excess: i8) -> bool {
+            let steps = i16::from(steps).rem_euclid(60);
+            let Ok(interval) = Interval::new(steps, natural_semitones(steps) + i16::from(excess) % 3) else {
+                return true;
+            };
+            let sum = interval.simple().checked_add(interval.invert());
+            interval.direction() == Direction::Down || sum == Ok(Interval::OCTAVE)
+        }
+
         fn a_name_is_read_back(steps: i8, excess: i8) -> bool {
             let steps = i16::from(steps) / 2;
             let excess = i16::from(excess) % 6;

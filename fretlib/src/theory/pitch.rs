@@ -5,6 +5,7 @@ use std::ops::Sub;
 use std::str::FromStr;
 
 use super::interval::Interval;
+use super::midi_number::MidiNumber;
 use super::pitch_class::{Letter, PitchClass};
 use super::spelling::{MAX_ALTERATION, natural_semitones, parse_alteration};
 use crate::error::{OutOfRange, ParseError, check_range};
@@ -19,7 +20,7 @@ use crate::error::{OutOfRange, ParseError, check_range};
 /// use fretlib::theory::Pitch;
 ///
 /// let pitch: Pitch = "Bb4".parse()?;
-/// assert_eq!(pitch.midi(), 70);
+/// assert_eq!(pitch.midi().get(), 70);
 /// assert_eq!(pitch.transpose("+m3".parse()?)?.to_string(), "Db5");
 /// # Ok::<(), fretlib::ParseError>(())
 /// ```
@@ -69,11 +70,32 @@ impl Pitch {
         self.steps
     }
 
-    /// The MIDI number, 0 to 127; middle C is 60.
+    /// A pitch with this MIDI number, spelled without flats; [`Key::spell`](super::Key::spell) spells it for a key.
+    ///
+    /// ```
+    /// use fretlib::theory::{MidiNumber, Pitch};
+    ///
+    /// assert_eq!(Pitch::from_midi(MidiNumber::new(61)?).to_string(), "C#4");
+    /// # Ok::<(), fretlib::OutOfRange>(())
+    /// ```
+    pub const fn from_midi(midi: MidiNumber) -> Pitch {
+        let semitones = midi.get() as i16 - Pitch::C0_MIDI;
+        // The last natural note that is not above it: the white keys are spread as `natural_semitones` says.
+        let steps = (7 * semitones + 1).div_euclid(12);
+        match Pitch::from_steps(steps, semitones) {
+            Ok(pitch) => pitch,
+            Err(_) => unreachable!(), // at most one sharp, and the number is in range
+        }
+    }
+
+    /// The MIDI number; middle C is 60.
     ///
     /// Source: MIDI 1.0 Detailed Specification; scientific pitch names, ISO 16 and ASA (C4 = middle C).
-    pub const fn midi(self) -> u8 {
-        (self.semitones as i16 + Pitch::C0_MIDI) as u8
+    pub const fn midi(self) -> MidiNumber {
+        match MidiNumber::new((self.semitones as i16 + Pitch::C0_MIDI) as u8) {
+            Ok(midi) => midi,
+            Err(_) => unreachable!(), // checked when the pitch was made
+        }
     }
 
     /// The letter it is written with.
@@ -105,7 +127,7 @@ impl Pitch {
     /// Source: ISO 16:1975 (A4 = 440 Hz). A guitar sounds an octave below what is written; this is the frequency of the
     /// pitch as it stands.
     pub fn frequency(self, a4: f64) -> f64 {
-        a4 * 2f64.powf((f64::from(self.midi()) - 69.0) / 12.0)
+        self.midi().frequency(a4)
     }
 
     /// The pitch this interval away.
@@ -194,7 +216,7 @@ pub(crate) mod tests {
 
     fn check(name: &str, midi: u8) {
         let pitch: Pitch = name.parse().unwrap();
-        assert_eq!(pitch.midi(), midi, "{name}");
+        assert_eq!(pitch.midi().get(), midi, "{name}");
         assert_eq!(pitch.to_string(), name);
     }
 
@@ -208,6 +230,18 @@ pub(crate) mod tests {
         check("B#3", 60);
         check("F##4", 67);
         check("Ebb5", 74);
+    }
+
+    #[test]
+    fn a_midi_number_is_a_natural_note_or_a_sharp() {
+        for midi in MidiNumber::all() {
+            let pitch = Pitch::from_midi(midi);
+            assert_eq!(pitch.midi(), midi);
+            assert!((0..=1).contains(&pitch.alteration()), "{pitch}");
+            // The black keys: the second, fourth, seventh, ninth and eleventh of an octave.
+            let is_black = [1, 3, 6, 8, 10].contains(&midi.chroma());
+            assert_eq!(pitch.alteration() == 1, is_black, "{pitch}");
+        }
     }
 
     #[test]
@@ -255,14 +289,14 @@ pub(crate) mod tests {
         fn an_octave_keeps_the_class(pitch: Pitch) -> bool {
             pitch
                 .transpose(Interval::OCTAVE)
-                .map_or(true, |above| above.class() == pitch.class() && above.midi() == pitch.midi() + 12)
+                .map_or(true, |above| above.class() == pitch.class() && above.midi() - pitch.midi() == 12)
         }
 
         fn the_class_has_the_letter_and_the_sound(pitch: Pitch) -> bool {
             let class = pitch.class();
             class.letter() == pitch.letter()
                 && class.alteration() == pitch.alteration()
-                && class.chroma() == pitch.midi() % 12
+                && class.chroma() == pitch.midi().chroma()
         }
     }
 }

@@ -1,5 +1,7 @@
 //! The arithmetic shared by everything that is spelled.
 
+use super::key::Degree;
+
 /// The most sharps or flats one note may carry.
 ///
 /// Two is what notation prints; chord tones over a root that already has two may need two more.
@@ -38,6 +40,11 @@ pub(crate) fn parse_alteration(text: &str) -> Option<i8> {
         }
     }
     Some(total)
+}
+
+/// Reads degrees as theory books print them, `1 2 b3 4`; only what the library itself prints, so anything else is skipped.
+pub(super) fn degree_formula(text: &'static str) -> impl Iterator<Item = Degree> {
+    text.split(' ').filter_map(|word| word.parse().ok())
 }
 
 /// Writes an alteration the way it is typed: `##` or `bb`.

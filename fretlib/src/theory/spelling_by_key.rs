@@ -1,9 +1,9 @@
 //! A spelling for a note of which only the sound is known.
 
-use super::{Key, Pitch, PitchClass};
+use super::{Key, MidiNumber, Pitch, PitchClass};
 
 impl Key {
-    /// The pitch with this MIDI number as it is spelled in this key; `None` above 127.
+    /// The pitch with this MIDI number as it is spelled in this key.
     ///
     /// Notes of the scale keep its spelling; any other is the one that lies from five fifths below the tonic to six
     /// above it: b2, b3, #4, b6 and b7 where the scale has none of them.
@@ -11,22 +11,23 @@ impl Key {
     /// Source: H. C. Longuet-Higgins, "Perception of melodies", Nature 263 (1976), the rule of the tonic; from memory.
     ///
     /// ```
-    /// use fretlib::theory::Key;
+    /// use fretlib::theory::{Key, MidiNumber};
     ///
     /// let key: Key = "E minor".parse()?;
-    /// assert_eq!(key.spell(63).unwrap().to_string(), "D#4");
-    /// assert_eq!(key.spell(65).unwrap().to_string(), "F4");
+    /// assert_eq!(key.spell(MidiNumber::new(63)?).to_string(), "D#4");
+    /// assert_eq!(key.spell(MidiNumber::new(65)?).to_string(), "F4");
     /// # Ok::<(), fretlib::ParseError>(())
     /// ```
-    pub fn spell(self, midi: u8) -> Option<Pitch> {
+    pub fn spell(self, midi: MidiNumber) -> Pitch {
         let of_scale = self
             .scale()
             .into_iter()
-            .find(|class| class.chroma() == midi % 12);
-        let class = of_scale.unwrap_or_else(|| self.class_near_tonic(midi % 12));
-        let natural = i16::from(midi) - i16::from(class.alteration());
-        let octave = i8::try_from(natural.div_euclid(12) - 1).ok()?;
-        Pitch::new(class.letter(), class.alteration(), octave).ok()
+            .find(|class| class.chroma() == midi.chroma());
+        let class = of_scale.unwrap_or_else(|| self.class_near_tonic(midi.chroma()));
+        let natural = i16::from(midi.get()) - i16::from(class.alteration());
+        let octave = (natural.div_euclid(12) - 1) as i8;
+        // The class has at most two accidentals and the number is in range; a test goes through them all.
+        Pitch::new(class.letter(), class.alteration(), octave).unwrap_or(Pitch::from_midi(midi))
     }
 
     fn class_near_tonic(self, chroma: u8) -> PitchClass {
@@ -58,7 +59,7 @@ mod tests {
         for (key, notes) in cases {
             let key: Key = key.parse().unwrap();
             let spelled: Vec<String> = (60..72)
-                .map(|midi| key.spell(midi).unwrap().to_string())
+                .map(|midi| key.spell(MidiNumber::new(midi).unwrap()).to_string())
                 .collect();
             assert_eq!(spelled.join(" "), notes, "{key}");
         }
@@ -68,10 +69,13 @@ mod tests {
     fn every_note_sounds_the_same_in_every_key() {
         for mode in Mode::ALL {
             for key in (-7..=7).map(|signature| Key::from_signature(signature, mode).unwrap()) {
-                for midi in 0..=127 {
-                    assert_eq!(key.spell(midi).unwrap().midi(), midi, "{key}");
+                for midi in MidiNumber::all() {
+                    let spelled = key.spell(midi);
+                    assert_eq!(spelled.midi(), midi, "{key}");
+                    let near =
+                        i16::from(spelled.class().fifths()) - i16::from(key.tonic().fifths());
+                    assert!((-6..=6).contains(&near), "{spelled} in {key}");
                 }
-                assert_eq!(key.spell(128), None);
             }
         }
     }

@@ -7,6 +7,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use fretlib::neck::Position;
+use fretlib::theory::Octave;
 
 use crate::args::{InstrumentArgs, TuneArgs};
 use crate::failure::Failure;
@@ -60,8 +61,13 @@ pub struct Convert {
     pub position: Option<Position>,
 
     /// The octave to move the tune by, such as +1 [default: the nearest that is on the neck]
-    #[arg(long, value_name = "OCTAVE", help_heading = "Output", allow_hyphen_values = true, value_parser = clap::value_parser!(i8).range(-10..=10))]
-    pub octave: Option<i8>,
+    #[arg(
+        long,
+        value_name = "OCTAVE",
+        help_heading = "Output",
+        allow_hyphen_values = true
+    )]
+    pub octave: Option<Octave>,
 
     #[command(flatten)]
     pub hand: HandArgs,

@@ -10,8 +10,10 @@ use std::ops::RangeInclusive;
 use fretlib::fingering::{
     Aim, Fingering as Way, Impossible, Limits, Line, Player, Shift, Weights, find,
 };
+use fretlib::mapping::octaves_on;
 use fretlib::melody::{Quarters, Tempo};
 use fretlib::neck::{Fret, Hand, Instrument, Place, Position, StringNumber};
+use fretlib::theory::Octave;
 
 use crate::args::{self, InstrumentArgs, TuneArgs};
 use crate::failure::Failure;
@@ -37,8 +39,8 @@ Examples:
   neckline fingering tune.ron --tempo 200 --why")]
 pub struct Fingering {
     /// The octave to play in, such as +1 [default: as written, or the nearest on the neck]
-    #[arg(long, value_name = "OCTAVE", allow_hyphen_values = true, value_parser = clap::value_parser!(i8).range(-10..=10))]
-    pub octave: Option<i8>,
+    #[arg(long, value_name = "OCTAVE", allow_hyphen_values = true)]
+    pub octave: Option<Octave>,
 
     /// Quarter notes a minute [default: the tune's own tempo]
     #[arg(long, value_name = "BPM", value_parser = tempo)]
@@ -107,7 +109,7 @@ struct Fingered {
     tune: Tune,
     instrument: Instrument,
     hand: Hand,
-    octave: i8,
+    octave: Octave,
     /// The tempo asked for; the tune's own where none was.
     asked_tempo: Option<Tempo>,
     line: Line,
@@ -157,7 +159,7 @@ pub fn run(args: &Fingering, streams: &mut Streams) -> Result<(), Failure> {
     let line = |tempo| {
         Line::new(&tune.melody, octave, tempo).ok_or_else(|| {
             Failure::could_not(
-                format!("at octave {octave:+} the tune leaves the range of pitches"),
+                format!("at octave {octave} the tune leaves the range of pitches"),
                 "take an octave nearer to the written one",
             )
         })
@@ -257,26 +259,19 @@ fn limits(args: &Fingering, tune: &Tune, instrument: &Instrument) -> Result<Limi
 }
 
 /// The octave nearest to the written one at which every note is on the neck; the written one when there is none.
-fn octave(tune: &Tune, instrument: &Instrument) -> i8 {
-    let (low, high) = tune.melody.range();
-    let (lowest, highest) = instrument.midi_range();
-    let fits = |octave: &i8| {
-        let moved = |midi: u8| i16::from(midi) + 12 * i16::from(*octave);
-        moved(low.midi()) >= lowest.into() && moved(high.midi()) <= highest.into()
-    };
-    [0, 1, -1, 2, -2, 3, -3, 4, -4, 5, -5]
-        .into_iter()
-        .find(fits)
-        .unwrap_or(0)
+fn octave(tune: &Tune, instrument: &Instrument) -> Octave {
+    octaves_on(&tune.melody, instrument)
+        .min_by_key(|octave| octave.distance())
+        .unwrap_or_default()
 }
 
-fn could_not(stuck: &Impossible, tune: &Tune, octave: i8) -> Failure {
+fn could_not(stuck: &Impossible, tune: &Tune, octave: Octave) -> Failure {
     let note = tune.melody.notes()[stuck.note - 1];
     let bar = tune.melody.bar_at(note.onset).number;
-    let at = if octave == 0 {
+    let at = if octave == Octave::WRITTEN {
         String::new()
     } else {
-        format!(" at octave {octave:+}")
+        format!(" at octave {octave}")
     };
     let problem = format!(
         "note {} ({} in bar {bar}){at} cannot be had",

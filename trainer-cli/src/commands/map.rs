@@ -8,6 +8,7 @@ use std::io::Write;
 use fretlib::mapping::{OpenStrings, Placement};
 use fretlib::melody::{AnalysedNote, analyse};
 use fretlib::neck::Instrument;
+use fretlib::theory::Octave;
 
 use crate::args::{InstrumentArgs, PlacementArgs, TuneArgs};
 use crate::failure::Failure;
@@ -54,7 +55,7 @@ struct Mapped {
     tune: Tune,
     instrument: Instrument,
     notes: Vec<AnalysedNote>,
-    octaves: Vec<i8>,
+    octaves: Vec<Octave>,
     placements: Vec<Placement>,
 }
 

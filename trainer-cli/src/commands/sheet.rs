@@ -10,7 +10,8 @@ use fretlib::mapping::{OpenStrings, Placement};
 use fretlib::melody::analyse;
 use fretlib::neck::Place;
 use fretlib::practice::{Spot, TuneId};
-use fretlib::sheet::{Page, Paper, Part, Sheet as Contents, html, octave_in_words, pages, svg};
+use fretlib::sheet::{Page, Paper, Part, Sheet as Contents, html, pages, svg};
+use fretlib::theory::Octave;
 
 use crate::args::{DataArgs, InstrumentArgs, PlacementArgs, TuneArgs};
 use crate::clock::{self, Clock};
@@ -242,14 +243,14 @@ fn in_one_position(placement: &Placement, tune: &Tune) -> (Vec<Option<Place>>, S
         1 => "; 1 note is out of reach there".into(),
         count => format!("; {count} notes are out of reach there"),
     };
-    let octave = octave_in_words(placement.octave);
+    let octave = placement.octave.in_words();
     let caption = format!("{} position, {octave}{missing}", placement.position);
     (places, caption)
 }
 
 /// The tablature of the best way along the neck, for a melody that no position holds; none when no hand can play it.
 fn along_the_neck(
-    octave: i8,
+    octave: Octave,
     args: &Sheet,
     tune: &Tune,
     player: &Player,
@@ -264,7 +265,7 @@ fn along_the_neck(
         1 => "1 shift".to_string(),
         count => format!("{count} shifts"),
     };
-    let octave = octave_in_words(octave);
+    let octave = octave.in_words();
     Some((
         places,
         format!("the best way along the neck, {octave}, {shifts}"),

@@ -51,7 +51,7 @@ fn review(phrase: u32, position: u8, is_right: bool, day: i32) -> Review {
             kind: Kind::Place,
             spot: Some(Spot {
                 position: Position::new(position).unwrap(),
-                octave: 0,
+                octave: fretlib::theory::Octave::WRITTEN,
             }),
         },
         note: 3,

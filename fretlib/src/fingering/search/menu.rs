@@ -6,6 +6,7 @@ use super::super::cost;
 use super::super::term::Weights;
 use super::super::{Limits, Player, Step};
 use crate::neck::{Finger, Position, StringNumber};
+use crate::theory::MidiNumber;
 
 /// A step with its own cost as a short and as a long note.
 pub(super) struct Choice {
@@ -36,7 +37,12 @@ pub(super) struct Menu {
 
 impl Menu {
     /// Those the limits allow for any note.
-    pub(super) fn new(player: &Player, weights: &Weights, limits: &Limits, midi: u8) -> Menu {
+    pub(super) fn new(
+        player: &Player,
+        weights: &Weights,
+        limits: &Limits,
+        midi: MidiNumber,
+    ) -> Menu {
         let price = |step: &Step, long| weights.total(|add| cost::alone(player, long, step, add));
         let mut steps = player.steps_for(midi);
         steps.retain(|step| limits.allow_anywhere(step));

@@ -8,7 +8,7 @@ use super::super::common_practice::held;
 use super::*;
 use crate::melody::{Draft, Melody, Quarters, Tempo};
 use crate::neck::{Build, Hand, Instrument, Position};
-use crate::theory::Pitch;
+use crate::theory::{MidiNumber, Octave, Pitch};
 
 fn instrument(strings: &str, frets: u8, scale_length: f64) -> Instrument {
     let strings = strings
@@ -27,32 +27,22 @@ fn instrument(strings: &str, frets: u8, scale_length: f64) -> Instrument {
     .unwrap()
 }
 
-/// The pitch with this MIDI number, spelled with a sharp if need be.
-fn sharp(midi: u8) -> Pitch {
-    const NAMES: [&str; 12] = [
-        "C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B",
-    ];
-    format!(
-        "{}{}",
-        NAMES[usize::from(midi % 12)],
-        i16::from(midi / 12) - 1
-    )
-    .parse()
-    .unwrap()
+fn midi(number: u8) -> MidiNumber {
+    MidiNumber::new(number).unwrap()
 }
 
 fn line(notes: &[(u8, i64, bool)], beats_a_minute: i64) -> Line {
     let mut draft = Draft::default();
-    for (midi, eighths, rest) in notes {
+    for (number, eighths, rest) in notes {
         if *rest {
             draft.rest(Quarters::new(1, 2)).unwrap();
         }
         draft
-            .note(sharp(*midi), Quarters::new(*eighths, 2))
+            .note(Pitch::from_midi(midi(*number)), Quarters::new(*eighths, 2))
             .unwrap();
     }
     let tempo = Tempo::new(Quarters::from(1), Quarters::from(beats_a_minute)).unwrap();
-    Line::new(&Melody::new(draft).unwrap(), 0, Some(tempo)).unwrap()
+    Line::new(&Melody::new(draft).unwrap(), Octave::WRITTEN, Some(tempo)).unwrap()
 }
 
 /// The cost of every note of a fingering.
@@ -84,6 +74,7 @@ impl Arbitrary for Case {
         let tuning = usize::arbitrary(g) % TUNINGS.len();
         let instrument = Case::neck(tuning);
         let (low, high) = instrument.midi_range();
+        let (low, high) = (low.get(), high.get());
         let notes = (0..1 + usize::arbitrary(g) % 4)
             .map(|_| {
                 (
@@ -118,7 +109,7 @@ impl Case {
         let mut pins = BTreeMap::new();
         if let Some(number) = pin {
             let index = usize::from(number) % self.notes.len();
-            let places: Vec<_> = instrument.places_for(self.notes[index].0).collect();
+            let places: Vec<_> = instrument.places_for(midi(self.notes[index].0)).collect();
             if !places.is_empty() {
                 pins.insert(index + 1, places[usize::from(number) % places.len()]);
             }
@@ -190,7 +181,7 @@ fn agrees(case: Case) -> bool {
     let ways = |notes: &[(u8, i64, bool)]| -> usize {
         notes
             .iter()
-            .map(|note| player.steps_for(note.0).len())
+            .map(|note| player.steps_for(midi(note.0)).len())
             .product()
     };
     while notes.len() > 1 && ways(&notes) > 60_000 {
@@ -258,6 +249,7 @@ fn one_fingering_alone_is_the_first_of_three() {
             hand: Hand::MEDIUM,
         };
         let (low, high) = neck.midi_range();
+        let (low, high) = (low.get(), high.get());
         // Steps and thirds up and down, so that notes come back soon and the hand has much to remember.
         let mut midi = low + (high - low) / 2;
         let notes: Vec<_> = std::iter::once(&(0, 1, false))
@@ -302,7 +294,7 @@ fn what_cannot_be_had_is_named_with_what_would_free_it() {
     let ask = |limits: &Limits| find(&player, &melody, &Weights::default(), limits, Aim::Least, 1);
     let stuck = ask(&held(1)).unwrap_err();
     assert_eq!(
-        (stuck.note, stuck.midi, &stuck.reliefs[..]),
+        (stuck.note, stuck.midi.get(), &stuck.reliefs[..]),
         (2, 88, &[super::super::Relief::Positions][..])
     );
     let fixed = Limits {

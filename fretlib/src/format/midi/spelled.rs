@@ -4,7 +4,7 @@ use super::grid::Fractions;
 use super::tracks::Played;
 use crate::format::lead_line::Timed;
 use crate::melody::{Note, Timeline};
-use crate::theory::{Key, Membership, Pitch};
+use crate::theory::{Key, Membership, MidiNumber, Pitch};
 
 /// The notes of a line, spelled by the keys in force.
 pub(super) struct Spelled {
@@ -69,8 +69,9 @@ impl Speller {
     fn spell(&mut self, number: u8) -> Option<(Pitch, bool)> {
         let known = self.pitches.get_mut(usize::from(number))?;
         if known.is_none() {
-            let moved = u8::try_from(i16::from(number) + 12 * i16::from(self.octaves)).ok()?;
-            let pitch = self.key.spell(moved)?;
+            let number = MidiNumber::new(number).ok()?;
+            let moved = number.transpose(12 * i16::from(self.octaves)).ok()?;
+            let pitch = self.key.spell(moved);
             let is_in_key = self.key.membership(pitch.class()) != Membership::Chromatic;
             *known = Some((pitch, is_in_key));
         }

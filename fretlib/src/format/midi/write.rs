@@ -68,7 +68,7 @@ pub fn write(melody: &Melody, instrument: &Instrument) -> Result<Vec<u8>, OutOfR
         (0, midi(MidiMessage::ProgramChange { program })),
     ];
     for note in melody.notes() {
-        let key = u7::from(note.pitch.transpose(instrument.sounding())?.midi());
+        let key = u7::from(note.pitch.transpose(instrument.sounding())?.midi().get());
         let vel = u7::from(VELOCITY);
         line.push((ticks(note.onset), midi(MidiMessage::NoteOn { key, vel })));
         line.push((

@@ -53,7 +53,7 @@ impl Part {
         let pitch_sum: u64 = self
             .notes
             .iter()
-            .map(|note| u64::from(note.pitch.midi()))
+            .map(|note| u64::from(note.pitch.midi().get()))
             .sum();
         Lead {
             is_busy: onsets * 8 >= busiest,
@@ -77,7 +77,7 @@ impl Part {
         for note in notes {
             let (count, sum) = &mut tally[usize::from(note.voice)];
             *count += 1;
-            *sum += u64::from(note.pitch.midi());
+            *sum += u64::from(note.pitch.midi().get());
         }
         let used: Vec<usize> = (0..tally.len())
             .filter(|index| tally[*index].0 > 0)
@@ -247,7 +247,7 @@ fn single_line(
     let timed = written.into_iter().map(|note| Timed {
         onset: note.onset,
         end: note.onset + note.duration,
-        height: note.pitch.midi(),
+        height: note.pitch.midi().get(),
         note,
     });
     let mut notes: Vec<Note> = Vec::new();

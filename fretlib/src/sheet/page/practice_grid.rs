@@ -4,7 +4,6 @@ use super::{GAP, Sheet, line_of_text, part_title};
 use crate::melody::Tempo;
 use crate::sheet::drawing::{Anchor, Ink, Mark, Point, Stroke};
 use crate::sheet::font::Face;
-use crate::sheet::neck_diagram::octave_in_words;
 use crate::sheet::notation::Block;
 
 impl Sheet<'_> {
@@ -37,7 +36,7 @@ impl Sheet<'_> {
             let at = Point::new(0.0, 4.6);
             marks.push(Mark::text(position, at, 3.6, Face::Bold, Anchor::Start));
             let at = Point::new(14.0, 4.6);
-            let octave = octave_in_words(placement.octave);
+            let octave = placement.octave.in_words();
             marks.push(Mark::text(octave, at, 3.2, Face::Text, Anchor::Start));
             for index in 0..SHARES.len() {
                 let x = names + column * (index as f64 + 0.5);

@@ -323,14 +323,26 @@ fn read_tone(text: &str) -> Option<(Fifths, &str)> {
     })
 }
 
-/// Writes the kind with as few words as it takes.
-pub(super) fn write_kind(tones: ChordTones, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-    let shortest = KINDS
+/// The named kind nearest to these tones, and what leads from it to them.
+fn nearest_kind(tones: ChordTones) -> Option<(&'static str, Vec<Change>)> {
+    KINDS
         .iter()
         .filter_map(|kind| Some((kind.name, changes_between(kind.tones, tones)?)))
-        .min_by_key(|(_, changes)| changes.len());
+        .min_by_key(|(_, changes)| changes.len())
+}
+
+/// How many changes lead from a named kind to these tones; `None` when none do, or when what is left is hardly a chord.
+pub(super) fn plainness(tones: ChordTones) -> Option<usize> {
+    let is_chord = tones.third().is_some() || tones != tones.without_fifth();
+    nearest_kind(tones)
+        .filter(|_| is_chord)
+        .map(|(_, changes)| changes.len())
+}
+
+/// Writes the kind with as few words as it takes.
+pub(super) fn write_kind(tones: ChordTones, f: &mut fmt::Formatter<'_>) -> fmt::Result {
     // Every set that can be read can be written: the tests go through them all.
-    let Some((name, changes)) = shortest else {
+    let Some((name, changes)) = nearest_kind(tones) else {
         return Err(fmt::Error);
     };
     let mut text = String::new();

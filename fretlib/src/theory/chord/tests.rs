@@ -234,7 +234,42 @@ fn notes_are_named_over_the_chord_as_the_trade_names_them() {
     }
 }
 
+// Common practice, no source.
+#[test]
+fn notes_are_named_by_the_chord_they_make() {
+    let cases = [
+        ("A C E G", "Am7"),
+        ("C E G A", "C6"),
+        ("G C E", "C/G"),
+        ("C F G", "Csus4"),
+        ("C G", "C5"),
+        ("B D F Ab", "Bdim7"),
+        ("C E Bb D#", "C7no5#9"),
+        ("D C E G", "C/D"), // the bass from elsewhere
+    ];
+    for (notes, expected) in cases {
+        let notes: Vec<PitchClass> = notes.split(' ').map(|name| name.parse().unwrap()).collect();
+        let chord = Chord::from_notes(&notes).map(|chord| chord.to_string());
+        assert_eq!(chord.as_deref(), Some(expected), "{notes:?}");
+    }
+    assert_eq!(Chord::from_notes(&[]), None);
+}
+
 quickcheck::quickcheck! {
+    fn the_tones_of_a_chord_make_a_chord_of_the_same_notes(chord: Chord) -> bool {
+        let tones = chord.tones();
+        let bass = chord.bass();
+        let rest = tones.iter().copied().filter(|tone| *tone != bass);
+        let notes: Vec<PitchClass> = std::iter::once(bass).chain(rest).collect();
+        let Some(found) = Chord::from_notes(&notes) else {
+            // Without third and fifth there is no chord to name.
+            return tones.len() < 3 || !tones.iter().any(|tone| matches!(chord.degree(*tone).number(), 3 | 5));
+        };
+        let mut of_found = found.tones();
+        of_found.push(found.bass());
+        notes.iter().all(|note| of_found.contains(note)) && of_found.iter().all(|note| notes.contains(note))
+    }
+
     fn a_symbol_is_read_back(chord: Chord) -> bool {
         chord.to_string().parse() == Ok(chord)
     }

@@ -4,8 +4,8 @@ use std::fmt;
 use std::str::FromStr;
 
 use crate::error::ParseError;
-use crate::theory::Degree;
 use crate::theory::spelling::{parse_alteration, write_alteration};
+use crate::theory::{Degree, PitchClass};
 
 /// What a note is over a chord, as the trade says it: `1`, `b9`, `#11`, `13`.
 ///
@@ -145,6 +145,18 @@ impl ChordTones {
         }
         assert!(tones.has(0), "a chord has a root");
         tones
+    }
+
+    /// The tones that these notes are above a root, by their spelling; `None` where one is no chord tone of any kind.
+    pub(super) fn above(root: PitchClass, notes: &[PitchClass]) -> Option<ChordTones> {
+        notes
+            .iter()
+            .try_fold(ChordTones::formula("1"), |tones, note| {
+                let tone = note.fifths() - root.fifths();
+                let is_known = tone.unsigned_abs() <= Self::WIDEST.unsigned_abs();
+                // Nothing that a symbol can say lies seven or eight fifths below its root, nor seven above.
+                (is_known && !matches!(tone, -8 | -7 | 7)).then(|| tones.with(tone))
+            })
     }
 
     pub(super) const fn has(self, tone: Fifths) -> bool {

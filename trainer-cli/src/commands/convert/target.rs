@@ -9,7 +9,7 @@ use fretlib::format::{abc, midi, musicxml, tune_ron};
 use fretlib::mapping::{NeckMap, OpenStrings, Placement};
 use fretlib::melody::Melody;
 use fretlib::neck::{Hand, Instrument, Position};
-use fretlib::theory::Interval;
+use fretlib::theory::Octave;
 
 use crate::failure::Failure;
 
@@ -67,7 +67,7 @@ pub struct Lie {
     /// The position of the tablature; the best when it is left open.
     pub position: Option<Position>,
     /// The octave; the nearest on the neck when it is left open.
-    pub octave: Option<i8>,
+    pub octave: Option<Octave>,
     /// The hand that plays where no position holds the whole tune.
     pub hand: Hand,
 }
@@ -82,7 +82,7 @@ pub fn write(
     format: Target,
     lie: Lie,
 ) -> Result<Written, Failure> {
-    let moved = |melody| moved(melody, lie.octave.unwrap_or(0));
+    let moved = |melody| moved(melody, lie.octave.unwrap_or_default());
     let mut warnings = Vec::new();
     let bytes = match format {
         Target::Ron => tune_ron::write(&moved(melody)?).into_bytes(),
@@ -99,16 +99,14 @@ pub fn write(
     Ok(Written { bytes, warnings })
 }
 
-fn moved(melody: &Melody, octave: i8) -> Result<Melody, Failure> {
+fn moved(melody: &Melody, octave: Octave) -> Result<Melody, Failure> {
     let failed = |error: fretlib::OutOfRange| {
         Failure::could_not(
-            format!("the tune cannot be moved by {octave:+} octaves: {error}"),
+            format!("the tune cannot be moved by {octave} octaves: {error}"),
             "choose another --octave",
         )
     };
-    melody
-        .transposed(Interval::octaves(octave).map_err(failed)?)
-        .map_err(failed)
+    melody.transposed(octave.interval()).map_err(failed)
 }
 
 fn score(
@@ -140,9 +138,9 @@ fn score(
         ));
         return Ok(musicxml::write(melody, instrument, &[]));
     };
-    if octave.is_none() && placement.octave != 0 {
+    if octave.is_none() && placement.octave != Octave::WRITTEN {
         warnings.push(format!(
-            "the tune is moved by {:+} octaves, to where it lies on the {}",
+            "the tune is moved by {} octaves, to where it lies on the {}",
             placement.octave,
             instrument.name()
         ));
@@ -181,7 +179,7 @@ fn way_along(
     melody: &Melody,
     instrument: &Instrument,
     hand: Hand,
-    octave: i8,
+    octave: Octave,
 ) -> Option<Vec<Option<Fingered>>> {
     let player = Player { instrument, hand };
     let way = easiest(&player, melody, octave, &Limits::default())?;

@@ -142,7 +142,7 @@ fn spots(
         (
             it.missing.len(),
             it.stretches(),
-            it.octave.unsigned_abs(),
+            it.octave.distance(),
             it.position,
         )
     });

@@ -3,6 +3,7 @@
 use fretlib::fingering::{Fingering, Shift, Term, Weights, explain, shifts};
 use fretlib::neck::Reach;
 use fretlib::text::{Line, Mark, Role, TabNote, Tablature, Text};
+use fretlib::theory::Octave;
 
 use super::Fingered;
 
@@ -49,8 +50,8 @@ impl Page<'_> {
         if it.instrument.capo() > 0 {
             facts.push(format!("capo at {}", it.instrument.capo()));
         }
-        if it.octave != 0 {
-            facts.push(format!("octave {:+}", it.octave));
+        if it.octave != Octave::WRITTEN {
+            facts.push(format!("octave {}", it.octave));
         }
         text.push(facts.join(", ").as_str());
         text

@@ -122,7 +122,7 @@ fn note((it, number): (&AnalysedNote, usize)) -> Note {
         onset: it.note.onset.to_string(),
         duration: it.note.duration.to_string(),
         pitch: it.note.pitch.to_string(),
-        midi: it.note.pitch.midi(),
+        midi: it.note.pitch.midi().get(),
         degree: it.degree.to_string(),
         membership: it.membership.name(),
         interval: it.interval.map(|interval| interval.to_string()),
@@ -145,7 +145,7 @@ fn instrument(it: &Instrument) -> InstrumentJson<'_> {
 fn placement(it: &Placement) -> PlacementJson {
     PlacementJson {
         position: it.position.get(),
-        octave: it.octave,
+        octave: it.octave.get(),
         whole: it.is_whole(),
         stretches: it.stretches(),
         missing: it.missing.iter().map(|note| note + 1).collect(),

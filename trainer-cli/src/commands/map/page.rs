@@ -6,7 +6,7 @@ use fretlib::mapping::Placement;
 use fretlib::melody::{AnalysedNote, Quarters};
 use fretlib::neck::Reach;
 use fretlib::text::{Line, Mark, NeckDiagram, NeckMark, Role, TabNote, Tablature, Text};
-use fretlib::theory::{Interval, Membership};
+use fretlib::theory::{Interval, Membership, MidiNumber, Octave};
 
 use super::Mapped;
 
@@ -190,10 +190,7 @@ impl Page<'_> {
         let mut head = Line::default();
         head.push(&format!("{:<HEAD$}", "position"), Role::Heading);
         for octave in octaves {
-            let name = match octave {
-                0 => "as written".to_owned(),
-                _ => format!("octave {octave:+}"),
-            };
+            let name = octave_name(*octave);
             head.push(&format!("{name:<room$}"), Role::Heading);
         }
         text.push(head);
@@ -244,11 +241,12 @@ impl Page<'_> {
             };
         }
         // Which pitches are missing, from the lowest, each once.
-        let mut missing: BTreeMap<u8, String> = BTreeMap::new();
-        let octaves = Interval::octaves(placement.octave).unwrap_or(Interval::UNISON);
+        let mut missing: BTreeMap<MidiNumber, String> = BTreeMap::new();
         for &note in &placement.missing {
             let pitch = self.mapped.notes[note].note.pitch;
-            let sounded = pitch.transpose(octaves).unwrap_or(pitch);
+            let sounded = pitch
+                .transpose(placement.octave.interval())
+                .unwrap_or(pitch);
             missing
                 .entry(sounded.midi())
                 .or_insert_with(|| sounded.to_string());
@@ -265,10 +263,7 @@ impl Page<'_> {
         let (mapped, drawn) = (self.mapped, self.drawn);
         let mut text = Text::default();
         let mut head = Line::default();
-        let octave = match drawn.octave {
-            0 => "as written".to_owned(),
-            octave => format!("octave {octave:+}"),
-        };
+        let octave = octave_name(drawn.octave);
         let state = self.cell(drawn, usize::MAX);
         head.push(
             &format!("Position {}, {octave}: {state}", drawn.position),
@@ -321,6 +316,14 @@ impl Page<'_> {
         };
         text.append(tablature.draw());
         text
+    }
+}
+
+/// An octave as the head of a column: `as written`, `octave +1`.
+fn octave_name(octave: Octave) -> String {
+    match octave {
+        Octave::WRITTEN => octave.in_words(),
+        _ => format!("octave {octave}"),
     }
 }
 

@@ -96,7 +96,7 @@ impl CellFigures {
             phrase: cell.item.phrase + 1,
             kind: cell.item.kind.name(),
             position: cell.item.spot.map(|spot| spot.position.get()),
-            octave: cell.item.spot.map(|spot| spot.octave),
+            octave: cell.item.spot.map(|spot| spot.octave.get()),
             asked: cell.asked,
             right: cell.right,
             median_seconds: cell.median_seconds,

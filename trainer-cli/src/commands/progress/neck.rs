@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use fretlib::neck::Position;
 use fretlib::practice::Spot;
 use fretlib::text::{Role, Text};
+use fretlib::theory::Octave;
 
 use super::ground::Ground;
 use super::page::line;
@@ -47,7 +48,7 @@ impl<'a> Neck<'a> {
     /// Draws it: how much is untouched, a grid for each octave, and the melody alone.
     pub fn draw(&self, text: &mut Text) {
         line(text, &self.untouched(), Role::Faint);
-        let octaves: BTreeSet<i8> = self.spots.iter().map(|spot| spot.octave).collect();
+        let octaves: BTreeSet<Octave> = self.spots.iter().map(|spot| spot.octave).collect();
         for octave in octaves {
             let columns = self.columns(octave);
             // A column is a position: three characters each, after a margin for the phrase.
@@ -76,7 +77,7 @@ impl<'a> Neck<'a> {
     }
 
     /// The whole neck where it is known, so that the columns of all octaves and tunes stand one over another.
-    fn columns(&self, octave: i8) -> Vec<Position> {
+    fn columns(&self, octave: Octave) -> Vec<Position> {
         let here = self.spots.iter().filter(|spot| spot.octave == octave);
         let neck = self
             .ground
@@ -93,10 +94,10 @@ impl<'a> Neck<'a> {
     }
 
     /// One octave in some positions; a single row when nothing there was met.
-    fn grid(&self, text: &mut Text, octave: i8, columns: &[Position]) {
+    fn grid(&self, text: &mut Text, octave: Octave, columns: &[Position]) {
         let heading = match octave {
-            0 => "as written".to_string(),
-            _ => format!("octave {octave:+}"),
+            Octave::WRITTEN => octave.in_words(),
+            _ => format!("octave {octave}"),
         };
         let numbers = columns.iter().map(|position| position.get().to_string());
         line(text, &row(&heading, numbers), Role::Faint);

@@ -22,7 +22,7 @@ impl ScoreWriter<'_> {
         };
         // The clef that keeps the notes nearest to the staff: a bass is read in the bass clef.
         let (low, high) = melody.range();
-        let is_low = i16::from(low.midi()) + i16::from(high.midi()) < 2 * 57;
+        let is_low = i16::from(low.midi().get()) + i16::from(high.midi().get()) < 2 * 57;
         self.xml.open("clef", staff);
         self.xml.text("sign", if is_low { "F" } else { "G" });
         self.xml.number("line", if is_low { 4 } else { 2 });

@@ -4,11 +4,13 @@ mod analysis;
 mod bar;
 mod contour;
 mod draft;
+mod form;
 mod key_finding;
 #[allow(clippy::module_inception)]
 mod melody;
 mod meter;
 mod phrase;
+mod playing_order;
 mod quarters;
 mod timeline;
 
@@ -16,9 +18,11 @@ pub use analysis::{AnalysedNote, analyse};
 pub use bar::Bar;
 pub use contour::Contour;
 pub use draft::Draft;
+pub use form::{BackTo, Endings, Form, FormSign, Jump, Times, Until};
 pub use key_finding::{KeyEstimate, KeyProfile, estimate_keys};
 pub use melody::{Melody, MelodyError, Note};
 pub use meter::{Meter, Tempo};
 pub use phrase::phrases;
+pub use playing_order::{FormError, FormFault, Pass, PlayedNote, PlayingOrder};
 pub use quarters::Quarters;
 pub use timeline::Timeline;

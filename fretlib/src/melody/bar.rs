@@ -1,17 +1,50 @@
 //! Bars: where they begin and how they are counted.
 
+use std::fmt;
+
 use super::Quarters;
+use super::form::{Form, FormSign};
 use super::melody::{Melody, MelodyError};
 use super::meter::Meter;
 use super::timeline::Timeline;
 
 /// A stretch between two bar lines.
+///
+/// Bars have the numbers that print has. A pickup is bar 0. A bar that a repeat sign or a double bar line parts counts
+/// once: both stretches have its number, and the second says with `offset` how far into the bar it begins. A pickup
+/// inside the tune belongs to the bar before it; where that one is full already, it is shown as `8+`. A second ending goes
+/// on counting. Common practice, no source.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub struct Bar {
-    /// The number the player counts: a pickup is bar 0, the first full bar is bar 1.
+    /// The number the player counts.
     pub number: u32,
+    /// True for a pickup after a full bar, which has that bar's number.
+    pub is_extra: bool,
     /// When it begins.
     pub onset: Quarters,
+    /// When it ends.
+    pub end: Quarters,
+    /// How far into a full bar it begins: a pickup ends where a full bar would.
+    pub offset: Quarters,
+}
+
+impl Bar {
+    /// How long it is.
+    pub fn length(&self) -> Quarters {
+        self.end - self.onset
+    }
+
+    /// True for a stretch that goes on with the bar before it.
+    pub fn continues(&self) -> bool {
+        self.number > 0 && !self.offset.is_zero()
+    }
+}
+
+impl fmt::Display for Bar {
+    /// The number as it is said: `8`, or `8+` for a pickup after the full bar 8.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}{}", self.number, if self.is_extra { "+" } else { "" })
+    }
 }
 
 /// Bar lines by the meters in force, until the tune has ended.
@@ -20,7 +53,7 @@ pub(super) fn bars_by_meter(
     length: Quarters,
 ) -> Result<Vec<Quarters>, MelodyError> {
     let mut bars = Vec::new();
-    let mut onset = Quarters::from(0);
+    let mut onset = Quarters::ZERO;
     while onset < length {
         // Two notes with weeks between them are a few bytes in a file.
         if bars.len() == Melody::MOST_BARS {
@@ -35,26 +68,63 @@ pub(super) fn bars_by_meter(
     Ok(bars)
 }
 
-/// Counts bars: a first one shorter than its meter is a pickup, bar 0.
+/// Counts bars as print does.
 pub(super) fn number_bars(
     onsets: &[Quarters],
     meters: &Timeline<Option<Meter>>,
+    form: &Form,
     length: Quarters,
 ) -> Result<Vec<Bar>, MelodyError> {
-    let first_end = onsets.get(1).copied().unwrap_or(length);
-    let is_pickup = onsets.len() > 1
-        && meters
-            .at(onsets[0])
-            .copied()
-            .flatten()
-            .is_some_and(|meter| first_end - onsets[0] < meter.bar_length());
-    let first_number = if is_pickup { 0 } else { 1 };
     let mut bars: Vec<Bar> = Vec::with_capacity(onsets.len());
-    for (number, &onset) in (first_number..).zip(onsets) {
-        if bars.last().is_some_and(|ahead| ahead.onset >= onset) {
-            return Err(MelodyError::BarOrder { number });
+    // Where in its bar the first ending of a group begins: the other ones begin there as well.
+    let mut ending_offset = Quarters::ZERO;
+    for (index, &onset) in onsets.iter().enumerate() {
+        let end = onsets.get(index + 1).copied().unwrap_or(length);
+        let mut bar = Bar {
+            number: bars.last().map_or(1, |ahead| ahead.number + 1),
+            is_extra: false,
+            onset,
+            end,
+            offset: Quarters::ZERO,
+        };
+        if end < onset || (end == onset && index + 1 < onsets.len()) {
+            return Err(MelodyError::BarOrder { number: bar.number });
         }
-        bars.push(Bar { number, onset });
+        let full = meters.at(onset).copied().flatten().map(Meter::bar_length);
+        let ending = form.at(onset).iter().find_map(|(_, sign)| match sign {
+            FormSign::Ending(numbers) => Some(numbers.first()),
+            _ => None,
+        });
+        if let Some(full) = full.filter(|full| bar.length() < *full) {
+            match bars.last() {
+                None if onsets.len() > 1 => {
+                    bar.number = 0;
+                    bar.offset = full - bar.length();
+                }
+                Some(_) if ending.is_some_and(|number| number > 1) => bar.offset = ending_offset,
+                Some(ahead)
+                    if form.parts_bar(onset) || (ending.is_some() && is_short(ahead, full)) =>
+                {
+                    let filled = ahead.offset + ahead.length();
+                    bar.number = ahead.number;
+                    bar.is_extra = ahead.is_extra || filled + bar.length() > full;
+                    // Parted twice, it goes on from the middle; else it ends where the bar does.
+                    let goes_on =
+                        !bar.is_extra && filled + bar.length() < full && form.parts_bar(end);
+                    bar.offset = if goes_on { filled } else { full - bar.length() };
+                }
+                _ => {}
+            }
+        }
+        if ending == Some(1) {
+            ending_offset = bar.offset;
+        }
+        bars.push(bar);
     }
     Ok(bars)
+}
+
+/// Whether a bar leaves room for what completes it.
+fn is_short(bar: &Bar, full: Quarters) -> bool {
+    bar.offset + bar.length() < full
 }

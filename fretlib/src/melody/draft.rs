@@ -1,6 +1,7 @@
 //! A tune while it is being read.
 
 use super::Quarters;
+use super::form::Form;
 use super::melody::{Melody, MelodyError, Note};
 use super::meter::{Meter, Tempo};
 use super::timeline::Timeline;
@@ -40,6 +41,10 @@ pub struct Draft {
     pub sections: Timeline<String>,
     /// Onsets at which the source says a phrase begins; empty when it does not say.
     pub phrase_starts: Vec<Quarters>,
+    /// Repeats, endings and jumps.
+    pub form: Form,
+    /// Where the source broke its lines, in order.
+    pub line_breaks: Vec<Quarters>,
     /// The notes.
     pub notes: Vec<Note>,
     /// The onsets of the bars.

@@ -7,7 +7,9 @@ use thiserror::Error;
 use super::Quarters;
 use super::bar::{Bar, bars_by_meter, number_bars};
 use super::draft::{Draft, check_time};
+use super::form::Form;
 use super::meter::{Meter, Tempo};
+use super::playing_order::{FormError, PlayingOrder};
 use super::timeline::Timeline;
 use crate::error::OutOfRange;
 use crate::one_line::one_line;
@@ -70,6 +72,9 @@ pub enum MelodyError {
     /// More bars than anybody plays: a long silence in a short meter, mostly.
     #[error("there are more than {} bars in it", Melody::MOST_BARS)]
     TooManyBars,
+    /// The form leads nowhere.
+    #[error("{0}")]
+    Form(FormError),
     /// The bars do not rise from the start.
     #[error("bar {number} begins before the bar ahead of it")]
     BarOrder {
@@ -81,7 +86,7 @@ pub enum MelodyError {
 /// A melody: at least one note, in order, none overlapping; silence between them is rest.
 ///
 /// All pitches are written pitch. Values are made by the readers in [`crate::format`] or from a [`Draft`].
-#[derive(Clone, Debug, Eq, PartialEq)]
+#[derive(Clone, Debug, Eq)]
 pub struct Melody {
     title: String,
     composer: Option<String>,
@@ -91,6 +96,9 @@ pub struct Melody {
     chords: Timeline<Option<Chord>>,
     sections: Timeline<String>,
     phrase_starts: Vec<Quarters>,
+    // Invariant: it can be followed.
+    form: Form,
+    line_breaks: Vec<Quarters>,
     // Invariant: not empty; onsets rise; no note begins before the one ahead has ended.
     notes: Vec<Note>,
     // Invariant: not empty; onsets rise; the first bar begins no later than the first note.
@@ -109,11 +117,13 @@ impl Melody {
     /// Checks a draft.
     ///
     /// The first bar is a pickup, bar 0, when it is shorter than its meter asks for. A tune without bar lines gets bars
-    /// by its meter, or a single bar. Control characters are taken out of the title and the names.
+    /// by its meter, or a single bar; a repeat sign or a double bar line stands at a bar line, which is made where there
+    /// is none. A sign of the form after the end is left out, and so is a final bar line there. Control characters are taken out of the title and the names.
     ///
     /// # Errors
     ///
-    /// When there is no note, notes overlap or have no length, or bars do not rise or are too many.
+    /// When there is no note, notes overlap or have no length, bars do not rise or are too many, or the form cannot be
+    /// followed.
     pub fn new(draft: Draft) -> Result<Melody, MelodyError> {
         let Draft {
             title,
@@ -124,6 +134,8 @@ impl Melody {
             chords,
             sections,
             mut phrase_starts,
+            form,
+            mut line_breaks,
             notes,
             mut bars,
             now,
@@ -152,6 +164,18 @@ impl Melody {
         if bars[0] > Quarters::from(0) {
             bars.insert(0, Quarters::from(0));
         }
+        let form = form.within(length);
+        PlayingOrder::of(&form, length).map_err(MelodyError::Form)?;
+        let parted = form
+            .signs()
+            .iter()
+            .map(|(at, _)| *at)
+            .filter(|at| form.parts_bar(*at));
+        for at in parted {
+            if let Err(index) = bars.binary_search(&at) {
+                bars.insert(index, at);
+            }
+        }
         // A bar line at the very end opens no bar.
         while bars.len() > 1 && bars.last().is_some_and(|last| *last >= length) {
             bars.pop();
@@ -159,9 +183,12 @@ impl Melody {
         if bars.len() > Melody::MOST_BARS {
             return Err(MelodyError::TooManyBars);
         }
-        let bars = number_bars(&bars, &meters, length)?;
+        let bars = number_bars(&bars, &meters, &form, length)?;
         phrase_starts.sort_unstable();
         phrase_starts.dedup();
+        line_breaks.retain(|at| at.is_positive() && *at < length);
+        line_breaks.sort_unstable();
+        line_breaks.dedup();
         let sections = sections.try_map(|name| Ok::<_, MelodyError>(one_line(name)))?;
         Ok(Melody {
             title: one_line(&title),
@@ -172,6 +199,8 @@ impl Melody {
             chords,
             sections,
             phrase_starts,
+            form,
+            line_breaks,
             notes,
             bars,
             length,
@@ -189,6 +218,8 @@ impl Melody {
             chords: self.chords,
             sections: self.sections,
             phrase_starts: self.phrase_starts,
+            form: self.form,
+            line_breaks: self.line_breaks,
             bars: self.bars.iter().map(|bar| bar.onset).collect(),
             notes: self.notes,
             now: self.length,
@@ -233,6 +264,16 @@ impl Melody {
     /// Onsets at which the source says a phrase begins, in order; empty when it does not say.
     pub fn phrase_starts(&self) -> &[Quarters] {
         &self.phrase_starts
+    }
+
+    /// Repeats, endings and jumps, in written order.
+    pub fn form(&self) -> &Form {
+        &self.form
+    }
+
+    /// Where the source broke its lines, in order; empty when it does not say. They make no difference to `==`.
+    pub fn line_breaks(&self) -> &[Quarters] {
+        &self.line_breaks
     }
 
     /// The notes, in order; never empty.
@@ -302,17 +343,17 @@ impl Melody {
     ///
     /// Notes are kept whole, even when one sounds on past the last bar. Bars are numbered as before.
     pub fn excerpt(&self, numbers: Range<u32>) -> Option<Melody> {
-        let first = self
-            .bars
-            .iter()
-            .position(|bar| numbers.contains(&bar.number))?;
-        let after = self
-            .bars
-            .iter()
-            .rposition(|bar| numbers.contains(&bar.number))?
-            + 1;
-        let start = self.bars[first].onset;
-        let end = self.bars.get(after).map_or(self.length, |bar| bar.onset);
+        let is_in = |bar: &Bar| numbers.contains(&bar.number);
+        let start = self.bars.iter().find(|bar| is_in(bar))?.onset;
+        let end = self.bars.iter().rfind(|bar| is_in(bar))?.end;
+        self.between(start, end)
+    }
+
+    /// Only what stands from one bar line to another, beginning at time zero; `None` when no note begins there.
+    ///
+    /// Notes are kept whole, even when one sounds on past the end. Bars are numbered as before, and of the form only what
+    /// leads nowhere else is kept.
+    pub fn between(&self, start: Quarters, end: Quarters) -> Option<Melody> {
         let notes: Vec<Note> = self
             .notes
             .iter()
@@ -322,7 +363,13 @@ impl Melody {
                 ..*note
             })
             .collect();
-        let last_end = notes.last()?.end();
+        let length = notes.last()?.end().max(end - start);
+        let is_inside = |bar: &&Bar| bar.onset >= start && bar.onset < end;
+        let bars: Vec<Bar> = self.bars.iter().filter(is_inside).copied().collect();
+        let shifted = |times: &[Quarters]| -> Vec<Quarters> {
+            let inside = times.iter().filter(|at| (start..end).contains(at));
+            inside.map(|at| *at - start).collect()
+        };
         Some(Melody {
             title: self.title.clone(),
             composer: self.composer.clone(),
@@ -331,22 +378,42 @@ impl Melody {
             tempos: self.tempos.excerpt(start, end),
             chords: self.chords.excerpt(start, end),
             sections: self.sections.excerpt(start, end),
-            phrase_starts: self
-                .phrase_starts
+            phrase_starts: shifted(&self.phrase_starts),
+            form: self.form.excerpt(start, end).settled(length),
+            line_breaks: shifted(&self.line_breaks),
+            bars: bars
                 .iter()
-                .filter(|at| (start..end).contains(at))
-                .map(|at| *at - start)
-                .collect(),
-            bars: self.bars[first..after]
-                .iter()
-                .map(|bar| Bar {
-                    number: bar.number,
+                .enumerate()
+                .map(|(index, bar)| Bar {
                     onset: bar.onset - start,
+                    end: match bars.get(index + 1) {
+                        Some(next) => next.onset - start,
+                        None => length,
+                    },
+                    ..*bar
                 })
                 .collect(),
-            length: last_end.max(end - start),
+            length,
             notes,
         })
+    }
+}
+
+impl PartialEq for Melody {
+    /// Alike in all but the line breaks, which are the page's and not the tune's.
+    fn eq(&self, other: &Melody) -> bool {
+        self.title == other.title
+            && self.composer == other.composer
+            && self.keys == other.keys
+            && self.meters == other.meters
+            && self.tempos == other.tempos
+            && self.chords == other.chords
+            && self.sections == other.sections
+            && self.phrase_starts == other.phrase_starts
+            && self.form == other.form
+            && self.notes == other.notes
+            && self.bars == other.bars
+            && self.length == other.length
     }
 }
 

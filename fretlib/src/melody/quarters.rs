@@ -89,6 +89,11 @@ impl Quarters {
         self.numer() > 0
     }
 
+    /// True for less than zero.
+    pub fn is_negative(self) -> bool {
+        self.numer() < 0
+    }
+
     /// The largest whole number that is not larger.
     #[must_use]
     pub fn floor(self) -> Quarters {

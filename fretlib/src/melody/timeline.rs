@@ -104,6 +104,30 @@ impl<T> Timeline<T> {
         part
     }
 
+    /// Adds what is in force from `start` to before `end` to another line, where it begins at `to`.
+    pub(super) fn copy_part(
+        &self,
+        start: Quarters,
+        end: Quarters,
+        to: Quarters,
+        line: &mut Timeline<T>,
+    ) where
+        T: Clone + PartialEq,
+    {
+        let begun = self.at(start).map(|value| (start, value.clone()));
+        let changes = self
+            .within(start, end)
+            .iter()
+            .filter(|(at, _)| *at > start)
+            .cloned();
+        for (at, value) in begun.into_iter().chain(changes) {
+            let at = to + (at - start);
+            if line.at(at) != Some(&value) {
+                line.set(at, value);
+            }
+        }
+    }
+
     /// The same changes with every value passed through `change`.
     ///
     /// # Errors

@@ -114,6 +114,7 @@ impl<'a> Reader<'a> {
             .map_err(|error| {
                 let word = match error {
                     MelodyError::NoNotes
+                    | MelodyError::Form(_)
                     | MelodyError::BarOrder { .. }
                     | MelodyError::TooManyBars => None,
                     MelodyError::Overlap { note }

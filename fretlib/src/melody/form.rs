@@ -1,0 +1,389 @@
+//! The form of a tune: repeats, endings, jumps and the bar lines that part its sections.
+
+use std::fmt;
+
+use super::Quarters;
+use super::playing_order::{FormError, FormFault, PlayingOrder};
+use crate::error::{OutOfRange, check_range};
+
+/// A sign of the form. Signs at one time stand in this order: first what ends there, then what begins.
+#[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
+pub enum FormSign {
+    /// The bracket of an ending closes.
+    EndingEnd,
+    /// After a jump back, go on from the coda.
+    ToCoda,
+    /// `:|` – go back to the last [`FormSign::RepeatStart`], the end of the repeat before, or the start of the tune.
+    RepeatEnd(Times),
+    /// After a jump back, the tune ends here.
+    Fine,
+    /// D.C. or D.S. with what belongs to it.
+    Jump(Jump),
+    /// A double bar line.
+    DoubleBar,
+    /// A final bar line inside the tune; the one at its end goes without saying.
+    FinalBar,
+    /// `|:`
+    RepeatStart,
+    /// An ending begins, played the times its numbers say.
+    Ending(Endings),
+    /// Where a D.S. leads back to.
+    Segno,
+    /// Where a "To Coda" leads.
+    Coda,
+}
+
+impl FormSign {
+    /// True for what belongs to the bar that ends where it stands, false for what belongs to the one that begins.
+    pub fn ends(self) -> bool {
+        self <= FormSign::FinalBar
+    }
+
+    /// True for a bar line that shows: where it stands inside a bar, the bar goes on behind it.
+    fn is_bar_line(self) -> bool {
+        matches!(
+            self,
+            FormSign::RepeatEnd(_)
+                | FormSign::RepeatStart
+                | FormSign::DoubleBar
+                | FormSign::FinalBar
+        )
+    }
+}
+
+/// How many times a repeated strain is played, from 2.
+#[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
+pub struct Times(u8);
+
+impl Times {
+    /// As `:|` alone says.
+    pub const TWICE: Times = Times(2);
+
+    /// # Errors
+    ///
+    /// When `times` is outside 2 to 99.
+    pub const fn new(times: u8) -> Result<Times, OutOfRange> {
+        match check_range("times a strain is played", times as i64, 2, 99) {
+            Ok(()) => Ok(Times(times)),
+            Err(error) => Err(error),
+        }
+    }
+
+    /// The number of times.
+    pub const fn get(self) -> u8 {
+        self.0
+    }
+}
+
+/// The numbers of an ending, from 1 to 32; at least one.
+#[derive(Clone, Copy, Eq, Hash, Ord, PartialEq, PartialOrd)]
+pub struct Endings(u32);
+
+impl Endings {
+    /// An ending with these numbers, in any order; none when there are none.
+    ///
+    /// # Errors
+    ///
+    /// When a number is outside 1 to 32.
+    pub fn new(numbers: impl IntoIterator<Item = u8>) -> Result<Option<Endings>, OutOfRange> {
+        let mut bits = 0;
+        for number in numbers {
+            check_range("number of an ending", number.into(), 1, 32)?;
+            bits |= 1 << (number - 1);
+        }
+        Ok((bits != 0).then_some(Endings(bits)))
+    }
+
+    /// The numbers, rising.
+    pub fn numbers(self) -> impl Iterator<Item = u8> {
+        (1..=32).filter(move |number| self.contains((*number).into()))
+    }
+
+    /// True when it is played this time.
+    pub fn contains(self, time: u32) -> bool {
+        (1..=32).contains(&time) && self.0 >> (time - 1) & 1 == 1
+    }
+
+    /// The largest number.
+    pub fn last(self) -> u8 {
+        (32 - self.0.leading_zeros()) as u8
+    }
+
+    /// The smallest number.
+    pub fn first(self) -> u8 {
+        self.0.trailing_zeros() as u8 + 1
+    }
+}
+
+impl fmt::Display for Endings {
+    /// `1`, `1,3`: as ABC and MusicXML write them.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (index, number) in self.numbers().enumerate() {
+            let comma = if index > 0 { "," } else { "" };
+            write!(f, "{comma}{number}")?;
+        }
+        Ok(())
+    }
+}
+
+impl fmt::Debug for Endings {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        fmt::Display::fmt(self, f)
+    }
+}
+
+/// D.C. or D.S.: where to, how far, and whether repeats are taken again.
+#[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
+pub struct Jump {
+    /// Where it leads back to.
+    pub back_to: BackTo,
+    /// How far the tune goes on from there.
+    pub until: Until,
+    /// True when repeats are played again after the jump; common practice leaves them out unless the page says so.
+    pub with_repeats: bool,
+}
+
+/// Where a jump leads back to.
+#[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
+pub enum BackTo {
+    /// D.C.
+    Start,
+    /// D.S.
+    Segno,
+}
+
+/// How far the tune goes on after a jump back.
+#[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
+pub enum Until {
+    /// Nothing is said: to the fine or by the coda where there is one, else to the end.
+    Unsaid,
+    /// `al Fine`
+    Fine,
+    /// `al Coda`
+    Coda,
+}
+
+impl fmt::Display for Jump {
+    /// `D.C.`, `D.S. al Coda`, `D.C. al Fine with repeats`.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self.back_to {
+            BackTo::Start => "D.C.",
+            BackTo::Segno => "D.S.",
+        })?;
+        f.write_str(match self.until {
+            Until::Unsaid => "",
+            Until::Fine => " al Fine",
+            Until::Coda => " al Coda",
+        })?;
+        f.write_str(if self.with_repeats {
+            " with repeats"
+        } else {
+            ""
+        })
+    }
+}
+
+/// The signs of a tune's form in written order; empty for a tune that is played from end to end.
+#[derive(Clone, Debug, Default, Eq, PartialEq)]
+pub struct Form {
+    // Invariant: rises strictly.
+    signs: Vec<(Quarters, FormSign)>,
+}
+
+impl Form {
+    /// Adds a sign; the same one in the same place is one.
+    ///
+    /// A bar line in the place of another says the more of the two: a repeat sign is drawn with a double bar line
+    /// anyway, and a final one is more than a double.
+    pub fn add(&mut self, at: Quarters, sign: FormSign) {
+        let is_newest = self.signs.last().is_none_or(|last| *last < (at, sign));
+        let index = match is_newest {
+            true => self.signs.len(),
+            false => match self.signs.binary_search(&(at, sign)) {
+                Ok(_) => return,
+                Err(index) => index,
+            },
+        };
+        self.signs.insert(index, (at, sign));
+        let here = self.at(at);
+        let is_plainer = |it: FormSign| match it {
+            FormSign::DoubleBar => here
+                .iter()
+                .any(|(_, it)| it.is_bar_line() && *it != FormSign::DoubleBar),
+            FormSign::FinalBar => here
+                .iter()
+                .any(|(_, it)| matches!(it, FormSign::RepeatEnd(_))),
+            _ => false,
+        };
+        let plainer: Vec<FormSign> = here
+            .iter()
+            .map(|it| it.1)
+            .filter(|it| is_plainer(*it))
+            .collect();
+        self.signs
+            .retain(|(time, sign)| *time != at || !plainer.contains(sign));
+    }
+
+    /// The signs, in order.
+    pub fn signs(&self) -> &[(Quarters, FormSign)] {
+        &self.signs
+    }
+
+    /// The signs that stand at one time, in order.
+    pub fn at(&self, time: Quarters) -> &[(Quarters, FormSign)] {
+        let first = self.signs.partition_point(|(at, _)| *at < time);
+        let after = self.signs.partition_point(|(at, _)| *at <= time);
+        &self.signs[first..after]
+    }
+
+    /// True when nothing is marked.
+    pub fn is_empty(&self) -> bool {
+        self.signs.is_empty()
+    }
+
+    /// Whether a repeat sign or a double bar line stands here, which parts a bar without ending it.
+    pub(super) fn parts_bar(&self, time: Quarters) -> bool {
+        self.at(time).iter().any(|(_, sign)| sign.is_bar_line())
+    }
+
+    /// The endings: from when to when each bracket reaches, and its numbers.
+    ///
+    /// A bracket that nothing closes reaches to the next repeat sign, double bar line or ending, or to `end`.
+    pub fn endings(&self, end: Quarters) -> Vec<(std::ops::Range<Quarters>, Endings)> {
+        let mut endings = Vec::new();
+        for (index, (start, sign)) in self.signs.iter().enumerate() {
+            let FormSign::Ending(numbers) = sign else {
+                continue;
+            };
+            let close = self.signs[index + 1..].iter().find(|(at, sign)| {
+                let closes =
+                    sign.is_bar_line() || matches!(sign, FormSign::EndingEnd | FormSign::Ending(_));
+                closes && at > start
+            });
+            endings.push((*start..close.map_or(end, |(at, _)| *at), *numbers));
+        }
+        endings
+    }
+
+    /// Only what stands inside a tune of this length; a bar line that says no more than the end says goes, too.
+    pub(super) fn within(mut self, length: Quarters) -> Form {
+        self.signs.retain(|(at, sign)| match sign {
+            FormSign::DoubleBar | FormSign::FinalBar => at.is_positive() && *at < length,
+            _ if sign.ends() => at.is_positive() && *at <= length,
+            _ => !at.is_negative() && *at < length,
+        });
+        self
+    }
+
+    /// Leaves out one sign after another until the form can be followed.
+    pub(crate) fn settle(&mut self, length: Quarters) -> Vec<FormError> {
+        let mut errors = Vec::new();
+        while let Err(error) = PlayingOrder::of(self, length) {
+            let faulty = |sign: FormSign| match error.fault {
+                FormFault::RepeatWithoutEnd => sign == FormSign::RepeatStart,
+                FormFault::NoSegno | FormFault::NoFine | FormFault::NoToCoda => {
+                    matches!(sign, FormSign::Jump(_))
+                }
+                FormFault::NoCoda => sign == FormSign::ToCoda,
+                FormFault::TooLong => true,
+            };
+            self.signs
+                .retain(|(at, sign)| *at != error.at || !faulty(*sign));
+            errors.push(error);
+        }
+        errors
+    }
+
+    /// The form without what cannot be followed.
+    pub(super) fn settled(mut self, length: Quarters) -> Form {
+        self.settle(length);
+        self
+    }
+
+    /// The signs of a stretch of the tune, with time counted from its start.
+    ///
+    /// Jumps that lead out of it, and what only they give a meaning, are left out.
+    pub(super) fn excerpt(&self, start: Quarters, end: Quarters) -> Form {
+        let inside = |(at, sign): &&(Quarters, FormSign)| match sign.ends() {
+            true => *at > start && *at <= end,
+            false => *at >= start && *at < end,
+        };
+        let mut signs: Vec<_> = self.signs.iter().filter(inside).copied().collect();
+        let has = |signs: &[(Quarters, FormSign)], wanted: FormSign| {
+            signs.iter().any(|it| it.1 == wanted)
+        };
+        let is_kept = |sign: FormSign| match sign {
+            FormSign::Jump(jump) => {
+                (jump.back_to != BackTo::Segno || has(&signs, FormSign::Segno))
+                    && (jump.until != Until::Fine || has(&signs, FormSign::Fine))
+                    && (jump.until != Until::Coda
+                        || has(&signs, FormSign::ToCoda) && has(&signs, FormSign::Coda))
+            }
+            FormSign::ToCoda => has(&signs, FormSign::Coda),
+            _ => true,
+        };
+        let kept: Vec<bool> = signs.iter().map(|it| is_kept(it.1)).collect();
+        let mut kept = kept.into_iter();
+        signs.retain(|_| kept.next().unwrap_or(true));
+        for (at, _) in &mut signs {
+            *at -= start;
+        }
+        Form { signs }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn endings_know_their_numbers() {
+        let ending = Endings::new([3, 1]).unwrap().unwrap();
+        assert_eq!(ending.to_string(), "1,3");
+        assert_eq!((ending.first(), ending.last()), (1, 3));
+        assert!(ending.contains(3) && !ending.contains(2) && !ending.contains(33));
+        assert_eq!(Endings::new([]), Ok(None));
+        assert!(Endings::new([33]).is_err() && Endings::new([0]).is_err());
+    }
+
+    #[test]
+    fn signs_keep_their_order_and_the_fuller_bar_line() {
+        let mut form = Form::default();
+        let at = Quarters::from(8);
+        for sign in [
+            FormSign::RepeatStart,
+            FormSign::DoubleBar,
+            FormSign::RepeatEnd(Times::TWICE),
+            FormSign::FinalBar,
+            FormSign::RepeatStart,
+        ] {
+            form.add(at, sign);
+        }
+        let signs: Vec<FormSign> = form.at(at).iter().map(|it| it.1).collect();
+        assert_eq!(
+            signs,
+            [FormSign::RepeatEnd(Times::TWICE), FormSign::RepeatStart]
+        );
+    }
+
+    #[test]
+    fn an_ending_reaches_to_what_closes_it() {
+        let mut form = Form::default();
+        let time = Quarters::from;
+        let ending = |number| FormSign::Ending(Endings::new([number]).unwrap().unwrap());
+        form.add(time(4), ending(1));
+        form.add(time(8), FormSign::RepeatEnd(Times::TWICE));
+        form.add(time(8), ending(2));
+        form.add(time(12), FormSign::DoubleBar);
+        form.add(time(16), ending(3));
+        let spans: Vec<_> = form
+            .endings(time(20))
+            .into_iter()
+            .map(|(span, _)| span)
+            .collect();
+        assert_eq!(
+            spans,
+            [time(4)..time(8), time(8)..time(12), time(16)..time(20)]
+        );
+    }
+}

@@ -20,6 +20,7 @@ pub struct OutOfRange {
 
 /// A word that could not be read as a value of its type.
 #[derive(Clone, Debug, Eq, Error, PartialEq)]
+#[non_exhaustive]
 pub enum ParseError {
     /// The text is not in the notation of this type.
     #[error("expected {expected}, found `{found}`")]
@@ -30,7 +31,7 @@ pub enum ParseError {
         expected: &'static str,
     },
     /// The text is well formed but names a value that does not exist.
-    #[error("{0}")]
+    #[error(transparent)]
     OutOfRange(#[from] OutOfRange),
 }
 

@@ -8,7 +8,7 @@ mod position;
 mod tuning;
 
 pub use hand::Hand;
-pub use instrument::{Build, Instrument, InstrumentError};
+pub use instrument::{Instrument, InstrumentError, InstrumentSpec};
 pub use place::{Fret, Place, StringNumber};
 pub use position::{Finger, Position, Reach};
 pub use tuning::TuningError;

@@ -22,7 +22,7 @@ mod words;
 pub use drawing::{Anchor, Ink, Mark, Page, Point, Segment, Stroke, Subject};
 pub use font::{Face, Sign};
 pub use html::html;
-pub use neck_diagram::NeckDiagram;
+pub use neck_diagram::NeckDrawing;
 pub use notation::{Block, Notation, Rows, systems};
 pub use page::{Paper, Part, Sheet, pages, strip};
 pub use svg::svg;

@@ -5,7 +5,7 @@ mod note_value;
 mod styled_text;
 mod tablature;
 
-pub use neck_diagram::{Mark, NeckDiagram, NeckMark};
+pub use neck_diagram::{NeckDiagram, NeckMark, NoteMark};
 pub use note_value::note_value;
-pub use styled_text::{Line, Role, Span, Text};
+pub use styled_text::{Role, StyledLine, StyledSpan, StyledText};
 pub use tablature::{TabNote, Tablature};

@@ -54,7 +54,7 @@ fn with_sheet<T>(
         caption: "as written",
         placements: &placements,
         parts: &Part::ALL,
-        is_left_handed: false,
+        left_handed: false,
         is_for_student,
     })
 }

@@ -39,7 +39,7 @@ fn set(melody: &Melody, parts: &[Part]) -> Vec<Page> {
         caption: "as written",
         placements: &placements,
         parts,
-        is_left_handed: false,
+        left_handed: false,
         is_for_student: false,
     };
     pages(&sheet, Paper::A4)

@@ -1,7 +1,7 @@
 //! From options to an instrument.
 
 use fretlib::format::instrument_ron;
-use fretlib::neck::{Build, Instrument};
+use fretlib::neck::{Instrument, InstrumentSpec};
 
 use crate::args::InstrumentArgs;
 use crate::failure::Failure;
@@ -24,7 +24,7 @@ pub fn instrument(args: &InstrumentArgs) -> Result<Instrument, Failure> {
     if args.frets.is_none() && args.capo.is_none() {
         return Ok(instrument);
     }
-    let build = Build {
+    let build = InstrumentSpec {
         frets: args.frets.unwrap_or(instrument.frets()),
         capo: args.capo.unwrap_or(instrument.capo()),
         ..instrument.build().clone()

@@ -2,7 +2,7 @@
 
 use std::io;
 
-use fretlib::text::{Role, Text};
+use fretlib::text::{Role, StyledText};
 use owo_colors::OwoColorize;
 
 use crate::streams::Streams;
@@ -10,7 +10,7 @@ use crate::streams::Streams;
 /// Writes text, coloured by role where the stream takes colour.
 ///
 /// Only the sixteen colours of the terminal, so that the player's own theme holds; what a colour says, a mark says too.
-pub fn write(streams: &mut Streams, text: &Text) -> io::Result<()> {
+pub fn write(streams: &mut Streams, text: &StyledText) -> io::Result<()> {
     let color = streams.color;
     let out = &mut streams.stdout;
     for line in text.lines() {

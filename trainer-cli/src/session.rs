@@ -10,7 +10,7 @@ use fretlib::practice::{
     Aim, Answer, Drill, Grade, Item, Kind, Material, Memory, MemoryModel, Moment, NothingToAsk,
     Question, Reason, Schedule, TuneId, Unclear, Verdict,
 };
-use fretlib::text::{Mark, NeckMark};
+use fretlib::text::{NeckMark, NoteMark};
 use rand::SeedableRng;
 use rand::rngs::ChaCha8Rng;
 
@@ -383,7 +383,7 @@ pub fn note_marks(
     let Some(analysed) = material.notes().get(note) else {
         return Vec::new();
     };
-    let mark = Mark::of(analysed.degree, analysed.membership);
+    let mark = NoteMark::of(analysed.degree, analysed.membership);
     let places = material.places(note, spot).into_iter();
     let marks = places.map(|place| NeckMark {
         place,

@@ -18,7 +18,7 @@ use thiserror::Error;
 
 use super::{Diagnostic, Location, ReadError, ron_source};
 use crate::error::ParseError;
-use crate::neck::{Build, Instrument, InstrumentError, words};
+use crate::neck::{Instrument, InstrumentError, InstrumentSpec, words};
 use crate::theory::Pitch;
 
 /// Reads one instrument.
@@ -99,7 +99,7 @@ impl<'a> Description<'a> {
             .sounding
             .parse()
             .map_err(|error| unreadable(self.sounding, error))?;
-        Ok(Instrument::new(Build {
+        Ok(Instrument::new(InstrumentSpec {
             name: self.name,
             strings,
             frets: self.frets,

@@ -2,7 +2,7 @@
 
 use once_cell::sync::Lazy;
 
-use super::instrument::{Build, Instrument};
+use super::instrument::{Instrument, InstrumentSpec};
 use super::tuning;
 
 /// Name, open strings, frets, scale length, sounding, program.
@@ -57,7 +57,7 @@ fn instrument((name, strings, frets, scale_length, sounding, program): Row) -> I
         .rev()
         .map(str::parse)
         .collect::<Result<_, _>>();
-    let build = Build {
+    let build = InstrumentSpec {
         name: name.to_owned(),
         strings: strings.expect("a test reads the built-in instruments"),
         frets,

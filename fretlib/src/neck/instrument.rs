@@ -10,9 +10,10 @@ use crate::theory::{Interval, MidiNumber, Pitch};
 
 /// Why a set of strings, frets and measures is no instrument.
 #[derive(Clone, Debug, Error, PartialEq)]
+#[non_exhaustive]
 pub enum InstrumentError {
     /// A number outside its range.
-    #[error("{0}")]
+    #[error(transparent)]
     OutOfRange(#[from] OutOfRange),
     /// The capo leaves no fret to play.
     #[error("a capo at fret {capo} leaves no fret of {frets}")]
@@ -39,7 +40,7 @@ pub enum InstrumentError {
 
 /// What an instrument is made of; [`Instrument::new`] checks it.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Build {
+pub struct InstrumentSpec {
     /// The name, such as `guitar`.
     pub name: String,
     /// Written pitches of the open strings without a capo, string 1 first.
@@ -66,7 +67,7 @@ pub struct Build {
 pub struct Instrument {
     // Invariant: 1 to 12 strings; 1 to 36 frets; the capo below the last fret; every place has a MIDI number; the program
     // is at most 127.
-    build: Build,
+    build: InstrumentSpec,
 }
 
 impl Instrument {
@@ -76,7 +77,7 @@ impl Instrument {
     ///
     /// When there are not 1 to 12 strings and 1 to 36 frets, the capo leaves no fret, a place would be above MIDI note 127,
     /// the scale length is not 200 to 1200 mm or the MIDI program is above 127.
-    pub fn new(mut build: Build) -> Result<Instrument, InstrumentError> {
+    pub fn new(mut build: InstrumentSpec) -> Result<Instrument, InstrumentError> {
         let count = build.strings.len() as i64;
         crate::error::check_range("number of strings", count, 1, StringNumber::MOST.into())?;
         crate::error::check_range(
@@ -109,7 +110,7 @@ impl Instrument {
     }
 
     /// What it is made of, to build another from.
-    pub fn build(&self) -> &Build {
+    pub fn build(&self) -> &InstrumentSpec {
         &self.build
     }
 
@@ -215,8 +216,8 @@ impl Instrument {
 mod tests {
     use super::*;
 
-    fn build(strings: &str, frets: u8, capo: u8) -> Build {
-        Build {
+    fn build(strings: &str, frets: u8, capo: u8) -> InstrumentSpec {
+        InstrumentSpec {
             name: "guitar".into(),
             strings: strings
                 .split(' ')
@@ -295,21 +296,21 @@ mod tests {
                 "fret 22 of string 1 (G8) would be above MIDI note 127",
             ),
             (
-                Build {
+                InstrumentSpec {
                     strings: Vec::new(),
                     ..build("E5", 22, 0)
                 },
                 "number of strings 0 is not in the range 1 to 12",
             ),
             (
-                Build {
+                InstrumentSpec {
                     scale_length: f64::NAN,
                     ..build("E5", 22, 0)
                 },
                 "a scale length of NaN mm is not in the range 200 to 1200",
             ),
             (
-                Build {
+                InstrumentSpec {
                     program: 128,
                     ..build("E5", 22, 0)
                 },

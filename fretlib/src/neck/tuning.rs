@@ -2,15 +2,16 @@
 
 use thiserror::Error;
 
-use super::instrument::{Build, Instrument, InstrumentError};
+use super::instrument::{Instrument, InstrumentError, InstrumentSpec};
 use crate::error::ParseError;
 use crate::theory::{Pitch, PitchClass};
 
 /// Why a list of open strings is no tuning.
 #[derive(Clone, Debug, Error, PartialEq)]
+#[non_exhaustive]
 pub enum TuningError {
     /// A word is not the name of a note.
-    #[error("{0}")]
+    #[error(transparent)]
     Unreadable(#[from] ParseError),
     /// Some strings have an octave and some have none.
     #[error("{with} has an octave and {without} has none: give one for every string or for none")]
@@ -21,7 +22,7 @@ pub enum TuningError {
         without: PitchClass,
     },
     /// The strings make no instrument.
-    #[error("{0}")]
+    #[error(transparent)]
     Instrument(#[from] InstrumentError),
 }
 
@@ -57,7 +58,7 @@ impl Instrument {
             return Ok(self.clone());
         }
         let names: Vec<&str> = words(tuning).collect();
-        Ok(Instrument::new(Build {
+        Ok(Instrument::new(InstrumentSpec {
             name: format!("{} tuned {}", self.name(), names.join(" ")),
             strings,
             ..self.build().clone()

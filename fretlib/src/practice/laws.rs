@@ -5,11 +5,11 @@ use rand::rngs::ChaCha8Rng;
 
 use super::{Answer, Drill, Kind, Material, Question, Spot, Task, Verdict};
 use crate::melody::{Draft, Melody, Quarters};
-use crate::neck::{Build, Fret, Instrument, Place};
+use crate::neck::{Fret, Instrument, InstrumentSpec, Place};
 use crate::theory::{Degree, Direction, Interval, Key, Letter, Mode, Octave, Pitch, PitchClass};
 
 fn instrument(strings: &str, frets: u8, capo: u8) -> Instrument {
-    Instrument::new(Build {
+    Instrument::new(InstrumentSpec {
         name: "test".into(),
         strings: strings.split(' ').map(|it| it.parse().unwrap()).collect(),
         frets,

@@ -14,7 +14,7 @@ use crate::theory::{Degree, Membership};
 
 /// A placement to be drawn.
 #[derive(Clone, Copy, Debug)]
-pub struct NeckDiagram<'a> {
+pub struct NeckDrawing<'a> {
     /// What is played.
     pub placement: &'a Placement,
     /// The notes of the melody, one for one.
@@ -22,7 +22,7 @@ pub struct NeckDiagram<'a> {
     /// What it is played on.
     pub instrument: &'a Instrument,
     /// Mirrored, for those who fret with the right hand.
-    pub is_left_handed: bool,
+    pub left_handed: bool,
     /// Places only: degrees and path are left to be filled in.
     pub is_blank: bool,
 }
@@ -46,7 +46,7 @@ struct Dot {
     notes: Vec<usize>,
 }
 
-impl NeckDiagram<'_> {
+impl NeckDrawing<'_> {
     /// Draws it this wide.
     pub fn draw(&self, width: f64) -> Block {
         let frets = self.frets();
@@ -63,7 +63,7 @@ impl NeckDiagram<'_> {
         let x_of = |fret: u8| {
             let column = f64::from(fret - frets[0]);
             let x = SIDE + (column + 0.5) * fret_width;
-            if self.is_left_handed { width - x } else { x }
+            if self.left_handed { width - x } else { x }
         };
         let y_of = |string: usize| top + string_gap * string as f64;
         let bottom = y_of(strings.saturating_sub(1));
@@ -186,7 +186,7 @@ impl NeckDiagram<'_> {
         let has_open = frets[0] == 0;
         let first_stopped = if has_open { 1 } else { frets[0] };
         // The nut end and the far end of the board.
-        let toward_nut = if self.is_left_handed { 0.5 } else { -0.5 };
+        let toward_nut = if self.left_handed { 0.5 } else { -0.5 };
         let edge = |fret: u8, side: f64| x_of(fret) + side * fret_width;
         let near = edge(first_stopped, toward_nut);
         let far = edge(frets[frets.len() - 1], -toward_nut);
@@ -208,11 +208,7 @@ impl NeckDiagram<'_> {
             let stroke = Stroke::solid(0.18 + 0.05 * index as f64, Ink::Grey);
             marks.push(Mark::line(Point::new(near, y), Point::new(far, y), stroke));
             // Beside the nut, in the margin.
-            let x = if self.is_left_handed {
-                width - 3.0
-            } else {
-                3.0
-            };
+            let x = if self.left_handed { width - 3.0 } else { 3.0 };
             let name = words::signs(&open.class().to_string());
             let at = Point::new(x, y + 1.0);
             marks.push(Mark::text(name, at, 2.8, Face::Label, Anchor::Middle));

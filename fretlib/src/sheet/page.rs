@@ -6,7 +6,7 @@ mod practice_grid;
 
 use super::drawing::{Anchor, Ink, Mark, Page, Point, Stroke};
 use super::font::Face;
-use super::neck_diagram::{NeckDiagram, legend};
+use super::neck_diagram::{NeckDrawing, legend};
 use super::notation::{Block, Notation, Rows, systems};
 use crate::mapping::Placement;
 use crate::melody::{AnalysedNote, Melody};
@@ -105,7 +105,7 @@ pub struct Sheet<'a> {
     /// Which parts, each once.
     pub parts: &'a [Part],
     /// Necks mirrored.
-    pub is_left_handed: bool,
+    pub left_handed: bool,
     /// Blanks to fill in, with the answers on pages of their own at the end.
     pub is_for_student: bool,
 }
@@ -271,11 +271,11 @@ impl Sheet<'_> {
                 marks: Vec::new(),
             };
             for (column, placement) in row.iter().enumerate() {
-                let diagram = NeckDiagram {
+                let diagram = NeckDrawing {
                     placement,
                     notes: self.notes,
                     instrument: self.instrument,
-                    is_left_handed: self.is_left_handed,
+                    left_handed: self.left_handed,
                     is_blank: blanks,
                 };
                 let drawn = diagram.draw(each);

@@ -2,29 +2,29 @@
 
 use std::ops::RangeInclusive;
 
-use super::styled_text::{Line, Role, Text};
+use super::styled_text::{Role, StyledLine, StyledText};
 use crate::neck::{Finger, Fret, Instrument, Place, Position};
 use crate::theory::{Degree, Membership};
 
 /// How a note stands out: a sign of its own, so that it is seen without colour.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
-pub struct Mark {
+pub struct NoteMark {
     /// What the note is in its key.
     pub role: Role,
     /// Whether the hand stretches for it.
     pub stretch: bool,
 }
 
-impl Mark {
+impl NoteMark {
     /// The mark of a note in its key.
-    pub fn of(degree: Degree, membership: Membership) -> Mark {
+    pub fn of(degree: Degree, membership: Membership) -> NoteMark {
         let role = match membership {
             Membership::Chromatic => Role::Outside,
             Membership::Raised => Role::Raised,
             Membership::Scale if degree == Degree::TONIC => Role::Tonic,
             Membership::Scale => Role::Plain,
         };
-        Mark {
+        NoteMark {
             role,
             stretch: false,
         }
@@ -50,7 +50,7 @@ pub struct NeckMark {
     /// What is written there, such as a degree.
     pub label: String,
     /// How it stands out.
-    pub mark: Mark,
+    pub mark: NoteMark,
 }
 
 /// A stretch of the neck: string 1 on top, the nut at the left, or at the right for a left-handed player.
@@ -75,7 +75,7 @@ const INLAYS: [u8; 5] = [3, 5, 7, 9, 12];
 
 impl NeckDiagram<'_> {
     /// Draws it.
-    pub fn draw(&self) -> Text {
+    pub fn draw(&self) -> StyledText {
         let frets = self.frets();
         let cell = 2 + self
             .marks
@@ -107,7 +107,7 @@ impl NeckDiagram<'_> {
         };
         let open = at_nut.then_some(cell);
         let row = |head: &str, words: Vec<String>| self.row(head, name_width, open, cell, words);
-        let mut text = Text::default();
+        let mut text = StyledText::default();
         if let Some(position) = self.position {
             let over = |fret: &Fret| {
                 let finger = Finger::ALL
@@ -137,7 +137,7 @@ impl NeckDiagram<'_> {
                 cells.push(filled(mark_at(*fret), cell, string));
                 cells.push(vec![(wire.into(), Role::Faint)]);
             }
-            let mut line = Line::default();
+            let mut line = StyledLine::default();
             if self.left_handed {
                 for (piece, role) in cells.iter().rev().flatten() {
                     line.push(piece, *role);
@@ -214,13 +214,13 @@ impl NeckDiagram<'_> {
         open: Option<usize>,
         cell: usize,
         words: Vec<String>,
-    ) -> Line {
+    ) -> StyledLine {
         let mut cells: Vec<String> = words
             .into_iter()
             .map(|word| format!(" {word:^cell$}"))
             .collect();
         let open = " ".repeat(open.unwrap_or(0));
-        let mut line = Line::default();
+        let mut line = StyledLine::default();
         if self.left_handed {
             cells.reverse();
             line.push(&format!("{} {open} {head}", cells.concat()), Role::Faint);
@@ -271,7 +271,7 @@ mod tests {
             .map(|(string, fret, name)| {
                 let class = name.parse().unwrap();
                 let degree = key.degree(class);
-                let mut mark = Mark::of(degree, key.membership(class));
+                let mut mark = NoteMark::of(degree, key.membership(class));
                 mark.stretch = fret == 4;
                 NeckMark {
                     place: Place {

@@ -26,7 +26,7 @@ pub enum Role {
 
 /// A piece of a line.
 #[derive(Clone, Debug, Eq, PartialEq)]
-pub struct Span {
+pub struct StyledSpan {
     /// The text.
     pub text: String,
     /// What it says.
@@ -35,20 +35,20 @@ pub struct Span {
 
 /// One line.
 #[derive(Clone, Debug, Default, Eq, PartialEq)]
-pub struct Line {
+pub struct StyledLine {
     // Invariant: no span is empty; neighbours differ in role.
-    spans: Vec<Span>,
+    spans: Vec<StyledSpan>,
     length: usize,
 }
 
-impl Line {
+impl StyledLine {
     /// Adds text at the end.
     pub fn push(&mut self, text: &str, role: Role) {
         self.length += text.chars().count();
         match self.spans.last_mut() {
             _ if text.is_empty() => {}
             Some(last) if last.role == role => last.text.push_str(text),
-            _ => self.spans.push(Span {
+            _ => self.spans.push(StyledSpan {
                 text: text.into(),
                 role,
             }),
@@ -67,7 +67,7 @@ impl Line {
     }
 
     /// The pieces.
-    pub fn spans(&self) -> &[Span] {
+    pub fn spans(&self) -> &[StyledSpan] {
         &self.spans
     }
 
@@ -84,9 +84,9 @@ impl Line {
     }
 }
 
-impl From<&str> for Line {
-    fn from(text: &str) -> Line {
-        let mut line = Line::default();
+impl From<&str> for StyledLine {
+    fn from(text: &str) -> StyledLine {
+        let mut line = StyledLine::default();
         line.push(text, Role::Plain);
         line
     }
@@ -95,39 +95,39 @@ impl From<&str> for Line {
 /// Some lines.
 ///
 /// ```
-/// use fretlib::text::{Line, Role, Text};
+/// use fretlib::text::{StyledLine, Role, StyledText};
 ///
-/// let mut line = Line::default();
+/// let mut line = StyledLine::default();
 /// line.push("Jetty at Dusk", Role::Heading);
-/// let mut text = Text::default();
+/// let mut text = StyledText::default();
 /// text.push(line);
 /// assert_eq!(text.to_string(), "Jetty at Dusk\n");
 /// ```
 #[derive(Clone, Debug, Default, Eq, PartialEq)]
-pub struct Text {
-    lines: Vec<Line>,
+pub struct StyledText {
+    lines: Vec<StyledLine>,
 }
 
-impl Text {
+impl StyledText {
     /// Adds a line, without the white space at its end.
-    pub fn push(&mut self, line: impl Into<Line>) {
+    pub fn push(&mut self, line: impl Into<StyledLine>) {
         let mut line = line.into();
         line.trim_end();
         self.lines.push(line);
     }
 
     /// Adds all lines of another text.
-    pub fn append(&mut self, other: Text) {
+    pub fn append(&mut self, other: StyledText) {
         self.lines.extend(other.lines);
     }
 
     /// The lines.
-    pub fn lines(&self) -> &[Line] {
+    pub fn lines(&self) -> &[StyledLine] {
         &self.lines
     }
 }
 
-impl fmt::Display for Text {
+impl fmt::Display for StyledText {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         for line in &self.lines {
             for span in &line.spans {

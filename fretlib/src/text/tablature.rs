@@ -2,8 +2,8 @@
 
 mod columns;
 
-use super::neck_diagram::Mark;
-use super::styled_text::{Line, Role, Text};
+use super::neck_diagram::NoteMark;
+use super::styled_text::{Role, StyledLine, StyledText};
 use crate::melody::Melody;
 use crate::neck::{Finger, Instrument, Place, Position, StringNumber};
 use columns::{Column, Measure, broken};
@@ -20,7 +20,7 @@ pub struct TabNote {
     /// What is written under it, such as its degree.
     pub label: String,
     /// How it stands out.
-    pub mark: Mark,
+    pub mark: NoteMark,
 }
 
 /// Tablature with chord symbols and rhythm above and a label under each note, broken at whole bars.
@@ -40,7 +40,7 @@ pub struct Tablature<'a> {
 
 impl Tablature<'_> {
     /// Draws it.
-    pub fn draw(&self) -> Text {
+    pub fn draw(&self) -> StyledText {
         let names: Vec<String> = self
             .instrument
             .strings()
@@ -54,7 +54,7 @@ impl Tablature<'_> {
             .into_iter()
             .flat_map(|measure| broken(measure, room));
 
-        let mut text = Text::default();
+        let mut text = StyledText::default();
         let mut system: Vec<Measure> = Vec::new();
         let mut used = 0;
         for measure in measures {
@@ -87,7 +87,7 @@ impl Tablature<'_> {
         }
         // The tonic needs no sign of its own here: the number says it.
         let mark = if it.mark.role == Role::Tonic {
-            Mark {
+            NoteMark {
                 role: Role::Plain,
                 ..it.mark
             }
@@ -100,7 +100,13 @@ impl Tablature<'_> {
         }
     }
 
-    fn draw_system(&self, system: &[Measure], names: &[String], margin: usize, text: &mut Text) {
+    fn draw_system(
+        &self,
+        system: &[Measure],
+        names: &[String],
+        margin: usize,
+        text: &mut StyledText,
+    ) {
         let (bar, string) = if self.ascii {
             ("|", "-")
         } else {
@@ -109,7 +115,7 @@ impl Tablature<'_> {
         let indent = " ".repeat(margin);
         let any = |has: &dyn Fn(&Column) -> bool| system.iter().flat_map(|it| &it.columns).any(has);
 
-        let mut numbers = Line::from(indent.as_str());
+        let mut numbers = StyledLine::from(indent.as_str());
         let mut start = margin;
         for measure in system {
             let mut head = measure.number.to_string();
@@ -129,7 +135,7 @@ impl Tablature<'_> {
         }
         text.push(numbers);
         let word_row = |words: &dyn Fn(&Column) -> Option<(String, Role)>| {
-            let mut line = Line::from(indent.as_str());
+            let mut line = StyledLine::from(indent.as_str());
             let mut start = margin;
             for measure in system {
                 let mut at = start + 2;
@@ -187,8 +193,8 @@ impl Tablature<'_> {
         margin: usize,
         bar: &str,
         string: &str,
-    ) -> Line {
-        let mut line = Line::default();
+    ) -> StyledLine {
+        let mut line = StyledLine::default();
         line.push(&format!("{name:>width$} ", width = margin - 1), Role::Faint);
         for (index, measure) in system.iter().enumerate() {
             let opens = index == 0 || system[index - 1].ends;
@@ -272,7 +278,7 @@ mod tests {
             .iter()
             .map(|it| TabNote {
                 label: it.degree.to_string(),
-                mark: Mark::of(it.degree, it.membership),
+                mark: NoteMark::of(it.degree, it.membership),
                 ..TabNote::default()
             })
             .collect();

@@ -152,7 +152,7 @@ pub fn run(args: &Sheet, streams: &mut Streams) -> Result<(), Failure> {
         caption: &caption,
         placements: &placements,
         parts: &parts,
-        is_left_handed: args.instrument.left_handed,
+        left_handed: args.instrument.left_handed,
         is_for_student: args.student,
     };
     let paper = match args.paper {

@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use fretlib::practice::{Kind, Question, Task, Verdict};
-use fretlib::text::{Mark, NeckMark};
+use fretlib::text::{NeckMark, NoteMark};
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -157,7 +157,7 @@ fn shown_marks(card: &Card) -> Vec<(NeckMark, bool)> {
     let mark = NeckMark {
         place,
         label,
-        mark: Mark::default(),
+        mark: NoteMark::default(),
     };
     vec![(mark, true)]
 }
@@ -171,7 +171,7 @@ fn answer_marks(state: &State, card: &Card) -> Vec<(NeckMark, bool)> {
         let mark = NeckMark {
             place,
             label: "x".into(),
-            mark: Mark::default(),
+            mark: NoteMark::default(),
         };
         marks.insert(0, (mark, false));
         marks.retain(|(mark, is_answer)| *is_answer || mark.place != place || mark.label == "x");
@@ -333,7 +333,7 @@ mod tests {
     #[test]
     fn nothing_is_said_by_colour_alone() {
         let sign = |role| {
-            let mark = Mark {
+            let mark = NoteMark {
                 role,
                 stretch: false,
             };

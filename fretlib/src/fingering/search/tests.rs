@@ -7,7 +7,7 @@ use quickcheck::{Arbitrary, Gen, QuickCheck};
 use super::super::common_practice::held;
 use super::*;
 use crate::melody::{Draft, Melody, Quarters, Tempo};
-use crate::neck::{Build, Hand, Instrument, Position};
+use crate::neck::{Hand, Instrument, InstrumentSpec, Position};
 use crate::theory::{MidiNumber, Octave, Pitch};
 
 fn instrument(strings: &str, frets: u8, scale_length: f64) -> Instrument {
@@ -15,7 +15,7 @@ fn instrument(strings: &str, frets: u8, scale_length: f64) -> Instrument {
         .split(' ')
         .map(|name| name.parse().unwrap())
         .collect();
-    Instrument::new(Build {
+    Instrument::new(InstrumentSpec {
         name: "test".into(),
         strings,
         frets,

@@ -2,7 +2,7 @@
 
 use fretlib::fingering::{Fingering, Shift, Term, Weights, explain, shifts};
 use fretlib::neck::Reach;
-use fretlib::text::{Line, Mark, Role, TabNote, Tablature, Text};
+use fretlib::text::{NoteMark, Role, StyledLine, StyledText, TabNote, Tablature};
 use fretlib::theory::Octave;
 
 use super::Fingered;
@@ -17,7 +17,7 @@ pub struct Page<'a> {
 
 impl Page<'_> {
     /// The whole page.
-    pub fn draw(&self) -> Text {
+    pub fn draw(&self) -> StyledText {
         let mut page = self.head();
         for (index, way) in self.fingered.ways.iter().enumerate() {
             page.push("");
@@ -38,9 +38,9 @@ impl Page<'_> {
         page
     }
 
-    fn head(&self) -> Text {
+    fn head(&self) -> StyledText {
         let it = self.fingered;
-        let mut text = Text::default();
+        let mut text = StyledText::default();
         let title = match it.tune.melody.title() {
             "" => "(no title)",
             title => title,
@@ -57,7 +57,7 @@ impl Page<'_> {
         text
     }
 
-    fn summary(&self, index: usize, way: &Fingering) -> Line {
+    fn summary(&self, index: usize, way: &Fingering) -> StyledLine {
         let count = way.shifts().count();
         let shifts = if count == 1 {
             "1 shift".into()
@@ -72,7 +72,7 @@ impl Page<'_> {
         ))
     }
 
-    fn tablature(&self, way: &Fingering) -> Text {
+    fn tablature(&self, way: &Fingering) -> StyledText {
         let mut before = None;
         let notes: Vec<TabNote> = way
             .steps
@@ -86,7 +86,7 @@ impl Page<'_> {
                     finger: step.finger,
                     position: moved.then_some(step.position),
                     label: String::new(),
-                    mark: Mark {
+                    mark: NoteMark {
                         role: Role::Plain,
                         stretch: matches!(reach, Some((Reach::Stretch, _))),
                     },
@@ -103,8 +103,8 @@ impl Page<'_> {
         .draw()
     }
 
-    fn shifts(&self, way: &Fingering) -> Text {
-        let mut text = Text::default();
+    fn shifts(&self, way: &Fingering) -> StyledText {
+        let mut text = StyledText::default();
         let all = shifts(&self.fingered.line, way);
         let start = way.steps[0].position;
         if all.is_empty() {
@@ -142,9 +142,9 @@ impl Page<'_> {
     }
 
     /// What makes each bar hard: the cost of every term, the dearest first.
-    fn terms(&self, way: &Fingering) -> Text {
+    fn terms(&self, way: &Fingering) -> StyledText {
         let it = self.fingered;
-        let mut text = Text::default();
+        let mut text = StyledText::default();
         let weights = Weights::default();
         let Some(amounts) = explain(&it.player(), &it.line, &way.steps) else {
             return text;
@@ -194,8 +194,8 @@ impl Page<'_> {
     }
 }
 
-pub(super) fn heading(words: &str) -> Line {
-    let mut line = Line::default();
+pub(super) fn heading(words: &str) -> StyledLine {
+    let mut line = StyledLine::default();
     line.push(words, Role::Heading);
     line
 }

@@ -1,20 +1,20 @@
 //! Why a tune is fingered otherwise at another tempo than its own.
 
 use fretlib::fingering::{Fingering, Line, Shift, Weights, explain, shifts};
-use fretlib::text::Text;
+use fretlib::text::StyledText;
 
 use super::{Fingered, page::heading};
 
 impl Fingered {
     /// What differs from the way at the tune's own tempo, and why; `None` when no other was asked for.
-    pub(super) fn against_own_tempo(&self) -> Option<Text> {
+    pub(super) fn against_own_tempo(&self) -> Option<StyledText> {
         let (own_line, own_way) = self.at_own_tempo.as_ref()?;
         let way = self.ways.first()?;
         let (asked, own) = (
             self.tempo().quarters_per_minute(),
             self.own_tempo().quarters_per_minute(),
         );
-        let mut text = Text::default();
+        let mut text = StyledText::default();
         if way.steps == own_way.steps {
             text.push(
                 format!("At the tune's own tempo, {own}, the best way is the same.").as_str(),

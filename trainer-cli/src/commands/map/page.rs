@@ -5,7 +5,9 @@ use std::collections::BTreeMap;
 use fretlib::mapping::Placement;
 use fretlib::melody::{AnalysedNote, Quarters};
 use fretlib::neck::Reach;
-use fretlib::text::{Line, Mark, NeckDiagram, NeckMark, Role, TabNote, Tablature, Text};
+use fretlib::text::{
+    NeckDiagram, NeckMark, NoteMark, Role, StyledLine, StyledText, TabNote, Tablature,
+};
 use fretlib::theory::{Interval, Membership, MidiNumber, Octave};
 
 use super::Mapped;
@@ -21,8 +23,8 @@ pub struct Page<'a> {
 
 impl Page<'_> {
     /// The whole page.
-    pub fn draw(&self) -> Text {
-        let mut page = Text::default();
+    pub fn draw(&self) -> StyledText {
+        let mut page = StyledText::default();
         page.append(self.head());
         page.push("");
         page.append(self.outside());
@@ -33,10 +35,10 @@ impl Page<'_> {
         page
     }
 
-    fn head(&self) -> Text {
+    fn head(&self) -> StyledText {
         let melody = &self.mapped.tune.melody;
-        let mut text = Text::default();
-        let mut title = Line::default();
+        let mut text = StyledText::default();
+        let mut title = StyledLine::default();
         title.push(
             if melody.title().is_empty() {
                 "(no title)"
@@ -83,13 +85,13 @@ impl Page<'_> {
     }
 
     /// The notes outside the scale, a line each.
-    fn outside(&self) -> Text {
-        let mut text = Text::default();
+    fn outside(&self) -> StyledText {
+        let mut text = StyledText::default();
         let notes = &self.mapped.notes;
         let outside: Vec<usize> = (0..notes.len())
             .filter(|index| notes[*index].membership != Membership::Scale)
             .collect();
-        let mut head = Line::default();
+        let mut head = StyledLine::default();
         if outside.is_empty() {
             head.push("Every note belongs to the scale.", Role::Heading);
             text.push(head);
@@ -114,13 +116,13 @@ impl Page<'_> {
         text
     }
 
-    fn outside_line(&self, index: usize) -> Line {
+    fn outside_line(&self, index: usize) -> StyledLine {
         let notes = &self.mapped.notes;
         let it = &notes[index];
-        let mut line = Line::default();
+        let mut line = StyledLine::default();
         let place = format!("  bar {:<3} beat {} ", it.bar, self.beat(it));
         line.push(&format!("{place:<20}"), Role::Plain);
-        let mark = Mark::of(it.degree, it.membership);
+        let mark = NoteMark::of(it.degree, it.membership);
         line.push(
             &format!(
                 "{:<5}{:<5}",
@@ -181,13 +183,13 @@ impl Page<'_> {
     }
 
     /// Positions by octave.
-    fn table(&self) -> Text {
+    fn table(&self) -> StyledText {
         let mapped = self.mapped;
-        let mut text = Text::default();
+        let mut text = StyledText::default();
         let octaves = &mapped.octaves;
         const HEAD: usize = 11;
         let room = (self.width.saturating_sub(HEAD) / octaves.len().max(1)).clamp(10, 60);
-        let mut head = Line::default();
+        let mut head = StyledLine::default();
         head.push(&format!("{:<HEAD$}", "position"), Role::Heading);
         for octave in octaves {
             let name = octave_name(*octave);
@@ -195,7 +197,7 @@ impl Page<'_> {
         }
         text.push(head);
         for row in mapped.placements.chunk_by(|a, b| a.position == b.position) {
-            let mut line = Line::default();
+            let mut line = StyledLine::default();
             let drawn_here = row[0].position == self.drawn.position;
             line.push(
                 &format!("{:<HEAD$}", row[0].position.to_string()),
@@ -259,10 +261,10 @@ impl Page<'_> {
     }
 
     /// The drawn placement: a neck and a tablature.
-    fn placement(&self) -> Text {
+    fn placement(&self) -> StyledText {
         let (mapped, drawn) = (self.mapped, self.drawn);
-        let mut text = Text::default();
-        let mut head = Line::default();
+        let mut text = StyledText::default();
+        let mut head = StyledLine::default();
         let octave = octave_name(drawn.octave);
         let state = self.cell(drawn, usize::MAX);
         head.push(
@@ -275,7 +277,7 @@ impl Page<'_> {
             .iter()
             .map(|it| TabNote {
                 label: it.degree.to_string(),
-                mark: Mark::of(it.degree, it.membership),
+                mark: NoteMark::of(it.degree, it.membership),
                 ..TabNote::default()
             })
             .collect();

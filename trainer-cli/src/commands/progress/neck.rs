@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use fretlib::neck::Position;
 use fretlib::practice::Spot;
-use fretlib::text::{Role, Text};
+use fretlib::text::{Role, StyledText};
 use fretlib::theory::Octave;
 
 use super::ground::Ground;
@@ -46,7 +46,7 @@ impl<'a> Neck<'a> {
     }
 
     /// Draws it: how much is untouched, a grid for each octave, and the melody alone.
-    pub fn draw(&self, text: &mut Text) {
+    pub fn draw(&self, text: &mut StyledText) {
         line(text, &self.untouched(), Role::Faint);
         let octaves: BTreeSet<Octave> = self.spots.iter().map(|spot| spot.octave).collect();
         for octave in octaves {
@@ -94,7 +94,7 @@ impl<'a> Neck<'a> {
     }
 
     /// One octave in some positions; a single row when nothing there was met.
-    fn grid(&self, text: &mut Text, octave: Octave, columns: &[Position]) {
+    fn grid(&self, text: &mut StyledText, octave: Octave, columns: &[Position]) {
         let heading = match octave {
             Octave::WRITTEN => octave.in_words(),
             _ => format!("octave {octave}"),
@@ -128,7 +128,7 @@ impl<'a> Neck<'a> {
     }
 
     /// What is asked of the melody alone, phrase by phrase.
-    fn alone(&self, text: &mut Text) {
+    fn alone(&self, text: &mut StyledText) {
         let here = |phrase: &u32| self.cells.contains(&(*phrase, None));
         let phrases: Vec<u32> = self.phrases().into_iter().filter(here).collect();
         for part in phrases.chunks(self.fitting(6)) {

@@ -1,6 +1,6 @@
 //! The progress as a page: the neck filling up, what is weak, what slips, and the days.
 
-use fretlib::text::{Line, Role, Text};
+use fretlib::text::{Role, StyledLine, StyledText};
 
 use super::ground::Ground;
 use super::json::by_name;
@@ -23,8 +23,8 @@ const SLIPS: usize = 6;
 const DAYS: usize = 14;
 
 impl Page<'_> {
-    pub fn draw(&self) -> Text {
-        let mut text = Text::default();
+    pub fn draw(&self) -> StyledText {
+        let mut text = StyledText::default();
         for (tune, ground) in self.progress.tunes.iter().zip(self.grounds) {
             self.tune(&mut text, tune, ground.as_ref());
             line(&mut text, "", Role::Plain);
@@ -36,7 +36,7 @@ impl Page<'_> {
         text
     }
 
-    fn tune(&self, text: &mut Text, tune: &TuneProgress, ground: Option<&Ground>) {
+    fn tune(&self, text: &mut StyledText, tune: &TuneProgress, ground: Option<&Ground>) {
         let asked: u32 = tune.cells.iter().map(|cell| cell.asked).sum();
         let recall: f64 = tune.cells.iter().map(|cell| cell.recall).sum();
         let share = 100.0 * recall / tune.cells.len().max(1) as f64;
@@ -49,7 +49,7 @@ impl Page<'_> {
         Neck::new(tune.grid(), ground, self.ascii, self.width).draw(text);
     }
 
-    fn legend(&self, text: &mut Text) {
+    fn legend(&self, text: &mut StyledText) {
         let shade = |recall| shade(recall, self.ascii);
         let legend = format!(
             "columns are positions; {} 90 % likely to be remembered now, {} 70 %, {} 50 %, {} less,{} untouched, \
@@ -65,7 +65,7 @@ impl Page<'_> {
         }
     }
 
-    fn weakest(&self, text: &mut Text) {
+    fn weakest(&self, text: &mut StyledText) {
         let mut weakest: Vec<(&TuneProgress, WeakCell)> = self
             .progress
             .tunes
@@ -100,7 +100,7 @@ impl Page<'_> {
         }
     }
 
-    fn slips(&self, text: &mut Text) {
+    fn slips(&self, text: &mut StyledText) {
         if self.progress.slips.is_empty() {
             return;
         }
@@ -118,7 +118,7 @@ impl Page<'_> {
         }
     }
 
-    fn days(&self, text: &mut Text) {
+    fn days(&self, text: &mut StyledText) {
         line(text, "", Role::Plain);
         line(text, "answers by day", Role::Heading);
         let days = &self.progress.days;
@@ -165,8 +165,8 @@ fn command(tune: &TuneProgress, cell: &WeakCell) -> String {
 }
 
 /// Adds a line in one role.
-pub(super) fn line(text: &mut Text, words: &str, role: Role) {
-    let mut line = Line::default();
+pub(super) fn line(text: &mut StyledText, words: &str, role: Role) {
+    let mut line = StyledLine::default();
     line.push(words, role);
     text.push(line);
 }

@@ -1,90 +1,21 @@
 //! The ABC reader against tunes that independent readers agree on, and against damage done to them.
 
 use fretlib::format::abc::{self, Options};
-use fretlib::melody::{AnalysedNote, analyse};
-use serde::Deserialize;
-
-/// One tune of `golden/`; what its fields mean is told in `data/README.md`.
-#[derive(Deserialize)]
-struct Golden {
-    id: String,
-    title: String,
-    key: String,
-    fifths: i8,
-    meter: String,
-    notes: Vec<GoldenNote>,
-    intervals: Vec<String>,
-    low: String,
-    high: String,
-}
-
-#[derive(Debug, Deserialize, Eq, PartialEq)]
-struct GoldenNote {
-    pitch: String,
-    midi: u8,
-    onset: String,
-    dur: String,
-    bar: u32,
-    degree: String,
-    membership: String,
-}
-
-impl From<&AnalysedNote> for GoldenNote {
-    fn from(line: &AnalysedNote) -> GoldenNote {
-        GoldenNote {
-            pitch: line.note.pitch.to_string(),
-            midi: line.note.pitch.midi().get(),
-            onset: line.note.onset.to_string(),
-            dur: line.note.duration.to_string(),
-            bar: line.bar,
-            degree: line.degree.to_string(),
-            membership: line.membership.name().to_owned(),
-        }
-    }
-}
-
-const GOLDEN: [&str; 7] = [
-    "airdsAirs-1",
-    "airdsAirs-2",
-    "americanfife",
-    "northumbrian",
-    "oneills1850-1",
-    "oneills1850-2",
-    "ryansMammoth",
-];
+use fretlib::melody::analyse;
+use tests::golden::{GoldenNote, tunes};
 
 /// Tunes in which a second ending begins within a bar. The reference begins a bar there; here the ending's bracket draws
 /// no bar line, and the bars keep the length of their meter.
 const ENDING_WITHIN_A_BAR: [&str; 2] = ["airdsAirs_0104_ceb83b3a", "airdsAirs_0907_c0024e9c"];
 
-fn golden() -> impl Iterator<Item = Golden> {
-    GOLDEN
-        .iter()
-        .flat_map(|name| tests::json_lines(&format!("golden/{name}.jsonl")))
-}
-
-fn file(id: &str) -> Vec<u8> {
-    let path = tests::data(&format!("abc/{id}.abc"));
-    std::fs::read(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
-}
-
 /// Source of the tunes and of the readings: `tests/data/README.md`.
 #[test]
 fn every_tune_agrees_note_for_note() {
-    let (mut tunes, mut notes) = (0, 0);
-    for Golden {
-        id,
-        title,
-        key,
-        fifths,
-        meter,
-        notes: mut expected,
-        intervals,
-        low,
-        high,
-    } in golden()
-    {
-        let reading = abc::read(&file(&id), &Options::default())
+    let (mut count, mut notes) = (0, 0);
+    for golden in tunes() {
+        let id = &golden.id;
+        let mut expected = golden.notes.clone();
+        let reading = abc::read(&golden.abc(), &Options::default())
             .unwrap_or_else(|diagnostics| panic!("{id}: {diagnostics}"));
         let melody = reading.melody;
         let home = *melody.keys().first().unwrap();
@@ -113,25 +44,25 @@ fn every_tune_agrees_note_for_note() {
             .filter_map(|line| line.interval)
             .map(|it| it.to_string())
             .collect();
-        assert_eq!(leading, intervals, "{id}");
-        assert_eq!((home.to_string(), home.signature()), (key, fifths), "{id}");
+        assert_eq!(leading, golden.intervals, "{id}");
+        assert_eq!(home.to_string(), golden.key, "{id}");
+        assert_eq!(home.signature(), golden.fifths, "{id}");
         assert_eq!(
             melody.meters().first().unwrap().unwrap().to_string(),
-            meter,
+            golden.meter,
             "{id}"
         );
         let (lowest, highest) = melody.range();
         assert_eq!(
             (lowest.to_string(), highest.to_string()),
-            (low, high),
+            (golden.low.clone(), golden.high.clone()),
             "{id}"
         );
-        let words: Vec<&str> = title.split_whitespace().collect();
-        assert_eq!(melody.title(), words.join(" "), "{id}");
-        tunes += 1;
+        assert_eq!(melody.title(), golden.tidy_title(), "{id}");
+        count += 1;
         notes += found.len();
     }
-    assert_eq!((tunes, notes), (240, 24_023));
+    assert_eq!((count, notes), (240, 24_023));
 }
 
 /// Every tune is known as ABC and listed under its number and title. Only text in quotes earns a remark, and a bar that is
@@ -139,16 +70,13 @@ fn every_tune_agrees_note_for_note() {
 #[test]
 fn every_tune_is_known_and_listed() {
     let mut with_long_bars = 0;
-    for Golden { id, title, .. } in golden() {
-        let bytes = file(&id);
+    for golden in tunes() {
+        let id = &golden.id;
+        let bytes = golden.abc();
         assert!(abc::looks_like(&bytes), "{id}");
         let listed = abc::tunes(&bytes);
         assert_eq!(listed.len(), 1, "{id}");
-        assert_eq!(
-            listed[0].title,
-            title.split_whitespace().collect::<Vec<_>>().join(" "),
-            "{id}"
-        );
+        assert_eq!(listed[0].title, golden.tidy_title(), "{id}");
         let options = Options {
             tune: Some(listed[0].number),
             voice: None,
@@ -167,21 +95,21 @@ fn every_tune_is_known_and_listed() {
 /// All tunes in one file are read as they are one by one.
 #[test]
 fn a_book_of_all_tunes_gives_each_back() {
-    let ids: Vec<String> = golden().map(|tune| tune.id).collect();
+    let tunes = tunes();
     let mut book = Vec::new();
-    for id in &ids {
-        book.extend_from_slice(&file(id));
+    for golden in &tunes {
+        book.extend_from_slice(&golden.abc());
         book.extend_from_slice(b"\n\n");
     }
     let listed = abc::tunes(&book);
-    assert_eq!(listed.len(), ids.len());
-    for (id, entry) in ids.iter().zip(&listed) {
+    assert_eq!(listed.len(), tunes.len());
+    for (golden, entry) in tunes.iter().zip(&listed) {
         let options = Options {
             tune: Some(entry.number),
             voice: None,
         };
-        let alone = abc::read(&file(id), &Options::default()).unwrap();
-        assert_eq!(abc::read(&book, &options).unwrap(), alone, "{id}");
+        let alone = abc::read(&golden.abc(), &Options::default()).unwrap();
+        assert_eq!(abc::read(&book, &options).unwrap(), alone, "{}", golden.id);
     }
 }
 
@@ -190,8 +118,8 @@ fn a_book_of_all_tunes_gives_each_back() {
 #[test]
 fn damaged_tunes_are_read_or_refused() {
     const BYTES: &[u8] = b"\0\n %|[](){}\"!&:<>-^_=/0934zZXKV,'\xE9\xFF";
-    for (tune, Golden { id, .. }) in golden().enumerate().filter(|(tune, _)| tune % 8 == 0) {
-        let whole = file(&id);
+    for (tune, golden) in tunes().iter().enumerate().step_by(8) {
+        let whole = golden.abc();
         for at in (tune % 7..whole.len()).step_by(7) {
             let mut changed = whole.clone();
             changed[at] = BYTES[(at + tune) % BYTES.len()];

@@ -1,14 +1,6 @@
 //! What the program says when it cannot do what was asked: never a panic, always what and where and what to do.
 
-use tests::{data, neckline};
-
-fn file(name: &str, bytes: &[u8]) -> String {
-    let folder = std::env::temp_dir().join(format!("neckline-bad-input-{}", std::process::id()));
-    std::fs::create_dir_all(&folder).unwrap();
-    let path = folder.join(name);
-    std::fs::write(&path, bytes).unwrap();
-    path.to_str().unwrap().to_owned()
-}
+use tests::{Folder, data, neckline};
 
 /// The code, and words that must stand on standard error, in order.
 fn check(args: &[&str], stdin: &[u8], code: u8, words: &[&str]) {
@@ -26,6 +18,7 @@ fn check(args: &[&str], stdin: &[u8], code: u8, words: &[&str]) {
 
 #[test]
 fn files_that_are_no_tunes() {
+    let folder = Folder::new();
     check(
         &["map", "no-such-tune.abc"],
         b"",
@@ -37,9 +30,17 @@ fn files_that_are_no_tunes() {
         ],
     );
     check(&["map", "-"], b"", 2, &["`-` is empty", "hint:"]);
-    check(&["map", &file("empty.abc", b" \n")], b"", 2, &["is empty"]);
     check(
-        &["map", &file("binary", &[0u8, 159, 146, 150, 255, 0, 1, 2])],
+        &["map", &folder.write("empty.abc", b" \n")],
+        b"",
+        2,
+        &["is empty"],
+    );
+    check(
+        &[
+            "map",
+            &folder.write("binary", &[0u8, 159, 146, 150, 255, 0, 1, 2]),
+        ],
         b"",
         2,
         &["in no format that can be read", "hint:"],
@@ -54,8 +55,9 @@ fn files_that_are_no_tunes() {
 
 #[test]
 fn a_typing_slip_is_shown_where_it_is() {
+    let folder = Folder::new();
     let tune = "(\n    title: \"Gulls over Breakfast\",\n    key: \"G major\",\n    meter: \"3/4\",\n    lines: [\n        (notes: \"D4 q G A | B h\"),\n        (notes: \"G4 q X4 B\"),\n    ],\n)\n";
-    let name = file("slips.ron", tune.as_bytes());
+    let name = folder.write("slips.ron", tune.as_bytes());
     // Both diagnostics of the file at once, each with its line and a caret.
     check(
         &["map", &name],

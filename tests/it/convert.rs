@@ -1,29 +1,6 @@
 //! `neckline convert`, as it is run.
 
-use std::path::PathBuf;
-
-use tests::{Run, data, neckline};
-
-struct Folder(PathBuf);
-
-impl Folder {
-    fn new(name: &str) -> Folder {
-        let path =
-            std::env::temp_dir().join(format!("neckline-convert-{name}-{}", std::process::id()));
-        std::fs::create_dir_all(&path).unwrap();
-        Folder(path)
-    }
-
-    fn path(&self, name: &str) -> String {
-        self.0.join(name).display().to_string()
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        let _ = std::fs::remove_dir_all(&self.0);
-    }
-}
+use tests::{Folder, Run, data, neckline};
 
 fn convert(args: &[&str]) -> Run {
     neckline(&[&["convert"], args].concat(), b"")
@@ -31,8 +8,8 @@ fn convert(args: &[&str]) -> Run {
 
 #[test]
 fn a_tune_goes_through_every_format_and_comes_back() {
-    let folder = Folder::new("round");
-    let names = ["a.abc", "b.musicxml", "c.mxl", "d.ron"].map(|name| folder.path(name));
+    let folder = Folder::new();
+    let names = ["a.abc", "b.musicxml", "c.mxl", "d.ron"].map(|name| folder.file(name));
     let mut source = "oars-in-three".to_owned();
     for name in &names {
         let run = convert(&[&source, name]);
@@ -75,15 +52,15 @@ fn tablature_is_of_the_position_asked_for() {
 
 #[test]
 fn files_that_are_there_are_left_alone_unless_asked() {
-    let folder = Folder::new("there");
-    let file = folder.path("a.abc");
+    let folder = Folder::new();
+    let file = folder.file("a.abc");
     std::fs::write(&file, "mine").unwrap();
     let run = convert(&["oars-in-three", &file]);
     assert_eq!(run.code, 1);
     assert_eq!(std::fs::read_to_string(&file).unwrap(), "mine");
     assert_eq!(convert(&["oars-in-three", &file, "--replace"]).code, 0);
     assert!(std::fs::read_to_string(&file).unwrap().starts_with("X:1"));
-    assert_eq!(std::fs::read_dir(&folder.0).unwrap().count(), 1); // no file is left beside it
+    assert_eq!(std::fs::read_dir(&folder.path()).unwrap().count(), 1); // no file is left beside it
 }
 
 /// Moving a new file into the place of a link or a device would take it away.
@@ -91,8 +68,8 @@ fn files_that_are_there_are_left_alone_unless_asked() {
 #[test]
 fn links_are_followed_and_what_is_no_file_stays_what_it_is() {
     use std::os::unix::fs::{FileTypeExt, symlink};
-    let folder = Folder::new("special");
-    let [file, link, socket] = ["a.abc", "link.abc", "socket.abc"].map(|it| folder.path(it));
+    let folder = Folder::new();
+    let [file, link, socket] = ["a.abc", "link.abc", "socket.abc"].map(|it| folder.file(it));
     std::fs::write(&file, "mine").unwrap();
     symlink(&file, &link).unwrap();
     assert_eq!(convert(&["oars-in-three", &link, "--replace"]).code, 0);
@@ -106,8 +83,8 @@ fn links_are_followed_and_what_is_no_file_stays_what_it_is() {
 
 #[test]
 fn one_bad_file_does_not_keep_the_rest() {
-    let folder = Folder::new("all");
-    let source = folder.path("in");
+    let folder = Folder::new();
+    let source = folder.file("in");
     std::fs::create_dir_all(&source).unwrap();
     for name in [
         "musicxml/northumbrian_53_107847d1.mxl",
@@ -123,7 +100,7 @@ fn one_bad_file_does_not_keep_the_rest() {
     }
     std::fs::write(format!("{source}/broken.musicxml"), "<score-partwise><part").unwrap();
     std::fs::write(format!("{source}/notes.txt"), "milk, strings").unwrap();
-    let out = folder.path("out");
+    let out = folder.file("out");
     let run = convert(&["--all", &source, &out, "--format", "abc"]);
     assert_eq!(run.code, 1);
     assert!(
@@ -150,11 +127,11 @@ fn one_bad_file_does_not_keep_the_rest() {
 /// What is remarked of several tunes is said once, and a key that was guessed is not passed off as one that was read.
 #[test]
 fn a_whole_book_says_which_keys_were_found_from_the_notes() {
-    let folder = Folder::new("keys");
+    let folder = Folder::new();
     let book = "X:1\nT:Jetty at Dusk\nL:1/4\nM:4/4\nK:none\nDFAd|\n\nX:2\nT:Low Water\nL:1/4\nM:4/4\nK:Em\nEGBe|\n\nX:3\nT:Oars\nL:1/4\nM:4/4\nK:none\nDFAd|\n";
-    let source = folder.path("book.abc");
+    let source = folder.file("book.abc");
     std::fs::write(&source, book).unwrap();
-    let out = folder.path("out");
+    let out = folder.file("out");
     let run = convert(&["--all", &source, &out, "--format", "ron"]);
     assert_eq!(
         (run.code, run.stdout),

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use expect_test::expect_file;
 use tests::{Folder, neckline};
 
 /// Two phrases with a note outside the scale.
@@ -16,7 +17,7 @@ B d f e | d2 c2 | G A B =e | f4 |
 
 #[test]
 fn a_session_reads_as_it_should() {
-    let folder = Folder::new("session");
+    let folder = Folder::new();
     let tune = folder.write("jetty.abc", JETTY);
     let args = [
         "drill",
@@ -30,12 +31,12 @@ fn a_session_reads_as_it_should() {
     let run = neckline(&args, b"hello\n?\n5 12\nu\ns5 f13\n4 1\n2 9\nq\n");
     assert_eq!(run.stderr, "");
     assert_eq!(run.code, 0);
-    assert_eq!(run.stdout, include_str!("drill_session.txt"));
+    expect_file!["drill_session.txt"].assert_eq(&run.stdout);
 }
 
 #[test]
 fn the_same_seed_asks_the_same_whatever_was_kept() {
-    let folder = Folder::new("seed");
+    let folder = Folder::new();
     let tune = folder.write("jetty.abc", JETTY);
     let give_up = "?\n".repeat(30);
     let ask = |seed: &str| {
@@ -58,7 +59,7 @@ fn the_same_seed_asks_the_same_whatever_was_kept() {
 
 #[test]
 fn a_scheduled_session_is_the_same_over_the_same_history() {
-    let kept = Folder::new("schedule");
+    let kept = Folder::new();
     let tune = kept.write("jetty.abc", JETTY);
     let ask = |folder: &Path, now: &str, seed: &str| {
         let folder = folder.to_str().unwrap();
@@ -86,7 +87,7 @@ fn a_scheduled_session_is_the_same_over_the_same_history() {
 
 #[test]
 fn answers_are_kept_under_the_tune_whatever_its_file_is_called() {
-    let folder = Folder::new("renamed");
+    let folder = Folder::new();
     let tune = folder.write("jetty.abc", JETTY);
     let renamed = folder.write("pier.abc", &JETTY.replace("T:Jetty", "T:Pier"));
     let ask = |tune: &str, now: &str| {
@@ -108,7 +109,7 @@ fn answers_are_kept_under_the_tune_whatever_its_file_is_called() {
 
 #[test]
 fn a_history_that_cannot_be_used_is_said_once_and_left_alone() {
-    let folder = Folder::new("damaged");
+    let folder = Folder::new();
     let tune = folder.write("jetty.abc", JETTY);
     let history = folder.write("history.sqlite", "three tunes for Sunday");
     let args = [
@@ -136,7 +137,7 @@ fn a_history_that_cannot_be_used_is_said_once_and_left_alone() {
 
 #[test]
 fn a_tune_too_wide_for_any_position_is_asked_where_its_notes_are() {
-    let folder = Folder::new("wide");
+    let folder = Folder::new();
     let tune = folder.write(
         "wide.abc",
         "X:1\nT:Wide\nM:4/4\nL:1/4\nK:C\nE, B, e b | g' e' B E, |\n",
@@ -162,7 +163,7 @@ fn a_tune_too_wide_for_any_position_is_asked_where_its_notes_are() {
 
 #[test]
 fn what_cannot_be_asked_is_an_error() {
-    let folder = Folder::new("errors");
+    let folder = Folder::new();
     let tune = folder.write("one.abc", "X:1\nT:One\nM:4/4\nL:1/4\nK:C\nC4 |\n");
     let cases: [(&[&str], u8, &str); 4] = [
         (
@@ -195,7 +196,7 @@ fn what_cannot_be_asked_is_an_error() {
 
 #[test]
 fn only_the_bars_and_positions_asked_for_come_up() {
-    let folder = Folder::new("bars");
+    let folder = Folder::new();
     let tune = folder.write("jetty.abc", JETTY);
     let args = [
         "drill",

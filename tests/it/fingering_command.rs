@@ -1,10 +1,9 @@
 //! `neckline fingering` as a whole: its page, its JSON, its errors.
 
+use expect_test::expect_file;
 use serde_json::Value;
-use tests::{Folder, data, neckline};
-
-/// Written MIDI numbers of a guitar's open strings, string 1 first. Common practice, no source.
-const GUITAR: [i64; 6] = [76, 71, 67, 62, 57, 52];
+use tests::golden::collection;
+use tests::{Folder, GUITAR, neckline};
 
 #[test]
 fn the_page_looks_as_it_did() {
@@ -23,33 +22,32 @@ fn the_page_looks_as_it_did() {
         b"",
     );
     assert_eq!((run.code, run.stderr.as_str()), (0, ""));
-    assert_eq!(run.stdout, include_str!("fingering_page.txt"));
+    expect_file!["fingering_page.txt"].assert_eq(&run.stdout);
 }
 
 #[test]
 fn every_place_sounds_its_note_and_is_under_its_finger() {
     let mut tried = 0;
-    for tune in tests::json_lines::<Value>("golden/airdsAirs-1.jsonl") {
-        let file = data("abc").join(format!("{}.abc", tune["id"].as_str().unwrap()));
-        let run = neckline(&["fingering", file.to_str().unwrap(), "--json"], b"");
+    for tune in collection("airdsAirs").take(60) {
+        let run = neckline(&["fingering", &tune.abc_path(), "--json"], b"");
         assert_eq!(run.code, 0, "{}", run.stderr);
         let document: Value = serde_json::from_str(&run.stdout).unwrap();
         assert_eq!(document["schema"], 1);
         let fingering = &document["fingerings"][0];
         let places = fingering["places"].as_array().unwrap();
-        let notes = tune["notes"].as_array().unwrap();
+        let notes = &tune.notes;
         assert_eq!(places.len(), notes.len());
         // A tune that lies beside the neck is moved by octaves.
         let sounding = |place: &Value| {
             let string = place["string"].as_u64().unwrap() as usize;
             GUITAR[string - 1] + place["fret"].as_i64().unwrap()
         };
-        let octaves = sounding(&places[0]) - notes[0]["midi"].as_i64().unwrap();
+        let octaves = sounding(&places[0]) - i64::from(notes[0].midi);
         assert_eq!(octaves % 12, 0);
         let mut shifts = 0;
         for (index, (place, note)) in places.iter().zip(notes).enumerate() {
             assert_eq!(place["note"], index + 1);
-            assert_eq!(sounding(place), note["midi"].as_i64().unwrap() + octaves);
+            assert_eq!(sounding(place), i64::from(note.midi) + octaves);
             let number = |key: &str| place[key].as_i64().unwrap();
             let from_position = number("fret") - number("position");
             match number("finger") {
@@ -89,7 +87,7 @@ fn what_cannot_be_had_says_which_note_and_what_would_free_it() {
 
 #[test]
 fn the_hand_of_the_settings_is_the_players() {
-    let folder = Folder::new("hand");
+    let folder = Folder::new();
     let settings = folder.write("settings.ron", "(hand: (one_four: (40, 45)))");
     let wide = neckline(
         &["fingering", "oars-in-three", "--positions", "5-8", "--json"],

@@ -7,7 +7,6 @@ mod drill;
 mod fingering;
 mod fingering_command;
 mod fuzz;
-mod golden;
 mod key_finding;
 mod map;
 mod melodies;

@@ -1,15 +1,13 @@
 //! `neckline map` as a whole: its JSON against the reference tunes and against the definitions taken literally.
 
 use serde_json::Value;
-use tests::{data, neckline, neckline_on};
+use tests::golden::{Golden, collection};
+use tests::{GUITAR, data, neckline, neckline_on};
 
-/// Written MIDI numbers of a guitar's open strings, string 1 first. Common practice, no source.
-const GUITAR: [i64; 6] = [76, 71, 67, 62, 57, 52];
-
-fn golden() -> Vec<Value> {
-    ["airdsAirs-2", "northumbrian", "americanfife"]
-        .iter()
-        .flat_map(|name| tests::json_lines::<Value>(&format!("golden/{name}.jsonl")))
+fn golden() -> Vec<Golden> {
+    let airs = collection("airdsAirs").skip(60);
+    airs.chain(collection("northumbrian"))
+        .chain(collection("americanfife"))
         .collect()
 }
 
@@ -23,38 +21,35 @@ fn map_json(args: &[&str]) -> Value {
 #[test]
 fn the_notes_are_those_of_the_reference() {
     for tune in golden() {
-        let id = tune["id"].as_str().unwrap();
-        let file = data("abc").join(format!("{id}.abc"));
-        let document = map_json(&["map", file.to_str().unwrap(), "--json"]);
+        let id = &tune.id;
+        let document = map_json(&["map", &tune.abc_path(), "--json"]);
         assert_eq!(document["schema"], 1);
         let melody = &document["melody"];
-        assert_eq!(melody["key"], tune["key"], "{id}");
+        assert_eq!(melody["key"], tune.key, "{id}");
         assert_eq!(melody["key_source"], "declared", "{id}");
-        assert_eq!(melody["meter"], tune["meter"], "{id}");
-        assert_eq!(melody["range"]["low"], tune["low"], "{id}");
-        assert_eq!(melody["range"]["high"], tune["high"], "{id}");
-        let (notes, expected) = (
-            melody["notes"].as_array().unwrap(),
-            tune["notes"].as_array().unwrap(),
-        );
-        assert_eq!(notes.len(), expected.len(), "{id}");
-        for (index, (note, expected)) in notes.iter().zip(expected).enumerate() {
-            assert_eq!(note["number"], index + 1, "{id}");
-            for (ours, theirs) in [
-                ("pitch", "pitch"),
-                ("midi", "midi"),
-                ("onset", "onset"),
-                ("duration", "dur"),
-                ("degree", "degree"),
-                ("membership", "membership"),
+        assert_eq!(melody["meter"], tune.meter, "{id}");
+        assert_eq!(melody["range"]["low"], tune.low, "{id}");
+        assert_eq!(melody["range"]["high"], tune.high, "{id}");
+        let notes = melody["notes"].as_array().unwrap();
+        assert_eq!(notes.len(), tune.notes.len(), "{id}");
+        for (index, (note, expected)) in notes.iter().zip(&tune.notes).enumerate() {
+            let number = index + 1;
+            assert_eq!(note["number"], number, "{id}");
+            assert_eq!(note["midi"], expected.midi, "{id}, note {number}");
+            for (key, value) in [
+                ("pitch", &expected.pitch),
+                ("onset", &expected.onset),
+                ("duration", &expected.dur),
+                ("degree", &expected.degree),
+                ("membership", &expected.membership),
             ] {
-                assert_eq!(note[ours], expected[theirs], "{id}, note {}", index + 1);
+                assert_eq!(note[key], **value, "{id}, note {number}, {key}");
             }
             let interval = match index {
                 0 => Value::Null,
-                _ => tune["intervals"][index - 1].clone(),
+                _ => tune.intervals[index - 1].clone().into(),
             };
-            assert_eq!(note["interval"], interval, "{id}, note {}", index + 1);
+            assert_eq!(note["interval"], interval, "{id}, note {number}");
         }
     }
 }
@@ -64,15 +59,9 @@ fn the_notes_are_those_of_the_reference() {
 #[test]
 fn every_placement_is_what_the_definition_says() {
     for tune in golden().iter().take(12) {
-        let id = tune["id"].as_str().unwrap();
-        let file = data("abc").join(format!("{id}.abc"));
-        let document = map_json(&["map", file.to_str().unwrap(), "--json"]);
-        let midis: Vec<i64> = tune["notes"]
-            .as_array()
-            .unwrap()
-            .iter()
-            .map(|note| note["midi"].as_i64().unwrap())
-            .collect();
+        let id = &tune.id;
+        let document = map_json(&["map", &tune.abc_path(), "--json"]);
+        let midis: Vec<i64> = tune.notes.iter().map(|note| note.midi.into()).collect();
         let mut placements = document["placements"].as_array().unwrap().iter();
         for position in 1..=19i64 {
             for octave in -5..=5i64 {

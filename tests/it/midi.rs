@@ -1,18 +1,12 @@
 //! The MIDI reader against the 20 files in `data/midi` and their golden records.
 
-use std::path::Path;
-
 use fretlib::format::midi::{Options, read};
 
-use crate::golden::tunes;
+use tests::data;
+use tests::golden::tunes;
 
 fn file(name: &str) -> Vec<u8> {
-    std::fs::read(
-        Path::new(env!("CARGO_MANIFEST_DIR"))
-            .join("data/midi")
-            .join(name),
-    )
-    .unwrap()
+    std::fs::read(data("midi").join(name)).unwrap()
 }
 
 #[test]

@@ -6,8 +6,8 @@ use tests::{Folder, Run, neckline};
 use crate::drill::JETTY;
 
 /// Some days of practice: right answers to what is `yes` or a major second, the rest given up.
-fn practised(name: &str) -> (Folder, String) {
-    let folder = Folder::new(name);
+fn practised() -> (Folder, String) {
+    let folder = Folder::new();
     let tune = folder.write("jetty.abc", JETTY);
     for day in ["2026-11-10", "2026-11-11", "2026-11-14"] {
         let typed = "yes\nM2\n?\n".repeat(30);
@@ -37,7 +37,7 @@ fn on(folder: &Folder, args: &[&str], typed: &str) -> Run {
 
 #[test]
 fn the_page_shows_what_is_weak_and_how_to_drill_it() {
-    let (folder, tune) = practised("page");
+    let (folder, tune) = practised();
     let page = on(&folder, &["progress", "--now", "2026-11-16"], "").stdout;
     assert!(page.contains("Jetty · guitar · 45 answers"), "{page}");
     assert!(page.contains("answers by day"), "{page}");
@@ -58,7 +58,7 @@ fn the_page_shows_what_is_weak_and_how_to_drill_it() {
 
 #[test]
 fn the_page_shows_the_whole_neck_with_what_is_untouched() {
-    let (folder, tune) = practised("neck");
+    let (folder, tune) = practised();
     let grid = || {
         let page = on(&folder, &["progress", "--now", "2026-11-16", "--ascii"], "").stdout;
         let (grid, legend) = page.split_once("\n\n").unwrap();
@@ -98,7 +98,7 @@ Jetty · guitar · 45 answers · 42 % remembered now
 
 #[test]
 fn the_json_counts_every_answer() {
-    let (folder, _) = practised("json");
+    let (folder, _) = practised();
     let run = on(&folder, &["progress", "--json", "--now", "2026-11-16"], "");
     let document: Value = serde_json::from_str(&run.stdout).unwrap();
     assert_eq!(document["schema"], 1);
@@ -122,7 +122,7 @@ fn the_json_counts_every_answer() {
 
 #[test]
 fn the_table_has_a_line_for_every_answer() {
-    let (folder, _) = practised("csv");
+    let (folder, _) = practised();
     let table = on(&folder, &["progress", "--csv"], "").stdout;
     assert_eq!(table.lines().count(), 46);
     assert!(table.lines().nth(1).unwrap().contains("Jetty"), "{table}");
@@ -130,7 +130,7 @@ fn the_table_has_a_line_for_every_answer() {
 
 #[test]
 fn without_a_history_there_is_nothing_to_show_and_nothing_is_made() {
-    let folder = Folder::new("nothing");
+    let folder = Folder::new();
     assert!(
         on(&folder, &["progress"], "")
             .stdout
@@ -145,7 +145,7 @@ fn without_a_history_there_is_nothing_to_show_and_nothing_is_made() {
 
 #[test]
 fn today_plans_within_its_minutes_and_asks_what_is_due() {
-    let (folder, tune) = practised("today");
+    let (folder, tune) = practised();
     let run = on(&folder, &["today", "--now", "2026-11-20", "--list"], "");
     assert_eq!(run.code, 0, "{}", run.stderr);
     assert!(run.stdout.contains("due  Jetty"), "{}", run.stdout);
@@ -182,7 +182,7 @@ fn today_plans_within_its_minutes_and_asks_what_is_due() {
 
 #[test]
 fn a_backup_is_written_once_and_restored_whole() {
-    let (folder, tune) = practised("backup");
+    let (folder, tune) = practised();
     let copy = format!("{}/copy.sqlite", folder.text());
     assert_eq!(
         on(&folder, &["history", "backup", &copy], "").stdout,

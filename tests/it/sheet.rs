@@ -8,7 +8,7 @@ use fretlib::mapping::{NeckMap, OpenStrings, Placement};
 use fretlib::melody::{Draft, Melody, Quarters, analyse};
 use fretlib::neck::Instrument;
 use fretlib::sheet::{Mark, Page, Paper, Part, Segment, Sheet, Sign, Subject, html, pages, svg};
-use tests::{data, neckline};
+use tests::{Folder, data, neckline};
 
 fn reference_tunes() -> Vec<(String, Melody)> {
     let mut paths: Vec<PathBuf> = std::fs::read_dir(data("abc"))
@@ -280,12 +280,6 @@ fn a_student_gets_blanks_and_then_the_answers() {
     );
 }
 
-fn folder() -> PathBuf {
-    let folder = std::env::temp_dir().join(format!("neckline-sheet-{}", std::process::id()));
-    std::fs::create_dir_all(&folder).unwrap();
-    folder
-}
-
 #[test]
 fn each_format_is_written_by_its_name() {
     let tune = data("abc").join("oneills1850_208_651739d7.abc");
@@ -296,9 +290,9 @@ fn each_format_is_written_by_its_name() {
         ("tune.svg", b"<?xml"),
         ("tune.html", b"<!DOCTYPE html>"),
     ];
+    let folder = Folder::new();
     for (name, beginning) in cases {
-        let path = folder().join(name);
-        let path = path.to_str().unwrap();
+        let path = &folder.file(name);
         let run = neckline(
             &["sheet", tune, "-o", path, "--parts", "heading,notation"],
             b"",
@@ -335,10 +329,9 @@ fn what_cannot_be_written_is_said() {
 
 #[test]
 fn the_weakest_place_comes_first() {
-    let folder = folder().join("history");
-    let data = folder.to_str().unwrap();
-    let page = folder.with_extension("svg");
-    let page = page.to_str().unwrap();
+    let folder = Folder::new();
+    let data = &folder.file("history");
+    let page = &folder.file("page.svg");
     let tune = "pedalo-blues";
     let asked = ["--kinds", "place", "--data-dir", data, "--questions", "12"];
     // Wrong in VII, right nowhere else: it is the only place asked about.
@@ -370,20 +363,16 @@ fn the_weakest_place_comes_first() {
     };
     assert_eq!(first(&[]), "I");
     assert_eq!(first(&["--from-progress", "--data-dir", data]), "VII");
-    let _ = std::fs::remove_dir_all(folder);
 }
 
 #[test]
 fn a_tune_that_no_position_holds_gets_the_best_way_along_the_neck() {
-    let folder = folder();
-    let tune = folder.join("wide.abc");
-    std::fs::write(
-        &tune,
+    let folder = Folder::new();
+    let tune = &folder.write(
+        "wide.abc",
         "X:1\nT:Wide\nM:4/4\nL:1/4\nK:Em\nE,G,B,E|GBeg|be'g'b'|e'4|\n",
-    )
-    .unwrap();
-    let page = folder.join("wide.svg");
-    let (tune, page) = (tune.to_str().unwrap(), page.to_str().unwrap());
+    );
+    let page = &folder.file("wide.svg");
     let sheet = ["sheet", tune, "-o", page, "--parts", "notation,tablature"];
     let tablature = |more: &[&str]| {
         let run = neckline(&[&sheet[..], more].concat(), b"");

@@ -1,10 +1,14 @@
-//! Shared ground of the checks in `it/`: where the data lies and how it is read.
+//! What the checks in `it/` share: where the data lies, how it is read, how the program is run.
 
 pub mod agreement;
 pub mod editions;
+pub mod golden;
 pub mod learning;
 
 use std::path::{Path, PathBuf};
+
+/// Written MIDI numbers of a guitar's open strings, string 1 first. Common practice, no source.
+pub const GUITAR: [i64; 6] = [76, 71, 67, 62, 57, 52];
 
 /// A file or folder below `tests/data`.
 pub fn data(name: &str) -> PathBuf {
@@ -78,31 +82,37 @@ pub fn neckline_on(args: &[&str], stdin: &[u8], width: usize) -> Run {
 
 /// A folder of its own for a test, gone when the test ends.
 #[derive(Debug)]
-pub struct Folder(PathBuf);
+pub struct Folder(tempfile::TempDir);
 
 impl Folder {
-    /// An empty folder; the name keeps the tests of one run apart.
+    /// An empty folder.
     ///
     /// # Panics
     ///
     /// When it cannot be made.
-    pub fn new(name: &str) -> Folder {
-        let folder = std::env::temp_dir().join(format!("neckline-{name}-{}", std::process::id()));
-        let _ = std::fs::remove_dir_all(&folder);
-        std::fs::create_dir_all(&folder).expect("the folder for temporary files can be written");
-        Folder(folder)
+    #[allow(
+        clippy::new_without_default,
+        reason = "each one is another folder on the disk"
+    )]
+    pub fn new() -> Folder {
+        Folder(tempfile::tempdir().expect("the folder for temporary files can be written"))
     }
 
-    /// Its path.
+    /// Where it lies.
     pub fn path(&self) -> &Path {
-        &self.0
+        self.0.path()
     }
 
     /// Its path as an argument.
     pub fn text(&self) -> &str {
-        self.0
+        self.path()
             .to_str()
             .expect("the folder for temporary files has a name in Unicode")
+    }
+
+    /// The path of a file in it as an argument, whether the file is there or not.
+    pub fn file(&self, name: &str) -> String {
+        format!("{}/{name}", self.text())
     }
 
     /// Writes a file in it and returns its path as an argument.
@@ -110,15 +120,9 @@ impl Folder {
     /// # Panics
     ///
     /// When it cannot be written.
-    pub fn write(&self, name: &str, contents: &str) -> String {
-        std::fs::write(self.0.join(name), contents)
-            .expect("the folder for temporary files can be written");
-        format!("{}/{name}", self.text())
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        let _ = std::fs::remove_dir_all(&self.0);
+    pub fn write(&self, name: &str, contents: impl AsRef<[u8]>) -> String {
+        let path = self.file(name);
+        std::fs::write(&path, contents).expect("the folder for temporary files can be written");
+        path
     }
 }

@@ -81,11 +81,7 @@ fn check(state: &State, name: &str) {
     let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR"))
         .join("src/screen/snapshots")
         .join(name);
-    let drawn = drawn(state);
-    if std::env::var_os("UPDATE_EXPECT").is_some() {
-        std::fs::write(&path, &drawn).unwrap();
-    }
-    assert_eq!(drawn, std::fs::read_to_string(&path).unwrap(), "{name}");
+    expect_test::expect_file![path].assert_eq(&drawn(state));
 }
 
 fn press(state: &mut State, code: KeyCode) -> Option<Wish> {

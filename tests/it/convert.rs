@@ -142,7 +142,7 @@ fn a_whole_book_says_which_keys_were_found_from_the_notes() {
     );
     assert_eq!(
         run.stderr,
-        "note: tune 1 (Jetty at Dusk), tune 3 (Oars): the key is not said: D minor is written, found from the notes\n"
+        "note: tune 1 (Jetty at Dusk), tune 3 (Oars): no key declared; wrote D minor (estimated)\n"
     );
     let run = convert(&[
         "--all",

@@ -7,6 +7,7 @@ mod drill;
 mod fingering;
 mod fingering_command;
 mod fuzz;
+mod history;
 mod key_finding;
 mod map;
 mod melodies;

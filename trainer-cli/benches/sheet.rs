@@ -9,7 +9,7 @@ use fretlib::mapping::{NeckMap, OpenStrings, Placement};
 use fretlib::melody::{Melody, analyse};
 use fretlib::neck::Instrument;
 use fretlib::sheet::{Page, Paper, Part, Sheet, pages, svg};
-use trainer_cli::page::pdf;
+use trainer_cli::export::pdf;
 
 fn main() {
     divan::main();

@@ -1,9 +1,9 @@
 //! A module for each command.
 
+pub mod backups;
 pub mod convert;
 pub mod drill;
 pub mod fingering;
-pub mod history;
 pub mod instruments;
 pub mod map;
 pub mod progress;
@@ -11,49 +11,46 @@ pub mod sheet;
 pub mod today;
 pub mod tunes;
 
-use crate::args::Command;
 use crate::failure::Failure;
-use crate::streams::Streams;
+use crate::terminal::Streams;
+
+/// What is to be done.
+#[derive(Debug)]
+pub enum CommandRequest {
+    /// Show where a melody lies.
+    Map(map::MapRequest),
+    /// Ask about a melody.
+    Drill(drill::DrillRequest),
+    /// Ask about all tunes practised.
+    Today(today::TodayRequest),
+    /// Show how much is remembered.
+    Progress(progress::ProgressRequest),
+    /// Copy the history.
+    History(backups::HistoryRequest),
+    /// Make a page for the music stand.
+    Sheet(sheet::SheetRequest),
+    /// Write a tune in another format.
+    Convert(convert::ConvertRequest),
+    /// Find the best way along the neck.
+    Fingering(Box<fingering::FingeringRequest>),
+    /// List tunes.
+    Tunes(tunes::TunesRequest),
+    /// List the built-in instruments.
+    Instruments,
+}
 
 /// Runs a command.
-pub fn run(command: Command, streams: &mut Streams) -> Result<(), Failure> {
-    match command {
-        Command::Map(args) => map::run(&args, streams),
-        Command::Drill(args) => drill::run(&args, streams),
-        Command::Today(args) => today::run(&args, streams),
-        Command::Progress(args) => progress::run(&args, streams),
-        Command::History(args) => history::run(&args, streams),
-        Command::Sheet(args) => sheet::run(&args, streams),
-        Command::Convert(args) => convert::run(&args, streams),
-        Command::Fingering(args) => fingering::run(&args, streams),
-        Command::Tunes(args) => tunes::run(&args, streams),
-        Command::Instruments(args) => instruments::run(&args, streams),
-    }
-}
-
-/// Words as they are typed to a shell: those with anything but letters, figures and plain signs in single quotes.
-pub fn shell_words(words: &[String]) -> String {
-    let is_plain = |c: char| c.is_ascii_alphanumeric() || "-_=+./,:".contains(c);
-    let quoted = words.iter().map(|word| {
-        if !word.is_empty() && word.chars().all(is_plain) {
-            word.clone()
-        } else {
-            format!("'{}'", word.replace('\'', r"'\''"))
-        }
-    });
-    quoted.collect::<Vec<_>>().join(" ")
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn words_are_quoted_for_a_shell() {
-        let words = ["drill", "my tune.ron", "it's", "--key=E minor", "-x"].map(String::from);
-        assert_eq!(
-            shell_words(&words),
-            r"drill 'my tune.ron' 'it'\''s' '--key=E minor' -x"
-        );
+pub fn run(request: CommandRequest, streams: &mut Streams) -> Result<(), Failure> {
+    match request {
+        CommandRequest::Map(request) => map::run(&request, streams),
+        CommandRequest::Drill(request) => drill::run(&request, streams),
+        CommandRequest::Today(request) => today::run(&request, streams),
+        CommandRequest::Progress(request) => progress::run(&request, streams),
+        CommandRequest::History(request) => backups::run(&request, streams),
+        CommandRequest::Sheet(request) => sheet::run(&request, streams),
+        CommandRequest::Convert(request) => convert::run(&request, streams),
+        CommandRequest::Fingering(request) => fingering::run(&request, streams),
+        CommandRequest::Tunes(request) => tunes::run(&request, streams),
+        CommandRequest::Instruments => instruments::run(streams),
     }
 }

@@ -5,7 +5,8 @@ use std::io::{self, Write};
 use fretlib::format::{Location, ReadError};
 use thiserror::Error;
 
-use crate::streams::Streams;
+use crate::history::HistoryError;
+use crate::terminal::Streams;
 
 /// Why a command did not do its work.
 #[derive(Debug, Error)]
@@ -105,6 +106,15 @@ impl Failure {
             Failure::Io(error) => writeln!(out, "error: {error}")?,
         }
         Ok(())
+    }
+}
+
+impl From<HistoryError> for Failure {
+    fn from(error: HistoryError) -> Self {
+        Failure::could_not(
+            error.to_string(),
+            "the file is left as it is; `neckline history restore` puts a backup in its place",
+        )
     }
 }
 

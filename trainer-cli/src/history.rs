@@ -4,11 +4,12 @@
 //! beside its reviews, so that a session begins without reading them all; the reviews are what counts, and the memories
 //! can be worked out from them again.
 
+mod arguments;
 mod copies;
 mod error;
 mod file;
 mod fit;
-mod progress;
+mod recall;
 mod schema;
 #[cfg(test)]
 mod tests;
@@ -20,10 +21,12 @@ use fretlib::practice::{Grade, Item, Kind, Memory, MemoryModel, Moment, Spot, Tu
 use fretlib::theory::Octave;
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
 
-pub use error::HistoryError;
-pub use progress::{Cell, Day, Progress, ReviewLine, Slip, SlipBy, TuneProgress, WeakCell};
+use crate::request::TuneOnInstrument;
 
-/// One answer, as it is kept.
+pub use error::HistoryError;
+pub use recall::{Cell, Day, Progress, ReviewLine, Slip, SlipBy, TuneProgress, WeakCell};
+
+/// One answer, as it is recorded.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Review {
     /// What was asked for.
@@ -57,13 +60,21 @@ pub struct TuneEntry {
     pub id: TuneId,
     /// Its title.
     pub title: String,
-    /// The arguments that opened tune and instrument last, as on the command line; none holds a line break.
-    pub arguments: Vec<String>,
+    /// What opened tune and instrument last; `None` when that cannot be made out.
+    pub request: Option<TuneOnInstrument>,
+}
+
+impl TuneEntry {
+    /// What opens it again as it would be typed; nothing when that cannot be made out.
+    pub fn as_typed(&self) -> Vec<String> {
+        let request = self.request.as_ref();
+        request.map(TuneOnInstrument::as_typed).unwrap_or_default()
+    }
 }
 
 /// An answer that was kept, to be taken back if it was a slip of the key.
 #[derive(Clone, Copy, Debug)]
-pub struct Kept {
+pub struct Recorded {
     review: i64,
     item: i64,
     before: Option<Memory>,
@@ -80,7 +91,7 @@ pub struct History {
 
 /// The number by which the file knows a tune on an instrument.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub struct Shelf(i64);
+pub struct TuneOnInstrumentId(i64);
 
 impl History {
     /// The name of the file in the data folder.
@@ -91,16 +102,16 @@ impl History {
         &self.path
     }
 
-    /// Puts a tune and an instrument on record, or brings the tune's title and arguments up to date.
+    /// Puts a tune and an instrument on record, or brings the tune's title and request up to date.
     ///
     /// # Errors
     ///
     /// When the file cannot be written.
-    pub fn shelf(
+    pub fn tune_on_instrument(
         &mut self,
         tune: &TuneEntry,
         instrument: &Instrument,
-    ) -> Result<Shelf, HistoryError> {
+    ) -> Result<TuneOnInstrumentId, HistoryError> {
         let transaction = self
             .connection
             .transaction_with_behavior(TransactionBehavior::Immediate)?;
@@ -126,14 +137,15 @@ impl History {
             ],
             |row| row.get(0),
         )?;
-        let shelf = transaction.query_row(
-            "INSERT INTO shelf (tune, instrument, arguments) VALUES (?1, ?2, ?3)
-             ON CONFLICT (tune, instrument) DO UPDATE SET arguments = ?3 RETURNING id",
-            params![tune_number, instrument_number, tune.arguments.join("\n")],
+        let request = tune.request.as_ref().map(schema::request_to_json);
+        let id = transaction.query_row(
+            "INSERT INTO tune_on_instrument (tune, instrument, request) VALUES (?1, ?2, ?3)
+             ON CONFLICT (tune, instrument) DO UPDATE SET request = ?3 RETURNING id",
+            params![tune_number, instrument_number, request],
             |row| row.get(0),
         )?;
         transaction.commit()?;
-        Ok(Shelf(shelf))
+        Ok(TuneOnInstrumentId(id))
     }
 
     /// What is remembered of the items of a tune on an instrument.
@@ -143,14 +155,14 @@ impl History {
     /// When the file cannot be read.
     pub fn memories(
         &self,
-        shelf: Shelf,
+        known_as: TuneOnInstrumentId,
         tune: TuneId,
     ) -> Result<Vec<(Item, Memory)>, HistoryError> {
         let mut statement = self.connection.prepare_cached(
             "SELECT phrase, kind, position, octave, stability, difficulty, last_at, last_day
-             FROM item WHERE shelf = ?1",
+             FROM item WHERE tune_on_instrument = ?1",
         )?;
-        let mut rows = statement.query([shelf.0])?;
+        let mut rows = statement.query([known_as.0])?;
         let mut memories = Vec::new();
         while let Some(row) = rows.next()? {
             let item = Item {
@@ -200,35 +212,35 @@ impl History {
     /// # Errors
     ///
     /// When the file cannot be written; then nothing is.
-    pub fn keep(
+    pub fn record(
         &mut self,
-        shelf: Shelf,
+        known_as: TuneOnInstrumentId,
         review: &Review,
         model: &MemoryModel,
-    ) -> Result<Kept, HistoryError> {
+    ) -> Result<Recorded, HistoryError> {
         let (position, octave) = spot_numbers(review.item.spot);
         let transaction = self
             .connection
             .transaction_with_behavior(TransactionBehavior::Immediate)?;
         let kind = review.item.kind.name();
-        let key = params![shelf.0, review.item.phrase, kind, position, octave];
+        let key = params![known_as.0, review.item.phrase, kind, position, octave];
         let before = transaction
             .prepare_cached(
                 "SELECT stability, difficulty, last_at, last_day FROM item
-                 WHERE shelf = ?1 AND phrase = ?2 AND kind = ?3 AND position = ?4 AND octave = ?5",
+                 WHERE tune_on_instrument = ?1 AND phrase = ?2 AND kind = ?3 AND position = ?4 AND octave = ?5",
             )?
             .query_row(key, |row| memory_from(row, 0))
             .optional()?;
         let memory = model.review(before, review.grade, review.at);
         let item: i64 = transaction
             .prepare_cached(
-                "INSERT INTO item (shelf, phrase, kind, position, octave, stability, difficulty, last_at, last_day)
+                "INSERT INTO item (tune_on_instrument, phrase, kind, position, octave, stability, difficulty, last_at, last_day)
                  VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
                  ON CONFLICT DO UPDATE SET stability = ?6, difficulty = ?7, last_at = ?8, last_day = ?9 RETURNING id",
             )?
             .query_row(
                 params![
-                    shelf.0,
+                    known_as.0,
                     review.item.phrase,
                     kind,
                     position,
@@ -261,7 +273,7 @@ impl History {
             ])?;
         let id = transaction.last_insert_rowid();
         transaction.commit()?;
-        Ok(Kept {
+        Ok(Recorded {
             review: id,
             item,
             before,
@@ -274,23 +286,23 @@ impl History {
     /// # Errors
     ///
     /// When the file cannot be written; then nothing is.
-    pub fn take_back(&mut self, kept: &Kept) -> Result<(), HistoryError> {
+    pub fn take_back(&mut self, recorded: &Recorded) -> Result<(), HistoryError> {
         let transaction = self
             .connection
             .transaction_with_behavior(TransactionBehavior::Immediate)?;
-        transaction.execute("DELETE FROM review WHERE id = ?1", [kept.review])?;
-        match kept.before {
+        transaction.execute("DELETE FROM review WHERE id = ?1", [recorded.review])?;
+        match recorded.before {
             Some(before) => transaction.execute(
                 "UPDATE item SET stability = ?2, difficulty = ?3, last_at = ?4, last_day = ?5 WHERE id = ?1",
                 params![
-                    kept.item,
+                    recorded.item,
                     before.stability,
                     before.difficulty,
                     before.last.seconds,
                     before.last.day
                 ],
             )?,
-            None => transaction.execute("DELETE FROM item WHERE id = ?1", [kept.item])?,
+            None => transaction.execute("DELETE FROM item WHERE id = ?1", [recorded.item])?,
         };
         Ok(transaction.commit()?)
     }
@@ -310,12 +322,14 @@ impl History {
     /// # Errors
     ///
     /// When the file cannot be read.
-    pub fn tunes(&self) -> Result<Vec<(Shelf, TuneEntry)>, HistoryError> {
+    pub fn tunes(&self) -> Result<Vec<(TuneOnInstrumentId, TuneEntry)>, HistoryError> {
         let mut statement = self.connection.prepare(
-            "SELECT shelf.id, content, title, arguments FROM shelf JOIN tune ON tune.id = shelf.tune
-             ORDER BY (SELECT max(last_at) FROM item WHERE item.shelf = shelf.id) DESC, shelf.id",
+            "SELECT it.id, content, title, request FROM tune_on_instrument AS it JOIN tune ON tune.id = it.tune
+             ORDER BY (SELECT max(last_at) FROM item WHERE tune_on_instrument = it.id) DESC, it.id",
         )?;
-        let tunes = statement.query_map([], |row| Ok((Shelf(row.get(0)?), entry_from(row, 1)?)))?;
+        let tunes = statement.query_map([], |row| {
+            Ok((TuneOnInstrumentId(row.get(0)?), entry_from(row, 1)?))
+        })?;
         Ok(tunes.collect::<Result<_, _>>()?)
     }
 }
@@ -338,13 +352,13 @@ fn memory_from(row: &rusqlite::Row, first: usize) -> rusqlite::Result<Memory> {
     })
 }
 
-/// Content, title and arguments in three columns.
+/// Content, title and request in three columns.
 fn entry_from(row: &rusqlite::Row, first: usize) -> rusqlite::Result<TuneEntry> {
-    let arguments = row.get_ref(first + 2)?.as_str()?;
+    let request: Option<String> = row.get(first + 2)?;
     Ok(TuneEntry {
         id: TuneId::from_bytes(row.get(first)?),
         title: row.get(first + 1)?,
-        arguments: arguments.lines().map(String::from).collect(),
+        request: request.and_then(|json| serde_json::from_str(&json).ok()),
     })
 }
 

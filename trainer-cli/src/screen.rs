@@ -1,15 +1,15 @@
 //! The full screen: a neck before the player, a question in large type.
 //!
-//! The state is one value; an event changes it and may wish something of the world; drawing changes nothing. Only this
+//! The state is one value; an event changes it and may ask for an effect of the world; drawing changes nothing. Only this
 //! file knows of the terminal, the time and the session.
 
 mod lettering;
 mod look;
+mod neck_view;
 mod render;
 mod state;
 #[cfg(test)]
 mod tests;
-mod wood;
 
 use std::io::{self, Stdout};
 use std::time::{Duration, Instant};
@@ -24,12 +24,13 @@ use ratatui::crossterm::terminal::{
     EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode, size,
 };
 
-use crate::clock::Clock;
+use crate::report::heading::title_or_untitled;
 use crate::session::{Asked, Session, answer_on_the_neck, note_marks};
+use crate::terminal::Clock;
 use fretlib::practice::Verdict;
 
 pub use look::Look;
-use state::{Card, Event, Phase, State, Wish};
+use state::{Effect, Event, Phase, QuestionView, State};
 
 /// How often the clocks on the screen move.
 const TICK: Duration = Duration::from_millis(200);
@@ -50,12 +51,12 @@ pub fn play(session: &mut Session, clock: &Clock, look: Look, most: Option<u32>)
         let event = next_event()?;
         state.update(Event::Passed(last.elapsed()));
         last = Instant::now();
-        let Some(wish) = event.and_then(|event| state.update(event)) else {
+        let Some(effect) = event.and_then(|event| state.update(event)) else {
             continue;
         };
-        match wish {
-            Wish::Leave => return Ok(()),
-            Wish::Answer(typed, answer) => {
+        match effect {
+            Effect::Leave => return Ok(()),
+            Effect::Answer(typed, answer) => {
                 if let Some(asked) = &asked {
                     let seconds = state.on_question.as_secs_f64();
                     let verdict = session.answer(asked, &typed, answer, seconds, clock.now());
@@ -66,7 +67,7 @@ pub fn play(session: &mut Session, clock: &Clock, look: Look, most: Option<u32>)
                     });
                 }
             }
-            Wish::Next => {
+            Effect::Next => {
                 let is_over = most.is_some_and(|most| session.tally().all.asked >= most);
                 asked = match put_off.pop() {
                     Some(waiting) => Some(put(session, waiting, &mut state)),
@@ -77,7 +78,7 @@ pub fn play(session: &mut Session, clock: &Clock, look: Look, most: Option<u32>)
                     state.update(Event::Ended);
                 }
             }
-            Wish::TakeBack => {
+            Effect::TakeBack => {
                 if let Some(before) = session.take_back() {
                     // A question that stands unanswered is put again afterwards.
                     if state.phase == Phase::Asking {
@@ -111,14 +112,14 @@ fn put_next(session: &mut Session, clock: &Clock, state: &mut State) -> Option<A
 }
 
 fn put(session: &Session, asked: Asked, state: &mut State) -> Asked {
-    state.update(Event::Asked(Box::new(card(session, &asked))));
+    state.update(Event::Asked(Box::new(view(session, &asked))));
     asked
 }
 
 /// The question as it stands on the screen, with all that is shown when its answer is out.
-fn card(session: &Session, asked: &Asked) -> Card {
-    let deck = session.deck(asked);
-    let material = &deck.material;
+fn view(session: &Session, asked: &Asked) -> QuestionView {
+    let tune = session.tune(asked);
+    let material = &tune.material;
     let question = &asked.question;
     let (answers, position) = answer_on_the_neck(question, material);
     let spot = question.spot.or_else(|| material.spots().first().copied());
@@ -134,11 +135,8 @@ fn card(session: &Session, asked: &Asked) -> Card {
         }
     }
     marks.extend(answers.into_iter().map(|mark| (mark, true)));
-    let title = match deck.entry.title.as_str() {
-        "" => "Untitled",
-        title => title,
-    };
-    Card {
+    let title = title_or_untitled(&tune.entry.title);
+    QuestionView {
         wording: question.wording(material),
         headline: render::headline_of(question),
         tune: format!(

@@ -1,48 +1,30 @@
 //! A practice session: what is asked next, how an answer is judged and kept. It knows nothing of screens.
 
+mod practice_tune;
 mod tally;
 
 use std::collections::BTreeMap;
 
-use fretlib::melody::Melody;
 use fretlib::neck::Position;
 use fretlib::practice::{
-    Aim, Answer, Drill, Grade, Item, Kind, Material, Memory, MemoryModel, Moment, NothingToAsk,
-    Question, Reason, Schedule, TuneId, Unclear, Verdict,
+    Answer, Drill, Grade, Item, Kind, Material, Memory, MemoryModel, Moment, NothingToAsk,
+    Question, Reason, Schedule, Unclear, Verdict,
 };
 use fretlib::text::{NeckMark, NoteMark};
 use rand::SeedableRng;
 use rand::rngs::ChaCha8Rng;
 
-use crate::history::{History, HistoryError, Kept, Review, Shelf, TuneEntry};
+use crate::failure::Failure;
+use crate::history::{History, HistoryError, Recorded, Review, TuneOnInstrumentId};
+use crate::request::{HistoryFolder, SessionRequest};
 
+pub use practice_tune::PracticeTune;
 pub use tally::{Count, Tally};
-
-/// A tune that is practised in a session.
-#[derive(Debug)]
-pub struct Deck {
-    /// What is asked about.
-    pub material: Material,
-    /// How the history knows the tune.
-    pub entry: TuneEntry,
-}
-
-impl Deck {
-    /// A material, with the identity of the whole tune it is taken from.
-    pub fn new(material: Material, whole: &Melody, arguments: Vec<String>) -> Deck {
-        let entry = TuneEntry {
-            id: TuneId::of(whole),
-            title: whole.title().to_string(),
-            arguments,
-        };
-        Deck { material, entry }
-    }
-}
 
 /// How questions are chosen.
 #[derive(Debug)]
 enum Order {
-    /// At random, the history notwithstanding.
+    /// At random, ignoring the history.
     Random(Drill),
     /// By what is due, weak and new.
     Scheduled(Box<Schedule>),
@@ -50,9 +32,9 @@ enum Order {
 
 /// Where answers are kept.
 #[derive(Debug)]
-enum Keeper {
+enum Recorder {
     /// In the history.
-    Kept(Box<History>),
+    History(Box<History>),
     /// Nowhere.
     Nowhere,
 }
@@ -66,108 +48,114 @@ pub struct Asked {
     pub item: Item,
     /// Why it was chosen; none in random order.
     pub reason: Option<Reason>,
-    deck: usize,
+    tune: usize,
     // Its index in the schedule.
     index: Option<usize>,
 }
 
 /// An answer that was judged, and can be taken back.
 #[derive(Clone, Debug)]
-struct Given {
+struct Answered {
     asked: Asked,
     before: Option<Memory>,
-    kept: Option<Kept>,
+    recorded: Option<Recorded>,
     is_right: bool,
     streak: u32,
-}
-
-/// What a session is made with.
-#[derive(Clone, Debug)]
-pub struct Plan {
-    /// The kinds of question.
-    pub kinds: Vec<Kind>,
-    /// What the schedule aims at.
-    pub aim: Aim,
-    /// Choose at random, whatever is due.
-    pub random: bool,
-    /// Where the random choices begin.
-    pub seed: u64,
 }
 
 /// A session.
 #[derive(Debug)]
 pub struct Session {
-    decks: Vec<Deck>,
-    shelves: Vec<Option<Shelf>>,
+    tunes: Vec<PracticeTune>,
+    known: Vec<Option<TuneOnInstrumentId>>,
     order: Order,
-    keeper: Keeper,
+    recorder: Recorder,
     model: MemoryModel,
     usual: BTreeMap<Kind, Option<f64>>,
     random: ChaCha8Rng,
     tally: Tally,
-    last: Option<Given>,
+    last: Option<Answered>,
     trouble: Option<HistoryError>,
 }
 
 impl Session {
-    /// A session over these tunes; at least one.
+    /// A session over these tunes, at least one, with the history unless it is not wanted.
     ///
-    /// A history that cannot be used is no reason not to play: [`Session::trouble`] says once what is wrong with it.
+    /// An unusable history does not stop the session: [`Session::trouble`] says once what is wrong with it.
+    pub fn open(
+        tunes: Vec<PracticeTune>,
+        request: &SessionRequest,
+        folder: &HistoryFolder,
+    ) -> Result<Session, Failure> {
+        let history = if request.no_history {
+            None
+        } else {
+            Some(History::open(&folder.path()?))
+        };
+        Session::new(tunes, request, history).map_err(|error| {
+            Failure::could_not(
+                error.to_string(),
+                "ask for other kinds or positions, or see `neckline map` for where the tune lies",
+            )
+        })
+    }
+
+    /// A session over these tunes; at least one.
     ///
     /// # Errors
     ///
     /// When none of the kinds can be asked of any of the tunes.
-    pub fn new(
-        decks: Vec<Deck>,
-        plan: &Plan,
+    pub(crate) fn new(
+        tunes: Vec<PracticeTune>,
+        request: &SessionRequest,
         history: Option<Result<History, HistoryError>>,
     ) -> Result<Session, NothingToAsk> {
-        let (keeper, trouble) = match history {
-            Some(Ok(history)) => (Keeper::Kept(Box::new(history)), None),
-            Some(Err(error)) => (Keeper::Nowhere, Some(error)),
-            None => (Keeper::Nowhere, None),
+        let (recorder, trouble) = match history {
+            Some(Ok(history)) => (Recorder::History(Box::new(history)), None),
+            Some(Err(error)) => (Recorder::Nowhere, Some(error)),
+            None => (Recorder::Nowhere, None),
         };
-        let first = &decks.first().ok_or(NothingToAsk)?.material;
+        let first = &tunes.first().ok_or(NothingToAsk)?.material;
         let mut session = Session {
-            shelves: vec![None; decks.len()],
-            order: Order::Random(Drill::new(first, &plan.kinds)?),
-            decks,
-            keeper,
+            known: vec![None; tunes.len()],
+            order: Order::Random(Drill::new(first, &request.kinds)?),
+            tunes,
+            recorder,
             model: MemoryModel::default(),
             usual: BTreeMap::new(),
-            random: ChaCha8Rng::seed_from_u64(plan.seed),
+            random: ChaCha8Rng::seed_from_u64(request.seed.unwrap_or_else(rand::random)),
             tally: Tally::default(),
             last: None,
             trouble,
         };
-        let known = session.open_shelves().unwrap_or_else(|error| {
+        let known = session.open_tunes().unwrap_or_else(|error| {
             session.give_up_keeping(error);
             BTreeMap::new()
         });
-        if !plan.random {
+        if !request.is_random {
             let mut items: Vec<(Item, Option<Memory>)> = Vec::new();
-            for deck in &session.decks {
-                for item in Item::all(&deck.material, deck.entry.id, &plan.kinds) {
+            for tune in &session.tunes {
+                for item in Item::all(&tune.material, tune.entry.id, &request.kinds) {
                     items.push((item, known.get(&item).copied()));
                 }
             }
-            let schedule = Schedule::new(items, session.model.clone(), plan.aim);
+            let schedule = Schedule::new(items, session.model.clone(), request.aim());
             session.order = Order::Scheduled(Box::new(schedule));
         }
         Ok(session)
     }
 
     /// Finds the tunes in the history, and reads from it what is remembered and how fast this player usually is.
-    fn open_shelves(&mut self) -> Result<BTreeMap<Item, Memory>, HistoryError> {
+    fn open_tunes(&mut self) -> Result<BTreeMap<Item, Memory>, HistoryError> {
         let mut known = BTreeMap::new();
-        let Keeper::Kept(history) = &mut self.keeper else {
+        let Recorder::History(history) = &mut self.recorder else {
             return Ok(known);
         };
         self.model = history.model()?;
-        for (deck, shelf) in self.decks.iter().zip(&mut self.shelves) {
-            let found = history.shelf(&deck.entry, deck.material.instrument())?;
-            *shelf = Some(found);
-            known.extend(history.memories(found, deck.entry.id)?);
+        for (tune, known_as) in self.tunes.iter().zip(&mut self.known) {
+            let found = history.tune_on_instrument(&tune.entry, tune.material.instrument())?;
+            *known_as = Some(found);
+            known.extend(history.memories(found, tune.entry.id)?);
         }
         for kind in Kind::ALL {
             self.usual.insert(kind, history.usual_seconds(kind)?);
@@ -176,7 +164,7 @@ impl Session {
     }
 
     fn give_up_keeping(&mut self, error: HistoryError) {
-        self.keeper = Keeper::Nowhere;
+        self.recorder = Recorder::Nowhere;
         self.trouble.get_or_insert(error);
     }
 
@@ -186,13 +174,13 @@ impl Session {
     }
 
     /// The tunes of the session.
-    pub fn decks(&self) -> &[Deck] {
-        &self.decks
+    pub fn tunes(&self) -> &[PracticeTune] {
+        &self.tunes
     }
 
     /// The tune a question belongs to.
-    pub fn deck(&self, asked: &Asked) -> &Deck {
-        &self.decks[asked.deck]
+    pub fn tune(&self, asked: &Asked) -> &PracticeTune {
+        &self.tunes[asked.tune]
     }
 
     /// How the session is going.
@@ -212,34 +200,34 @@ impl Session {
     pub fn next(&mut self, now: Moment) -> Option<Asked> {
         match &mut self.order {
             Order::Random(drill) => {
-                let deck = &self.decks[0];
-                let question = drill.next(&deck.material, &mut self.random)?;
+                let tune = &self.tunes[0];
+                let question = drill.next(&tune.material, &mut self.random)?;
                 Some(Asked {
                     item: Item {
-                        tune: deck.entry.id,
-                        phrase: deck.material.phrase_of(question.note) as u32,
+                        tune: tune.entry.id,
+                        phrase: tune.material.phrase_of(question.note) as u32,
                         kind: question.kind(),
                         spot: question.spot,
                     },
                     question,
                     reason: None,
-                    deck: 0,
+                    tune: 0,
                     index: None,
                 })
             }
             Order::Scheduled(schedule) => {
                 let (index, reason) = schedule.next(now, &mut self.random)?;
                 let (item, _) = schedule.items()[index];
-                let deck = self
-                    .decks
+                let tune = self
+                    .tunes
                     .iter()
-                    .position(|deck| deck.entry.id == item.tune)?;
-                let question = item.question(&self.decks[deck].material, &mut self.random)?;
+                    .position(|tune| tune.entry.id == item.tune)?;
+                let question = item.question(&self.tunes[tune].material, &mut self.random)?;
                 Some(Asked {
                     question,
                     item,
                     reason: Some(reason),
-                    deck,
+                    tune,
                     index: Some(index),
                 })
             }
@@ -254,7 +242,7 @@ impl Session {
     pub fn read(&self, asked: &Asked, text: &str) -> Result<Answer, Unclear> {
         asked
             .question
-            .read(text, self.deck(asked).material.instrument())
+            .read(text, self.tune(asked).material.instrument())
     }
 
     /// Judges an answer and keeps it; `None` stands for giving it up. When this returns the answer is on disk.
@@ -266,7 +254,7 @@ impl Session {
         seconds: f64,
         now: Moment,
     ) -> Verdict {
-        let material = &self.decks[asked.deck].material;
+        let material = &self.tunes[asked.tune].material;
         let verdict = answer.map_or(Verdict::Wrong(None), |answer| {
             asked.question.judge_on(answer, material.instrument())
         });
@@ -293,7 +281,7 @@ impl Session {
                 .or(asked.question.shown_place())
                 .map(|place| place.string.get()),
         };
-        let kept = self.keep(asked.deck, &review);
+        let recorded = self.record(asked.tune, &review);
         let mut before = None;
         if let (Order::Scheduled(schedule), Some(index)) = (&mut self.order, asked.index) {
             before = schedule.items()[index].1;
@@ -301,22 +289,23 @@ impl Session {
         }
         let streak = self.tally.streak;
         self.tally.add(&asked.item, is_right);
-        self.last = Some(Given {
+        self.last = Some(Answered {
             asked: asked.clone(),
             before,
-            kept,
+            recorded,
             is_right,
             streak,
         });
         verdict
     }
 
-    fn keep(&mut self, deck: usize, review: &Review) -> Option<Kept> {
-        let (Keeper::Kept(history), Some(shelf)) = (&mut self.keeper, self.shelves[deck]) else {
+    fn record(&mut self, tune: usize, review: &Review) -> Option<Recorded> {
+        let (Recorder::History(history), Some(known_as)) = (&mut self.recorder, self.known[tune])
+        else {
             return None;
         };
-        match history.keep(shelf, review, &self.model) {
-            Ok(kept) => Some(kept),
+        match history.record(known_as, review, &self.model) {
+            Ok(recorded) => Some(recorded),
             Err(error) => {
                 self.give_up_keeping(error);
                 None
@@ -326,23 +315,24 @@ impl Session {
 
     /// Takes the last answer back, as a slip of the key, and returns its question to be put again.
     pub fn take_back(&mut self) -> Option<Asked> {
-        let given = self.last.take()?;
-        if let (Keeper::Kept(history), Some(kept)) = (&mut self.keeper, &given.kept)
-            && let Err(error) = history.take_back(kept)
+        let answered = self.last.take()?;
+        if let (Recorder::History(history), Some(recorded)) =
+            (&mut self.recorder, &answered.recorded)
+            && let Err(error) = history.take_back(recorded)
         {
             self.give_up_keeping(error);
         }
-        if let (Order::Scheduled(schedule), Some(index)) = (&mut self.order, given.asked.index) {
-            schedule.put_back(index, given.before);
+        if let (Order::Scheduled(schedule), Some(index)) = (&mut self.order, answered.asked.index) {
+            schedule.put_back(index, answered.before);
         }
         self.tally
-            .take_back(&given.asked.item, given.is_right, given.streak);
-        Some(given.asked)
+            .take_back(&answered.asked.item, answered.is_right, answered.streak);
+        Some(answered.asked)
     }
 
     /// Ends the session: fits the memory model to the player when there is enough to learn from.
     pub fn end(&mut self, now: Moment) {
-        if let Keeper::Kept(history) = &mut self.keeper
+        if let Recorder::History(history) = &mut self.recorder
             && let Err(error) = history.refit(now)
         {
             self.give_up_keeping(error);

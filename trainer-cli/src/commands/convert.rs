@@ -9,96 +9,61 @@ use std::path::{Path, PathBuf};
 use fretlib::neck::Position;
 use fretlib::theory::Octave;
 
-use crate::args::{InstrumentArgs, TuneArgs};
 use crate::failure::Failure;
-use crate::hand::HandArgs;
-use crate::instrument::instrument;
+use crate::input::tune::KeySource;
 use crate::output::write_file;
-use crate::streams::Streams;
-use crate::tune::{KeySource, tune};
+use crate::request::{HandRequest, InstrumentRequest, TuneRequest};
+use crate::terminal::Streams;
 
-use target::Lie;
+use target::TablatureChoice;
 pub use target::Target;
 
-/// Write a tune in another format: RON, ABC, MusicXML with tablature, or MIDI.
-#[derive(Debug, clap::Args)]
-#[command(after_long_help = "\
-The format goes by the ending of OUT (.ron, .abc, .musicxml or .xml, .mxl, .mid) or by --format. A score has a staff and a \
-tablature staff; the tablature is the best placement of the map, or the one picked with --position and --octave, and where \
-no position holds the whole tune the best fingering along the neck. A MIDI file sounds as the instrument does.
-
-What a format has no place for is lost: phrases in ABC, MusicXML and MIDI; in MIDI also chord symbols, the spelling of \
-chromatic notes, and modes other than major and minor.
-
-Examples:
-  neckline convert tune.abc tune.musicxml --position V
-  neckline convert score.mxl tune.ron --part Flute
-  neckline convert take.mid - --format abc --grid 1/16
-  neckline convert --all tunes/ scores/ --format musicxml
-  neckline convert --all book.abc tunes/ --format ron")]
-pub struct Convert {
-    #[command(flatten)]
-    pub tune: TuneArgs,
-
-    /// The file to write, or `-` for standard output; with --all a folder
-    #[arg(value_name = "OUT", help_heading = "Output", display_order = 0)]
+/// What to convert, and into what.
+#[derive(Debug)]
+pub struct ConvertRequest {
+    /// Which tune; with `all` a folder or a tune book.
+    pub tune: TuneRequest,
+    /// The file to write, or `-` for standard output; with `all` a folder.
     pub out: Option<PathBuf>,
-
-    /// The format to write [default: by the ending of OUT]
-    #[arg(long, value_enum, value_name = "FORMAT", help_heading = "Output")]
+    /// The format; by the ending of the file when it is left open.
     pub format: Option<Target>,
-
-    /// Convert every tune of a folder or of a tune book, into the folder OUT
-    #[arg(long, help_heading = "Output")]
+    /// Convert every tune of a folder or of a tune book.
     pub all: bool,
-
-    /// Write over files that are there
-    #[arg(long, help_heading = "Output")]
+    /// Write over files that are there.
     pub replace: bool,
-
-    /// The position of the tablature, such as V or 5 [default: the best]
-    #[arg(long, value_name = "POSITION", help_heading = "Output")]
+    /// The position of the tablature; the best when it is left open.
     pub position: Option<Position>,
-
-    /// The octave to move the tune by, such as +1 [default: the nearest that is on the neck]
-    #[arg(
-        long,
-        value_name = "OCTAVE",
-        help_heading = "Output",
-        allow_hyphen_values = true
-    )]
+    /// The octave to move the tune by; the nearest on the neck when it is left open.
     pub octave: Option<Octave>,
-
-    #[command(flatten)]
-    pub hand: HandArgs,
-
-    #[command(flatten)]
-    pub instrument: InstrumentArgs,
+    /// Whose hand.
+    pub hand: HandRequest,
+    /// Which instrument.
+    pub instrument: InstrumentRequest,
 }
 
-impl Convert {
-    fn lie(&self, streams: &Streams) -> Result<Lie, Failure> {
-        Ok(Lie {
+impl ConvertRequest {
+    fn tablature(&self, streams: &Streams) -> Result<TablatureChoice, Failure> {
+        Ok(TablatureChoice {
             position: self.position,
             octave: self.octave,
-            hand: self.hand.hand(streams)?,
+            hand: self.hand.open(streams)?,
         })
     }
 }
 
 /// Converts one tune, or all of them.
-pub fn run(args: &Convert, streams: &mut Streams) -> Result<(), Failure> {
-    let Some(out) = &args.out else {
+pub fn run(request: &ConvertRequest, streams: &mut Streams) -> Result<(), Failure> {
+    let Some(out) = &request.out else {
         return Err(Failure::usage(
             "convert needs a tune and a file to write",
             "as in `neckline convert tune.abc tune.musicxml`",
         ));
     };
-    let instrument = instrument(&args.instrument)?;
-    if args.all {
-        return all::run(args, out, &instrument, streams);
+    let instrument = request.instrument.open()?;
+    if request.all {
+        return all::run(request, out, &instrument, streams);
     }
-    let format = match args.format {
+    let format = match request.format {
         Some(format) => format,
         None => Target::by_ending(out).ok_or_else(|| {
             Failure::usage(
@@ -107,15 +72,20 @@ pub fn run(args: &Convert, streams: &mut Streams) -> Result<(), Failure> {
             )
         })?,
     };
-    let tune = tune(&args.tune, streams)?;
+    let tune = request.tune.open(streams)?;
     if tune.key_source == KeySource::Estimated {
         writeln!(
             streams.stderr,
-            "note: the tune does not say its key: {} is written, found from its notes; `--key` takes another",
+            "note: no key declared; using {} (estimated). Set it with `--key`",
             tune.key
         )?;
     }
-    let written = target::write(&tune.melody, &instrument, format, args.lie(streams)?)?;
+    let written = target::write(
+        &tune.melody,
+        &instrument,
+        format,
+        request.tablature(streams)?,
+    )?;
     for remark in &written.warnings {
         writeln!(streams.stderr, "note: {remark}")?;
     }
@@ -123,7 +93,7 @@ pub fn run(args: &Convert, streams: &mut Streams) -> Result<(), Failure> {
         streams.stdout.write_all(&written.bytes)?;
         return Ok(());
     }
-    write_new(out, &written.bytes, args.replace)
+    write_new(out, &written.bytes, request.replace)
 }
 
 /// Writes a file; one that is there already only when it is to be replaced.

@@ -5,18 +5,10 @@ use std::io::Write;
 use fretlib::neck::Instrument;
 
 use crate::failure::Failure;
-use crate::streams::Streams;
-
-/// List the built-in instruments.
-#[derive(Debug, clap::Args)]
-#[command(after_long_help = "\
-Any other instrument is a file of RON, or the guitar tuned another way:
-  neckline map --tuning \"D A D F# A D\"
-  neckline map --instrument my-lute.ron")]
-pub struct Instruments {}
+use crate::terminal::Streams;
 
 /// Prints a line for each instrument: name, open strings as written from the lowest, frets, scale length, how it sounds.
-pub fn run(_: &Instruments, streams: &mut Streams) -> Result<(), Failure> {
+pub fn run(streams: &mut Streams) -> Result<(), Failure> {
     let all = Instrument::all_built_in();
     let strings = |it: &Instrument| {
         let names: Vec<String> = it.strings().iter().rev().map(ToString::to_string).collect();

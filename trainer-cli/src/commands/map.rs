@@ -3,51 +3,30 @@
 mod json;
 mod page;
 
-use std::io::Write;
-
 use fretlib::mapping::{OpenStrings, Placement};
 use fretlib::melody::{AnalysedNote, analyse};
 use fretlib::neck::Instrument;
 use fretlib::theory::Octave;
 
-use crate::args::{InstrumentArgs, PlacementArgs, TuneArgs};
 use crate::failure::Failure;
-use crate::instrument::instrument;
-use crate::paint;
-use crate::placement::neck_map;
-use crate::streams::Streams;
-use crate::tune::{Tune, tune};
+use crate::input::tune::Tune;
+use crate::report::json::write_json;
+use crate::request::{InstrumentRequest, PlacementRequest, TuneRequest, neck_map};
+use crate::terminal::{Streams, colour};
 
-/// Show where a melody lies on the neck, position by position and octave by octave.
-#[derive(Debug, clap::Args)]
-#[command(after_long_help = "\
-The page shows the notes outside the scale, a table of positions by octave, and one placement drawn: the best one, or the \
-one picked with --position and --octave. On the neck and under the tablature notes stand as degrees: [1] is the tonic, \
-*#4 a note outside the scale, ^7 a raised degree of a minor key, ~6 a stretch.
-
-Examples:
-  neckline map                                    the first built-in tune
-  neckline map tune.abc --position V --octave +1
-  neckline map tune.ron --to-key Ab --bars 1-8
-  neckline map tune.ron --tuning \"D A D G B E\" --capo 2
-  neckline map tune.ron --json")]
-pub struct Map {
-    /// Use open strings in every position [default: in position I only]
-    #[arg(long)]
+/// What to show, and how.
+#[derive(Debug)]
+pub struct MapRequest {
+    /// Use open strings in every position.
     pub open: bool,
-
-    /// Print one JSON object instead of a page
-    #[arg(long)]
+    /// Print one JSON object instead of a page.
     pub json: bool,
-
-    #[command(flatten)]
-    pub placement: PlacementArgs,
-
-    #[command(flatten)]
-    pub tune: TuneArgs,
-
-    #[command(flatten)]
-    pub instrument: InstrumentArgs,
+    /// The placements looked at, and the one drawn.
+    pub placement: PlacementRequest,
+    /// Which tune.
+    pub tune: TuneRequest,
+    /// Which instrument.
+    pub instrument: InstrumentRequest,
 }
 
 /// A tune mapped on an instrument, cut to the positions asked for.
@@ -60,20 +39,20 @@ struct Mapped {
 }
 
 /// Prints the page or the JSON.
-pub fn run(args: &Map, streams: &mut Streams) -> Result<(), Failure> {
-    let instrument = instrument(&args.instrument)?;
-    let tune = tune(&args.tune, streams)?;
-    let open_strings = if args.open {
+pub fn run(request: &MapRequest, streams: &mut Streams) -> Result<(), Failure> {
+    let instrument = request.instrument.open()?;
+    let tune = request.tune.open(streams)?;
+    let open_strings = if request.open {
         OpenStrings::Anywhere
     } else {
         OpenStrings::FirstPosition
     };
     let map = neck_map(&tune, &instrument, open_strings)?;
-    let drawn = args.placement.pick(&map, &instrument)?;
+    let drawn = request.placement.pick(&map, &instrument)?;
     let in_range = map
         .placements()
         .iter()
-        .filter(|it| args.placement.is_in_range(it));
+        .filter(|it| request.placement.is_in_range(it));
     let mapped = Mapped {
         notes: analyse(&tune.melody, tune.key),
         octaves: map.octaves(),
@@ -81,19 +60,16 @@ pub fn run(args: &Map, streams: &mut Streams) -> Result<(), Failure> {
         tune,
         instrument,
     };
-    if args.json {
-        serde_json::to_writer(&mut streams.stdout, &json::Document::new(&mapped))
-            .map_err(std::io::Error::from)?;
-        writeln!(streams.stdout)?;
-        return Ok(());
+    if request.json {
+        return write_json(streams, &json::Document::new(&mapped));
     }
     let page = page::Page {
         mapped: &mapped,
         drawn,
-        left_handed: args.instrument.left_handed,
+        left_handed: request.instrument.left_handed,
         ascii: streams.ascii,
         width: streams.width,
     };
-    paint::write(streams, &page.draw())?;
+    colour::write(streams, &page.draw())?;
     Ok(())
 }

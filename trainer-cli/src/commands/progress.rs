@@ -1,69 +1,59 @@
 //! `neckline progress`: how much of each tune is remembered, and where.
 
-mod ground;
-mod json;
-mod neck;
-mod page;
+mod coverage;
+mod progress_json;
+mod progress_neck;
+mod progress_page;
 
 use std::io::Write;
 
-use crate::args::DataArgs;
-use crate::clock::{self, Clock};
+use jiff::civil::DateTime;
+
+use self::coverage::Coverage;
 use crate::failure::Failure;
-use crate::history::{History, HistoryError, Progress, ReviewLine};
-use crate::paint;
-use crate::streams::Streams;
-use ground::Ground;
+use crate::history::{History, Progress, ReviewLine};
+use crate::report::json::write_json;
+use crate::request::HistoryFolder;
+use crate::terminal::{Clock, Streams, colour};
 
-/// Show how much of each tune is remembered, and where on the neck.
-#[derive(Debug, clap::Args)]
-#[command(after_long_help = "\
-For each tune and octave a grid of phrases by positions, shaded by how likely each is to be remembered now, with a dot \
-where nothing has been asked yet; then the weakest with the command that drills them, what keeps slipping, and the answers of the last days.
+/// What to show of the history.
+#[derive(Debug)]
+pub struct ProgressRequest {
+    /// In which form.
+    pub form: ProgressForm,
+    /// The time to take for the present.
+    pub now: Option<DateTime>,
+    /// Where the history is.
+    pub folder: HistoryFolder,
+}
 
-Examples:
-  neckline progress
-  neckline progress --json
-  neckline progress --csv > answers.csv")]
-pub struct ProgressArgs {
-    /// Print one JSON object instead of a page
-    #[arg(long, conflicts_with = "csv")]
-    pub json: bool,
-
-    /// Print every answer as comma-separated values
-    #[arg(long)]
-    pub csv: bool,
-
-    /// Take this for the present time, such as 2026-11-22T18:00
-    #[arg(long, value_name = "TIME", value_parser = clock::read_time)]
-    pub now: Option<jiff::civil::DateTime>,
-
-    #[command(flatten)]
-    pub data: DataArgs,
+/// The form in which the history is shown.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum ProgressForm {
+    /// A page to read.
+    Page,
+    /// One JSON object.
+    Json,
+    /// Every answer as comma-separated values.
+    Table,
 }
 
 /// Prints the page, the JSON or the table.
-pub fn run(args: &ProgressArgs, streams: &mut Streams) -> Result<(), Failure> {
-    let clock = Clock::from_option(args.now)?;
-    let folder = args.data.folder()?;
-    let history = History::open_to_read(&folder).map_err(|error| unreadable(&error))?;
+pub fn run(request: &ProgressRequest, streams: &mut Streams) -> Result<(), Failure> {
+    let clock = Clock::from_option(request.now)?;
+    let folder = request.folder.path()?;
+    let history = History::open_to_read(&folder)?;
     let progress = match &history {
-        Some(history) if !args.csv => {
-            let model = history.model().map_err(|error| unreadable(&error))?;
-            history
-                .progress(&model, clock.now())
-                .map_err(|error| unreadable(&error))?
+        Some(history) if request.form != ProgressForm::Table => {
+            let model = history.model()?;
+            history.progress(&model, clock.now())?
         }
         _ => Progress::default(),
     };
-    if args.json {
-        serde_json::to_writer(&mut streams.stdout, &json::Document::new(&progress))
-            .map_err(std::io::Error::from)?;
-        writeln!(streams.stdout)?;
-        return Ok(());
-    }
-    if args.csv {
-        return table(history.as_ref(), &clock, streams);
+    match request.form {
+        ProgressForm::Json => return write_json(streams, &progress_json::Document::new(&progress)),
+        ProgressForm::Table => return table(history.as_ref(), &clock, streams),
+        ProgressForm::Page => {}
     }
     if progress.reviews == 0 {
         writeln!(
@@ -72,26 +62,19 @@ pub fn run(args: &ProgressArgs, streams: &mut Streams) -> Result<(), Failure> {
         )?;
         return Ok(());
     }
-    let grounds: Vec<Option<Ground>> = progress
+    let coverages: Vec<Option<Coverage>> = progress
         .tunes
         .iter()
-        .map(|tune| Ground::of(&tune.tune))
+        .map(|tune| Coverage::of(&tune.tune))
         .collect();
-    let page = page::Page {
+    let page = progress_page::Page {
         progress: &progress,
-        grounds: &grounds,
+        coverages: &coverages,
         ascii: streams.ascii,
         width: streams.width,
     };
-    paint::write(streams, &page.draw())?;
+    colour::write(streams, &page.draw())?;
     Ok(())
-}
-
-fn unreadable(error: &HistoryError) -> Failure {
-    Failure::could_not(
-        error.to_string(),
-        "the file is left as it is; `neckline history restore` puts a backup in its place",
-    )
 }
 
 /// Every answer, one a line.
@@ -140,12 +123,6 @@ fn quoted(field: &str) -> String {
         format!("\"{}\"", field.replace('"', "\"\""))
     } else {
         field
-    }
-}
-
-impl From<HistoryError> for Failure {
-    fn from(error: HistoryError) -> Self {
-        unreadable(&error)
     }
 }
 

@@ -4,89 +4,52 @@ use std::collections::BTreeMap;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use clap::ValueEnum;
 use fretlib::fingering::{Limits, Player, easiest};
 use fretlib::mapping::{OpenStrings, Placement};
 use fretlib::melody::analyse;
 use fretlib::neck::Place;
 use fretlib::practice::{Spot, TuneId};
-use fretlib::sheet::{Page, Paper, Part, Sheet as Contents, html, pages, svg};
+use fretlib::sheet::{Page, Paper, Part, Sheet, html, pages, svg};
 use fretlib::theory::Octave;
 
-use crate::args::{DataArgs, InstrumentArgs, PlacementArgs, TuneArgs};
-use crate::clock::{self, Clock};
+use jiff::civil::DateTime;
+
+use crate::export::{pdf, png};
 use crate::failure::Failure;
-use crate::hand::HandArgs;
 use crate::history::{History, Progress};
-use crate::instrument::instrument;
+use crate::input::tune::Tune;
 use crate::output::write_file;
-use crate::page::{pdf, png};
-use crate::placement::neck_map;
-use crate::streams::Streams;
-use crate::tune::{Tune, tune};
+use crate::report::count::count;
+use crate::request::{
+    HandRequest, HistoryFolder, InstrumentRequest, PlacementRequest, TuneRequest, neck_map,
+};
+use crate::terminal::{Clock, Streams};
 
-/// Make a page for the music stand: notation, tablature, necks and a practice grid.
-#[derive(Debug, clap::Args)]
-#[command(after_long_help = "\
-The format goes by the ending of the file's name: .pdf, .svg, .png or .html. A picture holds one page; when there are more \
-they get numbers, tune-1.png, tune-2.png. In the HTML a click on a note shows it on every neck.
-
-Parts: heading, notation, chords, degrees, intervals, tablature, outside (the notes outside the scale), necks, grid (boxes \
-to tick). --position and --octave pick what the tablature shows, --positions which necks are drawn and practised.
-
-Examples:
-  neckline sheet -o ballad.pdf
-  neckline sheet tune.abc -o tune.html --position V
-  neckline sheet tune.ron -o tune.pdf --parts heading,notation,tablature --paper letter
-  neckline sheet tune.ron -o lesson.pdf --student
-  neckline sheet tune.ron -o week.pdf --from-progress")]
-pub struct Sheet {
-    /// The file to write: .pdf, .svg, .png or .html
-    #[arg(long, short, value_name = "FILE")]
+/// What to put on paper, and where.
+#[derive(Debug)]
+pub struct SheetRequest {
+    /// The file to write.
     pub output: PathBuf,
-
-    /// The size of the paper
-    #[arg(long, value_enum, default_value_t = PaperArg::A4, value_name = "SIZE")]
-    pub paper: PaperArg,
-
-    /// What is on the sheet, such as notation,necks [default: all but intervals]
-    #[arg(long, value_name = "PARTS", value_delimiter = ',', value_parser = part)]
+    /// The size of the paper.
+    pub paper: Paper,
+    /// What is on the sheet.
     pub parts: Vec<Part>,
-
-    /// Leave blanks to fill in, and add the answers at the end
-    #[arg(long)]
+    /// Leave blanks to fill in, and add the answers at the end.
     pub student: bool,
-
-    /// Put the weakest positions first, by the practice history; those never asked about come last
-    #[arg(long)]
+    /// Put the weakest positions first, by the practice history.
     pub from_progress: bool,
-
-    /// Take this for the present time, such as 2026-11-22T18:00
-    #[arg(long, value_name = "TIME", value_parser = clock::read_time)]
-    pub now: Option<jiff::civil::DateTime>,
-
-    #[command(flatten)]
-    pub placement: PlacementArgs,
-
-    #[command(flatten)]
-    pub tune: TuneArgs,
-
-    #[command(flatten)]
-    pub hand: HandArgs,
-
-    #[command(flatten)]
-    pub instrument: InstrumentArgs,
-
-    #[command(flatten)]
-    pub data: DataArgs,
-}
-
-#[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
-pub enum PaperArg {
-    /// 210 by 297 mm
-    A4,
-    /// 8½ by 11 inches
-    Letter,
+    /// The time to take for the present.
+    pub now: Option<DateTime>,
+    /// The placements on the sheet, and the one in the tablature.
+    pub placement: PlacementRequest,
+    /// Which tune.
+    pub tune: TuneRequest,
+    /// Whose hand.
+    pub hand: HandRequest,
+    /// Which instrument.
+    pub instrument: InstrumentRequest,
+    /// Where the history is.
+    pub folder: HistoryFolder,
 }
 
 /// For printing with: a laser printer shows no more.
@@ -101,18 +64,18 @@ enum Format {
 }
 
 /// Writes the sheet.
-pub fn run(args: &Sheet, streams: &mut Streams) -> Result<(), Failure> {
-    let format = format_of(&args.output)?;
-    let instrument = instrument(&args.instrument)?;
-    let tune = tune(&args.tune, streams)?;
+pub fn run(request: &SheetRequest, streams: &mut Streams) -> Result<(), Failure> {
+    let format = format_of(&request.output)?;
+    let instrument = request.instrument.open()?;
+    let tune = request.tune.open(streams)?;
     let map = neck_map(&tune, &instrument, OpenStrings::default())?;
-    let best = args.placement.pick(&map, &instrument)?;
+    let best = request.placement.pick(&map, &instrument)?;
     let mut placements: Vec<&Placement> = map
         .whole()
-        .filter(|it| args.placement.is_in_range(it))
+        .filter(|it| request.placement.is_in_range(it))
         .collect();
-    if args.from_progress {
-        weakest_first(&mut placements, args, instrument.name(), streams)?;
+    if request.from_progress {
+        weakest_first(&mut placements, request, instrument.name(), streams)?;
     }
     if placements.is_empty() {
         writeln!(
@@ -121,29 +84,23 @@ pub fn run(args: &Sheet, streams: &mut Streams) -> Result<(), Failure> {
         )?;
     }
     // The tablature shows what the player picked, else what needs work most, else the easiest.
-    let is_picked = args.placement.is_picked();
+    let is_picked = request.placement.is_picked();
     let weakest = placements
         .first()
-        .filter(|_| args.from_progress && !is_picked);
+        .filter(|_| request.from_progress && !is_picked);
     let tablature = weakest.copied().unwrap_or(best);
     let (places, caption) = if tablature.is_whole() || is_picked {
         in_one_position(tablature, &tune)
     } else {
         let player = Player {
             instrument: &instrument,
-            hand: args.hand.hand(streams)?,
+            hand: request.hand.open(streams)?,
         };
-        along_the_neck(tablature.octave, args, &tune, &player)
+        along_the_neck(tablature.octave, request, &tune, &player)
             .unwrap_or_else(|| in_one_position(tablature, &tune))
     };
     let notes = analyse(&tune.melody, tune.key);
-    let all_but_intervals = Part::ALL.into_iter().filter(|it| *it != Part::Intervals);
-    let parts: Vec<Part> = if args.parts.is_empty() {
-        all_but_intervals.collect()
-    } else {
-        args.parts.clone()
-    };
-    let sheet = Contents {
+    let sheet = Sheet {
         melody: &tune.melody,
         notes: &notes,
         key: tune.key,
@@ -151,29 +108,26 @@ pub fn run(args: &Sheet, streams: &mut Streams) -> Result<(), Failure> {
         places: &places,
         caption: &caption,
         placements: &placements,
-        parts: &parts,
-        left_handed: args.instrument.left_handed,
-        is_for_student: args.student,
+        parts: &request.parts,
+        left_handed: request.instrument.left_handed,
+        is_for_student: request.student,
     };
-    let paper = match args.paper {
-        PaperArg::A4 => Paper::A4,
-        PaperArg::Letter => Paper::Letter,
-    };
+    let paper = request.paper;
     let title = tune.melody.title();
     let written = match format {
         Format::Html => {
-            write_file(&args.output, html(&sheet, paper).as_bytes())?;
-            vec![args.output.clone()]
+            write_file(&request.output, html(&sheet, paper).as_bytes())?;
+            vec![request.output.clone()]
         }
         Format::Pdf => {
             let bytes = pdf(&pages(&sheet, paper), title).map_err(drawing_failed)?;
-            write_file(&args.output, &bytes)?;
-            vec![args.output.clone()]
+            write_file(&request.output, &bytes)?;
+            vec![request.output.clone()]
         }
-        Format::Svg => write_each(&pages(&sheet, paper), &args.output, |page| {
+        Format::Svg => write_each(&pages(&sheet, paper), &request.output, |page| {
             Ok(svg(page, title).into_bytes())
         })?,
-        Format::Png => write_each(&pages(&sheet, paper), &args.output, |page| {
+        Format::Png => write_each(&pages(&sheet, paper), &request.output, |page| {
             png(page, DOTS_PER_INCH).map_err(drawing_failed)
         })?,
     };
@@ -186,18 +140,14 @@ pub fn run(args: &Sheet, streams: &mut Streams) -> Result<(), Failure> {
 /// Orders placements by how likely each is to be remembered now; nothing to go by leaves them as they are.
 fn weakest_first(
     placements: &mut [&Placement],
-    args: &Sheet,
+    request: &SheetRequest,
     instrument: &str,
     streams: &mut Streams,
 ) -> Result<(), Failure> {
     // The history knows a tune by all of it, whichever bars are on the sheet.
-    let whole = TuneArgs {
-        bars: None,
-        ..args.tune.clone()
-    };
-    let id = TuneId::of(&tune(&whole, streams)?.melody);
-    let now = Clock::from_option(args.now)?.now();
-    let progress = match History::open_to_read(&args.data.folder()?)? {
+    let id = TuneId::of(&request.tune.whole().open(streams)?.melody);
+    let now = Clock::from_option(request.now)?.now();
+    let progress = match History::open_to_read(&request.folder.path()?)? {
         Some(history) => history.progress(&history.model()?, now)?,
         None => Progress::default(),
     };
@@ -241,7 +191,7 @@ fn in_one_position(placement: &Placement, tune: &Tune) -> (Vec<Option<Place>>, S
     let missing = match placement.missing.len() {
         0 => String::new(),
         1 => "; 1 note is out of reach there".into(),
-        count => format!("; {count} notes are out of reach there"),
+        missing => format!("; {missing} notes are out of reach there"),
     };
     let octave = placement.octave.in_words();
     let caption = format!("{} position, {octave}{missing}", placement.position);
@@ -251,20 +201,17 @@ fn in_one_position(placement: &Placement, tune: &Tune) -> (Vec<Option<Place>>, S
 /// The tablature of the best way along the neck, for a melody that no position holds; none when no hand can play it.
 fn along_the_neck(
     octave: Octave,
-    args: &Sheet,
+    request: &SheetRequest,
     tune: &Tune,
     player: &Player,
 ) -> Option<(Vec<Option<Place>>, String)> {
     let limits = Limits {
-        positions: args.placement.positions.clone(),
+        positions: request.placement.positions.clone(),
         ..Limits::default()
     };
     let way = easiest(player, &tune.melody, octave, &limits)?;
     let places = way.steps.iter().map(|step| Some(step.place)).collect();
-    let shifts = match way.shifts().count() {
-        1 => "1 shift".to_string(),
-        count => format!("{count} shifts"),
-    };
+    let shifts = count(way.shifts().count(), "shift");
     let octave = octave.in_words();
     Some((
         places,
@@ -323,16 +270,6 @@ fn format_of(path: &Path) -> Result<Format, Failure> {
     }
 }
 
-fn part(text: &str) -> Result<Part, String> {
-    let found = Part::ALL
-        .into_iter()
-        .find(|part| part.name() == text.trim());
-    found.ok_or_else(|| {
-        let names: Vec<&str> = Part::ALL.iter().map(|part| part.name()).collect();
-        format!("the parts are {}", names.join(", "))
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -346,13 +283,5 @@ mod tests {
         for (path, expected) in cases {
             assert_eq!(numbered(Path::new(path), 2), Path::new(expected));
         }
-    }
-
-    #[test]
-    fn parts_have_names() {
-        for wanted in Part::ALL {
-            assert_eq!(part(wanted.name()), Ok(wanted));
-        }
-        assert!(part("lyrics").unwrap_err().contains("necks"));
     }
 }

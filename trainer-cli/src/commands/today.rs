@@ -2,41 +2,28 @@
 
 use std::io::Write;
 
-use fretlib::practice::{Kind, Moment};
+use fretlib::practice::{Aim, Moment};
 
-use crate::args::DataArgs;
-use crate::clock::Clock;
-use crate::commands::drill::{self, QuestionArgs};
+use crate::commands::drill;
 use crate::failure::Failure;
 use crate::history::History;
-use crate::session::Deck;
-use crate::streams::Streams;
+use crate::request::{HistoryFolder, SessionRequest};
+use crate::session::{PracticeTune, Session};
+use crate::terminal::{Clock, Streams};
 
-/// Say what is due today over all tunes practised, and drill it.
-#[derive(Debug, clap::Args)]
-#[command(after_long_help = "\
-Examples:
-  neckline today                 twenty minutes of what is due, a little that is new
-  neckline today --minutes 5
-  neckline today --list          only the plan")]
-pub struct Today {
-    /// How long to practise
-    #[arg(long, value_name = "MINUTES", default_value_t = 20, value_parser = clap::value_parser!(u32).range(1..=600))]
+/// What to plan, and how long.
+#[derive(Debug)]
+pub struct TodayRequest {
+    /// How long to practise.
     pub minutes: u32,
-
-    /// Only say what is due
-    #[arg(long)]
+    /// Only say what is due.
     pub list: bool,
-
-    /// Draw the neck for a left-handed player
-    #[arg(long)]
+    /// Draw the neck for a left-handed player.
     pub left_handed: bool,
-
-    #[command(flatten)]
-    pub questions: QuestionArgs,
-
-    #[command(flatten)]
-    pub data: DataArgs,
+    /// What is asked, how much and in which order.
+    pub session: SessionRequest,
+    /// Where the history is.
+    pub folder: HistoryFolder,
 }
 
 /// A tune of the plan.
@@ -46,46 +33,45 @@ struct Share {
 }
 
 /// Plans, says the plan and drills it.
-pub fn run(args: &Today, streams: &mut Streams) -> Result<(), Failure> {
-    let clock = Clock::from_option(args.questions.now)?;
+pub fn run(request: &TodayRequest, streams: &mut Streams) -> Result<(), Failure> {
+    let clock = Clock::from_option(request.session.now)?;
     let now = clock.now();
-    let Some(history) = History::open_to_read(&args.data.folder()?)? else {
+    let Some(history) = History::open_to_read(&request.folder.path()?)? else {
         return Err(nothing_practised());
     };
-    let (decks, shares) = gather(&history, now, args, streams)?;
-    if decks.is_empty() {
+    let (tunes, shares) = gather(&history, now, request, streams)?;
+    if tunes.is_empty() {
         return Err(nothing_practised());
     }
     let seconds = history.usual_seconds_of_all()?.unwrap_or(USUAL_SECONDS) + BETWEEN_SECONDS;
     drop(history);
-    let room = (f64::from(args.minutes) * 60.0 / seconds).max(1.0) as usize;
+    let room = (f64::from(request.minutes) * 60.0 / seconds).max(1.0) as usize;
     let due: usize = shares.iter().map(|share| share.due).sum();
     for share in &shares {
         writeln!(streams.stdout, "{:>5} due  {}", share.due, share.title)?;
     }
-    let mut questions = args.questions.clone();
+    let mut of_today = request.session.clone();
     let asked = due.min(room);
-    let new = questions.new.min(room - asked);
+    let new = of_today.new_items.min(room - asked);
     let minutes = ((asked + new) as f64 * seconds / 60.0).ceil();
     writeln!(
         streams.stdout,
         "{} minutes: {asked} of {due} due, up to {new} new, about {minutes:.0} minutes\n",
-        args.minutes
+        request.minutes
     )?;
-    if args.list {
+    if request.list {
         return Ok(());
     }
-    questions.new = new;
-    // The seed of a session over what is due fixes the choice among it, not what is due.
-    let mut plan = drill::plan(&questions);
-    plan.random = false;
-    let session = drill::session(decks, &plan, &questions, &args.data)?;
-    let most = args.questions.questions.unwrap_or(room as u32);
+    of_today.new_items = new;
+    // A seed fixes the choice among what is due, not what is due.
+    of_today.is_random = false;
+    let session = Session::open(tunes, &of_today, &request.folder)?;
+    let most = request.session.questions.unwrap_or(room as u32);
     let look = drill::Look {
-        left_handed: args.left_handed,
+        left_handed: request.left_handed,
         most: Some(most),
     };
-    drill::play(session, &clock, look, args.questions.plain, streams)
+    drill::play(session, &clock, look, request.session.plain, streams)
 }
 
 /// The usual time of an answer while nothing is known of the player. Chosen by ear.
@@ -97,22 +83,20 @@ const BETWEEN_SECONDS: f64 = 4.0;
 fn gather(
     history: &History,
     now: Moment,
-    args: &Today,
+    request: &TodayRequest,
     streams: &mut Streams,
-) -> Result<(Vec<Deck>, Vec<Share>), Failure> {
+) -> Result<(Vec<PracticeTune>, Vec<Share>), Failure> {
     let model = history.model()?;
-    let retention = fretlib::practice::Aim::default().retention;
-    let wanted =
-        |kind: Kind| args.questions.kinds.is_empty() || args.questions.kinds.contains(&kind);
-    let mut decks: Vec<Deck> = Vec::new();
+    let retention = Aim::default().retention;
+    let mut tunes: Vec<PracticeTune> = Vec::new();
     let mut shares = Vec::new();
-    for (shelf, entry) in history.tunes()? {
+    for (known, entry) in history.tunes()? {
         // One neck a session: a tune practised on two instruments is asked on the one played last.
-        if decks.iter().any(|deck| deck.entry.id == entry.id) {
+        if tunes.iter().any(|tune| tune.entry.id == entry.id) {
             continue;
         }
-        let deck = match drill::reopen(&entry, streams) {
-            Ok(deck) if deck.entry.id == entry.id => deck,
+        let tune = match PracticeTune::reopen(&entry, streams) {
+            Ok(tune) if tune.entry.id == entry.id => tune,
             Ok(_) => {
                 writeln!(
                     streams.stderr,
@@ -130,20 +114,21 @@ fn gather(
                 continue;
             }
         };
-        let memories = history.memories(shelf, entry.id)?;
+        let memories = history.memories(known, entry.id)?;
         let due = memories
             .iter()
             .filter(|(item, memory)| {
-                wanted(item.kind) && model.due(memory, retention) <= now.seconds
+                request.session.kinds.contains(&item.kind)
+                    && model.due(memory, retention) <= now.seconds
             })
             .count();
         shares.push(Share {
             title: entry.title.clone(),
             due,
         });
-        decks.push(deck);
+        tunes.push(tune);
     }
-    Ok((decks, shares))
+    Ok((tunes, shares))
 }
 
 fn nothing_practised() -> Failure {

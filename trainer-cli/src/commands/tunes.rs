@@ -6,37 +6,42 @@ use fretlib::format::abc;
 use fretlib::melody::Melody;
 
 use crate::failure::Failure;
-use crate::streams::Streams;
-use crate::tune::{self, built_in};
-use crate::tunes::BUILT_IN;
+use crate::input::built_in_tunes::{BUILT_IN, built_in};
+use crate::input::bytes_of;
+use crate::terminal::Streams;
 
-/// List the built-in tunes, or the tunes of a file.
-#[derive(Debug, clap::Args)]
-pub struct Tunes {
-    /// A tune book in ABC; its tunes are listed with the numbers for `--tune`
-    #[arg(value_name = "FILE")]
-    pub file: Option<String>,
-
-    /// Print the text of a built-in tune, to start one of your own from
-    #[arg(long, value_name = "NAME", conflicts_with = "file")]
-    pub show: Option<String>,
+/// What to list.
+#[derive(Debug)]
+pub enum TunesRequest {
+    /// The built-in tunes.
+    BuiltIn,
+    /// The text of the built-in tune of this name.
+    Show(String),
+    /// The tunes of the book of this name.
+    OfBook(String),
 }
 
-/// Prints a line for each tune.
-pub fn run(args: &Tunes, streams: &mut Streams) -> Result<(), Failure> {
-    if let Some(name) = &args.show {
-        let Some(tune) = built_in(name) else {
-            return Err(Failure::usage(
-                format!("there is no built-in tune called `{name}`"),
-                "`neckline tunes` lists them",
-            ));
-        };
-        streams.stdout.write_all(tune.source().as_bytes())?;
-        return Ok(());
+/// Prints a line for each tune, or the text of one.
+pub fn run(request: &TunesRequest, streams: &mut Streams) -> Result<(), Failure> {
+    match request {
+        TunesRequest::BuiltIn => list_built_in(streams),
+        TunesRequest::Show(name) => show(name, streams),
+        TunesRequest::OfBook(name) => list_book(name, streams),
     }
-    if let Some(name) = &args.file {
-        return list_book(name, streams);
-    }
+}
+
+fn show(name: &str, streams: &mut Streams) -> Result<(), Failure> {
+    let Some(tune) = built_in(name) else {
+        return Err(Failure::usage(
+            format!("there is no built-in tune called `{name}`"),
+            "`neckline tunes` lists them",
+        ));
+    };
+    streams.stdout.write_all(tune.source().as_bytes())?;
+    Ok(())
+}
+
+fn list_built_in(streams: &mut Streams) -> Result<(), Failure> {
     let out = &mut streams.stdout;
     let width = BUILT_IN.iter().map(|it| it.name.len()).max().unwrap_or(0);
     for it in &BUILT_IN {
@@ -64,11 +69,11 @@ fn summary(melody: &Melody) -> String {
 }
 
 fn list_book(name: &str, streams: &mut Streams) -> Result<(), Failure> {
-    let bytes = tune::bytes_of(name, streams)?;
+    let bytes = bytes_of(name, streams)?;
     let tunes = abc::tunes(&bytes);
     if tunes.is_empty() {
         return Err(Failure::usage(
-            format!("`{name}` is no tune book"),
+            format!("`{name}` is not a tune book"),
             "a tune book is ABC: each tune begins with a line such as `X: 1`",
         ));
     }

@@ -1,20 +1,24 @@
 //! The tables of the history, and how older ones become the current ones.
 
-use rusqlite::Connection;
+use rusqlite::{Connection, Transaction};
 
-use super::HistoryError;
+use super::{HistoryError, arguments};
+use crate::request::TuneOnInstrument;
 
 /// What an SQLite file carries to say whose it is: "neck" in ASCII.
 pub(super) const APPLICATION: i64 = 0x6e65_636b;
 
+type Migration = fn(&Transaction) -> Result<(), HistoryError>;
+
 /// What makes each version out of the one before; the first makes version 1 of an empty file.
-const MIGRATIONS: [&str; 1] = [VERSION_1];
+const MIGRATIONS: [Migration; 2] = [make_tables, store_requests];
 
 /// The version this program writes.
 pub(super) const CURRENT: i64 = MIGRATIONS.len() as i64;
 
 // Kinds, degrees and intervals are the words that screens and files use, so that the file can be read without the program.
-// A shelf is a tune on an instrument, with the arguments that opened them last, one a line. An item without a spot has position and octave 0.
+// A shelf is a tune on an instrument, with the arguments that opened them last, one a line. An item without a spot has
+// position and octave 0.
 const VERSION_1: &str = "
     CREATE TABLE tune (
         id INTEGER PRIMARY KEY,
@@ -74,6 +78,35 @@ const VERSION_1: &str = "
     ) STRICT;
 ";
 
+// What opens a tune again is a request in JSON, so that options can change their names; none where it cannot be made out.
+const VERSION_2: &str = "
+    ALTER TABLE shelf RENAME TO tune_on_instrument;
+    ALTER TABLE item RENAME COLUMN shelf TO tune_on_instrument;
+    ALTER TABLE tune_on_instrument ADD COLUMN request TEXT;
+";
+
+fn make_tables(transaction: &Transaction) -> Result<(), HistoryError> {
+    Ok(transaction.execute_batch(VERSION_1)?)
+}
+
+fn store_requests(transaction: &Transaction) -> Result<(), HistoryError> {
+    transaction.execute_batch(VERSION_2)?;
+    let mut statement = transaction.prepare("SELECT id, arguments FROM tune_on_instrument")?;
+    let rows = statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?;
+    let rows: Vec<(i64, String)> = rows.collect::<Result<_, _>>()?;
+    for (id, lines) in rows {
+        let request = arguments::read(&lines).as_ref().map(request_to_json);
+        let sql = "UPDATE tune_on_instrument SET request = ?2 WHERE id = ?1";
+        transaction.execute(sql, rusqlite::params![id, request])?;
+    }
+    Ok(transaction.execute_batch("ALTER TABLE tune_on_instrument DROP COLUMN arguments")?)
+}
+
+/// A request as the history keeps it.
+pub(super) fn request_to_json(request: &TuneOnInstrument) -> String {
+    serde_json::to_string(request).expect("a request has text keys and no value that can fail")
+}
+
 /// Brings a new or an older history up to the current version, in one step or not at all.
 pub(super) fn migrate(connection: &mut Connection) -> Result<(), HistoryError> {
     // Two programs may start on a new file at once: the second one waits here and finds the work done.
@@ -81,7 +114,7 @@ pub(super) fn migrate(connection: &mut Connection) -> Result<(), HistoryError> {
         connection.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
     let version = version(&transaction)?;
     for migration in MIGRATIONS.iter().skip(version as usize) {
-        transaction.execute_batch(migration)?;
+        migration(&transaction)?;
     }
     transaction.pragma_update(None, "application_id", APPLICATION)?;
     transaction.pragma_update(None, "user_version", CURRENT)?;

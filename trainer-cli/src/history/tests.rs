@@ -5,6 +5,7 @@ use fretlib::practice::{Grade, Item, Kind, MemoryModel, Moment, Spot, TuneId};
 
 use super::file::open_read_only;
 use super::*;
+use crate::request::{InstrumentRequest, TuneRequest};
 
 /// A folder of its own for a test, gone when the test ends.
 struct Folder(PathBuf);
@@ -39,7 +40,16 @@ fn entry() -> TuneEntry {
     TuneEntry {
         id: TuneId::from_bytes([7; 16]),
         title: "Boat House".into(),
-        arguments: vec!["boat-house".into(), "--capo".into(), "2".into()],
+        request: Some(TuneOnInstrument {
+            tune: TuneRequest {
+                source: Some("boat-house".into()),
+                ..TuneRequest::default()
+            },
+            instrument: InstrumentRequest {
+                capo: Some(2),
+                ..InstrumentRequest::default()
+            },
+        }),
     }
 }
 
@@ -67,10 +77,12 @@ fn review(phrase: u32, position: u8, is_right: bool, day: i32) -> Review {
     }
 }
 
-fn keep(history: &mut History, review: &Review) -> Kept {
-    let shelf = history.shelf(&entry(), &Instrument::default()).unwrap();
+fn keep(history: &mut History, review: &Review) -> Recorded {
+    let shelf = history
+        .tune_on_instrument(&entry(), &Instrument::default())
+        .unwrap();
     history
-        .keep(shelf, review, &MemoryModel::default())
+        .record(shelf, review, &MemoryModel::default())
         .unwrap()
 }
 
@@ -80,7 +92,9 @@ fn an_answer_is_there_when_the_file_is_opened_again() {
     let first = review(0, 5, true, 10);
     let kept = keep(&mut History::open(&folder.0).unwrap(), &first);
     let mut history = History::open(&folder.0).unwrap();
-    let shelf = history.shelf(&entry(), &Instrument::default()).unwrap();
+    let shelf = history
+        .tune_on_instrument(&entry(), &Instrument::default())
+        .unwrap();
     let memories = history.memories(shelf, entry().id).unwrap();
     assert_eq!(memories, [(first.item, kept.memory)]);
     assert_eq!(history.count().unwrap(), 1);
@@ -95,7 +109,9 @@ fn an_answer_taken_back_leaves_no_trace() {
     let slip = keep(&mut history, &review(0, 5, false, 14));
     assert!(slip.memory.stability < first.memory.stability);
     history.take_back(&slip).unwrap();
-    let shelf = history.shelf(&entry(), &Instrument::default()).unwrap();
+    let shelf = history
+        .tune_on_instrument(&entry(), &Instrument::default())
+        .unwrap();
     assert_eq!(
         history.memories(shelf, entry().id).unwrap()[0].1,
         first.memory
@@ -111,7 +127,7 @@ fn another_instrument_is_another_neck() {
     let mut history = History::open(&folder.0).unwrap();
     keep(&mut history, &review(0, 5, true, 10));
     let ukulele = Instrument::built_in("ukulele").unwrap();
-    let shelf = history.shelf(&entry(), ukulele).unwrap();
+    let shelf = history.tune_on_instrument(&entry(), ukulele).unwrap();
     assert!(history.memories(shelf, entry().id).unwrap().is_empty());
 }
 

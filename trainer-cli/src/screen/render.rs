@@ -10,7 +10,7 @@ use ratatui::layout::Rect;
 use ratatui::style::Style;
 
 use super::lettering::large;
-use super::state::{Card, Cover, Phase, State};
+use super::state::{Overlay, Phase, QuestionView, State};
 use crate::session::Count;
 
 /// A streak is worth a word from here on.
@@ -26,11 +26,11 @@ pub fn render(state: &State, frame: &mut Frame) {
         return;
     }
     head(state, area, buffer);
-    match (state.phase == Phase::Over, state.cover) {
+    match (state.phase == Phase::Over, state.overlay) {
         (true, _) => over(state, area, buffer),
-        (_, Cover::Pause) => pause(state, area, buffer),
-        (_, Cover::Help) => help(state, area, buffer),
-        (_, Cover::None) => question(state, area, buffer),
+        (_, Overlay::Pause) => pause(state, area, buffer),
+        (_, Overlay::Help) => help(state, area, buffer),
+        (_, Overlay::None) => question(state, area, buffer),
     }
     keys(state, area, buffer);
 }
@@ -67,9 +67,9 @@ fn clock(time: Duration) -> String {
 /// Tune and phrase at the left, how the session goes at the right.
 fn head(state: &State, area: Rect, buffer: &mut Buffer) {
     let look = state.look;
-    let tune = state.card.as_ref().map_or("", |card| card.tune.as_str());
+    let tune = state.view.as_ref().map_or("", |view| view.tune.as_str());
     put(buffer, 2, 0, tune, look.strong());
-    let number = state.card.as_ref().map_or(0, |card| card.number);
+    let number = state.view.as_ref().map_or(0, |view| view.number);
     let of = state
         .most
         .map_or(String::new(), |most| format!(" of {most}"));
@@ -90,11 +90,11 @@ fn head(state: &State, area: Rect, buffer: &mut Buffer) {
 }
 
 fn question(state: &State, area: Rect, buffer: &mut Buffer) {
-    let Some(card) = &state.card else {
+    let Some(view) = &state.view else {
         return;
     };
     let look = state.look;
-    put(buffer, 2, 1, &card.wording.whereabouts, look.faint());
+    put(buffer, 2, 1, &view.wording.whereabouts, look.faint());
     let spent = clock(state.on_question);
     put(
         buffer,
@@ -103,31 +103,31 @@ fn question(state: &State, area: Rect, buffer: &mut Buffer) {
         &spent,
         look.faint(),
     );
-    headline(state, card, area, buffer);
-    put(buffer, 2, 8, &card.wording.question, look.strong());
-    let Some(wood) = state.wood() else {
+    headline(state, view, area, buffer);
+    put(buffer, 2, 8, &view.wording.question, look.strong());
+    let Some(neck) = state.neck() else {
         return;
     };
     let is_asking = state.phase == Phase::Asking;
     let marks = if is_asking {
-        shown_marks(card)
+        shown_marks(view)
     } else {
-        answer_marks(state, card)
+        answer_marks(state, view)
     };
     let cursor = (is_asking && state.answers_with_a_place()).then_some(state.cursor);
-    wood.draw(buffer, &look, &card.instrument, &marks, cursor);
-    answer(state, card, area, buffer);
+    neck.draw(buffer, &look, &view.instrument, &marks, cursor);
+    answer(state, view, area, buffer);
 }
 
 /// The subject in large type and, at the right, the position in large type where the question has one.
-fn headline(state: &State, card: &Card, area: Rect, buffer: &mut Buffer) {
+fn headline(state: &State, view: &QuestionView, area: Rect, buffer: &mut Buffer) {
     let style = state.look.strong();
-    let rows = large(&card.headline, state.look.ink());
+    let rows = large(&view.headline, state.look.ink());
     let width = rows[0].chars().count() as u16;
     for (row, text) in (2..).zip(&rows) {
         put(buffer, 2, row, text, style);
     }
-    let Some(position) = card.question.spot.map(|spot| spot.position.to_string()) else {
+    let Some(position) = view.question.spot.map(|spot| spot.position.to_string()) else {
         return;
     };
     let rows = large(&position, state.look.ink());
@@ -142,13 +142,13 @@ fn headline(state: &State, card: &Card, area: Rect, buffer: &mut Buffer) {
 }
 
 /// What is shown with the question: the place it speaks of.
-fn shown_marks(card: &Card) -> Vec<(NeckMark, bool)> {
-    let Some(place) = card.question.shown_place() else {
+fn shown_marks(view: &QuestionView) -> Vec<(NeckMark, bool)> {
+    let Some(place) = view.question.shown_place() else {
         return Vec::new();
     };
-    let label = match card.question.kind() {
+    let label = match view.question.kind() {
         Kind::Name => " ? ".to_string(),
-        _ => match &card.question.task {
+        _ => match &view.question.task {
             Task::Next { pitch, .. } => pitch.class().to_string(),
             Task::Octave { pitch, .. } => pitch.class().to_string(),
             _ => String::new(),
@@ -163,8 +163,8 @@ fn shown_marks(card: &Card) -> Vec<(NeckMark, bool)> {
 }
 
 /// What is shown with the answer: the phrase around it, and the place the player took for it.
-fn answer_marks(state: &State, card: &Card) -> Vec<(NeckMark, bool)> {
-    let mut marks = card.phrase_marks.clone();
+fn answer_marks(state: &State, view: &QuestionView) -> Vec<(NeckMark, bool)> {
+    let mut marks = view.phrase_marks.clone();
     if let (Phase::Answered { verdict, .. }, Some(place)) = (&state.phase, state.given)
         && matches!(verdict, Some(Verdict::Wrong(_)))
     {
@@ -180,7 +180,7 @@ fn answer_marks(state: &State, card: &Card) -> Vec<(NeckMark, bool)> {
 }
 
 /// The line that is typed, or how the answer was; then a remark.
-fn answer(state: &State, card: &Card, area: Rect, buffer: &mut Buffer) {
+fn answer(state: &State, view: &QuestionView, area: Rect, buffer: &mut Buffer) {
     let look = state.look;
     let row = area.height - State::BELOW_NECK;
     match &state.phase {
@@ -195,12 +195,12 @@ fn answer(state: &State, card: &Card, area: Rect, buffer: &mut Buffer) {
             let below = match (&state.notice, &state.unclear) {
                 (_, Some(unclear)) => unclear.clone(),
                 (Some(notice), None) => notice.clone(),
-                (None, None) => card.wording.form.to_string(),
+                (None, None) => view.wording.form.to_string(),
             };
             put(buffer, 2, row + 1, &below, look.faint());
         }
         Phase::Answered { verdict, remark } => {
-            let right = card.question.answer_in_words();
+            let right = view.question.answer_in_words();
             let (text, style) = match verdict {
                 Some(Verdict::Right) => (format!("right: {right}"), look.right()),
                 Some(Verdict::Respelled) => (format!("right: {right}"), look.right()),
@@ -221,10 +221,10 @@ fn answer(state: &State, card: &Card, area: Rect, buffer: &mut Buffer) {
 }
 
 fn keys(state: &State, area: Rect, buffer: &mut Buffer) {
-    let keys = match (&state.phase, state.cover) {
+    let keys = match (&state.phase, state.overlay) {
         (Phase::Over, _) => "any key leaves",
-        (_, Cover::Pause) => "any key goes on   q leaves",
-        (_, Cover::Help) => "any key goes back",
+        (_, Overlay::Pause) => "any key goes on   q leaves",
+        (_, Overlay::Help) => "any key goes back",
         (Phase::Asking, _) => {
             "Enter answers  ? shows it  Backspace takes back  Tab pauses  F1 keys  q leaves"
         }

@@ -9,12 +9,12 @@ use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 use ratatui::layout::Rect;
 
 use super::look::Look;
-use super::wood::Wood;
+use super::neck_view::NeckView;
 use crate::session::Tally;
 
 /// A question as it stands on the screen.
 #[derive(Clone, Debug)]
-pub struct Card {
+pub struct QuestionView {
     /// The question.
     pub question: Question,
     /// In words.
@@ -51,7 +51,7 @@ pub enum Phase {
 
 /// What stands over the question.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub enum Cover {
+pub enum Overlay {
     /// Nothing.
     None,
     /// A pause: the question is hidden and its time stands still.
@@ -77,7 +77,7 @@ pub enum Event {
     /// Time has passed.
     Passed(Duration),
     /// A question is put.
-    Asked(Box<Card>),
+    Asked(Box<QuestionView>),
     /// The answer was judged and kept.
     Judged {
         /// How; nothing when it was shown on request.
@@ -95,8 +95,8 @@ pub enum Event {
 
 /// What the screen wants done in the world.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Wish {
-    /// Judge this answer, typed so; nothing stands for "show me".
+pub enum Effect {
+    /// Judge an answer; `None` means "show me".
     Answer(String, Option<Answer>),
     /// Put the next question.
     Next,
@@ -114,11 +114,11 @@ pub struct State {
     /// Columns and rows.
     pub size: (u16, u16),
     /// The question; none before the first.
-    pub card: Option<Card>,
+    pub view: Option<QuestionView>,
     /// How far it is.
     pub phase: Phase,
     /// What stands over it.
-    pub cover: Cover,
+    pub overlay: Overlay,
     /// What has been typed.
     pub typed: String,
     /// Why what was typed is no answer.
@@ -139,7 +139,7 @@ pub struct State {
     pub notice: Option<String>,
 }
 
-/// Longer answers are none.
+/// Input is cut here.
 const LONGEST: usize = 40;
 
 impl State {
@@ -148,9 +148,9 @@ impl State {
         State {
             look,
             size,
-            card: None,
+            view: None,
             phase: Phase::Asking,
-            cover: Cover::None,
+            overlay: Overlay::None,
             typed: String::new(),
             unclear: None,
             cursor: first_place(),
@@ -164,36 +164,36 @@ impl State {
     }
 
     /// Takes an event in, and says what it asks of the world.
-    pub fn update(&mut self, event: Event) -> Option<Wish> {
-        let wish = self.take_in(event);
-        if let Some(Wish::Answer(_, Some(Answer::Place(place)))) = &wish {
+    pub fn update(&mut self, event: Event) -> Option<Effect> {
+        let effect = self.take_in(event);
+        if let Some(Effect::Answer(_, Some(Answer::Place(place)))) = &effect {
             self.given = Some(*place);
         }
-        wish
+        effect
     }
 
-    fn take_in(&mut self, event: Event) -> Option<Wish> {
+    fn take_in(&mut self, event: Event) -> Option<Effect> {
         match event {
             Event::Size(columns, rows) => {
                 self.size = (columns, rows);
                 None
             }
             Event::Passed(time) => {
-                if self.cover == Cover::None && self.phase == Phase::Asking {
+                if self.overlay == Overlay::None && self.phase == Phase::Asking {
                     self.on_question += time;
                 }
-                if self.cover == Cover::None && self.phase != Phase::Over {
+                if self.overlay == Overlay::None && self.phase != Phase::Over {
                     self.in_session += time;
                 }
                 None
             }
-            Event::Asked(card) => {
+            Event::Asked(view) => {
                 let string = self.cursor.string;
-                let fret = card.position.map_or(Fret::OPEN, |position| {
+                let fret = view.position.map_or(Fret::OPEN, |position| {
                     position.fret(fretlib::neck::Finger::First)
                 });
                 self.cursor = Place { string, fret };
-                self.card = Some(*card);
+                self.view = Some(*view);
                 self.phase = Phase::Asking;
                 self.typed.clear();
                 self.unclear = None;
@@ -212,7 +212,7 @@ impl State {
             }
             Event::Ended => {
                 self.phase = Phase::Over;
-                self.cover = Cover::None;
+                self.overlay = Overlay::None;
                 None
             }
             Event::Notice(text) => {
@@ -225,59 +225,59 @@ impl State {
         }
     }
 
-    fn click(&mut self, column: u16, row: u16) -> Option<Wish> {
-        if self.cover != Cover::None {
+    fn click(&mut self, column: u16, row: u16) -> Option<Effect> {
+        if self.overlay != Overlay::None {
             return None;
         }
         match self.phase {
             Phase::Asking => {
-                let place = self.wood()?.place_at(column, row)?;
+                let place = self.neck()?.place_at(column, row)?;
                 if !self.answers_with_a_place() {
                     return None;
                 }
                 self.cursor = place;
                 Some(self.answer_with(place))
             }
-            Phase::Answered { .. } => Some(Wish::Next),
+            Phase::Answered { .. } => Some(Effect::Next),
             Phase::Over => None,
         }
     }
 
-    fn key(&mut self, key: KeyEvent) -> Option<Wish> {
+    fn key(&mut self, key: KeyEvent) -> Option<Effect> {
         if key.code == KeyCode::Char('c') && key.modifiers.contains(KeyModifiers::CONTROL) {
-            return Some(Wish::Leave);
+            return Some(Effect::Leave);
         }
         if key.modifiers.contains(KeyModifiers::CONTROL) {
             return None;
         }
-        if self.cover != Cover::None {
+        if self.overlay != Overlay::None {
             if matches!(key.code, KeyCode::Char('q')) {
-                return Some(Wish::Leave);
+                return Some(Effect::Leave);
             }
-            self.cover = Cover::None;
+            self.overlay = Overlay::None;
             return None;
         }
         match key.code {
             KeyCode::F(1) => {
-                self.cover = Cover::Help;
+                self.overlay = Overlay::Help;
                 None
             }
             KeyCode::Tab => {
-                self.cover = Cover::Pause;
+                self.overlay = Overlay::Pause;
                 None
             }
-            KeyCode::Esc if self.typed.is_empty() => Some(Wish::Leave),
-            KeyCode::Char('q') if self.typed.is_empty() => Some(Wish::Leave),
-            KeyCode::Backspace if self.typed.is_empty() => Some(Wish::TakeBack),
+            KeyCode::Esc if self.typed.is_empty() => Some(Effect::Leave),
+            KeyCode::Char('q') if self.typed.is_empty() => Some(Effect::Leave),
+            KeyCode::Backspace if self.typed.is_empty() => Some(Effect::TakeBack),
             code => match self.phase {
                 Phase::Asking => self.typing(code),
-                Phase::Answered { .. } => Some(Wish::Next),
-                Phase::Over => Some(Wish::Leave),
+                Phase::Answered { .. } => Some(Effect::Next),
+                Phase::Over => Some(Effect::Leave),
             },
         }
     }
 
-    fn typing(&mut self, code: KeyCode) -> Option<Wish> {
+    fn typing(&mut self, code: KeyCode) -> Option<Effect> {
         self.unclear = None;
         match code {
             KeyCode::Esc => self.typed.clear(),
@@ -290,7 +290,7 @@ impl State {
             KeyCode::Enter => return self.submit(),
             KeyCode::Up | KeyCode::Down | KeyCode::Left | KeyCode::Right => self.move_cursor(code),
             KeyCode::Char('?') if self.typed.is_empty() => {
-                return Some(Wish::Answer("?".into(), None));
+                return Some(Effect::Answer("?".into(), None));
             }
             KeyCode::Char(letter) if self.typed.len() < LONGEST && !letter.is_control() => {
                 self.typed.push(letter);
@@ -305,7 +305,7 @@ impl State {
 
     /// Whether what was typed can only be meant as it stands, so that no Enter is needed: `y`, `b3`, `n #4`.
     fn is_complete(&self) -> bool {
-        let Some(card) = &self.card else {
+        let Some(view) = &self.view else {
             return false;
         };
         let typed = self.typed.trim().to_lowercase();
@@ -313,17 +313,17 @@ impl State {
             let start = typed.trim_end_matches(|c: char| ('1'..='7').contains(&c));
             typed.len() == start.len() + 1 && start.chars().all(|c| "b# n".contains(c))
         };
-        match card.question.kind() {
+        match view.question.kind() {
             Kind::Degree => ends_with_degree(),
             Kind::Scale => typed == "y" || ends_with_degree(),
             Kind::Place | Kind::Name | Kind::Interval | Kind::Next | Kind::Octave => false,
         }
     }
 
-    fn submit(&mut self) -> Option<Wish> {
-        let card = self.card.as_ref()?;
-        match card.question.read(&self.typed, &card.instrument) {
-            Ok(answer) => Some(Wish::Answer(self.typed.clone(), Some(answer))),
+    fn submit(&mut self) -> Option<Effect> {
+        let view = self.view.as_ref()?;
+        match view.question.read(&self.typed, &view.instrument) {
+            Ok(answer) => Some(Effect::Answer(self.typed.clone(), Some(answer))),
             Err(unclear) => {
                 self.unclear = Some(unclear.to_string());
                 None
@@ -333,21 +333,21 @@ impl State {
 
     /// Whether the question can be answered by showing a place.
     pub fn answers_with_a_place(&self) -> bool {
-        let kind = self.card.as_ref().map(|card| card.question.kind());
+        let kind = self.view.as_ref().map(|view| view.question.kind());
         matches!(kind, Some(Kind::Place | Kind::Next | Kind::Octave))
     }
 
-    fn answer_with(&self, place: Place) -> Wish {
+    fn answer_with(&self, place: Place) -> Effect {
         let answer = Answer::Place(place);
-        Wish::Answer(answer.to_string(), Some(answer))
+        Effect::Answer(answer.to_string(), Some(answer))
     }
 
     fn move_cursor(&mut self, code: KeyCode) {
-        let Some(card) = &self.card else {
+        let Some(view) = &self.view else {
             return;
         };
         let Place { string, fret } = self.cursor;
-        let strings = card.instrument.strings().len() as u8;
+        let strings = view.instrument.strings().len() as u8;
         let along: i8 = match (code, self.look.left_handed) {
             (KeyCode::Left, false) | (KeyCode::Right, true) => -1,
             (KeyCode::Right, false) | (KeyCode::Left, true) => 1,
@@ -361,7 +361,7 @@ impl State {
         let fret = fret
             .get()
             .saturating_add_signed(along)
-            .min(card.instrument.highest_fret().get());
+            .min(view.instrument.highest_fret().get());
         let string = string.get().saturating_add_signed(across).clamp(1, strings);
         if let (Ok(string), Ok(fret)) = (StringNumber::new(string), Fret::new(fret)) {
             self.cursor = Place { string, fret };
@@ -369,20 +369,20 @@ impl State {
     }
 
     /// Where the neck lies on the screen, when a question is shown.
-    pub fn wood(&self) -> Option<Wood> {
-        let card = self.card.as_ref()?;
+    pub fn neck(&self) -> Option<NeckView> {
+        let view = self.view.as_ref()?;
         let area = self.neck_area()?;
-        Some(Wood::new(
+        Some(NeckView::new(
             area,
-            &card.instrument,
-            card.position,
+            &view.instrument,
+            view.position,
             self.look.left_handed,
         ))
     }
 
     /// The area of the neck; `None` when the terminal is too small.
     pub fn neck_area(&self) -> Option<Rect> {
-        let card = self.card.as_ref()?;
+        let view = self.view.as_ref()?;
         let (columns, rows) = self.size;
         let smallest = self.smallest();
         if columns < smallest.0 || rows < smallest.1 {
@@ -390,16 +390,16 @@ impl State {
         }
         let top = State::ABOVE_NECK;
         let room = rows - top - State::BELOW_NECK;
-        let height = Wood::height(&card.instrument, room).min(room);
+        let height = NeckView::height(&view.instrument, room).min(room);
         Some(Rect::new(2, top + (room - height) / 2, columns - 4, height))
     }
 
     /// The fewest columns and rows that a question on this instrument fits in.
     pub fn smallest(&self) -> (u16, u16) {
         let strings = self
-            .card
+            .view
             .as_ref()
-            .map_or(6, |card| card.instrument.strings().len() as u16);
+            .map_or(6, |view| view.instrument.strings().len() as u16);
         let rows = State::ABOVE_NECK + strings + 1 + State::BELOW_NECK;
         (72, rows.max(22))
     }

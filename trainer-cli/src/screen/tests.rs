@@ -4,14 +4,15 @@ use fretlib::format::abc;
 use fretlib::mapping::{NeckMap, OpenStrings};
 use fretlib::melody::Melody;
 use fretlib::neck::{Instrument, Position};
-use fretlib::practice::{Aim, Answer, Kind, Material, Spot};
+use fretlib::practice::{Answer, Kind, Material, Mix, Spot};
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 
 use super::*;
-use crate::session::{Deck, Plan};
-use state::Cover;
+use crate::request::SessionRequest;
+use crate::session::PracticeTune;
+use state::Overlay;
 
 const JETTY: &str = "X:1\nT:Jetty\nM:4/4\nL:1/4\nK:Bb\nB d f e | d2 c2 | G A B =e | f4 |\n";
 
@@ -36,13 +37,19 @@ fn session(kind: Kind, position: u8) -> Session {
         .collect();
     let home = "Bb major".parse().unwrap();
     let material = Material::new(melody.clone(), home, &[], instrument, spots);
-    let plan = Plan {
+    let request = SessionRequest {
         kinds: vec![kind],
-        aim: Aim::default(),
-        random: true,
-        seed: 1,
+        questions: None,
+        is_random: true,
+        seed: Some(1),
+        mix: Mix::default(),
+        new_items: 12,
+        plain: false,
+        no_history: true,
+        now: None,
     };
-    Session::new(vec![Deck::new(material, &melody, Vec::new())], &plan, None).unwrap()
+    let tune = PracticeTune::new(material, &melody, None);
+    Session::new(vec![tune], &request, None).unwrap()
 }
 
 fn look() -> Look {
@@ -84,21 +91,21 @@ fn check(state: &State, name: &str) {
     expect_test::expect_file![path].assert_eq(&drawn(state));
 }
 
-fn press(state: &mut State, code: KeyCode) -> Option<Wish> {
+fn press(state: &mut State, code: KeyCode) -> Option<Effect> {
     state.update(Event::Key(KeyEvent::new(code, KeyModifiers::NONE)))
 }
 
-fn type_text(state: &mut State, text: &str) -> Option<Wish> {
-    let mut wish = None;
+fn type_text(state: &mut State, text: &str) -> Option<Effect> {
+    let mut effect = None;
     for letter in text.chars() {
-        wish = press(state, KeyCode::Char(letter));
+        effect = press(state, KeyCode::Char(letter));
     }
-    wish
+    effect
 }
 
-fn judge(state: &mut State, session: &mut Session, asked: &Asked, wish: Wish) {
-    let Wish::Answer(typed, answer) = wish else {
-        panic!("{wish:?}");
+fn judge(state: &mut State, session: &mut Session, asked: &Asked, effect: Effect) {
+    let Effect::Answer(typed, answer) = effect else {
+        panic!("{effect:?}");
     };
     let now = Clock::from_option(None).unwrap().now();
     let verdict = session.answer(asked, &typed, answer, 1.0, now);
@@ -141,8 +148,8 @@ fn a_question_is_drawn_for_its_terminal() {
 fn an_answer_is_drawn_with_its_phrase() {
     let (mut state, mut session, asked) = first_question(Kind::Place, (80, 24), look());
     press(&mut state, KeyCode::Down);
-    let wish = press(&mut state, KeyCode::Enter).unwrap();
-    judge(&mut state, &mut session, &asked, wish);
+    let effect = press(&mut state, KeyCode::Enter).unwrap();
+    judge(&mut state, &mut session, &asked, effect);
     check(&state, "wrong_80x24");
     state.update(Event::Ended);
     check(&state, "over_80x24");
@@ -162,7 +169,7 @@ fn help_and_pause_cover_the_question() {
         (Duration::ZERO, Duration::ZERO)
     );
     press(&mut state, KeyCode::Char(' '));
-    assert_eq!(state.cover, Cover::None);
+    assert_eq!(state.overlay, Overlay::None);
     assert_eq!(state.typed, "");
 }
 
@@ -171,8 +178,7 @@ fn a_place_is_answered_by_keys_by_digits_and_by_a_click() {
     let (state, _, asked) = first_question(Kind::Place, (80, 24), look());
     let place = asked.question.right_places()[0];
     let right = Answer::Place(place);
-    let is_right =
-        |wish: Option<Wish>| matches!(wish, Some(Wish::Answer(_, Some(answer))) if answer == right);
+    let is_right = |effect: Option<Effect>| matches!(effect, Some(Effect::Answer(_, Some(answer))) if answer == right);
 
     let mut by_digits = state.clone();
     assert_eq!(
@@ -195,7 +201,7 @@ fn a_place_is_answered_by_keys_by_digits_and_by_a_click() {
     }
     assert!(is_right(press(&mut by_keys, KeyCode::Enter)));
 
-    let wood = state.wood().unwrap();
+    let wood = state.neck().unwrap();
     let mut found = false;
     for row in 0..24 {
         for column in 0..80 {
@@ -214,22 +220,22 @@ fn one_key_is_enough_where_it_cannot_be_meant_otherwise() {
     let answer = |text: &str| type_text(&mut state.clone(), text);
     assert!(matches!(
         answer("5"),
-        Some(Wish::Answer(_, Some(Answer::Degree(_))))
+        Some(Effect::Answer(_, Some(Answer::Degree(_))))
     ));
     assert!(matches!(
         answer("b3"),
-        Some(Wish::Answer(_, Some(Answer::Degree(_))))
+        Some(Effect::Answer(_, Some(Answer::Degree(_))))
     ));
     assert_eq!(answer("b"), None);
     let (state, ..) = first_question(Kind::Scale, (80, 24), look());
     let answer = |text: &str| type_text(&mut state.clone(), text);
     assert!(matches!(
         answer("y"),
-        Some(Wish::Answer(_, Some(Answer::Inside(None))))
+        Some(Effect::Answer(_, Some(Answer::Inside(None))))
     ));
     assert!(matches!(
         answer("n#4"),
-        Some(Wish::Answer(_, Some(Answer::Outside(_))))
+        Some(Effect::Answer(_, Some(Answer::Outside(_))))
     ));
     assert_eq!(answer("n"), None);
 }
@@ -247,22 +253,22 @@ fn what_is_unclear_is_asked_again() {
 #[test]
 fn there_is_always_a_way_out() {
     let (state, ..) = first_question(Kind::Place, (80, 24), look());
-    for cover in [Cover::None, Cover::Pause, Cover::Help] {
+    for overlay in [Overlay::None, Overlay::Pause, Overlay::Help] {
         let covered = State {
-            cover,
+            overlay,
             ..state.clone()
         };
         assert_eq!(
             press(&mut covered.clone(), KeyCode::Char('q')),
-            Some(Wish::Leave)
+            Some(Effect::Leave)
         );
         let ctrl_c = KeyEvent::new(KeyCode::Char('c'), KeyModifiers::CONTROL);
         assert_eq!(
             covered.clone().update(Event::Key(ctrl_c)),
-            Some(Wish::Leave)
+            Some(Effect::Leave)
         );
     }
-    assert_eq!(press(&mut state.clone(), KeyCode::Esc), Some(Wish::Leave));
+    assert_eq!(press(&mut state.clone(), KeyCode::Esc), Some(Effect::Leave));
 }
 
 #[test]

@@ -9,11 +9,12 @@ use fretlib::neck::Instrument;
 use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
 
-use super::{Convert, Lie, target, write_new};
-use crate::args::TuneArgs;
+use super::{ConvertRequest, TablatureChoice, target, write_new};
 use crate::failure::Failure;
-use crate::streams::Streams;
-use crate::tune::{KeySource, printable, read_bytes, read_file, settled};
+use crate::input::tune::{KeySource, read_bytes, settled};
+use crate::input::{printable, read_file};
+use crate::request::TuneRequest;
+use crate::terminal::Streams;
 
 /// One tune to convert: where it is, which of a book, what it is called, and where it goes.
 struct Job {
@@ -31,18 +32,18 @@ struct Done {
 
 /// Converts all tunes there are; those that cannot be are reported, and the rest are done.
 pub fn run(
-    args: &Convert,
+    request: &ConvertRequest,
     out: &Path,
     instrument: &Instrument,
     streams: &mut Streams,
 ) -> Result<(), Failure> {
-    let Some(format) = args.format else {
+    let Some(format) = request.format else {
         return Err(Failure::usage(
             "--all needs a format to write",
             "add --format musicxml, for example",
         ));
     };
-    let Some(source) = &args.tune.tune else {
+    let Some(source) = &request.tune.source else {
         return Err(Failure::usage(
             "--all needs a folder or a tune book",
             "as in `neckline convert --all tunes/ scores/ --format abc`",
@@ -55,12 +56,12 @@ pub fn run(
             "choose another folder",
         )
     })?;
-    let lie = args.lie(streams)?;
+    let tablature = request.tablature(streams)?;
     let progress = progress_bar(jobs.len(), streams.ascii);
     let results: Vec<Result<Done, Failure>> = jobs
         .par_iter()
         .map(|job| {
-            let done = convert(job, args, instrument, format, lie);
+            let done = convert(job, request, instrument, format, tablature);
             progress.inc(1);
             done
         })
@@ -113,33 +114,30 @@ fn report(
             1 => "one tune could not be converted".into(),
             failed => format!("{failed} tunes could not be converted"),
         };
-        return Err(Failure::could_not(problem, "what is wrong stands above"));
+        return Err(Failure::could_not(problem, "see the errors above"));
     }
     Ok(())
 }
 
 fn convert(
     job: &Job,
-    args: &Convert,
+    request: &ConvertRequest,
     instrument: &Instrument,
     format: target::Target,
-    lie: Lie,
+    tablature: TablatureChoice,
 ) -> Result<Done, Failure> {
     let name = job.source.to_string_lossy();
-    let tune_args = TuneArgs {
-        number: job.number.or(args.tune.number),
-        ..args.tune.clone()
+    let tune_request = TuneRequest {
+        number: job.number.or(request.tune.number),
+        ..request.tune.clone()
     };
-    let reading = read_bytes(&name, read_file(&name)?, &tune_args)?;
-    let tune = settled(reading.melody, &tune_args)?;
-    let written = target::write(&tune.melody, instrument, format, lie)?;
-    write_new(&job.out, &written.bytes, args.replace)?;
+    let reading = read_bytes(&name, read_file(&name)?, &tune_request)?;
+    let tune = settled(reading.melody, &tune_request)?;
+    let written = target::write(&tune.melody, instrument, format, tablature)?;
+    write_new(&job.out, &written.bytes, request.replace)?;
     let mut warnings = reading.warnings;
     if tune.key_source == KeySource::Estimated {
-        warnings.push(format!(
-            "the key is not said: {} is written, found from the notes",
-            tune.key
-        ));
+        warnings.push(format!("no key declared; wrote {} (estimated)", tune.key));
     }
     warnings.extend(written.warnings);
     Ok(Done {

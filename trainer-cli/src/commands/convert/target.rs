@@ -2,7 +2,6 @@
 
 use std::path::Path;
 
-use clap::ValueEnum;
 use fretlib::fingering::{Limits, Player, easiest};
 use fretlib::format::musicxml::Fingered;
 use fretlib::format::{abc, midi, musicxml, tune_ron};
@@ -14,7 +13,7 @@ use fretlib::theory::Octave;
 use crate::failure::Failure;
 
 /// A format to write.
-#[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub enum Target {
     /// A tune to type and edit
     Ron,
@@ -63,7 +62,7 @@ pub struct Written {
 
 /// What is chosen of how a melody lies on the neck.
 #[derive(Clone, Copy)]
-pub struct Lie {
+pub struct TablatureChoice {
     /// The position of the tablature; the best when it is left open.
     pub position: Option<Position>,
     /// The octave; the nearest on the neck when it is left open.
@@ -80,9 +79,9 @@ pub fn write(
     melody: &Melody,
     instrument: &Instrument,
     format: Target,
-    lie: Lie,
+    tablature: TablatureChoice,
 ) -> Result<Written, Failure> {
-    let moved = |melody| moved(melody, lie.octave.unwrap_or_default());
+    let moved = |melody| moved(melody, tablature.octave.unwrap_or_default());
     let mut warnings = Vec::new();
     let bytes = match format {
         Target::Ron => tune_ron::write(&moved(melody)?).into_bytes(),
@@ -93,8 +92,8 @@ pub fn write(
                 "move it with --octave or --transpose",
             )
         })?,
-        Target::Musicxml => score(melody, instrument, lie, &mut warnings)?.into_bytes(),
-        Target::Mxl => musicxml::compress(&score(melody, instrument, lie, &mut warnings)?),
+        Target::Musicxml => score(melody, instrument, tablature, &mut warnings)?.into_bytes(),
+        Target::Mxl => musicxml::compress(&score(melody, instrument, tablature, &mut warnings)?),
     };
     Ok(Written { bytes, warnings })
 }
@@ -112,14 +111,14 @@ fn moved(melody: &Melody, octave: Octave) -> Result<Melody, Failure> {
 fn score(
     melody: &Melody,
     instrument: &Instrument,
-    lie: Lie,
+    tablature: TablatureChoice,
     warnings: &mut Vec<String>,
 ) -> Result<String, Failure> {
-    let Lie {
+    let TablatureChoice {
         position,
         octave,
         hand,
-    } = lie;
+    } = tablature;
     let map = NeckMap::new(melody, instrument, OpenStrings::FirstPosition);
     let is_asked_for = |it: &Placement| {
         position.is_none_or(|position| position == it.position)

@@ -6,6 +6,7 @@ use fretlib::text::{NoteMark, Role, StyledLine, StyledText, TabNote, Tablature};
 use fretlib::theory::Octave;
 
 use super::Fingered;
+use crate::report::heading::title_or_untitled;
 
 /// What is printed and how.
 pub struct Page<'a> {
@@ -41,10 +42,7 @@ impl Page<'_> {
     fn head(&self) -> StyledText {
         let it = self.fingered;
         let mut text = StyledText::default();
-        let title = match it.tune.melody.title() {
-            "" => "(no title)",
-            title => title,
-        };
+        let title = title_or_untitled(it.tune.melody.title());
         text.push(heading(title));
         let mut facts = vec![it.tune.key.to_string(), it.instrument.name().to_owned()];
         if it.instrument.capo() > 0 {

@@ -11,6 +11,7 @@ use fretlib::text::{
 use fretlib::theory::{Interval, Membership, MidiNumber, Octave};
 
 use super::Mapped;
+use crate::report::heading::title_or_untitled;
 
 /// What is printed and how.
 pub struct Page<'a> {
@@ -39,14 +40,7 @@ impl Page<'_> {
         let melody = &self.mapped.tune.melody;
         let mut text = StyledText::default();
         let mut title = StyledLine::default();
-        title.push(
-            if melody.title().is_empty() {
-                "(no title)"
-            } else {
-                melody.title()
-            },
-            Role::Heading,
-        );
+        title.push(title_or_untitled(melody.title()), Role::Heading);
         if let Some(composer) = melody.composer() {
             title.push(&format!(", {composer}"), Role::Plain);
         }

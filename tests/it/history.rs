@@ -1,0 +1,55 @@
+//! Histories of older versions, brought up to the current one.
+
+use serde_json::Value;
+use tests::{Folder, data, json, neckline};
+
+/// A data folder with the history of version 1 in it.
+fn version_1() -> Folder {
+    let folder = Folder::new();
+    let history = folder.path().join("history.sqlite");
+    std::fs::copy(data("history/version-1.sqlite"), history).unwrap();
+    folder
+}
+
+#[test]
+fn a_history_of_version_1_says_what_it_said() {
+    let folder = version_1();
+    let now = ["--now", "2026-11-22T18:00", "--data-dir", folder.text()];
+    let run = neckline(&[&["progress", "--json"], &now[..]].concat(), b"");
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    let said: Value = serde_json::from_str(&run.stdout).unwrap();
+    let before: Value = json("history/version-1.json");
+    assert_eq!(said, before);
+}
+
+#[test]
+fn the_tunes_of_a_history_of_version_1_are_opened_again() {
+    let folder = version_1();
+    let run = neckline(
+        &[
+            "today",
+            "--list",
+            "--now",
+            "2026-12-01T18:00",
+            "--data-dir",
+            folder.text(),
+        ],
+        b"",
+    );
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    // Transposed, in a key that was estimated, on an instrument tuned otherwise: each is the tune it was.
+    assert_eq!(
+        run.stdout.matches("due  Oars in Three").count(),
+        2,
+        "{}",
+        run.stdout
+    );
+    assert!(
+        run.stdout.contains("due  Lamps along the Jetty"),
+        "{}",
+        run.stdout
+    );
+    // A file that has gone and one that came through a pipe cannot be opened, and are said.
+    let left_out = run.stderr.matches(" is left out: ").count();
+    assert_eq!(left_out, 2, "{}", run.stderr);
+}

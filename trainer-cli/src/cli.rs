@@ -1,0 +1,191 @@
+//! The command line: all of clap, and nothing else. What is typed becomes a [`CommandRequest`], which knows no options.
+
+mod convert_args;
+mod drill_args;
+mod fingering_args;
+mod hand_args;
+mod history_args;
+mod instrument_args;
+mod map_args;
+mod placement_args;
+mod progress_args;
+mod ranges;
+mod sheet_args;
+mod today_args;
+mod tune_args;
+mod tunes_args;
+
+use std::ffi::OsString;
+
+use clap::{Parser, Subcommand, ValueEnum};
+
+use crate::commands::CommandRequest;
+
+/// Own a melody everywhere on the neck before you arrange it.
+#[derive(Debug, Parser)]
+#[command(
+    name = "neckline",
+    version,
+    about,
+    arg_required_else_help = true,
+    max_term_width = 100,
+    after_help = "Exit codes: 0 done, 1 could not, 2 wrong usage or unreadable input.",
+    after_long_help = "\
+Examples:
+  neckline map                      where the first built-in tune lies
+  neckline map my-tune.ron          a tune of your own
+  neckline map tune.abc --position V
+  neckline fingering tune.abc       the best way through it along the neck
+  neckline drill tune.abc           questions about it, wherever it lies
+  neckline sheet tune.abc -o t.pdf  a page for the music stand
+  neckline tunes                    the built-in tunes
+
+Exit codes: 0 done, 1 could not, 2 wrong usage or unreadable input."
+)]
+struct Args {
+    #[command(subcommand)]
+    command: Command,
+
+    /// When to use colour
+    #[arg(
+        long,
+        global = true,
+        value_enum,
+        default_value_t = Color::Auto,
+        value_name = "WHEN",
+        help_heading = "Screen",
+        hide_short_help = true
+    )]
+    color: Color,
+
+    /// Draw with ASCII characters only
+    #[arg(long, global = true, help_heading = "Screen", hide_short_help = true)]
+    ascii: bool,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Show where a melody lies on the neck, by position and octave
+    Map(map_args::MapArgs),
+    /// Ask where the notes of a melody are, and what they are
+    Drill(drill_args::DrillArgs),
+    /// Say what is due today over all tunes practised, and drill it
+    Today(today_args::TodayArgs),
+    /// Show how much of each tune is remembered, and where
+    Progress(progress_args::ProgressArgs),
+    /// Back up the practice history, or restore it
+    History(history_args::HistoryArgs),
+    /// Make a page for the music stand: notation, tablature, necks
+    Sheet(sheet_args::SheetArgs),
+    /// Write a tune as RON, ABC, MusicXML with tablature, or MIDI
+    Convert(convert_args::ConvertArgs),
+    /// Find the best way through a melody along the neck
+    Fingering(Box<fingering_args::FingeringArgs>),
+    /// List the built-in tunes, or the tunes of a file
+    Tunes(tunes_args::TunesArgs),
+    /// List the built-in instruments
+    Instruments(instrument_args::InstrumentsArgs),
+}
+
+#[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
+enum Color {
+    /// If the terminal supports it
+    Auto,
+    /// Always
+    Always,
+    /// Never
+    Never,
+}
+
+/// What was asked for on the command line.
+#[derive(Debug)]
+pub struct Invocation {
+    /// The command and its options.
+    pub command: CommandRequest,
+    /// Whether to use colour; `None` leaves it to the terminal.
+    pub color: Option<bool>,
+    /// Whether to draw with ASCII characters only.
+    pub ascii: bool,
+}
+
+/// Help, the version or a complaint, to be printed instead of running a command.
+#[derive(Debug)]
+pub struct Message {
+    /// The text, with colours if they were asked for.
+    pub text: String,
+    /// Whether it is a complaint; help and the version are results.
+    pub is_error: bool,
+}
+
+/// Reads the arguments, the first being the program's name.
+///
+/// # Errors
+///
+/// The text to print instead: help, the version, or what is wrong with the arguments.
+pub fn parse(args: impl IntoIterator<Item = OsString>, color: bool) -> Result<Invocation, Message> {
+    let args = Args::try_parse_from(args).map_err(|error| {
+        let text = error.render();
+        Message {
+            text: if color {
+                text.ansi().to_string()
+            } else {
+                text.to_string()
+            },
+            is_error: error.use_stderr(),
+        }
+    })?;
+    Ok(Invocation {
+        command: args.command.into(),
+        color: match args.color {
+            Color::Auto => None,
+            Color::Always => Some(true),
+            Color::Never => Some(false),
+        },
+        ascii: args.ascii,
+    })
+}
+
+impl From<Command> for CommandRequest {
+    fn from(command: Command) -> Self {
+        match command {
+            Command::Map(args) => CommandRequest::Map(args.into()),
+            Command::Drill(args) => CommandRequest::Drill(args.into()),
+            Command::Today(args) => CommandRequest::Today(args.into()),
+            Command::Progress(args) => CommandRequest::Progress(args.into()),
+            Command::History(args) => CommandRequest::History(args.into()),
+            Command::Sheet(args) => CommandRequest::Sheet(args.into()),
+            Command::Convert(args) => CommandRequest::Convert(args.into()),
+            Command::Fingering(args) => CommandRequest::Fingering(Box::new((*args).into())),
+            Command::Tunes(args) => CommandRequest::Tunes(args.into()),
+            Command::Instruments(_) => CommandRequest::Instruments,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::*;
+
+    #[test]
+    fn the_command_line_is_well_formed() {
+        Args::command().debug_assert();
+    }
+
+    #[test]
+    fn short_help_fits_a_small_terminal() {
+        let mut program = Args::command().term_width(80);
+        program.build();
+        let names: Vec<String> = program
+            .get_subcommands()
+            .map(|command| command.get_name().to_owned())
+            .collect();
+        assert!(program.render_help().to_string().lines().count() <= 24);
+        for name in names {
+            let command = program.find_subcommand_mut(&name).unwrap();
+            let help = command.render_help().to_string();
+            assert!(help.lines().count() <= 24, "{name}:\n{help}");
+        }
+    }
+}

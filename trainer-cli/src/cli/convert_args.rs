@@ -1,0 +1,118 @@
+//! `neckline convert`.
+
+use std::path::PathBuf;
+
+use clap::ValueEnum;
+use fretlib::neck::Position;
+use fretlib::theory::Octave;
+
+use super::hand_args::HandArgs;
+use super::instrument_args::InstrumentArgs;
+use super::tune_args::TuneArgs;
+use crate::commands::convert::{ConvertRequest, Target};
+
+/// Write a tune as RON, ABC, MusicXML with tablature, or MIDI.
+#[derive(Debug, clap::Args)]
+#[command(after_long_help = "\
+The format goes by the ending of OUT (.ron, .abc, .musicxml or .xml, .mxl, .mid) or by --format. A score has a staff and a \
+tablature staff; the tablature is the best placement of the map, or the one picked with --position and --octave, and where \
+no position holds the whole tune the best fingering along the neck. A MIDI file sounds as the instrument does.
+
+What a format has no place for is lost: phrases in ABC, MusicXML and MIDI; in MIDI also chord symbols, the spelling of \
+chromatic notes, and modes other than major and minor.
+
+Examples:
+  neckline convert tune.abc tune.musicxml --position V
+  neckline convert score.mxl tune.ron --part Flute
+  neckline convert take.mid - --format abc --grid 1/16
+  neckline convert --all tunes/ scores/ --format musicxml
+  neckline convert --all book.abc tunes/ --format ron")]
+pub struct ConvertArgs {
+    #[command(flatten)]
+    tune: TuneArgs,
+
+    /// The file to write, `-`, or with --all a folder
+    ///
+    /// `-` is standard output.
+    #[arg(value_name = "OUT", help_heading = "Output", display_order = 0)]
+    out: Option<PathBuf>,
+
+    /// The format [default: by the ending of OUT]
+    #[arg(
+        long,
+        value_enum,
+        hide_possible_values = true,
+        value_name = "FORMAT",
+        help_heading = "Output"
+    )]
+    format: Option<FormatArg>,
+
+    /// Convert every tune of a folder or book
+    #[arg(long, help_heading = "Output")]
+    all: bool,
+
+    /// Write over files that are there
+    #[arg(long, help_heading = "Output")]
+    replace: bool,
+
+    /// The position of the tablature, such as V or 5 [default: the best]
+    #[arg(
+        long,
+        value_name = "POSITION",
+        help_heading = "Output",
+        hide_short_help = true
+    )]
+    position: Option<Position>,
+
+    /// The octave to move the tune by, such as +1 [default: the nearest that is on the neck]
+    #[arg(
+        long,
+        value_name = "OCTAVE",
+        help_heading = "Output",
+        allow_hyphen_values = true,
+        hide_short_help = true
+    )]
+    octave: Option<Octave>,
+
+    #[command(flatten)]
+    hand: HandArgs,
+
+    #[command(flatten)]
+    instrument: InstrumentArgs,
+}
+
+#[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
+enum FormatArg {
+    /// A tune to type and edit
+    Ron,
+    /// ABC 2.1
+    Abc,
+    /// MusicXML 4.0, a staff over tablature
+    Musicxml,
+    /// MusicXML 4.0, compressed
+    Mxl,
+    /// A MIDI file
+    Midi,
+}
+
+impl From<ConvertArgs> for ConvertRequest {
+    fn from(args: ConvertArgs) -> Self {
+        ConvertRequest {
+            tune: args.tune.into(),
+            out: args.out,
+            format: args.format.map(|format| match format {
+                FormatArg::Ron => Target::Ron,
+                FormatArg::Abc => Target::Abc,
+                FormatArg::Musicxml => Target::Musicxml,
+                FormatArg::Mxl => Target::Mxl,
+                FormatArg::Midi => Target::Midi,
+            }),
+            all: args.all,
+            replace: args.replace,
+            position: args.position,
+            octave: args.octave,
+            hand: args.hand.into(),
+            instrument: args.instrument.into(),
+        }
+    }
+}

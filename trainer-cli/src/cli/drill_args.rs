@@ -1,0 +1,139 @@
+//! `neckline drill`, and what `neckline today` shares with it.
+
+use std::ops::RangeInclusive;
+
+use fretlib::neck::Position;
+use fretlib::practice::{Kind, Mix};
+use jiff::civil::DateTime;
+
+use super::history_args::DataArgs;
+use super::instrument_args::InstrumentArgs;
+use super::ranges::{numbers, positions};
+use super::tune_args::TuneArgs;
+use crate::commands::drill::DrillRequest;
+use crate::request::{PartRequest, SessionRequest, TuneOnInstrument};
+use crate::terminal::clock::read_time;
+
+/// Ask where the notes of a melody are, and what they are.
+#[derive(Debug, clap::Args)]
+#[command(after_long_help = "\
+Kinds of question:
+  place     where is this note of the melody: string and fret
+  name      what is at this place: note and degree
+  degree    which degree of the key is this note
+  interval  which interval leads to the next note
+  next      what comes next: its name or its place
+  scale     is it in the scale and, if not, what is it
+  octave    where is the same note an octave away, in another position
+
+Answers are read generously: `3 5`, `s3 f5`; `Eb`, `e flat`; `m3`, `minor third`; `no #4`. An enharmonic answer \
+counts, and its spelling is pointed out. `?` shows the answer, `q` ends.
+
+Questions follow your history: what is due, what is weak, a little that is new. With --seed they are chosen at random, \
+the same for the same seed; with --seed and --now a session over the same history is the same.
+
+Examples:
+  neckline drill my-tune.ron
+  neckline drill my-tune.ron --kinds place,next --positions V-IX --bars 1-8
+  neckline drill --questions 20 --seed 7")]
+pub struct DrillArgs {
+    #[command(flatten)]
+    questions: QuestionArgs,
+
+    /// Only these positions, such as 2-9 or II-IX
+    #[arg(long, value_name = "POSITIONS", value_parser = positions)]
+    positions: Option<RangeInclusive<Position>>,
+
+    /// Only these phrases, such as 2 or 1-3
+    #[arg(long, value_name = "PHRASES", value_parser = numbers)]
+    phrases: Option<RangeInclusive<u32>>,
+
+    #[command(flatten)]
+    data: DataArgs,
+
+    #[command(flatten)]
+    tune: TuneArgs,
+
+    #[command(flatten)]
+    instrument: InstrumentArgs,
+}
+
+/// What is asked, how much and in which order.
+#[derive(Clone, Debug, clap::Args)]
+#[command(next_help_heading = "Questions")]
+pub struct QuestionArgs {
+    /// Only these kinds of question [default: all]
+    #[arg(long, value_name = "KINDS", value_delimiter = ',')]
+    kinds: Vec<Kind>,
+
+    /// End after this many questions
+    #[arg(long, value_name = "N")]
+    questions: Option<u32>,
+
+    /// Choose questions at random, the same ones for the same number
+    #[arg(long, value_name = "NUMBER", hide_short_help = true)]
+    seed: Option<u64>,
+
+    /// How questions follow each other: growing (new ones in blocks, the rest mixed), mixed or blocks
+    #[arg(
+        long,
+        value_name = "MIX",
+        default_value = "growing",
+        hide_short_help = true
+    )]
+    mix: Mix,
+
+    /// The most new items in one session; an item is a phrase asked in one way at one position and octave
+    #[arg(long, value_name = "N", default_value_t = 12, hide_short_help = true)]
+    new: usize,
+
+    /// Ask line by line, also on a terminal
+    #[arg(long)]
+    plain: bool,
+
+    /// Keep nothing of this session
+    #[arg(long)]
+    no_history: bool,
+
+    /// Take this for the present time, such as 2026-11-22T18:00
+    #[arg(long, value_name = "TIME", value_parser = read_time, hide_short_help = true)]
+    now: Option<DateTime>,
+}
+
+impl From<QuestionArgs> for SessionRequest {
+    fn from(args: QuestionArgs) -> Self {
+        SessionRequest {
+            kinds: if args.kinds.is_empty() {
+                Kind::ALL.to_vec()
+            } else {
+                args.kinds
+            },
+            questions: args.questions,
+            // A seed alone asks for chance; with a fixed time it repeats a session over the history.
+            is_random: args.seed.is_some() && args.now.is_none(),
+            seed: args.seed,
+            mix: args.mix,
+            new_items: args.new,
+            plain: args.plain,
+            no_history: args.no_history,
+            now: args.now,
+        }
+    }
+}
+
+impl From<DrillArgs> for DrillRequest {
+    fn from(args: DrillArgs) -> Self {
+        DrillRequest {
+            session: args.questions.into(),
+            part: PartRequest {
+                positions: args.positions,
+                phrases: args.phrases,
+            },
+            folder: args.data.into(),
+            tune: TuneOnInstrument {
+                tune: args.tune.into(),
+                instrument: args.instrument.into(),
+            },
+        }
+    }
+}

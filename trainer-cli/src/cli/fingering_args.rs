@@ -1,0 +1,176 @@
+//! `neckline fingering`.
+
+use std::ops::RangeInclusive;
+
+use fretlib::melody::{Quarters, Tempo};
+use fretlib::neck::{Fret, Place, Position, StringNumber};
+use fretlib::theory::Octave;
+
+use super::hand_args::HandArgs;
+use super::instrument_args::InstrumentArgs;
+use super::ranges::{positions, range};
+use super::tune_args::TuneArgs;
+use crate::commands::fingering::FingeringRequest;
+
+/// Find the best way through a melody along the neck.
+#[derive(Debug, clap::Args)]
+#[command(after_long_help = "\
+Over the tablature stand the positions the hand comes to, under it the fingers. Below are the shifts, each with where it
+happens and what it is for.
+
+Playing can hurt a hand: keep stretches short, stop at the first pain and rest; see a teacher or clinician when it stays.
+
+Examples:
+  neckline fingering                              the first built-in tune
+  neckline fingering tune.abc --positions 5-9 --strings 1-3
+  neckline fingering tune.ron --hand small --best 3
+  neckline fingering tune.ron --pin 12=3/7        note 12 on string 3, fret 7
+  neckline fingering tune.ron --tempo 200 --why")]
+pub struct FingeringArgs {
+    /// The octave to play in, such as +1
+    ///
+    /// Left open it is the written one, or the nearest on the neck.
+    #[arg(long, value_name = "OCTAVE", allow_hyphen_values = true)]
+    octave: Option<Octave>,
+
+    /// Quarter notes a minute [default: the tune's own]
+    #[arg(long, value_name = "BPM", value_parser = tempo)]
+    tempo: Option<Tempo>,
+
+    /// Only these positions, such as 5-9 or V
+    #[arg(long, value_name = "POSITIONS", value_parser = positions)]
+    positions: Option<RangeInclusive<Position>>,
+
+    /// Only these strings, such as 1-3
+    #[arg(long, value_name = "STRINGS", value_parser = strings, hide_short_help = true)]
+    strings: Option<RangeInclusive<u8>>,
+
+    /// One string alone
+    #[arg(long, hide_short_help = true, value_name = "N", conflicts_with = "strings", value_parser = clap::value_parser!(u8).range(1..=12))]
+    string: Option<u8>,
+
+    /// The position to start in
+    #[arg(long, value_name = "POSITION", hide_short_help = true)]
+    start: Option<Position>,
+
+    /// The position to end in
+    #[arg(long, value_name = "POSITION", hide_short_help = true)]
+    end: Option<Position>,
+
+    /// No open strings
+    #[arg(long)]
+    no_open: bool,
+
+    /// How many times the hand may move at most
+    #[arg(long, value_name = "N", hide_short_help = true)]
+    max_shifts: Option<u8>,
+
+    /// Play a note at a place, such as 12=3/7
+    ///
+    /// The number of the note, the string and the fret.
+    #[arg(long, value_name = "NOTE=STRING/FRET", value_parser = pin)]
+    pin: Vec<(usize, Place)>,
+
+    /// Show this many that differ in their places
+    #[arg(long, value_name = "K", default_value_t = 1, value_parser = clap::value_parser!(u8).range(1..=9))]
+    best: u8,
+
+    /// Make the hardest single moment as easy as it can be, then the whole
+    #[arg(long, hide_short_help = true)]
+    ease_hardest: bool,
+
+    /// Show what makes each bar hard
+    #[arg(long)]
+    why: bool,
+
+    /// Print one JSON object instead of a page
+    #[arg(long)]
+    json: bool,
+
+    #[command(flatten)]
+    hand: HandArgs,
+
+    #[command(flatten)]
+    tune: TuneArgs,
+
+    #[command(flatten)]
+    instrument: InstrumentArgs,
+}
+
+impl From<FingeringArgs> for FingeringRequest {
+    fn from(args: FingeringArgs) -> Self {
+        FingeringRequest {
+            octave: args.octave,
+            tempo: args.tempo,
+            positions: args.positions,
+            strings: args.strings,
+            string: args.string,
+            start: args.start,
+            end: args.end,
+            no_open: args.no_open,
+            max_shifts: args.max_shifts,
+            pin: args.pin,
+            best: args.best,
+            ease_hardest: args.ease_hardest,
+            why: args.why,
+            json: args.json,
+            hand: args.hand.into(),
+            tune: args.tune.into(),
+            instrument: args.instrument.into(),
+        }
+    }
+}
+
+fn tempo(text: &str) -> Result<Tempo, String> {
+    let count: i64 = text
+        .parse()
+        .map_err(|_| format!("expected quarter notes a minute such as 96, found `{text}`"))?;
+    Tempo::new(Quarters::from(1), Quarters::from(count)).map_err(|error| error.to_string())
+}
+
+fn strings(text: &str) -> Result<RangeInclusive<u8>, String> {
+    range(text, |word| {
+        let number: u8 = word
+            .parse()
+            .map_err(|_| format!("expected string numbers such as 1-3, found `{text}`"))?;
+        StringNumber::new(number)
+            .map(StringNumber::get)
+            .map_err(|error| error.to_string())
+    })
+}
+
+fn pin(text: &str) -> Result<(usize, Place), String> {
+    let expected =
+        || format!("expected a note, a string and a fret such as 12=3/7, found `{text}`");
+    let (note, place) = text.split_once('=').ok_or_else(expected)?;
+    let (string, fret) = place.split_once('/').ok_or_else(expected)?;
+    let number: usize = note.trim().parse().map_err(|_| expected())?;
+    if number == 0 {
+        return Err("notes are counted from 1".into());
+    }
+    let byte = |word: &str| word.trim().parse::<u8>().map_err(|_| expected());
+    let place = Place {
+        string: StringNumber::new(byte(string)?).map_err(|error| error.to_string())?,
+        fret: Fret::new(byte(fret)?).map_err(|error| error.to_string())?,
+    };
+    Ok((number, place))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn pins_strings_and_tempos_are_read_and_checked() {
+        let (note, place) = pin("12=3/7").unwrap();
+        assert_eq!((note, place.to_string().as_str()), (12, "3:7"));
+        for text in [
+            "", "12", "12=3", "0=3/7", "1=0/7", "1=13/2", "1=3/40", "x=3/7", "1=3/-1",
+        ] {
+            assert!(pin(text).is_err(), "{text}");
+        }
+        assert_eq!(strings("1-3"), Ok(1..=3));
+        assert!(strings("0-3").is_err() && strings("3-1").is_err());
+        assert!(tempo("0").is_err() && tempo("fast").is_err() && tempo("96").is_ok());
+    }
+}

@@ -1,0 +1,76 @@
+//! Where the practice history is, and copies of it.
+
+use std::path::PathBuf;
+
+use clap::Subcommand;
+
+use crate::commands::backups::HistoryRequest;
+use crate::request::HistoryFolder;
+
+#[derive(Clone, Debug, clap::Args)]
+#[command(next_help_heading = "History")]
+pub struct DataArgs {
+    /// The folder of the practice history [default: neckline in the user's data folder]
+    #[arg(
+        long,
+        value_name = "FOLDER",
+        env = "NECKLINE_DATA_DIR",
+        hide_env_values = true,
+        hide_short_help = true
+    )]
+    data_dir: Option<PathBuf>,
+}
+
+impl From<DataArgs> for HistoryFolder {
+    fn from(args: DataArgs) -> Self {
+        HistoryFolder(args.data_dir)
+    }
+}
+
+/// Back up the practice history, or restore it.
+#[derive(Debug, clap::Args)]
+pub struct HistoryArgs {
+    #[command(subcommand)]
+    action: Action,
+}
+
+#[derive(Debug, Subcommand)]
+enum Action {
+    /// Write a whole, checked copy of the history
+    Backup {
+        /// The file to write
+        file: PathBuf,
+        /// Write over a file that is there
+        #[arg(long)]
+        replace: bool,
+        #[command(flatten)]
+        data: DataArgs,
+    },
+    /// Put a backup in place of the history; the old one is kept beside it
+    Restore {
+        /// The backup
+        file: PathBuf,
+        #[command(flatten)]
+        data: DataArgs,
+    },
+}
+
+impl From<HistoryArgs> for HistoryRequest {
+    fn from(args: HistoryArgs) -> Self {
+        match args.action {
+            Action::Backup {
+                file,
+                replace,
+                data,
+            } => HistoryRequest::BackUp {
+                file,
+                replace,
+                folder: data.into(),
+            },
+            Action::Restore { file, data } => HistoryRequest::Restore {
+                file,
+                folder: data.into(),
+            },
+        }
+    }
+}

@@ -1,0 +1,44 @@
+//! Which of a tune's placements on the neck are looked at, and which one is drawn.
+
+use std::ops::RangeInclusive;
+
+use fretlib::neck::Position;
+use fretlib::theory::Octave;
+
+use super::ranges::positions;
+use crate::request::PlacementRequest;
+
+#[derive(Clone, Debug, Default, clap::Args)]
+#[command(next_help_heading = "Position and octave")]
+pub struct PlacementArgs {
+    /// The position to draw, such as V or 5
+    ///
+    /// The best one is drawn when it is left open.
+    #[arg(long, value_name = "POSITION")]
+    position: Option<Position>,
+
+    /// The octave to draw, such as +1
+    ///
+    /// The best one is drawn when it is left open.
+    #[arg(
+        long,
+        value_name = "OCTAVE",
+        hide_short_help = true,
+        allow_hyphen_values = true
+    )]
+    octave: Option<Octave>,
+
+    /// Only these positions, such as 2-9 or II-IX
+    #[arg(long, value_name = "POSITIONS", value_parser = positions)]
+    positions: Option<RangeInclusive<Position>>,
+}
+
+impl From<PlacementArgs> for PlacementRequest {
+    fn from(args: PlacementArgs) -> Self {
+        PlacementRequest {
+            position: args.position,
+            octave: args.octave,
+            positions: args.positions,
+        }
+    }
+}

@@ -1,0 +1,49 @@
+//! `neckline today`.
+
+use super::drill_args::QuestionArgs;
+use super::history_args::DataArgs;
+use crate::commands::today::TodayRequest;
+
+/// Say what is due today over all tunes practised, and drill it.
+#[derive(Debug, clap::Args)]
+#[command(after_long_help = "\
+Examples:
+  neckline today                 twenty minutes of what is due, a little that is new
+  neckline today --minutes 5
+  neckline today --list          only the plan")]
+pub struct TodayArgs {
+    /// How long to practise
+    #[arg(
+        long,
+        value_name = "MINUTES",
+        default_value_t = 20,
+        value_parser = clap::value_parser!(u32).range(1..=600)
+    )]
+    minutes: u32,
+
+    /// Only say what is due
+    #[arg(long)]
+    list: bool,
+
+    /// Draw the neck for a left-handed player
+    #[arg(long)]
+    left_handed: bool,
+
+    #[command(flatten)]
+    questions: QuestionArgs,
+
+    #[command(flatten)]
+    data: DataArgs,
+}
+
+impl From<TodayArgs> for TodayRequest {
+    fn from(args: TodayArgs) -> Self {
+        TodayRequest {
+            minutes: args.minutes,
+            list: args.list,
+            left_handed: args.left_handed,
+            session: args.questions.into(),
+            folder: args.data.into(),
+        }
+    }
+}

@@ -1,0 +1,185 @@
+//! The neck filling up: phrases by positions, octave by octave.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use fretlib::neck::Position;
+use fretlib::practice::Spot;
+use fretlib::text::{Role, StyledText};
+use fretlib::theory::Octave;
+
+use super::coverage::Coverage;
+use super::progress_page::line;
+
+/// A phrase, and where it is asked; none for questions about the melody alone.
+type Cell = (u32, Option<Spot>);
+
+/// What of a tune has been met, within all there is to meet.
+pub struct Neck<'a> {
+    met: BTreeMap<Cell, f64>,
+    // None where it is not known.
+    coverage: Option<&'a Coverage>,
+    // All that is met or there to meet.
+    cells: BTreeSet<Cell>,
+    spots: BTreeSet<Spot>,
+    ascii: bool,
+    width: usize,
+}
+
+impl<'a> Neck<'a> {
+    /// The neck with the recall of each cell that was met.
+    pub fn new(
+        met: BTreeMap<Cell, f64>,
+        coverage: Option<&'a Coverage>,
+        ascii: bool,
+        width: usize,
+    ) -> Neck<'a> {
+        let known = coverage.into_iter().flat_map(|coverage| &coverage.cells);
+        let cells: BTreeSet<Cell> = met.keys().chain(known).copied().collect();
+        Neck {
+            spots: cells.iter().filter_map(|(_, spot)| *spot).collect(),
+            met,
+            coverage,
+            cells,
+            ascii,
+            width,
+        }
+    }
+
+    /// Draws it: how much is untouched, a grid for each octave, and the melody alone.
+    pub fn draw(&self, text: &mut StyledText) {
+        line(text, &self.untouched(), Role::Faint);
+        let octaves: BTreeSet<Octave> = self.spots.iter().map(|spot| spot.octave).collect();
+        for octave in octaves {
+            let columns = self.columns(octave);
+            // A column is a position: three characters each, after a margin for the phrase.
+            for part in columns.chunks(self.fitting(3)) {
+                let lies = |position| self.spots.contains(&Spot { position, octave });
+                if part.iter().copied().any(lies) {
+                    self.grid(text, octave, part);
+                }
+            }
+        }
+        self.alone(text);
+    }
+
+    fn untouched(&self) -> String {
+        if self.coverage.is_none() {
+            return "  its file is gone or has changed: only what was asked is shown".into();
+        }
+        let is_met = |spot: &&Spot| self.met.keys().any(|(_, met)| *met == Some(**spot));
+        let all = self.spots.len();
+        match all - self.spots.iter().filter(is_met).count() {
+            0 => format!("  asked in all {all} positions and octaves it lies in"),
+            left => {
+                format!("  still untouched: {left} of the {all} positions and octaves it lies in")
+            }
+        }
+    }
+
+    /// The whole neck where it is known, so that the columns of all octaves and tunes stand one over another.
+    fn columns(&self, octave: Octave) -> Vec<Position> {
+        let here = self.spots.iter().filter(|spot| spot.octave == octave);
+        let neck = self
+            .coverage
+            .into_iter()
+            .flat_map(|it| &it.positions)
+            .copied();
+        let columns: BTreeSet<Position> = here.map(|spot| spot.position).chain(neck).collect();
+        columns.into_iter().collect()
+    }
+
+    /// How many columns of a width fit beside the margin.
+    fn fitting(&self, column: usize) -> usize {
+        (self.width.saturating_sub(MARGIN) / column).max(1)
+    }
+
+    /// One octave in some positions; a single row when nothing there was met.
+    fn grid(&self, text: &mut StyledText, octave: Octave, columns: &[Position]) {
+        let heading = match octave {
+            Octave::WRITTEN => octave.in_words(),
+            _ => format!("octave {octave}"),
+        };
+        let numbers = columns.iter().map(|position| position.get().to_string());
+        line(text, &row(&heading, numbers), Role::Faint);
+        let mut met = self.met.keys().filter_map(|(_, spot)| *spot);
+        if !met.any(|spot| spot.octave == octave) {
+            let lies = |position| self.spots.contains(&Spot { position, octave });
+            let shades = columns.iter().map(|it| match lies(*it) {
+                true => shade(None, self.ascii),
+                false => "",
+            });
+            line(text, &row("untouched", shades), Role::Plain);
+            return;
+        }
+        for phrase in self.phrases() {
+            let spot = |position: &Position| Spot {
+                position: *position,
+                octave,
+            };
+            let shades = columns
+                .iter()
+                .map(|it| self.shade((phrase, Some(spot(it)))));
+            line(
+                text,
+                &row(&format!("phrase {}", phrase + 1), shades),
+                Role::Plain,
+            );
+        }
+    }
+
+    /// What is asked of the melody alone, phrase by phrase.
+    fn alone(&self, text: &mut StyledText) {
+        let here = |phrase: &u32| self.cells.contains(&(*phrase, None));
+        let phrases: Vec<u32> = self.phrases().into_iter().filter(here).collect();
+        for part in phrases.chunks(self.fitting(6)) {
+            let shades = part
+                .iter()
+                .map(|phrase| format!(" {:>2} {}", phrase + 1, self.shade((*phrase, None))));
+            line(text, &row("tune alone", shades), Role::Plain);
+        }
+    }
+
+    fn phrases(&self) -> BTreeSet<u32> {
+        self.cells.iter().map(|(phrase, _)| *phrase).collect()
+    }
+
+    fn shade(&self, cell: Cell) -> &'static str {
+        match self.met.get(&cell) {
+            Some(recall) => shade(Some(*recall), self.ascii),
+            None if self.coverage.is_none() || self.cells.contains(&cell) => {
+                shade(None, self.ascii)
+            }
+            // The phrase does not lie there.
+            None => "",
+        }
+    }
+}
+
+/// Two characters for a recall, the fuller the likelier; different shapes, so that no colour is needed.
+pub fn shade(recall: Option<f64>, ascii: bool) -> &'static str {
+    let shades = if ascii {
+        [" .", "--", "==", "%%", "##"]
+    } else {
+        [" ·", "░░", "▒▒", "▓▓", "██"]
+    };
+    shades[match recall {
+        None => 0,
+        Some(recall) if recall < 0.5 => 1,
+        Some(recall) if recall < 0.7 => 2,
+        Some(recall) if recall < 0.9 => 3,
+        Some(_) => 4,
+    }]
+}
+
+/// Before the first column.
+const MARGIN: usize = 12;
+
+/// A heading and its columns, three characters each or as wide as they are.
+fn row(heading: &str, columns: impl Iterator<Item = impl AsRef<str>>) -> String {
+    let mut row = format!("  {heading:<width$}", width = MARGIN - 2);
+    for column in columns {
+        row.push_str(&format!("{:>3}", column.as_ref()));
+    }
+    row.truncate(row.trim_end().len());
+    row
+}

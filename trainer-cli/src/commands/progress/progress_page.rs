@@ -1,0 +1,167 @@
+//! The progress as a page: the neck filling up, what is weak, what slips, and the days.
+
+use fretlib::text::{Role, StyledLine, StyledText};
+
+use super::coverage::Coverage;
+use super::progress_json::by_name;
+use super::progress_neck::{Neck, shade};
+use crate::history::{Progress, TuneProgress, WeakCell};
+use crate::report::heading::title_or_untitled;
+use crate::report::shell_words::shell_words;
+use crate::report::wrap::wrap;
+use crate::terminal::clock::date_of;
+
+pub struct Page<'a> {
+    pub progress: &'a Progress,
+    /// What there is to meet of each tune, as many as there are; none where it is not known.
+    pub coverages: &'a [Option<Coverage>],
+    pub ascii: bool,
+    pub width: usize,
+}
+
+/// How many weak cells, slips and days are shown.
+const WEAKEST: usize = 5;
+const SLIPS: usize = 6;
+const DAYS: usize = 14;
+
+impl Page<'_> {
+    pub fn draw(&self) -> StyledText {
+        let mut text = StyledText::default();
+        for (tune, coverage) in self.progress.tunes.iter().zip(self.coverages) {
+            self.tune(&mut text, tune, coverage.as_ref());
+            line(&mut text, "", Role::Plain);
+        }
+        self.legend(&mut text);
+        self.weakest(&mut text);
+        self.slips(&mut text);
+        self.days(&mut text);
+        text
+    }
+
+    fn tune(&self, text: &mut StyledText, tune: &TuneProgress, coverage: Option<&Coverage>) {
+        let asked: u32 = tune.cells.iter().map(|cell| cell.asked).sum();
+        let recall: f64 = tune.cells.iter().map(|cell| cell.recall).sum();
+        let share = 100.0 * recall / tune.cells.len().max(1) as f64;
+        let title = title_or_untitled(&tune.tune.title);
+        let heading = format!(
+            "{title} · {} · {asked} answers · {share:.0} % remembered now",
+            tune.instrument
+        );
+        line(text, &heading, Role::Heading);
+        Neck::new(tune.grid(), coverage, self.ascii, self.width).draw(text);
+    }
+
+    fn legend(&self, text: &mut StyledText) {
+        let shade = |recall| shade(recall, self.ascii);
+        let legend = format!(
+            "columns are positions; {} 90 % likely to be remembered now, {} 70 %, {} 50 %, {} less,{} untouched, \
+             blank where the phrase does not lie",
+            shade(Some(1.0)),
+            shade(Some(0.8)),
+            shade(Some(0.6)),
+            shade(Some(0.0)),
+            shade(None),
+        );
+        for part in wrap(&legend, self.width) {
+            line(text, &part, Role::Faint);
+        }
+    }
+
+    fn weakest(&self, text: &mut StyledText) {
+        let mut weakest: Vec<(&TuneProgress, WeakCell)> = self
+            .progress
+            .tunes
+            .iter()
+            .flat_map(|tune| {
+                tune.weakest(WEAKEST)
+                    .into_iter()
+                    .map(move |cell| (tune, cell))
+            })
+            .collect();
+        weakest.sort_by(|(_, one), (_, other)| one.recall.total_cmp(&other.recall));
+        weakest.truncate(WEAKEST);
+        line(text, "", Role::Plain);
+        line(text, "weakest now", Role::Heading);
+        for (tune, cell) in weakest {
+            let place = match cell.spot {
+                Some(spot) => format!("{spot}"),
+                None => "the tune alone".into(),
+            };
+            let what = format!(
+                "  {:>3.0} %  {}, phrase {}, {place}",
+                100.0 * cell.recall,
+                title_or_untitled(&tune.tune.title),
+                cell.phrase + 1
+            );
+            line(text, &what, Role::Plain);
+            line(
+                text,
+                &format!("         {}", command(tune, &cell)),
+                Role::Faint,
+            );
+        }
+    }
+
+    fn slips(&self, text: &mut StyledText) {
+        if self.progress.slips.is_empty() {
+            return;
+        }
+        line(text, "", Role::Plain);
+        line(text, "what keeps slipping", Role::Heading);
+        for slip in self.progress.slips.iter().take(SLIPS) {
+            let what = format!(
+                "  {:<8} {:<4} wrong {} of {}",
+                by_name(slip.by),
+                slip.what,
+                slip.wrong,
+                slip.asked
+            );
+            line(text, &what, Role::Plain);
+        }
+    }
+
+    fn days(&self, text: &mut StyledText) {
+        line(text, "", Role::Plain);
+        line(text, "answers by day", Role::Heading);
+        let days = &self.progress.days;
+        let last = &days[days.len().saturating_sub(DAYS)..];
+        let most = last.iter().map(|day| day.asked).max().unwrap_or(1).max(1);
+        let room = self.width.saturating_sub(34).clamp(10, 60) as u32;
+        for day in last {
+            let (full, part) = if self.ascii {
+                ("#", "-")
+            } else {
+                ("█", "░")
+            };
+            let length = (day.asked * room).div_ceil(most) as usize;
+            let right = (day.right * room / most) as usize;
+            let bar = full.repeat(right.min(length)) + &part.repeat(length.saturating_sub(right));
+            let what = format!(
+                "  {} {:>5}, {:>5} right  {bar}",
+                date_of(day.day),
+                day.asked,
+                day.right
+            );
+            line(text, &what, Role::Plain);
+        }
+    }
+}
+
+/// The command that drills a weak cell.
+fn command(tune: &TuneProgress, cell: &WeakCell) -> String {
+    let mut words = vec!["neckline".to_string(), "drill".to_string()];
+    words.extend(tune.tune.as_typed());
+    words.push(format!("--phrases={}", cell.phrase + 1));
+    match cell.spot {
+        Some(spot) => words.push(format!("--positions={}", spot.position)),
+        None => words.push("--kinds=degree,interval,scale".into()),
+    }
+    shell_words(&words)
+}
+
+/// Adds a line in one role.
+pub(super) fn line(text: &mut StyledText, words: &str, role: Role) {
+    let mut line = StyledLine::default();
+    line.push(words, role);
+    text.push(line);
+}

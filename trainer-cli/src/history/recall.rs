@@ -1,0 +1,365 @@
+//! What the history says about the player: how likely each cell of the neck is to be remembered now.
+
+use std::collections::{BTreeMap, HashMap};
+
+use fretlib::practice::{Item, MemoryModel, Moment, Spot, TuneId};
+use rusqlite::params;
+
+use super::{History, HistoryError, TuneEntry, entry_from, kind_from, memory_from, spot_from};
+
+/// Everything at once.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Progress {
+    /// How many answers there are.
+    pub reviews: u64,
+    /// Each tune on each instrument, the one practised last first.
+    pub tunes: Vec<TuneProgress>,
+    /// Answers by day, in order; days without any are left out.
+    pub days: Vec<Day>,
+    /// What was answered wrong most among the last answers, the worst first.
+    pub slips: Vec<Slip>,
+}
+
+/// A tune on an instrument.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TuneProgress {
+    /// The tune.
+    pub tune: TuneEntry,
+    /// The name of the instrument.
+    pub instrument: String,
+    /// Its items, by phrase, kind and spot.
+    pub cells: Vec<Cell>,
+}
+
+/// An item and how it stands.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Cell {
+    /// The item.
+    pub item: Item,
+    /// How often it was asked.
+    pub asked: u32,
+    /// How often the answer was right.
+    pub right: u32,
+    /// The median time of an answer.
+    pub median_seconds: f64,
+    /// Days until recall falls to 90 percent, counted from the last answer.
+    pub stability: f32,
+    /// How likely it is to be remembered now, 0 to 1.
+    pub recall: f64,
+}
+
+/// The answers of one day.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub struct Day {
+    /// The day, counted from 1970-01-01.
+    pub day: i32,
+    /// How many questions.
+    pub asked: u32,
+    /// How many right answers.
+    pub right: u32,
+}
+
+/// What a slip is counted by.
+#[derive(Clone, Copy, Debug, Eq, Ord, PartialEq, PartialOrd)]
+pub enum SlipBy {
+    /// The degree of the note.
+    Degree,
+    /// The interval that leads on from it.
+    Interval,
+    /// The string it is on.
+    String,
+}
+
+/// Something that was answered wrong again and again.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct Slip {
+    /// What it is counted by.
+    pub by: SlipBy,
+    /// The degree, interval or string.
+    pub what: String,
+    /// How often it was asked.
+    pub asked: u32,
+    /// How often it was answered wrong.
+    pub wrong: u32,
+}
+
+/// A phrase at a spot that is weak, over all kinds of question.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct WeakCell {
+    /// The phrase, counted from 0.
+    pub phrase: u32,
+    /// Where; none for questions about the melody alone.
+    pub spot: Option<Spot>,
+    /// The mean recall of its items now, 0 to 1.
+    pub recall: f64,
+}
+
+impl TuneProgress {
+    /// The recall of each phrase at each spot: the mean over the kinds asked there.
+    pub fn grid(&self) -> BTreeMap<(u32, Option<Spot>), f64> {
+        let mut sums: BTreeMap<(u32, Option<Spot>), (f64, f64)> = BTreeMap::new();
+        for cell in &self.cells {
+            let (sum, count) = sums.entry((cell.item.phrase, cell.item.spot)).or_default();
+            *sum += cell.recall;
+            *count += 1.0;
+        }
+        let means = sums
+            .into_iter()
+            .map(|(key, (sum, count))| (key, sum / count));
+        means.collect()
+    }
+
+    /// Its weakest phrases and spots, at most `most`, the weakest first.
+    pub fn weakest(&self, most: usize) -> Vec<WeakCell> {
+        let mut cells: Vec<WeakCell> = self
+            .grid()
+            .into_iter()
+            .map(|((phrase, spot), recall)| WeakCell {
+                phrase,
+                spot,
+                recall,
+            })
+            .collect();
+        cells.sort_by(|one, other| one.recall.total_cmp(&other.recall));
+        cells.truncate(most);
+        cells
+    }
+}
+
+/// One answer as a line of a table.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReviewLine {
+    /// Seconds since 1970.
+    pub at: i64,
+    /// The title of the tune.
+    pub tune: String,
+    /// Which note, counted from 0.
+    pub note: u32,
+    /// What was asked for.
+    pub item: Item,
+    /// The question in words.
+    pub question: String,
+    /// The answer as typed.
+    pub answer: String,
+    /// Whether it was right.
+    pub is_right: bool,
+    /// How long it took.
+    pub seconds: f64,
+}
+
+/// Slips are counted over this many answers.
+const LAST_ANSWERS: u32 = 2000;
+/// Fewer wrong answers than this are no habit.
+const FEWEST_SLIPS: u32 = 3;
+
+impl History {
+    /// How everything stands at a moment.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be read.
+    pub fn progress(&self, model: &MemoryModel, now: Moment) -> Result<Progress, HistoryError> {
+        let mut tally = self.tally()?;
+        let mut statement = self.connection.prepare(
+            "SELECT item.id, tune.content, tune.title, it.request, it.id, instrument.name,
+                    phrase, kind, position, octave, stability, difficulty, last_at, last_day
+             FROM item JOIN tune_on_instrument AS it ON it.id = item.tune_on_instrument JOIN tune ON tune.id = it.tune
+             JOIN instrument ON instrument.id = it.instrument
+             ORDER BY it.id, phrase, kind, position, octave",
+        )?;
+        let mut rows = statement.query([])?;
+        let mut tunes: Vec<(i64, i64, TuneProgress)> = Vec::new();
+        while let Some(row) = rows.next()? {
+            let id = TuneId::from_bytes(row.get(1)?);
+            let known_as: i64 = row.get(4)?;
+            let memory = memory_from(row, 10)?;
+            let counted = tally
+                .items
+                .remove(&row.get::<_, i64>(0)?)
+                .unwrap_or_default();
+            let cell = Cell {
+                item: Item {
+                    tune: id,
+                    phrase: row.get(6)?,
+                    kind: kind_from(row.get_ref(7)?.as_str().unwrap_or_default())?,
+                    spot: spot_from(row.get(8)?, row.get(9)?),
+                },
+                asked: counted.asked,
+                right: counted.right,
+                median_seconds: counted.median_seconds,
+                stability: memory.stability,
+                recall: model.recall(&memory, now),
+            };
+            if tunes.last().is_none_or(|(last, _, _)| *last != known_as) {
+                let tune = TuneProgress {
+                    tune: entry_from(row, 1)?,
+                    instrument: row.get(5)?,
+                    cells: Vec::new(),
+                };
+                tunes.push((known_as, 0, tune));
+            }
+            if let Some((_, last_at, tune)) = tunes.last_mut() {
+                *last_at = memory.last.seconds.max(*last_at);
+                tune.cells.push(cell);
+            }
+        }
+        tunes.sort_by_key(|(_, last_at, _)| std::cmp::Reverse(*last_at));
+        Ok(Progress {
+            reviews: tally.reviews,
+            tunes: tunes.into_iter().map(|(_, _, tune)| tune).collect(),
+            days: tally.days,
+            slips: self.slips()?,
+        })
+    }
+
+    /// Counts all answers in one walk along an index, item by item and in each day by day.
+    fn tally(&self) -> Result<Tally, HistoryError> {
+        let mut statement = self.connection.prepare(
+            "SELECT item, day, is_right, milliseconds FROM review INDEXED BY review_of_item ORDER BY item, day",
+        )?;
+        let mut rows = statement.query([])?;
+        let mut tally = Tally::default();
+        let mut days: HashMap<i32, Day> = HashMap::new();
+        let mut times: Vec<u32> = Vec::new();
+        let mut current: Option<(i64, u32)> = None;
+        while let Some(row) = rows.next()? {
+            let item = row.get(0)?;
+            let day: i32 = row.get(1)?;
+            let right: u32 = row.get(2)?;
+            let milliseconds: u32 = row.get(3)?;
+            match &mut current {
+                Some((last, rights)) if *last == item => *rights += right,
+                _ => {
+                    tally.close(current.replace((item, right)), &mut times);
+                }
+            }
+            times.push(milliseconds);
+            let day = days.entry(day).or_insert(Day {
+                day,
+                asked: 0,
+                right: 0,
+            });
+            day.asked += 1;
+            day.right += right;
+            tally.reviews += 1;
+        }
+        tally.close(current, &mut times);
+        tally.days = days.into_values().collect();
+        tally.days.sort_unstable_by_key(|day| day.day);
+        Ok(tally)
+    }
+
+    fn slips(&self) -> Result<Vec<Slip>, HistoryError> {
+        let mut statement = self.connection.prepare(
+            "SELECT degree, interval, string, is_right FROM review
+             WHERE id > (SELECT max(id) FROM review) - ?1",
+        )?;
+        let mut rows = statement.query([LAST_ANSWERS])?;
+        let mut counts: BTreeMap<(SlipBy, String), (u32, u32)> = BTreeMap::new();
+        while let Some(row) = rows.next()? {
+            let string: Option<u8> = row.get(2)?;
+            let counted = [
+                (SlipBy::Degree, row.get(0)?),
+                (SlipBy::Interval, row.get(1)?),
+                (SlipBy::String, string.map(|string| string.to_string())),
+            ];
+            let is_right: bool = row.get(3)?;
+            for (by, what) in counted {
+                let Some(what) = what else {
+                    continue;
+                };
+                let (asked, wrong) = counts.entry((by, what)).or_default();
+                *asked += 1;
+                *wrong += u32::from(!is_right);
+            }
+        }
+        let mut slips: Vec<Slip> = counts
+            .into_iter()
+            .filter(|(_, (_, wrong))| *wrong >= FEWEST_SLIPS)
+            .map(|((by, what), (asked, wrong))| Slip {
+                by,
+                what,
+                asked,
+                wrong,
+            })
+            .collect();
+        let share = |slip: &Slip| f64::from(slip.wrong) / f64::from(slip.asked);
+        slips.sort_by(|one, other| share(other).total_cmp(&share(one)));
+        Ok(slips)
+    }
+
+    /// Every answer in order, handed to `write` one by one.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be read, or what `write` gives.
+    pub fn each_review<E: From<HistoryError>>(
+        &self,
+        mut write: impl FnMut(&ReviewLine) -> Result<(), E>,
+    ) -> Result<(), E> {
+        let failed = |error: rusqlite::Error| E::from(HistoryError::from(error));
+        let mut statement = self
+            .connection
+            .prepare(
+                "SELECT review.at, tune.title, review.note, tune.content, phrase, kind, position, octave,
+                        question, answer, is_right, milliseconds
+                 FROM review JOIN item ON item.id = review.item JOIN tune_on_instrument AS it ON it.id = item.tune_on_instrument
+                 JOIN tune ON tune.id = it.tune
+                 ORDER BY review.id",
+            )
+            .map_err(failed)?;
+        let mut rows = statement.query(params![]).map_err(failed)?;
+        while let Some(row) = rows.next().map_err(failed)? {
+            let line = || -> Result<ReviewLine, HistoryError> {
+                Ok(ReviewLine {
+                    at: row.get(0)?,
+                    tune: row.get(1)?,
+                    note: row.get(2)?,
+                    item: Item {
+                        tune: TuneId::from_bytes(row.get(3)?),
+                        phrase: row.get(4)?,
+                        kind: kind_from(row.get_ref(5)?.as_str().unwrap_or_default())?,
+                        spot: spot_from(row.get(6)?, row.get(7)?),
+                    },
+                    question: row.get(8)?,
+                    answer: row.get(9)?,
+                    is_right: row.get(10)?,
+                    seconds: row.get::<_, i64>(11)? as f64 / 1000.0,
+                })
+            };
+            write(&line()?)?;
+        }
+        Ok(())
+    }
+}
+
+#[derive(Debug, Default)]
+struct Tally {
+    reviews: u64,
+    items: HashMap<i64, Counted>,
+    days: Vec<Day>,
+}
+
+#[derive(Clone, Copy, Debug, Default)]
+struct Counted {
+    asked: u32,
+    right: u32,
+    median_seconds: f64,
+}
+
+impl Tally {
+    /// Puts down an item whose answers have all been seen, and makes room for the next one's times.
+    fn close(&mut self, item: Option<(i64, u32)>, times: &mut Vec<u32>) {
+        if let Some((item, right)) = item {
+            let (asked, middle) = (times.len() as u32, times.len() / 2);
+            let (_, median, _) = times.select_nth_unstable(middle);
+            let counted = Counted {
+                asked,
+                right,
+                median_seconds: f64::from(*median) / 1000.0,
+            };
+            self.items.insert(item, counted);
+        }
+        times.clear();
+    }
+}

@@ -1,0 +1,95 @@
+//! The tunes that are built into the program.
+
+use fretlib::format::tune_ron;
+use fretlib::melody::Melody;
+use once_cell::sync::Lazy;
+
+/// A tune that comes with the program.
+pub struct BuiltIn {
+    /// The name it is asked for by: its file's in `melodies/`.
+    pub name: &'static str,
+    source: &'static str,
+    melody: Lazy<Melody>,
+}
+
+impl BuiltIn {
+    /// The tune, read when it is first asked for.
+    pub fn melody(&self) -> &Melody {
+        &self.melody
+    }
+
+    /// Its text, as it stands in `melodies/`.
+    pub fn source(&self) -> &'static str {
+        self.source
+    }
+}
+
+macro_rules! built_in {
+    ($name:literal) => {{
+        const SOURCE: &str = include_str!(concat!("../../../melodies/", $name, ".ron"));
+        BuiltIn {
+            name: $name,
+            source: SOURCE,
+            melody: Lazy::new(|| {
+                let read = tune_ron::read(SOURCE.as_bytes());
+                read.expect("a test reads the built-in tunes").melody
+            }),
+        }
+    }};
+}
+
+/// The tunes in the order they are listed; the first is shown when none is named.
+pub static BUILT_IN: [BuiltIn; 3] = [
+    built_in!("lamps-along-the-jetty"),
+    built_in!("oars-in-three"),
+    built_in!("pedalo-blues"),
+];
+
+/// The built-in tune of this name.
+pub fn built_in(name: &str) -> Option<&'static BuiltIn> {
+    BUILT_IN
+        .iter()
+        .find(|it| it.name.eq_ignore_ascii_case(name))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use fretlib::melody::analyse;
+    use fretlib::theory::Membership;
+
+    #[test]
+    fn the_built_in_tunes_are_read_and_worth_mapping() {
+        for tune in &BUILT_IN {
+            let read = tune_ron::read(tune.source().as_bytes()).unwrap();
+            assert!(
+                read.warnings.is_empty(),
+                "{}: {:?}",
+                tune.name,
+                read.warnings
+            );
+            let melody = tune.melody();
+            assert!(
+                !melody.title().is_empty() && !melody.chords().is_empty(),
+                "{}",
+                tune.name
+            );
+        }
+    }
+
+    #[test]
+    fn the_ballad_leaves_its_key_for_two_or_three_notes() {
+        let ballad = BUILT_IN[0].melody();
+        let key = *ballad.keys().first().unwrap();
+        let notes = analyse(ballad, key);
+        let outside: Vec<_> = notes
+            .iter()
+            .filter(|it| it.membership != Membership::Scale)
+            .collect();
+        assert!((2..=3).contains(&outside.len()), "{}", outside.len());
+        assert_eq!(
+            ballad.bars().iter().filter(|bar| bar.number > 0).count(),
+            32
+        );
+    }
+}

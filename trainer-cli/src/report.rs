@@ -1,0 +1,8 @@
+//! What all pages share: how a title, a number of things and a long line are written, and JSON.
+
+pub mod count;
+pub mod did_you_mean;
+pub mod heading;
+pub mod json;
+pub mod shell_words;
+pub mod wrap;

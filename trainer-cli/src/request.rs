@@ -1,0 +1,17 @@
+//! What commands, the history and the screen are told: plain values that know no options.
+
+mod as_text;
+mod as_typed;
+mod hand_request;
+mod history_folder;
+mod instrument_request;
+mod placement_request;
+mod session_request;
+mod tune_request;
+
+pub use hand_request::HandRequest;
+pub use history_folder::HistoryFolder;
+pub use instrument_request::InstrumentRequest;
+pub use placement_request::{PlacementRequest, neck_map};
+pub use session_request::{PartRequest, SessionRequest};
+pub use tune_request::{TuneOnInstrument, TuneRequest};

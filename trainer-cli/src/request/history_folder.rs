@@ -1,0 +1,27 @@
+//! The folder of the practice history.
+
+use std::path::PathBuf;
+
+use etcetera::BaseStrategy;
+
+use crate::failure::Failure;
+
+/// The folder of the practice history, or the usual one when it is left open.
+#[derive(Clone, Debug, Default)]
+pub struct HistoryFolder(pub Option<PathBuf>);
+
+impl HistoryFolder {
+    /// The folder that was named, or the place that the system has for data.
+    pub fn path(&self) -> Result<PathBuf, Failure> {
+        if let Some(folder) = &self.0 {
+            return Ok(folder.clone());
+        }
+        let base = etcetera::choose_base_strategy().map_err(|error| {
+            Failure::could_not(
+                format!("there is no folder for the history: {error}"),
+                "name one with `--data-dir`, or play with `--no-history`",
+            )
+        })?;
+        Ok(base.data_dir().join("neckline"))
+    }
+}

@@ -1,0 +1,140 @@
+//! A tune that is practised: what is asked about, and how the history knows it.
+
+use std::io::Write;
+use std::ops::RangeInclusive;
+
+use fretlib::mapping::{NeckMap, OpenStrings, Placement};
+use fretlib::melody::{Melody, phrases};
+use fretlib::neck::{Instrument, Position};
+use fretlib::practice::{Material, Spot, TuneId};
+
+use crate::failure::Failure;
+use crate::history::TuneEntry;
+use crate::request::{PartRequest, TuneOnInstrument};
+use crate::terminal::Streams;
+
+/// A tune that is practised in a session.
+#[derive(Debug)]
+pub struct PracticeTune {
+    /// What is asked about.
+    pub material: Material,
+    /// How the history knows the tune.
+    pub entry: TuneEntry,
+}
+
+impl PracticeTune {
+    /// A material, with the identity of the whole tune it is taken from and what opens that again.
+    pub fn new(
+        material: Material,
+        whole: &Melody,
+        request: Option<TuneOnInstrument>,
+    ) -> PracticeTune {
+        let entry = TuneEntry {
+            id: TuneId::of(whole),
+            title: whole.title().to_string(),
+            request,
+        };
+        PracticeTune { material, entry }
+    }
+
+    /// The tune, with the spots where it lies whole; when it lies whole nowhere, all spots with some of it.
+    pub fn open(
+        request: &TuneOnInstrument,
+        part: &PartRequest,
+        streams: &mut Streams,
+    ) -> Result<PracticeTune, Failure> {
+        let instrument = request.instrument.open()?;
+        // Phrases and memories are those of the whole tune, whichever bars are asked about.
+        let whole = request.tune.whole().open(streams)?;
+        let played = match &request.tune.bars {
+            None => whole.melody.clone(),
+            Some(_) => request.tune.open(streams)?.melody,
+        };
+        let spots = spots(&played, &instrument, part.positions.as_ref(), streams)?;
+        let phrases = phrases(&whole.melody);
+        let material = Material::new(whole.melody.clone(), whole.key, &phrases, instrument, spots);
+        let bars = request.tune.bars.as_ref();
+        let wanted: Vec<usize> = (0..material.notes().len())
+            .filter(|note| bars.is_none_or(|bars| bars.contains(&material.notes()[*note].bar)))
+            .filter(|note| {
+                let phrase = material.phrase_of(*note) as u32 + 1;
+                part.phrases
+                    .as_ref()
+                    .is_none_or(|phrases| phrases.contains(&phrase))
+            })
+            .collect();
+        let count = material.phrases().len();
+        let range = wanted.first().zip(wanted.last());
+        let material = range
+            .and_then(|(first, last)| material.only(*first..*last + 1))
+            .ok_or_else(|| {
+                Failure::usage(
+                    "no note is left to ask about",
+                    format!("the tune has phrases 1 to {count}; `neckline map` shows its bars"),
+                )
+            })?;
+        let request = TuneOnInstrument {
+            tune: request.tune.whole().from_anywhere(),
+            instrument: request.instrument.clone(),
+        };
+        Ok(PracticeTune::new(material, &whole.melody, Some(request)))
+    }
+
+    /// Opens a tune of the history on its instrument again.
+    pub fn reopen(entry: &TuneEntry, streams: &mut Streams) -> Result<PracticeTune, Failure> {
+        let request = entry.request.as_ref();
+        let request = request
+            .filter(|request| request.tune.source.as_deref() != Some("-"))
+            .ok_or_else(|| {
+                Failure::could_not(
+                    "it can no longer be opened",
+                    "drill it once from its file to put it on record again",
+                )
+            })?;
+        PracticeTune::open(request, &PartRequest::default(), streams)
+    }
+}
+
+/// Where the melody lies whole, the easiest first: fewest stretches, nearest to the written octave, lowest.
+fn spots(
+    melody: &Melody,
+    instrument: &Instrument,
+    positions: Option<&RangeInclusive<Position>>,
+    streams: &mut Streams,
+) -> Result<Vec<Spot>, Failure> {
+    let map = NeckMap::new(melody, instrument, OpenStrings::FirstPosition);
+    let wanted = |it: &&Placement| positions.is_none_or(|range| range.contains(&it.position));
+    let mut placements: Vec<&Placement> = map.placements().iter().filter(wanted).collect();
+    if placements.is_empty() {
+        return Err(Failure::could_not(
+            "the tune is nowhere on the neck in those positions",
+            "`neckline map` shows where it lies, and what would help",
+        ));
+    }
+    if placements.iter().any(|it| it.is_whole()) {
+        placements.retain(|it| it.is_whole());
+    } else {
+        let tune = match melody.title() {
+            "" => "the tune".to_owned(),
+            title => format!("“{title}”"),
+        };
+        writeln!(
+            streams.stderr,
+            "note: no position there holds the whole of {tune}; questions are about the notes that each one holds"
+        )?;
+        placements.sort_by_key(|it| it.missing.len());
+    }
+    placements.sort_by_key(|it| {
+        (
+            it.missing.len(),
+            it.stretches(),
+            it.octave.distance(),
+            it.position,
+        )
+    });
+    let spots = placements.iter().map(|it| Spot {
+        position: it.position,
+        octave: it.octave,
+    });
+    Ok(spots.collect())
+}

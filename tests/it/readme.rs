@@ -1,5 +1,8 @@
-//! Every command in the README prints what the README says.
+//! Every command in the README and the tour prints what they say it prints.
 
+use std::path::Path;
+
+use expect_test::expect_file;
 use tests::neckline;
 
 /// The words of a command line; double quotes keep spaces together.
@@ -15,38 +18,71 @@ fn words(command: &str) -> Vec<String> {
     words
 }
 
-#[test]
-fn examples_are_real_output() {
-    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
-    let readme = std::fs::read_to_string(root.join("README.md")).unwrap();
-    let mut checked = 0;
-    for block in readme.split("```console\n").skip(1) {
-        let block = block.split("```").next().unwrap();
-        for example in block.split("$ ").skip(1) {
-            let (line, expected) = example.split_once('\n').unwrap();
-            // `printf '…' | ` before and ` | head -n N` after are the only things of a shell that the examples use.
-            let (stdin, line) = match line.strip_prefix("printf '") {
-                Some(rest) => rest.split_once("' | ").unwrap(),
-                None => ("", line),
-            };
-            let (command, lines) = match line.split_once(" | head -n ") {
-                Some((command, lines)) => (command, lines.trim().parse().unwrap()),
-                None => (line, usize::MAX),
-            };
-            let stdin = stdin.replace("\\n", "\n");
-            let command = command.strip_prefix("neckline ").unwrap();
-            let args = words(command);
-            let args: Vec<&str> = args.iter().map(String::as_str).collect();
-            let run = neckline(&args, stdin.as_bytes());
-            let shown: Vec<&str> = run.stdout.lines().take(lines).collect();
-            assert_eq!(
-                shown.join("\n").trim_end(),
-                expected.trim_end(),
-                "neckline {command}\n{}",
-                run.stderr
-            );
-            checked += 1;
+/// What a shell would show for an example. Of a shell's language there is only `printf '…' |` before the command, and
+/// `| head -n N` or `| tail -n N` after it.
+fn shown(example: &str) -> String {
+    let (stdin, command) = match example.strip_prefix("printf '") {
+        Some(rest) => rest.split_once("' | ").expect("a pipe after printf"),
+        None => ("", example),
+    };
+    let mut pieces = command.split(" | ");
+    let args = words(
+        pieces
+            .next()
+            .and_then(|it| it.strip_prefix("neckline "))
+            .expect(example),
+    );
+    let args: Vec<&str> = args.iter().map(String::as_str).collect();
+    let run = neckline(&args, stdin.replace("\\n", "\n").as_bytes());
+    assert_eq!(run.code, 0, "{example}: {}", run.stderr);
+    let lines: Vec<&str> = run.stdout.lines().collect();
+    let lines = match pieces.next().map(|it| it.split_at(8)) {
+        Some(("head -n ", count)) => &lines[..lines.len().min(count.trim().parse().unwrap())],
+        Some(("tail -n ", count)) => {
+            &lines[lines.len().saturating_sub(count.trim().parse().unwrap())..]
         }
+        _ => &lines[..],
+    };
+    lines.join("\n")
+}
+
+/// The text with what each example of its console blocks shows today, and how many there are.
+fn with_real_output(text: &str) -> (String, usize) {
+    let (mut updated, mut count) = (String::new(), 0);
+    for (index, part) in text.split("```").enumerate() {
+        if index > 0 {
+            updated.push_str("```");
+        }
+        let Some(block) = part.strip_prefix("console\n").filter(|_| index % 2 == 1) else {
+            updated.push_str(part);
+            continue;
+        };
+        updated.push_str("console\n");
+        let examples = block.lines().filter_map(|line| line.strip_prefix("$ "));
+        let examples: Vec<String> = examples
+            .map(|it| format!("$ {it}\n{}\n", shown(it)))
+            .collect();
+        updated.push_str(&examples.join("\n"));
+        count += examples.len();
     }
-    assert!(checked >= 3, "the README shows too little");
+    (updated, count)
+}
+
+/// `UPDATE_EXPECT=1` writes the output of today into the text: read it before you believe it.
+fn check(file: &str, at_least: usize) {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("..").join(file);
+    let text = std::fs::read_to_string(&path).unwrap();
+    let (updated, count) = with_real_output(&text);
+    assert!(count >= at_least, "{file} shows {count} examples");
+    expect_file![path].assert_eq(&updated);
+}
+
+#[test]
+fn the_readme_shows_real_output() {
+    check("README.md", 3);
+}
+
+#[test]
+fn the_tour_shows_real_output() {
+    check("docs/tour.md", 7);
 }

@@ -56,3 +56,12 @@ pub mod text;
 pub mod theory;
 
 pub use error::{OutOfRange, ParseError};
+
+/// The pages for readers of the packages, so that their code is compiled and run.
+#[cfg(doctest)]
+mod pages {
+    #[doc = include_str!("../README.md")]
+    struct OfTheLibrary;
+    #[doc = include_str!("../../README.md")]
+    struct OfTheProgram;
+}

@@ -4,7 +4,7 @@
 
 pub mod accidental;
 pub mod beam;
-mod grid;
+mod metric_grid;
 pub mod rhythm;
 pub mod tuplet;
 pub mod value;

@@ -26,18 +26,18 @@
 
 mod accidentals;
 mod book;
+mod decoding;
 mod field;
-mod key;
-mod length;
+mod key_field;
 mod lexer;
 mod measures;
 mod music;
+mod note_length;
 mod problem;
 mod source;
 mod stack;
-mod text;
 mod tune;
-mod tuplet;
+mod tuplet_sign;
 mod voice;
 mod warnings;
 mod write;
@@ -144,7 +144,7 @@ pub fn tunes(bytes: &[u8]) -> Vec<TuneEntry> {
             .take_while(|kind| !matches!(kind, LineKind::Field(field) if field.name == b'K'))
             .find_map(|kind| match kind {
                 LineKind::Field(field) if field.name == b'T' => {
-                    Some(one_line(&text::unescape(&text::decode(field.value).0)))
+                    Some(one_line(&decoding::unescape(&decoding::decode(field.value).0)))
                 }
                 _ => None,
             })

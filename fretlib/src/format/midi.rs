@@ -5,11 +5,11 @@
 //!
 //! Source: Standard MIDI Files 1.0 (RP-001) and General MIDI System Level 1, MIDI Manufacturers Association.
 
-mod grid;
-mod line;
+mod quantise;
 mod spelled;
 #[cfg(test)]
 mod tests;
+mod track_line;
 mod tracks;
 mod write;
 
@@ -52,6 +52,6 @@ pub struct Options {
 pub fn read(bytes: &[u8], options: &Options) -> Result<Reading, ReadError> {
     let file = tracks::read_tracks(bytes).map_err(ReadError::new)?;
     let mut warnings = Vec::new();
-    let melody = line::melody(&file, options, &mut warnings).map_err(ReadError::new)?;
+    let melody = track_line::melody(&file, options, &mut warnings).map_err(ReadError::new)?;
     Ok(Reading { melody, warnings })
 }

@@ -9,17 +9,17 @@
 //! Source: MusicXML Version 4.0, W3C Music Notation Community Group, June 2021.
 
 mod container;
+mod elements;
 mod harmony;
-mod line;
 mod part;
+mod part_line;
 mod score;
-mod value;
 mod write;
 mod xml;
 
 use super::{Diagnostic, ReadError, Reading};
 pub use container::compress;
-use line::{choose_part, draft};
+use part_line::{choose_part, draft};
 pub use write::{Fingered, write};
 
 #[cfg(test)]

@@ -4,7 +4,7 @@
 //! shown; a value may not hide a beat unless it begins on one as strong or is an even syncopation; rests follow the beats
 //! more closely than notes) and "Tuplets"; quoted from memory.
 
-use super::grid::Grid;
+use super::metric_grid::Grid;
 use super::tuplet::{Tuplet, find_tuplets, is_dyadic};
 use super::value::Value;
 use crate::melody::{Melody, Meter, Note, Quarters};

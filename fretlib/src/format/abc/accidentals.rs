@@ -1,6 +1,6 @@
 //! How far an accidental holds.
 
-use super::key::Signature;
+use super::key_field::Signature;
 use super::lexer::Staff;
 
 /// To which notes an accidental applies besides its own.

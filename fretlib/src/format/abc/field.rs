@@ -1,6 +1,6 @@
 //! The values of the `M:`, `L:`, `Q:` and `V:` fields.
 
-use super::length::Length;
+use super::note_length::Length;
 use crate::melody::{Meter, Quarters, Tempo};
 
 /// Reads `M:`: `6/8`, `C`, `C|`, `2+2+3/8`, `(2+3)/8`; nothing, `none` and `free` are free meter.
@@ -108,7 +108,7 @@ pub(super) fn voice(value: &[u8]) -> VoiceField<'_> {
     while let Some((word, after)) = setting(rest) {
         let name = word.strip_prefix(b"name=").or(word.strip_prefix(b"nm="));
         field.name = field.name.or(name.map(without_quotes));
-        field.octave = field.octave.or(super::key::octave(word));
+        field.octave = field.octave.or(super::key_field::octave(word));
         rest = after;
     }
     field

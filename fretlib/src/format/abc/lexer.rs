@@ -3,7 +3,7 @@
 #[cfg(test)]
 mod tests;
 
-use crate::format::abc::length::Length;
+use crate::format::abc::note_length::Length;
 use crate::format::abc::problem::Problem;
 use crate::format::abc::source::{Field, Line};
 use crate::format::limits::LARGEST_NUMBER;

@@ -6,13 +6,13 @@ mod time;
 
 use self::time::Event;
 use crate::format::abc::accidentals::Accidentals;
-use crate::format::abc::key::KeyField;
-use crate::format::abc::length::Length;
+use crate::format::abc::decoding::decode;
+use crate::format::abc::key_field::KeyField;
 use crate::format::abc::lexer::Token;
+use crate::format::abc::note_length::Length;
 use crate::format::abc::source::location;
 use crate::format::abc::stack::Stack;
-use crate::format::abc::text::decode;
-use crate::format::abc::tuplet::Tuplet;
+use crate::format::abc::tuplet_sign::Tuplet;
 use crate::format::abc::warnings::{WarningKind, Warnings};
 use crate::format::limits::MOST_EVENTS;
 use crate::format::{Diagnostic, ReadError};

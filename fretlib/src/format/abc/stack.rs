@@ -1,6 +1,6 @@
 //! Notes stacked on each other: `[CEG]2`.
 
-use super::length::Length;
+use super::note_length::Length;
 use crate::theory::Pitch;
 
 /// A stack as far as it has been read; its top note is the melody.

@@ -7,11 +7,11 @@ mod tests;
 use std::ops::Range;
 
 use self::fields::Text;
+use crate::format::abc::decoding::quote;
 use crate::format::abc::field;
 use crate::format::abc::lexer::{Lexer, Token};
 use crate::format::abc::music::Music;
 use crate::format::abc::source::{Field, Line, LineKind, Lines, location};
-use crate::format::abc::text::quote;
 use crate::format::abc::voice::Voices;
 use crate::format::{Diagnostic, Location, ReadError, Reading};
 use crate::melody::{Melody, MelodyError};

@@ -1,7 +1,7 @@
 //! Which of the voices of a tune is read.
 
+use super::decoding::decode;
 use super::field::VoiceField;
-use super::text::decode;
 use crate::format::limits::MOST_VOICES;
 
 /// The voices a tune names, the one wanted and the one that is writing now.
@@ -118,9 +118,9 @@ impl Voices {
 
 impl Voice {
     fn label(&self) -> String {
-        let id = super::text::quote(&self.id);
+        let id = super::decoding::quote(&self.id);
         match &self.name {
-            Some(name) => format!("{id} ({})", super::text::visible(name)),
+            Some(name) => format!("{id} ({})", super::decoding::visible(name)),
             None => id,
         }
     }

@@ -1,6 +1,6 @@
 //! What the player is told about a reading, each thing once.
 
-use super::text::{quote, visible};
+use super::decoding::{quote, visible};
 
 /// Something worth a remark that may turn up many times in a tune.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]

@@ -1,6 +1,6 @@
 //! Written notes from numbers.
 
-use super::grid::Fractions;
+use super::quantise::Fractions;
 use super::tracks::Played;
 use crate::format::lead_line::Timed;
 use crate::melody::{Note, Timeline};

@@ -4,11 +4,11 @@ use std::borrow::Cow;
 
 use quick_xml::events::BytesStart;
 
-use super::harmony::Harmony;
-use super::value::{
+use super::elements::{
     NoteValue, Signature, decimal, note_tie, read_degree, read_key, read_metronome,
     read_named_note, read_pitch, read_time, read_transpose,
 };
+use super::harmony::Harmony;
 use super::xml::Xml;
 use crate::format::Diagnostic;
 use crate::format::limits::MOST_PART_VOICES;

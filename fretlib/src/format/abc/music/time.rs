@@ -1,10 +1,10 @@
 //! Notes and rests as they take their time: tuplets, broken rhythm, ties, stacks and rests of whole bars.
 
 use super::Music;
-use crate::format::abc::length::Length;
 use crate::format::abc::lexer::Staff;
+use crate::format::abc::note_length::Length;
 use crate::format::abc::problem::Problem;
-use crate::format::abc::tuplet::Tuplet;
+use crate::format::abc::tuplet_sign::Tuplet;
 use crate::format::abc::warnings::WarningKind;
 use crate::format::limits::MOST_EVENTS;
 use crate::melody::MelodyError;

@@ -2,11 +2,11 @@
 
 use super::Tune;
 use crate::format::abc::accidentals::Reach;
+use crate::format::abc::decoding::{Encoding, decode, quote, unescape};
 use crate::format::abc::source::Field;
-use crate::format::abc::text::{Encoding, decode, quote, unescape};
 use crate::format::abc::voice::TooManyVoices;
 use crate::format::abc::warnings::WarningKind;
-use crate::format::abc::{field, key};
+use crate::format::abc::{field, key_field};
 use crate::format::limits::MOST_VOICES;
 
 /// A text field that `+:` can go on with.
@@ -117,7 +117,7 @@ impl<'a> Tune<'a> {
     }
 
     pub(super) fn key(&mut self, field: Field<'a>) {
-        match key::parse(field.value) {
+        match key_field::parse(field.value) {
             Ok(key) => self.music.set_key(key),
             Err(problem) => self.music.fault(
                 field.start,

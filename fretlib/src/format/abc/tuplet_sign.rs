@@ -1,6 +1,6 @@
 //! Notes in the time of others: `(3ABc`.
 
-use super::length::Length;
+use super::note_length::Length;
 use crate::melody::Meter;
 
 /// The most notes in a tuplet, and in the time of which one is played.

@@ -3,7 +3,7 @@
 use num_integer::Integer;
 
 use super::Options;
-use super::grid::{Clock, Fractions, Grid};
+use super::quantise::{Clock, Fractions, Grid};
 use super::spelled::Spelled;
 use super::tracks::{File, Line, Played};
 use crate::format::Diagnostic;

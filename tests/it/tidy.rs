@@ -46,3 +46,27 @@ fn every_data_file_names_its_source() {
         );
     }
 }
+
+/// Few dependencies, each with its reason.
+#[test]
+fn every_dependency_is_named_for_contributors() {
+    let manifest = fs::read_to_string(root().join("Cargo.toml")).unwrap();
+    let guide = fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
+    let list = guide.split("## Dependencies").nth(1).unwrap();
+    let listed: Vec<&str> = list
+        .split(|c: char| !(c.is_alphanumeric() || "_-".contains(c)))
+        .collect();
+    let table = manifest.split("[workspace.dependencies]").nth(1).unwrap();
+    let table = table.split("\n[").next().unwrap();
+    for name in table
+        .lines()
+        .filter_map(|line| line.split_once(" = "))
+        .map(|it| it.0)
+    {
+        let is_ours = ["fretlib", "trainer-cli"].contains(&name);
+        assert!(
+            is_ours || listed.contains(&name),
+            "{name} has no reason in DEVELOPERS.md"
+        );
+    }
+}

@@ -143,9 +143,9 @@ pub fn tunes(bytes: &[u8]) -> Vec<TuneEntry> {
             // Titles after the key belong to parts of the tune.
             .take_while(|kind| !matches!(kind, LineKind::Field(field) if field.name == b'K'))
             .find_map(|kind| match kind {
-                LineKind::Field(field) if field.name == b'T' => {
-                    Some(one_line(&decoding::unescape(&decoding::decode(field.value).0)))
-                }
+                LineKind::Field(field) if field.name == b'T' => Some(one_line(
+                    &decoding::unescape(&decoding::decode(field.value).0),
+                )),
                 _ => None,
             })
     };

@@ -4,4 +4,4 @@ mod neck_map;
 mod placement;
 
 pub use neck_map::{NeckMap, octaves_on};
-pub use placement::{OpenStrings, PlacedNote, Placement};
+pub use placement::{Ease, OpenStrings, PlacedNote, Placement, Preference};

@@ -3,12 +3,14 @@
 mod built_in;
 mod hand;
 mod instrument;
+mod layout;
 mod place;
 mod position;
 mod tuning;
 
 pub use hand::Hand;
 pub use instrument::{Instrument, InstrumentError, InstrumentSpec};
+pub use layout::{FretColumn, Inlay, NeckLayout};
 pub use place::{Fret, Place, StringNumber};
 pub use position::{Finger, Position, Reach};
 pub use tuning::TuningError;

@@ -1,6 +1,6 @@
 //! Where a melody lies, position by position and octave by octave.
 
-use super::placement::{Frame, OpenStrings, Placement};
+use super::placement::{Frame, OpenStrings, Placement, Preference};
 use crate::melody::Melody;
 use crate::neck::{Instrument, Position};
 use crate::theory::{Octave, Pitch};
@@ -26,6 +26,7 @@ use crate::theory::{Octave, Pitch};
 #[derive(Clone, Debug, Eq, PartialEq)]
 pub struct NeckMap {
     placements: Vec<Placement>,
+    preference: Preference,
 }
 
 impl NeckMap {
@@ -39,7 +40,16 @@ impl NeckMap {
                 placements.push(frame.place(melody, octave));
             }
         }
-        NeckMap { placements }
+        NeckMap {
+            placements,
+            preference: Preference::default(),
+        }
+    }
+
+    /// The same map for a player with this preference among placements that are otherwise alike.
+    #[must_use]
+    pub fn preferring(self, preference: Preference) -> NeckMap {
+        NeckMap { preference, ..self }
     }
 
     /// All placements, by position and then by octave.
@@ -69,16 +79,30 @@ impl NeckMap {
         self.placements.iter().filter(|it| it.is_whole())
     }
 
-    /// The best of the placements that pass a test: fewest missing notes, then nearest the written octave, then fewest
-    /// stretches, then lowest on the neck.
+    /// All placements, the easiest first, as [`Placement::ease`] has them.
+    pub fn ranked(&self) -> Vec<&Placement> {
+        let mut ranked: Vec<&Placement> = self.placements.iter().collect();
+        ranked.sort_by_key(|it| it.ease(self.preference));
+        ranked
+    }
+
+    /// The easiest placement, as [`Placement::ease`] has it; `None` when no octave of the melody is on the neck.
+    pub fn best(&self) -> Option<&Placement> {
+        self.best_where(|_| true)
+    }
+
+    /// The easiest of the placements that pass a test, as [`Placement::ease`] has it.
     pub fn best_where(&self, test: impl Fn(&Placement) -> bool) -> Option<&Placement> {
-        self.placements
-            .iter()
-            .filter(|it| test(it))
-            .min_by_key(|it| {
-                let octave = it.octave.distance();
-                (it.missing.len(), octave, it.stretches(), it.position)
-            })
+        let passing = self.placements.iter().filter(|it| test(it));
+        passing.min_by_key(|it| it.ease(self.preference))
+    }
+
+    /// The placement in position I on open strings, where it has every note and is not the one given: what a player wants
+    /// to know beside any other at that octave.
+    pub fn on_open_strings_beside(&self, chosen: &Placement) -> Option<&Placement> {
+        let first = self.at(Position::FIRST, chosen.octave)?;
+        let is_another = chosen.position != Position::FIRST;
+        (is_another && first.is_whole() && first.open_strings() > 0).then_some(first)
     }
 }
 
@@ -194,6 +218,80 @@ mod tests {
         assert_eq!(
             map.at(position("V"), Octave::WRITTEN).unwrap().places[0].reach,
             Reach::Open
+        );
+    }
+
+    // Each tune is best where the one rule before the last that differs says so.
+    #[test]
+    fn the_order_of_placements_is_the_one_that_is_told() {
+        let best = |names: &str, preference| {
+            let map = guitar_map(names).preferring(preference);
+            let best = map.best().unwrap();
+            (best.position.to_string(), best.octave.get())
+        };
+        let closed = |names| best(names, Preference::Closed);
+        // In I on open strings, in II closed: the closed one is learned.
+        let open = "E4 F4 G4 A4 B4 C5 D5 E5";
+        assert_eq!(closed(open), ("II".into(), 0));
+        assert_eq!(best(open, Preference::OpenStrings), ("I".into(), 0));
+        // Below the fifth fret of string 6 there is nothing but the first positions.
+        assert_eq!(closed("E3 F3 G3"), ("I".into(), 0));
+        // Two octaves and a third fit no position as written, but an octave higher none the better: fewest are missing.
+        let map = guitar_map("E3 B3 E4 B4 E5 B5 E6");
+        let missing = map.best().unwrap().missing.len();
+        assert!(
+            map.placements()
+                .iter()
+                .all(|it| it.missing.len() >= missing)
+        );
+        // The order is total: no two placements are equally easy.
+        let ranked = map.ranked();
+        let ease: Vec<_> = ranked
+            .iter()
+            .map(|it| it.ease(Preference::Closed))
+            .collect();
+        assert!(ease.windows(2).all(|pair| pair[0] < pair[1]));
+    }
+
+    #[test]
+    fn one_stretch_in_twenty_notes_is_closed() {
+        let mut placement = guitar_map(&["C5"; 40].join(" "))
+            .at(position("V"), Octave::WRITTEN)
+            .unwrap()
+            .clone();
+        assert!(placement.is_closed());
+        for note in 0..2 {
+            placement.places[note].reach = Reach::Stretch;
+            assert!(placement.is_closed());
+        }
+        placement.places[2].reach = Reach::Stretch;
+        assert!(!placement.is_closed());
+        placement
+            .places
+            .iter_mut()
+            .for_each(|it| it.reach = Reach::InPosition);
+        placement.places[0].reach = Reach::Open;
+        assert!(!placement.is_closed());
+    }
+
+    #[test]
+    fn the_first_position_on_open_strings_is_named_beside_another() {
+        let map = guitar_map("E4 F4 G4 A4 B4 C5 D5 E5");
+        let beside = map.on_open_strings_beside(map.best().unwrap()).unwrap();
+        assert_eq!(
+            (beside.position, beside.octave),
+            (Position::FIRST, Octave::WRITTEN)
+        );
+        assert_eq!(map.on_open_strings_beside(beside), None);
+        let without = NeckMap::new(
+            &melody("E4 G4"),
+            &Instrument::default(),
+            OpenStrings::Nowhere,
+        );
+        assert!(without.placements().iter().all(|it| it.open_strings() == 0));
+        assert_eq!(
+            without.on_open_strings_beside(without.best().unwrap()),
+            None
         );
     }
 

@@ -1,7 +1,7 @@
 //! A melody held in one position, as far as it can be.
 
 use crate::melody::Melody;
-use crate::neck::{Finger, Instrument, Place, Position, Reach};
+use crate::neck::{Finger, Fret, Instrument, Place, Position, Reach};
 use crate::theory::{MidiNumber, Octave, Pitch};
 
 /// Where open strings may be played.
@@ -12,6 +12,18 @@ pub enum OpenStrings {
     FirstPosition,
     /// In every position, where the hand has no stopped note for it.
     Anywhere,
+    /// Nowhere: every note is stopped.
+    Nowhere,
+}
+
+/// Which of two placements with as many notes at the same octave is easier to own: our choice, or the player's.
+#[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
+pub enum Preference {
+    /// The closed one: what is learned there can be moved along the neck.
+    #[default]
+    Closed,
+    /// The one on open strings.
+    OpenStrings,
 }
 
 /// One note of a melody at a place on the neck.
@@ -48,9 +60,57 @@ impl Placement {
 
     /// How many notes need a stretch.
     pub fn stretches(&self) -> usize {
-        let stretches = |placed: &&PlacedNote| placed.reach == Reach::Stretch;
-        self.places.iter().filter(stretches).count()
+        self.count(Reach::Stretch)
     }
+
+    /// How many notes are played on an open string.
+    pub fn open_strings(&self) -> usize {
+        self.count(Reach::Open)
+    }
+
+    fn count(&self, reach: Reach) -> usize {
+        self.places.iter().filter(|it| it.reach == reach).count()
+    }
+
+    /// Whether every note that lies here is stopped, and at most one note in twenty is a stretch.
+    ///
+    /// Chosen by ear: a ballad of eighty notes with one stretch is played in position by anyone; with ten it is not.
+    pub fn is_closed(&self) -> bool {
+        const MOST_STRETCHES: usize = 20;
+        let notes = self.places.len() + self.missing.len();
+        self.open_strings() == 0 && self.stretches() * MOST_STRETCHES <= notes
+    }
+
+    /// How easy it is to play a melody here: of two placements the lesser is the better one.
+    ///
+    /// First comes the one with fewer missing notes, then the one nearer the written octave, then the closed one (or, if the
+    /// player prefers that, the one on open strings), then the one with fewer stretches, then the lower one on the neck.
+    /// Everything that chooses a placement asks this.
+    pub fn ease(&self, preference: Preference) -> Ease {
+        let is_preferred = match preference {
+            Preference::Closed => self.is_closed(),
+            Preference::OpenStrings => self.open_strings() > 0,
+        };
+        Ease {
+            missing: self.missing.len(),
+            octaves_away: self.octave.distance(),
+            is_second_choice: !is_preferred,
+            stretches: self.stretches(),
+            position: self.position,
+            octave: self.octave,
+        }
+    }
+}
+
+/// What [`Placement::ease`] compares, the first first.
+#[derive(Clone, Copy, Debug, Eq, Ord, PartialEq, PartialOrd)]
+pub struct Ease {
+    missing: usize,
+    octaves_away: u8,
+    is_second_choice: bool,
+    stretches: usize,
+    position: Position,
+    octave: Octave,
 }
 
 /// A place, how it is reached and with which finger.
@@ -80,10 +140,13 @@ impl Frame {
         };
         for (midi, choices) in MidiNumber::all().zip(&mut choices) {
             let reached = |place: Place| {
-                let open = (Reach::Open, None);
-                let asked_for = open_strings == OpenStrings::Anywhere && place.fret.get() == 0;
-                let reach = position.reach(place.fret).or(asked_for.then_some(open))?;
-                Some((place, reach.0, reach.1))
+                let (reach, finger) = match open_strings {
+                    _ if place.fret != Fret::OPEN => position.reach(place.fret)?,
+                    OpenStrings::FirstPosition => position.reach(place.fret)?,
+                    OpenStrings::Anywhere => (Reach::Open, None),
+                    OpenStrings::Nowhere => return None,
+                };
+                Some((place, reach, finger))
             };
             choices.extend(instrument.places_for(midi).filter_map(reached));
             let easiest = choices.iter().map(|(_, reach, _)| rank(*reach)).min();
@@ -181,7 +244,7 @@ mod tests {
     use super::*;
     use crate::mapping::NeckMap;
     use crate::melody::{Draft, Quarters};
-    use crate::neck::{Fret, StringNumber};
+    use crate::neck::StringNumber;
     use crate::theory::Key;
 
     // Common practice, no source: box and stretch table of a major scale, reference facts computed for standard tuning:

@@ -135,7 +135,7 @@ impl Instrument {
     }
 
     /// The fret the capo is on, 0 for none.
-    pub fn capo(&self) -> u8 {
+    pub const fn capo(&self) -> u8 {
         self.build.capo
     }
 

@@ -9,7 +9,7 @@ use super::notation::Block;
 use super::words;
 use crate::mapping::{PlacedNote, Placement};
 use crate::melody::AnalysedNote;
-use crate::neck::{Instrument, Place, Reach};
+use crate::neck::{Inlay, Instrument, NeckLayout, Place, Reach};
 use crate::theory::{Degree, Membership};
 
 /// A placement to be drawn.
@@ -49,8 +49,8 @@ struct Dot {
 impl NeckDrawing<'_> {
     /// Draws it this wide.
     pub fn draw(&self, width: f64) -> Block {
-        let frets = self.frets();
-        let fret_width = (width - 2.0 * SIDE) / frets.len() as f64;
+        let layout = self.layout();
+        let fret_width = (width - 2.0 * SIDE) / layout.columns().len() as f64;
         let dots = self.dots();
         let paths: Vec<Vec<String>> = dots
             .iter()
@@ -60,18 +60,20 @@ impl NeckDrawing<'_> {
         let string_gap = 2.0 * (RADIUS + RING) + 0.8 + PATH_LINE * lines as f64;
         let top = TITLE_SIZE + 5.0;
         let strings = self.instrument.strings().len();
-        let x_of = |fret: u8| {
-            let column = f64::from(fret - frets[0]);
-            let x = SIDE + (column + 0.5) * fret_width;
+        let x_of = |column: usize| {
+            let x = SIDE + (column as f64 + 0.5) * fret_width;
             if self.left_handed { width - x } else { x }
         };
         let y_of = |string: usize| top + string_gap * string as f64;
         let bottom = y_of(strings.saturating_sub(1));
         let mut marks = self.title();
-        self.draw_board(&mut marks, &frets, fret_width, width, &x_of, &y_of);
+        self.draw_board(&mut marks, &layout, fret_width, width, &x_of, &y_of);
         for (dot, path) in dots.iter().zip(&paths) {
-            let centre = Point::new(x_of(dot.place.fret.get()), y_of(dot.place.string.index()));
-            marks.push(self.draw_dot(dot, path, centre));
+            // The layout was made around these places.
+            if let Some(column) = layout.index_of(dot.place.fret) {
+                let centre = Point::new(x_of(column), y_of(dot.place.string.index()));
+                marks.push(self.draw_dot(dot, path, centre));
+            }
         }
         let last = self.instrument.strings().len();
         let under_last = dots.iter().zip(&paths);
@@ -80,30 +82,25 @@ impl NeckDrawing<'_> {
             .map(|(_, path)| path.len())
             .max();
         let below = bottom + RADIUS + 1.2 + PATH_LINE * under_last.unwrap_or(0) as f64;
-        for fret in frets.iter().filter(|fret| **fret > 0) {
-            // The frets with inlays are what the eye finds first.
-            let is_marked = [3, 5, 7, 9, 12, 15, 17, 19, 21, 24].contains(fret);
-            let face = if is_marked { Face::Figure } else { Face::Label };
-            let at = Point::new(x_of(*fret), below + 2.6);
-            let text = fret.to_string();
-            marks.push(Mark::text(text, at, 2.8, face, Anchor::Middle));
+        for (index, column) in layout.columns().iter().enumerate() {
+            if column.is_open() {
+                continue;
+            }
+            let at = Point::new(x_of(index), below + 2.6);
+            let text = column.fret.to_string();
+            marks.push(Mark::text(text, at, 2.8, Face::Label, Anchor::Middle));
+            draw_inlay(&mut marks, column.inlay, Point::new(at.x, below + 4.4));
         }
         Block {
-            height: below + 4.0,
+            height: below + 5.4,
             marks,
         }
     }
 
-    /// The frets a hand reaches from here, with the open strings in first position.
-    fn frets(&self) -> Vec<u8> {
-        let position = self.placement.position.get();
-        let used = self.placement.places.iter().map(|it| it.place.fret.get());
-        let lowest = used.clone().min().unwrap_or(position);
-        let highest = used.max().unwrap_or(position);
-        let last = self.instrument.highest_fret().get();
-        let from = lowest.min((position - 1).max(1));
-        let to = highest.max(position + 4).min(last);
-        (from..=to).collect()
+    fn layout(&self) -> NeckLayout {
+        let places = self.placement.places.iter().map(|it| it.place);
+        let position = Some(self.placement.position);
+        NeckLayout::around(self.instrument, places, position).mirrored(self.left_handed)
     }
 
     fn dots(&self) -> Vec<Dot> {
@@ -175,28 +172,29 @@ impl NeckDrawing<'_> {
     fn draw_board(
         &self,
         marks: &mut Vec<Mark>,
-        frets: &[u8],
+        layout: &NeckLayout,
         fret_width: f64,
         width: f64,
-        x_of: &dyn Fn(u8) -> f64,
+        x_of: &dyn Fn(usize) -> f64,
         y_of: &dyn Fn(usize) -> f64,
     ) {
         let strings = self.instrument.strings();
         let last = strings.len().saturating_sub(1);
-        let has_open = frets[0] == 0;
-        let first_stopped = if has_open { 1 } else { frets[0] };
+        // The open strings have no wood under them.
+        let first_stopped = usize::from(layout.is_at_nut());
+        let last_stopped = layout.columns().len() - 1;
         // The nut end and the far end of the board.
         let toward_nut = if self.left_handed { 0.5 } else { -0.5 };
-        let edge = |fret: u8, side: f64| x_of(fret) + side * fret_width;
+        let edge = |column: usize, side: f64| x_of(column) + side * fret_width;
         let near = edge(first_stopped, toward_nut);
-        let far = edge(frets[frets.len() - 1], -toward_nut);
-        for fret in frets.iter().filter(|fret| **fret > 0) {
-            let x = edge(*fret, -toward_nut);
+        let far = edge(last_stopped, -toward_nut);
+        for column in first_stopped..=last_stopped {
+            let x = edge(column, -toward_nut);
             let stroke = Stroke::solid(0.3, Ink::Grey);
             let line = Mark::line(Point::new(x, y_of(0)), Point::new(x, y_of(last)), stroke);
             marks.push(line);
         }
-        let nut = if first_stopped == 1 {
+        let nut = if layout.is_at_nut() {
             Stroke::solid(1.1, Ink::Black)
         } else {
             Stroke::solid(0.3, Ink::Grey)
@@ -278,6 +276,16 @@ impl NeckDrawing<'_> {
             subject: Subject::Place(numbers, words),
             marks,
         }
+    }
+}
+
+/// The dots of an inlay, side by side.
+fn draw_inlay(marks: &mut Vec<Mark>, inlay: Inlay, at: Point) {
+    const APART: f64 = 1.6;
+    let first = at.x - APART * (inlay.dots() as f64 - 1.0) / 2.0;
+    for dot in 0..inlay.dots() {
+        let centre = Point::new(first + APART * dot as f64, at.y);
+        marks.push(Mark::disc(centre, 0.5, Some(Ink::Grey), None));
     }
 }
 
@@ -363,4 +371,84 @@ pub(super) fn legend() -> Block {
     let words = "small figures: the order in which the notes come";
     marks.push(Mark::text(words, at, 3.0, Face::Text, Anchor::Start));
     Block { height: 7.0, marks }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::mapping::{NeckMap, OpenStrings};
+    use crate::melody::{Draft, Melody, Quarters, analyse};
+    use crate::neck::{Fret, InstrumentSpec};
+    use crate::sheet::drawing::Segment;
+    use crate::theory::Octave;
+
+    const WIDTH: f64 = 90.0;
+
+    /// The frets of a drawing as (x, number, dots below).
+    fn frets(capo: u8, left_handed: bool) -> Vec<(f64, String, usize)> {
+        let spec = Instrument::default().build().clone();
+        let instrument = Instrument::new(InstrumentSpec { capo, ..spec }).unwrap();
+        let mut draft = Draft::default();
+        for name in ["C5", "F5", "B5"] {
+            draft
+                .note(name.parse().unwrap(), Quarters::from(1))
+                .unwrap();
+        }
+        let melody = Melody::new(draft).unwrap();
+        let map = NeckMap::new(&melody, &instrument, OpenStrings::default());
+        let drawing = NeckDrawing {
+            placement: map.at("IV".parse().unwrap(), Octave::WRITTEN).unwrap(),
+            notes: &analyse(&melody, "C major".parse().unwrap()),
+            instrument: &instrument,
+            left_handed,
+            is_blank: false,
+        };
+        let marks = drawing.draw(WIDTH).marks;
+        let dots: Vec<f64> = marks
+            .iter()
+            .filter_map(|mark| match mark {
+                Mark::Shape {
+                    path,
+                    fill: Some(Ink::Grey),
+                    ..
+                } => match path[0] {
+                    Segment::Move(to) => Some(to.x - 0.5), // a disc begins at its right
+                    _ => None,
+                },
+                _ => None,
+            })
+            .collect();
+        let numbers = marks.iter().filter_map(|mark| match mark {
+            Mark::Text { text, at, size, .. } if *size == 2.8 && text.parse::<u8>().is_ok() => {
+                let near = dots.iter().filter(|dot| (**dot - at.x).abs() < 2.0);
+                Some((at.x, text.clone(), near.count()))
+            }
+            _ => None,
+        });
+        numbers.collect()
+    }
+
+    #[test]
+    fn inlays_follow_the_wood_under_a_capo() {
+        for capo in [0, 2, 5] {
+            let spec = Instrument::default().build().clone();
+            let instrument = Instrument::new(InstrumentSpec { capo, ..spec }).unwrap();
+            let frets = frets(capo, false);
+            assert!(frets.len() >= 4);
+            for (_, number, dots) in frets {
+                let fret = Fret::new(number.parse().unwrap()).unwrap();
+                assert_eq!(dots, instrument.inlay(fret).dots(), "{number}, capo {capo}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_left_handed_drawing_is_the_mirror_of_the_other() {
+        let (right, left) = (frets(2, false), frets(2, true));
+        assert_eq!(right.len(), left.len());
+        for ((x, number, dots), (mirrored, same, as_many)) in right.into_iter().zip(left) {
+            assert!((WIDTH - x - mirrored).abs() < 1e-9);
+            assert_eq!((number, dots), (same, as_many));
+        }
+    }
 }

@@ -1,9 +1,7 @@
 //! A picture of the neck with notes on it.
 
-use std::ops::RangeInclusive;
-
 use super::styled_text::{Role, StyledLine, StyledText};
-use crate::neck::{Finger, Fret, Instrument, Place, Position};
+use crate::neck::{FretColumn, Instrument, NeckLayout, Place, Position, StringNumber};
 use crate::theory::{Degree, Membership};
 
 /// How a note stands out: a sign of its own, so that it is seen without colour.
@@ -70,166 +68,120 @@ pub struct NeckDiagram<'a> {
     pub width: usize,
 }
 
-/// Frets that carry an inlay on most necks, within one octave. Common practice, no source.
-const INLAYS: [u8; 5] = [3, 5, 7, 9, 12];
-
 impl NeckDiagram<'_> {
     /// Draws it.
     pub fn draw(&self) -> StyledText {
-        let frets = self.frets();
         let cell = 2 + self
             .marks
             .iter()
             .map(|it| it.mark.sign(&it.label).chars().count())
             .max()
             .unwrap_or(1);
-        let names: Vec<String> = self
-            .instrument
-            .strings()
-            .iter()
-            .map(ToString::to_string)
-            .collect();
-        let name_width = names
-            .iter()
-            .map(String::len)
-            .max()
-            .unwrap_or(0)
-            .max("finger".len());
+        let names = self.instrument.strings().iter().map(ToString::to_string);
+        let names: Vec<String> = names.collect();
+        let heads = names.iter().map(String::len);
+        let head = heads.max().unwrap_or(0).max("finger".len());
 
-        let at_nut = frets.start().get() <= 1;
-        let margin = name_width + 1 + if at_nut { cell } else { 0 };
-        let fit = (self.width.saturating_sub(margin + 1) / (cell + 1)).max(1);
-        let shown: Vec<Fret> = self.fit(frets, fit);
+        let places = self.marks.iter().map(|it| it.place);
+        let layout = NeckLayout::around(self.instrument, places, self.position);
+        let margin = head + 1 + if layout.is_at_nut() { cell } else { 0 };
+        let fitting = self.width.saturating_sub(margin + 1) / (cell + 1);
+        let layout = layout.narrowed(fitting).mirrored(self.left_handed);
 
-        let (wire, nut, string) = match self.ascii {
-            true => ("|", "H", "-"),
-            false => ("┼", "╫", "─"),
-        };
-        let open = at_nut.then_some(cell);
-        let row = |head: &str, words: Vec<String>| self.row(head, name_width, open, cell, words);
         let mut text = StyledText::default();
-        if let Some(position) = self.position {
-            let over = |fret: &Fret| {
-                let finger = Finger::ALL
-                    .into_iter()
-                    .find(|finger| position.fret(*finger) == *fret);
-                finger.map_or(String::new(), |finger| finger.to_string())
-            };
-            text.push(row("finger", shown.iter().map(over).collect()));
+        let row = |name: &str, word: &dyn Fn(&FretColumn) -> String| {
+            self.row(&layout, name, head, cell, word)
+        };
+        if self.position.is_some() {
+            let finger = |it: &FretColumn| it.finger.map_or(String::new(), |it| it.to_string());
+            text.push(row("finger", &finger));
         }
-        for (string_number, name) in self.instrument.string_numbers().zip(&names) {
-            let mark_at = |fret: Fret| {
-                let place = Place {
-                    string: string_number,
-                    fret,
-                };
-                self.marks.iter().find(|it| it.place == place)
-            };
-            let mut cells: Vec<Vec<(String, Role)>> = Vec::new();
-            if at_nut {
-                cells.push(filled(mark_at(Fret::OPEN), cell, " "));
-            }
-            cells.push(vec![(
-                (if at_nut { nut } else { wire }).into(),
-                Role::Faint,
-            )]);
-            for fret in &shown {
-                cells.push(filled(mark_at(*fret), cell, string));
-                cells.push(vec![(wire.into(), Role::Faint)]);
-            }
-            let mut line = StyledLine::default();
-            if self.left_handed {
-                for (piece, role) in cells.iter().rev().flatten() {
-                    line.push(piece, *role);
-                }
-                line.push(&format!(" {name}"), Role::Faint);
+        for (string, name) in self.instrument.string_numbers().zip(&names) {
+            text.push(self.string(&layout, string, name, head, cell));
+        }
+        let number = |it: &FretColumn| {
+            if it.is_open() {
+                String::new()
             } else {
-                line.push(&format!("{name:>name_width$} "), Role::Faint);
-                for (piece, role) in cells.iter().flatten() {
-                    line.push(piece, *role);
-                }
-            }
-            text.push(line);
-        }
-        let number = |fret: &Fret| fret.to_string();
-        text.push(row("fret", shown.iter().map(number).collect()));
-        let dot = if self.ascii { "o" } else { "•" };
-        let inlay = |fret: &Fret| {
-            // The inlay stays where it is on the wood when a capo moves the count.
-            let wood = fret.get() + self.instrument.capo();
-            match wood % 12 {
-                0 if wood > 0 => dot.repeat(2),
-                within if INLAYS.contains(&within) => dot.into(),
-                _ => String::new(),
+                it.fret.to_string()
             }
         };
-        text.push(row("", shown.iter().map(inlay).collect()));
+        text.push(row("fret", &number));
+        let dot = if self.ascii { "o" } else { "•" };
+        text.push(row("", &|it: &FretColumn| dot.repeat(it.inlay.dots())));
         text
     }
 
-    /// From the lowest to the highest fret that has a mark or a finger, at least four frets.
-    fn frets(&self) -> RangeInclusive<Fret> {
-        let highest = self.instrument.highest_fret().get();
-        let marked = || {
-            self.marks
-                .iter()
-                .map(|it| it.place.fret.get())
-                .filter(|fret| *fret > 0)
+    /// One string with its marks, between wires.
+    fn string(
+        &self,
+        layout: &NeckLayout,
+        string: StringNumber,
+        name: &str,
+        head: usize,
+        cell: usize,
+    ) -> StyledLine {
+        let (wire, nut, wood) = match self.ascii {
+            true => ("|", "H", "-"),
+            false => ("┼", "╫", "─"),
         };
-        let hand = self.position.map(|it| (it.get(), it.get() + 3));
-        let low = marked().chain(hand.map(|it| it.0)).min().unwrap_or(1);
-        let high = marked()
-            .chain(hand.map(|it| it.1))
-            .max()
-            .unwrap_or(4)
-            .max(low + 3)
-            .min(highest);
-        let open = self.marks.iter().any(|it| it.place.fret == Fret::OPEN);
-        let low = if open || low <= 2 { 1 } else { low };
-        let fret = |number| Fret::new(number).unwrap_or(Fret::OPEN);
-        fret(low.min(high))..=fret(high)
+        let mut cells: Vec<Vec<(String, Role)>> = Vec::new();
+        let first = if layout.is_at_nut() { nut } else { wire };
+        for column in layout.columns() {
+            let place = Place {
+                string,
+                fret: column.fret,
+            };
+            let mark = self.marks.iter().find(|it| it.place == place);
+            if column.is_open() {
+                cells.push(filled(mark, cell, " "));
+                continue;
+            }
+            if cells.len() <= 1 {
+                cells.push(vec![(first.into(), Role::Faint)]);
+            }
+            cells.push(filled(mark, cell, wood));
+            cells.push(vec![(wire.into(), Role::Faint)]);
+        }
+        let mut line = StyledLine::default();
+        if layout.is_left_handed() {
+            cells.reverse();
+        } else {
+            line.push(&format!("{name:>head$} "), Role::Faint);
+        }
+        for (piece, role) in cells.iter().flatten() {
+            line.push(piece, *role);
+        }
+        if layout.is_left_handed() {
+            line.push(&format!(" {name}"), Role::Faint);
+        }
+        line
     }
 
-    /// At most `most` frets, those about the hand kept.
-    fn fit(&self, frets: RangeInclusive<Fret>, most: usize) -> Vec<Fret> {
-        let all: Vec<Fret> = (frets.start().get()..=frets.end().get())
-            .filter_map(|it| Fret::new(it).ok())
-            .collect();
-        let first = match self.position {
-            Some(position) if all.len() > most => all
-                .iter()
-                .position(|fret| fret.get() >= position.get())
-                .unwrap_or(0),
-            _ => 0,
-        };
-        let first = first.min(all.len().saturating_sub(most));
-        all.into_iter().skip(first).take(most).collect()
-    }
-
-    /// A row of words centred over or under the frets.
+    /// A row of words, each centred over or under its fret.
     fn row(
         &self,
-        head: &str,
-        name_width: usize,
-        open: Option<usize>,
+        layout: &NeckLayout,
+        name: &str,
+        head: usize,
         cell: usize,
-        words: Vec<String>,
+        word: &dyn Fn(&FretColumn) -> String,
     ) -> StyledLine {
-        let mut cells: Vec<String> = words
-            .into_iter()
-            .map(|word| format!(" {word:^cell$}"))
+        let cells: String = layout
+            .left_to_right()
+            .map(|column| match (column.is_open(), layout.is_left_handed()) {
+                // The open strings have no wire of their own.
+                (true, _) => " ".repeat(cell),
+                (false, false) => format!(" {:^cell$}", word(column)),
+                (false, true) => format!("{:^cell$} ", word(column)),
+            })
             .collect();
-        let open = " ".repeat(open.unwrap_or(0));
         let mut line = StyledLine::default();
-        if self.left_handed {
-            cells.reverse();
-            line.push(&format!("{} {open} {head}", cells.concat()), Role::Faint);
-        } else {
-            line.push(
-                &format!("{head:>name_width$} {open}{}", cells.concat()),
-                Role::Faint,
-            );
-        }
+        let text = match layout.is_left_handed() {
+            true => format!(" {cells} {name}"),
+            false => format!("{name:>head$} {cells}"),
+        };
+        line.push(&text, Role::Faint);
         line
     }
 }
@@ -252,7 +204,7 @@ fn filled(mark: Option<&NeckMark>, cell: usize, string: &str) -> Vec<(String, Ro
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::neck::StringNumber;
+    use crate::neck::{Fret, StringNumber};
     use crate::theory::Key;
 
     fn marks() -> Vec<NeckMark> {

@@ -1,0 +1,587 @@
+//! A melody, played once through.
+
+use std::ops::Range;
+
+use super::accompaniment::QuietChord;
+use super::click::{Click, ClickPattern, beats_of};
+use super::performance::{Performance, PerformanceError, Pluck};
+use super::playing_order::{OrderedBar, playing_order};
+use super::swing::Swing;
+use super::tempo_map::{BarGrid, TempoMap};
+use super::tone::{ConcertPitch, StringMaterial, Tone};
+use crate::melody::{Melody, Meter, Quarters, Tempo};
+use crate::neck::{Instrument, Place, StringNumber};
+use crate::theory::{Chord, Pitch};
+
+/// How a melody is played.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Manner {
+    /// By how much faster than the tune's own tempo: 0.5 is half as fast. Every change of tempo goes with it.
+    pub speed: f64,
+    /// How pairs of notes are divided; evenly when it is `None`.
+    pub swing: Option<Swing>,
+    /// The tuning note.
+    pub a4: ConcertPitch,
+    /// Bars counted before the first note.
+    pub count_in: u8,
+    /// Which beats are clicked.
+    pub click: ClickPattern,
+    /// Bars played before this time through, from which a click that comes and goes is counted.
+    pub bars_before: u64,
+    /// Which of the bars, counted in the order in which they sound, are played; all when it is `None`.
+    pub bars: Option<Range<usize>>,
+    /// Which of the melody's notes are played; all when it is `None`. The beat of their bars goes on around them.
+    pub notes: Option<Range<usize>>,
+}
+
+impl Default for Manner {
+    fn default() -> Self {
+        Manner {
+            speed: 1.0,
+            swing: None,
+            a4: ConcertPitch::A440,
+            count_in: 0,
+            click: ClickPattern::ALL,
+            bars_before: 0,
+            bars: None,
+            notes: None,
+        }
+    }
+}
+
+/// A bar of a melody as it sounds.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PlayedBar {
+    /// Where it stands in [`Melody::bars`].
+    pub index: usize,
+    /// Which time it sounds, from 1.
+    pub time: u32,
+    /// When it begins, in quarter notes from the first bar played.
+    pub onset: Quarters,
+    /// When it begins, in seconds from the start of the performance.
+    pub start: f64,
+    /// When it ends, in seconds.
+    pub end: f64,
+}
+
+/// A melody once through: what sounds, and where in the music each moment lies.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlayThrough {
+    /// What sounds: melody, chords and click in layers of their own, to be turned off by whoever does not want them.
+    pub performance: Performance,
+    /// When each moment sounds, counted from the first bar played.
+    pub tempo_map: TempoMap,
+    /// The bars in the order in which they sound.
+    pub bars: Vec<PlayedBar>,
+    /// When the first bar begins, in seconds: the length of the count-in.
+    pub lead_in: f64,
+}
+
+/// Plays a melody once through, in the order in which its bars sound.
+///
+/// `places` has a place for each of its notes, or none where a note has no place: such a note sounds all the same, moved by
+/// `octave` octaves, as on an open string. A note is damped where it ends; one that is tied into a bar that does not follow,
+/// at the end of its bar.
+///
+/// # Errors
+///
+/// When it would last longer than [`Performance::LONGEST`], or has too many notes.
+///
+/// ```
+/// use fretlib::melody::{Draft, Melody, Quarters, Tempo};
+/// use fretlib::neck::Instrument;
+/// use fretlib::sound::{Manner, play_through};
+///
+/// let mut draft = Draft::default();
+/// draft.tempos.set(Quarters::from(0), Tempo::new(Quarters::from(1), Quarters::from(120))?);
+/// for name in ["E4", "F#4", "G4", "A4"] {
+///     draft.note(name.parse()?, Quarters::from(1))?;
+/// }
+/// let melody = Melody::new(draft)?;
+/// let half = Manner { speed: 0.5, ..Manner::default() };
+/// let played = play_through(&melody, &[None; 4], 0, &Instrument::default(), &half)?;
+/// let starts: Vec<f64> = played.performance.plucks().map(|pluck| pluck.start).collect();
+/// assert_eq!(starts, [0.0, 1.0, 2.0, 3.0]); // a quarter note at 60 to the minute
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn play_through(
+    melody: &Melody,
+    places: &[Option<Place>],
+    octave: i8,
+    instrument: &Instrument,
+    manner: &Manner,
+) -> Result<PlayThrough, PerformanceError> {
+    let order = playing_order(melody);
+    let range = manner.bars.clone().unwrap_or(0..order.len());
+    let range = range.start.min(order.len())..range.end.min(order.len());
+    let layout = Layout::new(melody, &order[range]);
+    let lead_in = layout.count_in(manner);
+    let tempo_map = TempoMap::new(
+        lead_in.seconds,
+        &layout.tempos,
+        manner.speed,
+        layout.grids(),
+        manner.swing,
+    );
+    let mut plucks = layout.melody(places, octave, instrument, manner, &tempo_map);
+    plucks.extend(layout.chords(instrument, manner, &tempo_map));
+    let mut clicks = lead_in.clicks;
+    clicks.extend(layout.clicks(manner, &tempo_map));
+    let end = tempo_map.seconds_on_the_grid(layout.length);
+    let bars = layout.bars.iter().map(|bar| PlayedBar {
+        index: bar.written.index,
+        time: bar.written.time,
+        onset: bar.onset,
+        start: tempo_map.seconds_on_the_grid(bar.onset),
+        end: tempo_map.seconds_on_the_grid(bar.onset + bar.length()),
+    });
+    Ok(PlayThrough {
+        bars: bars.collect(),
+        performance: Performance::new(plucks, clicks, end)?,
+        tempo_map,
+        lead_in: lead_in.seconds,
+    })
+}
+
+/// The bars of a melody laid out in the order in which they sound.
+struct Layout<'a> {
+    melody: &'a Melody,
+    bars: Vec<LaidBar>,
+    tempos: Vec<(Quarters, Tempo)>,
+    length: Quarters,
+}
+
+struct LaidBar {
+    written: OrderedBar,
+    /// When it begins, from the first bar played.
+    onset: Quarters,
+    meter: Option<Meter>,
+    /// How far into its meter it begins.
+    phase: Quarters,
+}
+
+impl LaidBar {
+    fn length(&self) -> Quarters {
+        self.written.end - self.written.start
+    }
+
+    /// From a written moment of this bar to when it sounds.
+    fn sounds_at(&self, written: Quarters) -> Quarters {
+        self.onset + (written - self.written.start)
+    }
+}
+
+struct CountIn {
+    seconds: f64,
+    clicks: Vec<Click>,
+}
+
+impl<'a> Layout<'a> {
+    fn new(melody: &'a Melody, order: &[OrderedBar]) -> Layout<'a> {
+        let mut bars = Vec::with_capacity(order.len());
+        let mut tempos: Vec<(Quarters, Tempo)> = Vec::new();
+        let mut onset = Quarters::from(0);
+        for written in order {
+            let meter = melody.meters().at(written.start).copied().flatten();
+            let bar = LaidBar {
+                written: *written,
+                onset,
+                meter,
+                phase: phase(melody, written, meter),
+            };
+            if let Some(tempo) = melody.tempos().at(written.start) {
+                tempos.push((onset, *tempo));
+            } else if tempos.is_empty() {
+                tempos.push((onset, Tempo::DEFAULT));
+            }
+            for (at, tempo) in melody.tempos().within(written.start, written.end) {
+                tempos.push((bar.sounds_at(*at), *tempo));
+            }
+            onset += bar.length();
+            bars.push(bar);
+        }
+        // A change at a bar line was met twice.
+        tempos.dedup_by(|later, earlier| {
+            let same_time = later.0 == earlier.0;
+            if same_time {
+                earlier.1 = later.1;
+            }
+            same_time || later.1 == earlier.1
+        });
+        Layout {
+            melody,
+            bars,
+            tempos,
+            length: onset,
+        }
+    }
+
+    fn grids(&self) -> Vec<BarGrid> {
+        let grid = |bar: &LaidBar| BarGrid {
+            start: bar.onset,
+            phase: bar.phase,
+            swings: bar.meter.is_none_or(|meter| !meter.is_compound()),
+        };
+        self.bars.iter().map(grid).collect()
+    }
+
+    /// Clicks before the first bar: whole bars, and what is missing from the first one when it is a pickup.
+    fn count_in(&self, manner: &Manner) -> CountIn {
+        let first = self.bars.first();
+        let meter = first.and_then(|bar| bar.meter).unwrap_or(Meter::COMMON);
+        let phase = first.map_or(Quarters::from(0), |bar| bar.phase);
+        let tempo = self
+            .tempos
+            .first()
+            .map_or(Tempo::DEFAULT, |(_, tempo)| *tempo);
+        let seconds = |time: Quarters| tempo.seconds(time) / manner.speed;
+        if manner.count_in == 0 {
+            return CountIn {
+                seconds: 0.0,
+                clicks: Vec::new(),
+            };
+        }
+        let bar = meter.bar_length();
+        let mut clicks = Vec::new();
+        for number in 0..=manner.count_in {
+            let start = bar * Quarters::from(i64::from(number));
+            let length = if number == manner.count_in {
+                phase
+            } else {
+                bar
+            };
+            for (beat, at) in beats_of(meter, Quarters::from(0), length) {
+                clicks.push(Click {
+                    at: seconds(start + at),
+                    accent: beat == 1,
+                    count_in: true,
+                });
+            }
+        }
+        CountIn {
+            seconds: seconds(bar * Quarters::from(i64::from(manner.count_in)) + phase),
+            clicks,
+        }
+    }
+
+    fn melody(
+        &self,
+        places: &[Option<Place>],
+        octave: i8,
+        instrument: &Instrument,
+        manner: &Manner,
+        tempo_map: &TempoMap,
+    ) -> Vec<Pluck> {
+        let notes = self.melody.notes();
+        let mut plucks = Vec::new();
+        for (index, bar) in self.bars.iter().enumerate() {
+            let first = notes.partition_point(|note| note.onset < bar.written.start);
+            let after = notes.partition_point(|note| note.onset < bar.written.end);
+            // Where the bar that follows is not the next one written, a note cannot go on into it.
+            let goes_on = self
+                .bars
+                .get(index + 1)
+                .is_some_and(|next| next.written.index == bar.written.index + 1);
+            let sounding = (first..after).zip(&notes[first..after]);
+            for (index, note) in sounding {
+                let wanted = manner.notes.as_ref();
+                if wanted.is_some_and(|wanted| !wanted.contains(&index)) {
+                    continue;
+                }
+                let place = places.get(index).copied().flatten();
+                let Some((tone, string)) = tone(note.pitch, place, octave, instrument, manner.a4)
+                else {
+                    continue;
+                };
+                let end = if goes_on {
+                    note.end()
+                } else {
+                    note.end().min(bar.written.end)
+                };
+                let start = tempo_map.seconds(bar.sounds_at(note.onset));
+                let end = tempo_map.seconds(bar.sounds_at(end));
+                plucks.push(Pluck {
+                    note: Some(index),
+                    ..Pluck::new(tone, string, start, end)
+                });
+            }
+        }
+        plucks
+    }
+
+    /// Each chord, struck where it begins and at every bar line that it lasts over.
+    fn chords(&self, instrument: &Instrument, manner: &Manner, tempo_map: &TempoMap) -> Vec<Pluck> {
+        let material = StringMaterial::of(instrument);
+        let mut struck: Vec<(Quarters, Option<Chord>)> = Vec::new();
+        for bar in &self.bars {
+            let chords = self.melody.chords();
+            struck.push((bar.onset, chords.at(bar.written.start).copied().flatten()));
+            for (at, chord) in chords.within(bar.written.start, bar.written.end) {
+                if *at > bar.written.start {
+                    struck.push((bar.sounds_at(*at), *chord));
+                }
+            }
+        }
+        let ends = struck
+            .iter()
+            .skip(1)
+            .map(|(at, _)| *at)
+            .chain([self.length]);
+        let ends: Vec<Quarters> = ends.collect();
+        let mut before: Option<QuietChord> = None;
+        let mut plucks = Vec::new();
+        for ((start, chord), end) in struck.iter().zip(ends) {
+            let Some(chord) = chord else {
+                continue;
+            };
+            let voicing = QuietChord::after(before.as_ref(), *chord);
+            let (start, end) = (tempo_map.seconds(*start), tempo_map.seconds(end));
+            plucks.extend(voicing.plucks(start, end, manner.a4, material));
+            before = Some(voicing);
+        }
+        plucks
+    }
+
+    fn clicks(&self, manner: &Manner, tempo_map: &TempoMap) -> Vec<Click> {
+        let mut clicks = Vec::new();
+        let mut full_bars = manner.bars_before;
+        for bar in &self.bars {
+            let is_clicked = manner.click.has_bar(full_bars);
+            if bar.phase == Quarters::from(0) {
+                full_bars += 1;
+            }
+            let Some(meter) = bar.meter.filter(|_| is_clicked) else {
+                continue;
+            };
+            for (beat, at) in beats_of(meter, bar.phase, bar.length()) {
+                if manner.click.has_beat(beat) {
+                    clicks.push(Click {
+                        at: tempo_map.seconds_on_the_grid(bar.onset + at),
+                        accent: beat == 1,
+                        count_in: false,
+                    });
+                }
+            }
+        }
+        clicks
+    }
+}
+
+/// How a note sounds and on which string; `None` when it cannot be heard.
+fn tone(
+    pitch: Pitch,
+    place: Option<Place>,
+    octave: i8,
+    instrument: &Instrument,
+    a4: ConcertPitch,
+) -> Option<(Tone, StringNumber)> {
+    if let Some(place) = place
+        && let Some(tone) = Tone::at(instrument, place, a4)
+    {
+        return Some((tone, place.string));
+    }
+    let octaves = i16::from(instrument.sounding().semitones()) + 12 * i16::from(octave);
+    let frequency = a4.frequency(i16::from(pitch.midi()) + octaves);
+    let tone = Tone::new(frequency, StringMaterial::of(instrument)).ok()?;
+    Some((tone, instrument.string_numbers().next()?))
+}
+
+/// How far into its meter a bar begins: 0 but for a pickup, which ends where a bar would.
+fn phase(melody: &Melody, bar: &OrderedBar, meter: Option<Meter>) -> Quarters {
+    let is_pickup = melody.bars()[bar.index].number == 0;
+    match meter {
+        Some(meter) if is_pickup => {
+            (meter.bar_length() - (bar.end - bar.start)).max(Quarters::from(0))
+        }
+        _ => Quarters::from(0),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::format::abc;
+    use crate::sound::Layer;
+
+    fn melody(source: &str) -> Melody {
+        abc::read(source.as_bytes(), &abc::Options::default())
+            .unwrap()
+            .melody
+    }
+
+    fn play(source: &str, manner: &Manner) -> PlayThrough {
+        let melody = melody(source);
+        let places = vec![None; melody.notes().len()];
+        play_through(&melody, &places, 0, &Instrument::default(), manner).unwrap()
+    }
+
+    /// Starts in milliseconds.
+    fn starts(times: impl Iterator<Item = f64>) -> Vec<i64> {
+        times
+            .map(|seconds| (1000.0 * seconds).round() as i64)
+            .collect()
+    }
+
+    fn notes(played: &PlayThrough) -> Vec<i64> {
+        let melody = |pluck: &&Pluck| pluck.layer == Layer::Melody;
+        starts(
+            played
+                .performance
+                .plucks()
+                .filter(melody)
+                .map(|pluck| pluck.start),
+        )
+    }
+
+    const REEL: &str = "X:1\nM:4/4\nL:1/8\nQ:1/4=60\nK:C\nG2|C2 D>E (3FGA B2|c8|\n";
+
+    #[test]
+    fn notes_begin_where_they_are_written() {
+        let played = play(REEL, &Manner::default());
+        // A pickup, a quarter, a dotted pair, a triplet, a quarter, a whole note.
+        assert_eq!(
+            notes(&played),
+            [0, 1000, 2000, 2750, 3000, 3333, 3667, 4000, 5000]
+        );
+        assert_eq!(played.performance.seconds(), 9.0);
+        let half = Manner {
+            speed: 0.5,
+            ..Manner::default()
+        };
+        assert_eq!(notes(&play(REEL, &half))[4], 6000);
+    }
+
+    #[test]
+    fn swing_moves_eighths_and_leaves_triplets_and_the_click() {
+        let manner = Manner {
+            swing: Some(Swing::EIGHTHS),
+            ..Manner::default()
+        };
+        let source = "X:1\nM:4/4\nL:1/8\nQ:1/4=60\nK:C\nCD (3EFG A2 Bc|\n";
+        let played = play(source, &manner);
+        assert_eq!(notes(&played), [0, 667, 1000, 1333, 1667, 2000, 3000, 3667]);
+        assert_eq!(
+            starts(played.performance.clicks().iter().map(|click| click.at)),
+            [0, 1000, 2000, 3000]
+        );
+        // Compound meters are in threes already.
+        let jig = "X:1\nM:6/8\nL:1/8\nQ:3/8=60\nK:C\nCDE FGA|\n";
+        let played = play(jig, &manner);
+        assert_eq!(notes(&played), [0, 333, 667, 1000, 1333, 1667]);
+        assert_eq!(
+            starts(played.performance.clicks().iter().map(|click| click.at)),
+            [0, 1000]
+        );
+    }
+
+    #[test]
+    fn a_count_in_leads_to_the_first_note() {
+        let manner = Manner {
+            count_in: 1,
+            ..Manner::default()
+        };
+        let played = play(REEL, &manner);
+        // A bar of four, then three of the bar that the pickup fills.
+        let counted = played
+            .performance
+            .clicks()
+            .iter()
+            .filter(|click| click.count_in);
+        assert_eq!(
+            starts(counted.map(|click| click.at)),
+            [0, 1000, 2000, 3000, 4000, 5000, 6000]
+        );
+        assert_eq!((played.lead_in, notes(&played)[0]), (7.0, 7000));
+        // The pickup is beat 4, the first full bar has the accent.
+        let beats: Vec<(i64, bool)> = played
+            .performance
+            .clicks()
+            .iter()
+            .filter(|click| !click.count_in)
+            .take(2)
+            .map(|click| (click.at as i64, click.accent))
+            .collect();
+        assert_eq!(beats, [(7, false), (8, true)]);
+        assert!((played.tempo_map.quarters(6.0) + 1.0).abs() < 1e-9); // a quarter note before the first
+    }
+
+    #[test]
+    fn clicks_come_and_go() {
+        let source = "X:1\nM:4/4\nL:1/4\nQ:1/4=60\nK:C\nC4|C4|C4|C4|\n";
+        let manner = Manner {
+            click: "2-4"
+                .parse::<ClickPattern>()
+                .unwrap()
+                .dropped("1+2".parse().unwrap()),
+            ..Manner::default()
+        };
+        let clicks = |manner: &Manner| {
+            starts(
+                play(source, manner)
+                    .performance
+                    .clicks()
+                    .iter()
+                    .map(|click| click.at),
+            )
+        };
+        assert_eq!(clicks(&manner), [1000, 3000, 13000, 15000]);
+        let second_time = Manner {
+            bars_before: 4,
+            ..manner
+        };
+        assert_eq!(clicks(&second_time), [9000, 11000]);
+    }
+
+    #[test]
+    fn a_part_is_played_with_its_whole_bars() {
+        let source = "X:1\nM:3/4\nL:1/4\nQ:1/4=60\nK:C\nCDE|FGA|Bcd|efg|\n";
+        let manner = Manner {
+            bars: Some(1..3),
+            notes: Some(4..7),
+            ..Manner::default()
+        };
+        let played = play(source, &manner);
+        assert_eq!(notes(&played), [1000, 2000, 3000]);
+        assert_eq!(played.performance.seconds(), 6.0);
+        assert_eq!(
+            played.bars.iter().map(|bar| bar.index).collect::<Vec<_>>(),
+            [1, 2]
+        );
+        assert_eq!(played.bars[1].start, 3.0);
+        let none = Manner {
+            bars: Some(7..9),
+            ..Manner::default()
+        };
+        assert_eq!(play(source, &none).performance.seconds(), 0.0);
+    }
+
+    #[test]
+    fn tempo_changes_and_ties_over_bar_lines_are_kept() {
+        let source = "X:1\nM:4/4\nL:1/4\nQ:1/4=60\nK:C\nC2D2-|D2[Q:1/4=120]E2|\n";
+        let played = play(source, &Manner::default());
+        assert_eq!(notes(&played), [0, 2000, 6000]);
+        let ends = starts(played.performance.plucks().map(|pluck| pluck.end));
+        assert_eq!(ends, [2000, 6000, 7000]);
+        assert_eq!(played.performance.seconds(), 7.0);
+        for seconds in [0.0, 3.3, 6.5] {
+            let quarters = played.tempo_map.quarters(seconds);
+            let back = played.tempo_map.seconds_at(quarters);
+            assert!((back - seconds).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn chords_are_struck_where_they_begin_and_at_bar_lines() {
+        let source = "X:1\nM:4/4\nL:1/4\nQ:1/4=60\nK:C\n\"Dm7\"C2\"G7\"D2|\"C\"E4|F4|\n";
+        let played = play(source, &Manner::default());
+        let chords = played
+            .performance
+            .plucks()
+            .filter(|it| it.layer == Layer::Chords);
+        let basses: Vec<f64> = chords
+            .filter(|it| it.string.get() == 6)
+            .map(|it| it.start)
+            .collect();
+        assert_eq!(basses, [0.0, 2.0, 4.0, 8.0]);
+    }
+}

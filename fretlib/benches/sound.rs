@@ -10,6 +10,7 @@ use fretlib::neck::{Fret, Instrument, Place, StringNumber};
 use fretlib::sound::{
     ConcertPitch, Manner, Performance, PluckedString, SampleRate, Strength, Tone, play_through,
 };
+use fretlib::theory::Octave;
 
 fn main() {
     divan::main();
@@ -44,7 +45,7 @@ fn performance(melody: &Melody) -> Performance {
     let played = play_through(
         melody,
         &places,
-        0,
+        Octave::WRITTEN,
         &Instrument::default(),
         &Manner::default(),
     );

@@ -46,7 +46,7 @@ fn guitar(material: StringMaterial) -> Instrument {
         StringMaterial::Nylon => 24,
         StringMaterial::Steel => 25,
     };
-    Instrument::new(crate::neck::Build {
+    Instrument::new(crate::neck::InstrumentSpec {
         program,
         ..steel.build().clone()
     })
@@ -79,7 +79,8 @@ fn every_place_is_in_tune_within_a_tenth_of_a_cent() {
                     let samples = string(tone, Strength::MELODY, rate, 0.4);
                     let wanted = 440.0
                         * 2f64.powf(
-                            (f64::from(guitar.midi_at(place(number, fret)).unwrap()) - 81.0) / 12.0,
+                            (f64::from(guitar.midi_at(place(number, fret)).unwrap().get()) - 81.0)
+                                / 12.0,
                         );
                     let off = cents(frequency(&samples, rate, wanted), wanted);
                     assert!(

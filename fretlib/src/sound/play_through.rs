@@ -5,13 +5,13 @@ use std::ops::Range;
 use super::accompaniment::QuietChord;
 use super::click::{Click, ClickPattern, beats_of};
 use super::performance::{Performance, PerformanceError, Pluck};
-use super::playing_order::{OrderedBar, playing_order};
+use super::sounding_bars::{SoundingBar, sounding_bars};
 use super::swing::Swing;
 use super::tempo_map::{BarGrid, TempoMap};
 use super::tone::{ConcertPitch, StringMaterial, Tone};
-use crate::melody::{Melody, Meter, Quarters, Tempo};
+use crate::melody::{Melody, Meter, PlayedNote, Quarters, Tempo};
 use crate::neck::{Instrument, Place, StringNumber};
-use crate::theory::{Chord, Pitch};
+use crate::theory::{Chord, Octave, Pitch};
 
 /// How a melody is played.
 #[derive(Clone, Debug, PartialEq)]
@@ -80,8 +80,8 @@ pub struct PlayThrough {
 /// Plays a melody once through, in the order in which its bars sound.
 ///
 /// `places` has a place for each of its notes, or none where a note has no place: such a note sounds all the same, moved by
-/// `octave` octaves, as on an open string. A note is damped where it ends; one that is tied into a bar that does not follow,
-/// at the end of its bar.
+/// `octave` octaves, as on an open string. A note is damped where it ends, or where a jump of the form or the end
+/// of the part played cuts it.
 ///
 /// # Errors
 ///
@@ -91,15 +91,16 @@ pub struct PlayThrough {
 /// use fretlib::melody::{Draft, Melody, Quarters, Tempo};
 /// use fretlib::neck::Instrument;
 /// use fretlib::sound::{Manner, play_through};
+/// use fretlib::theory::Octave;
 ///
 /// let mut draft = Draft::default();
-/// draft.tempos.set(Quarters::from(0), Tempo::new(Quarters::from(1), Quarters::from(120))?);
+/// draft.tempos.set(Quarters::ZERO, Tempo::new(Quarters::from(1), Quarters::from(120))?);
 /// for name in ["E4", "F#4", "G4", "A4"] {
 ///     draft.note(name.parse()?, Quarters::from(1))?;
 /// }
 /// let melody = Melody::new(draft)?;
 /// let half = Manner { speed: 0.5, ..Manner::default() };
-/// let played = play_through(&melody, &[None; 4], 0, &Instrument::default(), &half)?;
+/// let played = play_through(&melody, &[None; 4], Octave::WRITTEN, &Instrument::default(), &half)?;
 /// let starts: Vec<f64> = played.performance.plucks().map(|pluck| pluck.start).collect();
 /// assert_eq!(starts, [0.0, 1.0, 2.0, 3.0]); // a quarter note at 60 to the minute
 /// # Ok::<(), Box<dyn std::error::Error>>(())
@@ -107,14 +108,11 @@ pub struct PlayThrough {
 pub fn play_through(
     melody: &Melody,
     places: &[Option<Place>],
-    octave: i8,
+    octave: Octave,
     instrument: &Instrument,
     manner: &Manner,
 ) -> Result<PlayThrough, PerformanceError> {
-    let order = playing_order(melody);
-    let range = manner.bars.clone().unwrap_or(0..order.len());
-    let range = range.start.min(order.len())..range.end.min(order.len());
-    let layout = Layout::new(melody, &order[range]);
+    let layout = Layout::new(melody, manner.bars.clone());
     let lead_in = layout.count_in(manner);
     let tempo_map = TempoMap::new(
         lead_in.seconds,
@@ -143,21 +141,20 @@ pub fn play_through(
     })
 }
 
-/// The bars of a melody laid out in the order in which they sound.
+/// The part of a melody that is played, laid out in the order in which it sounds.
 struct Layout<'a> {
     melody: &'a Melody,
     bars: Vec<LaidBar>,
+    notes: Vec<PlayedNote>,
     tempos: Vec<(Quarters, Tempo)>,
     length: Quarters,
 }
 
 struct LaidBar {
-    written: OrderedBar,
+    written: SoundingBar,
     /// When it begins, from the first bar played.
     onset: Quarters,
     meter: Option<Meter>,
-    /// How far into its meter it begins.
-    phase: Quarters,
 }
 
 impl LaidBar {
@@ -177,49 +174,41 @@ struct CountIn {
 }
 
 impl<'a> Layout<'a> {
-    fn new(melody: &'a Melody, order: &[OrderedBar]) -> Layout<'a> {
-        let mut bars = Vec::with_capacity(order.len());
-        let mut tempos: Vec<(Quarters, Tempo)> = Vec::new();
-        let mut onset = Quarters::from(0);
-        for written in order {
-            let meter = melody.meters().at(written.start).copied().flatten();
-            let bar = LaidBar {
+    fn new(melody: &'a Melody, range: Option<Range<usize>>) -> Layout<'a> {
+        let order = melody.playing_order();
+        let all = sounding_bars(melody, &order);
+        let range = range.unwrap_or(0..all.len());
+        let wanted = &all[range.start.min(all.len())..range.end.min(all.len())];
+        let start = wanted.first().map_or(Quarters::ZERO, |bar| bar.sounds_at);
+        let bars: Vec<LaidBar> = wanted
+            .iter()
+            .map(|written| LaidBar {
                 written: *written,
-                onset,
-                meter,
-                phase: phase(melody, written, meter),
-            };
-            if let Some(tempo) = melody.tempos().at(written.start) {
-                tempos.push((onset, *tempo));
-            } else if tempos.is_empty() {
-                tempos.push((onset, Tempo::DEFAULT));
-            }
-            for (at, tempo) in melody.tempos().within(written.start, written.end) {
-                tempos.push((bar.sounds_at(*at), *tempo));
-            }
-            onset += bar.length();
-            bars.push(bar);
-        }
-        // A change at a bar line was met twice.
-        tempos.dedup_by(|later, earlier| {
-            let same_time = later.0 == earlier.0;
-            if same_time {
-                earlier.1 = later.1;
-            }
-            same_time || later.1 == earlier.1
+                onset: written.sounds_at - start,
+                meter: melody.meters().at(written.start).copied().flatten(),
+            })
+            .collect();
+        let length = bars
+            .last()
+            .map_or(Quarters::ZERO, |bar| bar.onset + bar.length());
+        let notes = order.notes(melody).into_iter().filter_map(|note| {
+            let onset = note.onset - start;
+            let is_played = !onset.is_negative() && onset < length;
+            is_played.then_some(PlayedNote { onset, ..note })
         });
         Layout {
             melody,
+            notes: notes.collect(),
+            tempos: tempos(melody, &bars),
             bars,
-            tempos,
-            length: onset,
+            length,
         }
     }
 
     fn grids(&self) -> Vec<BarGrid> {
         let grid = |bar: &LaidBar| BarGrid {
             start: bar.onset,
-            phase: bar.phase,
+            phase: bar.written.phase,
             swings: bar.meter.is_none_or(|meter| !meter.is_compound()),
         };
         self.bars.iter().map(grid).collect()
@@ -229,7 +218,7 @@ impl<'a> Layout<'a> {
     fn count_in(&self, manner: &Manner) -> CountIn {
         let first = self.bars.first();
         let meter = first.and_then(|bar| bar.meter).unwrap_or(Meter::COMMON);
-        let phase = first.map_or(Quarters::from(0), |bar| bar.phase);
+        let phase = first.map_or(Quarters::ZERO, |bar| bar.written.phase);
         let tempo = self
             .tempos
             .first()
@@ -250,7 +239,7 @@ impl<'a> Layout<'a> {
             } else {
                 bar
             };
-            for (beat, at) in beats_of(meter, Quarters::from(0), length) {
+            for (beat, at) in beats_of(meter, Quarters::ZERO, length) {
                 clicks.push(Click {
                     at: seconds(start + at),
                     accent: beat == 1,
@@ -267,44 +256,28 @@ impl<'a> Layout<'a> {
     fn melody(
         &self,
         places: &[Option<Place>],
-        octave: i8,
+        octave: Octave,
         instrument: &Instrument,
         manner: &Manner,
         tempo_map: &TempoMap,
     ) -> Vec<Pluck> {
-        let notes = self.melody.notes();
-        let mut plucks = Vec::new();
-        for (index, bar) in self.bars.iter().enumerate() {
-            let first = notes.partition_point(|note| note.onset < bar.written.start);
-            let after = notes.partition_point(|note| note.onset < bar.written.end);
-            // Where the bar that follows is not the next one written, a note cannot go on into it.
-            let goes_on = self
-                .bars
-                .get(index + 1)
-                .is_some_and(|next| next.written.index == bar.written.index + 1);
-            let sounding = (first..after).zip(&notes[first..after]);
-            for (index, note) in sounding {
-                let wanted = manner.notes.as_ref();
-                if wanted.is_some_and(|wanted| !wanted.contains(&index)) {
-                    continue;
-                }
-                let place = places.get(index).copied().flatten();
-                let Some((tone, string)) = tone(note.pitch, place, octave, instrument, manner.a4)
-                else {
-                    continue;
-                };
-                let end = if goes_on {
-                    note.end()
-                } else {
-                    note.end().min(bar.written.end)
-                };
-                let start = tempo_map.seconds(bar.sounds_at(note.onset));
-                let end = tempo_map.seconds(bar.sounds_at(end));
-                plucks.push(Pluck {
-                    note: Some(index),
-                    ..Pluck::new(tone, string, start, end)
-                });
+        let mut plucks = Vec::with_capacity(self.notes.len());
+        for note in &self.notes {
+            let wanted = manner.notes.as_ref();
+            if wanted.is_some_and(|wanted| !wanted.contains(&note.index)) {
+                continue;
             }
+            let pitch = self.melody.notes()[note.index].pitch;
+            let place = places.get(note.index).copied().flatten();
+            let Some((tone, string)) = tone(pitch, place, octave, instrument, manner.a4) else {
+                continue;
+            };
+            let start = tempo_map.seconds(note.onset);
+            let end = tempo_map.seconds((note.onset + note.duration).min(self.length));
+            plucks.push(Pluck {
+                note: Some(note.index),
+                ..Pluck::new(tone, string, start, end)
+            });
         }
         plucks
     }
@@ -347,13 +320,13 @@ impl<'a> Layout<'a> {
         let mut full_bars = manner.bars_before;
         for bar in &self.bars {
             let is_clicked = manner.click.has_bar(full_bars);
-            if bar.phase == Quarters::from(0) {
+            if bar.written.phase.is_zero() {
                 full_bars += 1;
             }
             let Some(meter) = bar.meter.filter(|_| is_clicked) else {
                 continue;
             };
-            for (beat, at) in beats_of(meter, bar.phase, bar.length()) {
+            for (beat, at) in beats_of(meter, bar.written.phase, bar.length()) {
                 if manner.click.has_beat(beat) {
                     clicks.push(Click {
                         at: tempo_map.seconds_on_the_grid(bar.onset + at),
@@ -371,7 +344,7 @@ impl<'a> Layout<'a> {
 fn tone(
     pitch: Pitch,
     place: Option<Place>,
-    octave: i8,
+    octave: Octave,
     instrument: &Instrument,
     a4: ConcertPitch,
 ) -> Option<(Tone, StringNumber)> {
@@ -380,27 +353,42 @@ fn tone(
     {
         return Some((tone, place.string));
     }
-    let octaves = i16::from(instrument.sounding().semitones()) + 12 * i16::from(octave);
-    let frequency = a4.frequency(i16::from(pitch.midi()) + octaves);
+    let octaves = i16::from(instrument.sounding().semitones()) + octave.semitones();
+    let frequency = a4.frequency(i16::from(pitch.midi().get()) + octaves);
     let tone = Tone::new(frequency, StringMaterial::of(instrument)).ok()?;
     Some((tone, instrument.string_numbers().next()?))
 }
 
-/// How far into its meter a bar begins: 0 but for a pickup, which ends where a bar would.
-fn phase(melody: &Melody, bar: &OrderedBar, meter: Option<Meter>) -> Quarters {
-    let is_pickup = melody.bars()[bar.index].number == 0;
-    match meter {
-        Some(meter) if is_pickup => {
-            (meter.bar_length() - (bar.end - bar.start)).max(Quarters::from(0))
-        }
-        _ => Quarters::from(0),
+/// Each tempo from when it holds.
+fn tempos(melody: &Melody, bars: &[LaidBar]) -> Vec<(Quarters, Tempo)> {
+    let mut tempos: Vec<(Quarters, Tempo)> = Vec::new();
+    for bar in bars {
+        let (start, end) = (bar.written.start, bar.written.end);
+        let at_start = melody.tempos().at(start).copied().unwrap_or(Tempo::DEFAULT);
+        tempos.push((bar.onset, at_start));
+        let inside = melody.tempos().within(start, end);
+        tempos.extend(
+            inside
+                .iter()
+                .map(|(at, tempo)| (bar.sounds_at(*at), *tempo)),
+        );
     }
+    // A change at a bar line was met twice.
+    tempos.dedup_by(|later, earlier| {
+        let is_same_time = later.0 == earlier.0;
+        if is_same_time {
+            earlier.1 = later.1;
+        }
+        is_same_time || later.1 == earlier.1
+    });
+    tempos
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::format::abc;
+    use crate::melody::{Endings, FormSign, Times};
     use crate::sound::Layer;
 
     fn melody(source: &str) -> Melody {
@@ -412,7 +400,14 @@ mod tests {
     fn play(source: &str, manner: &Manner) -> PlayThrough {
         let melody = melody(source);
         let places = vec![None; melody.notes().len()];
-        play_through(&melody, &places, 0, &Instrument::default(), manner).unwrap()
+        play_through(
+            &melody,
+            &places,
+            Octave::WRITTEN,
+            &Instrument::default(),
+            manner,
+        )
+        .unwrap()
     }
 
     /// Starts in milliseconds.
@@ -568,6 +563,43 @@ mod tests {
             let back = played.tempo_map.seconds_at(quarters);
             assert!((back - seconds).abs() < 1e-9);
         }
+    }
+
+    #[test]
+    fn repeats_and_endings_are_played() {
+        // C |: D E |1 F :|2 G |]
+        let source = "X:1\nM:2/4\nL:1/4\nQ:1/4=60\nK:C\nC|DE|F2|G2|]\n";
+        let mut draft = melody(source).into_draft();
+        let ending = |number| FormSign::Ending(Endings::new([number]).unwrap().unwrap());
+        for (at, sign) in [
+            (1, FormSign::RepeatStart),
+            (3, ending(1)),
+            (5, FormSign::EndingEnd),
+            (5, FormSign::RepeatEnd(Times::TWICE)),
+            (5, ending(2)),
+            (7, FormSign::EndingEnd),
+        ] {
+            draft.form.add(Quarters::from(at), sign);
+        }
+        let melody = Melody::new(draft).unwrap();
+        let play = |manner: &Manner| {
+            let places = [None; 5];
+            let guitar = Instrument::default();
+            play_through(&melody, &places, Octave::WRITTEN, &guitar, manner).unwrap()
+        };
+        let played = play(&Manner::default());
+        assert_eq!(notes(&played), [0, 1000, 2000, 3000, 5000, 6000, 7000]);
+        let bars: Vec<(usize, u32)> = played
+            .bars
+            .iter()
+            .map(|bar| (bar.index, bar.time))
+            .collect();
+        assert_eq!(bars, [(0, 1), (1, 1), (2, 1), (1, 2), (3, 1)]);
+        let second_time = Manner {
+            bars: Some(3..5),
+            ..Manner::default()
+        };
+        assert_eq!(notes(&play(&second_time)), [0, 1000, 2000]);
     }
 
     #[test]

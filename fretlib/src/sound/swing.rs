@@ -17,8 +17,9 @@ use crate::melody::Quarters;
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Swing {
+    /// How many pairs a quarter note holds.
     // Invariant: positive.
-    pair: Quarters,
+    pairs: i64,
     // Invariant: 0.5 to 0.8.
     long: f64,
 }
@@ -26,12 +27,12 @@ pub struct Swing {
 impl Swing {
     /// Eighths as in a triplet: the first takes two thirds of the beat. Common practice, no source.
     pub const EIGHTHS: Swing = Swing {
-        pair: Quarters::new_raw(1, 1),
+        pairs: 1,
         long: 2.0 / 3.0,
     };
     /// Sixteenths as in a triplet.
     pub const SIXTEENTHS: Swing = Swing {
-        pair: Quarters::new_raw(1, 2),
+        pairs: 2,
         long: 2.0 / 3.0,
     };
 
@@ -52,10 +53,10 @@ impl Swing {
     ///
     /// Only what halves and halves again moves; a triplet on the same beat does not.
     pub fn played(self, time: Quarters) -> f64 {
-        let pairs = time / self.pair;
+        let pairs = time * self.pairs;
         let whole = pairs.floor();
         let within = pairs - whole;
-        let part = as_f64(within);
+        let part = within.to_f64();
         let moved = if !within.denom().unsigned_abs().is_power_of_two() {
             part
         } else if part < 0.5 {
@@ -63,13 +64,8 @@ impl Swing {
         } else {
             self.long + (2.0 * part - 1.0) * (1.0 - self.long)
         };
-        (as_f64(whole) + moved) * as_f64(self.pair)
+        (whole.to_f64() + moved) / self.pairs as f64
     }
-}
-
-/// A time as a number. Exact for all that is written in music: numerators and denominators stay far below 2⁵³.
-pub(super) fn as_f64(time: Quarters) -> f64 {
-    *time.numer() as f64 / *time.denom() as f64
 }
 
 #[cfg(test)]

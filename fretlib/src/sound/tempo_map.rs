@@ -1,6 +1,6 @@
 //! From the time of the music to the time of the clock, and back.
 
-use super::swing::{Swing, as_f64};
+use super::swing::Swing;
 use crate::melody::{Quarters, Tempo};
 
 /// When each moment of a performance sounds.
@@ -43,7 +43,7 @@ impl TempoMap {
     ) -> TempoMap {
         let mut stretches: Vec<Stretch> = Vec::with_capacity(tempos.len().max(1));
         for (start, tempo) in tempos {
-            let start = as_f64(*start);
+            let start = start.to_f64();
             let seconds = stretches.last().map_or(lead_in, |it| it.at(start));
             stretches.push(Stretch {
                 start,
@@ -72,7 +72,7 @@ impl TempoMap {
 
     /// When a moment of the beat comes, in seconds: the click does not swing.
     pub fn seconds_on_the_grid(&self, time: Quarters) -> f64 {
-        self.seconds_at(as_f64(time))
+        self.seconds_at(time.to_f64())
     }
 
     /// Which moment of the beat it is at a time of the clock, in quarter notes; negative in the count-in.
@@ -96,9 +96,9 @@ impl TempoMap {
         ) {
             (Some(swing), Some(bar)) if bar.swings => {
                 let in_bar = swing.played(time - bar.start + bar.phase);
-                in_bar - as_f64(bar.phase) + as_f64(bar.start)
+                in_bar - bar.phase.to_f64() + bar.start.to_f64()
             }
-            _ => as_f64(time),
+            _ => time.to_f64(),
         }
     }
 }

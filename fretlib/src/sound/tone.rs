@@ -2,6 +2,7 @@
 
 use crate::error::{OutOfRange, check_range};
 use crate::neck::{Instrument, Place};
+use crate::theory::MidiNumber;
 
 /// The frequency of the tuning note A4, in hertz.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -144,7 +145,7 @@ impl Tone {
     /// finger on a fret takes more of it than the nut.
     pub fn at(instrument: &Instrument, place: Place, a4: ConcertPitch) -> Option<Tone> {
         let octaves = i16::from(instrument.sounding().semitones());
-        let sounding = |written: u8| i16::from(written) + octaves;
+        let sounding = |written: MidiNumber| i16::from(written.get()) + octaves;
         let frequency = a4.frequency(sounding(instrument.midi_at(place)?));
         let mut tone = Tone::new(frequency, StringMaterial::of(instrument)).ok()?;
         if sounding(instrument.open_midi(place.string)?) < HIGHEST_WOUND {

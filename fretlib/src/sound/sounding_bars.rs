@@ -1,0 +1,44 @@
+//! The bars of a melody in the order in which they sound.
+
+use crate::melody::{Melody, PlayingOrder, Quarters};
+
+/// A bar, or the part of one between two jumps, as it sounds.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(super) struct SoundingBar {
+    /// Where it stands in [`Melody::bars`].
+    pub(super) index: usize,
+    /// When it begins and ends, as written.
+    pub(super) start: Quarters,
+    pub(super) end: Quarters,
+    /// How far into a full bar it begins.
+    pub(super) phase: Quarters,
+    /// When it begins to sound, from the start of the playing.
+    pub(super) sounds_at: Quarters,
+    /// Which time it sounds, from 1.
+    pub(super) time: u32,
+}
+
+pub(super) fn sounding_bars(melody: &Melody, order: &PlayingOrder) -> Vec<SoundingBar> {
+    let bars = melody.bars();
+    let mut times = vec![0; bars.len()];
+    let mut sounding = Vec::with_capacity(bars.len());
+    for pass in order.passes() {
+        let first = bars.partition_point(|bar| bar.end <= pass.start);
+        for (index, bar) in bars.iter().enumerate().skip(first) {
+            if bar.onset >= pass.end {
+                break;
+            }
+            times[index] += 1;
+            let start = bar.onset.max(pass.start);
+            sounding.push(SoundingBar {
+                index,
+                start,
+                end: bar.end.min(pass.end),
+                phase: bar.offset + (start - bar.onset),
+                sounds_at: pass.sounds_at + (start - pass.start),
+                time: times[index],
+            });
+        }
+    }
+    sounding
+}

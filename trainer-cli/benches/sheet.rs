@@ -9,7 +9,7 @@ use fretlib::mapping::{NeckMap, OpenStrings, Placement};
 use fretlib::melody::{Melody, analyse};
 use fretlib::neck::Instrument;
 use fretlib::sheet::{Page, Paper, Part, Sheet, pages, svg};
-use trainer_cli::export::pdf;
+use trainer_cli::export::{pdf, png};
 
 fn main() {
     divan::main();
@@ -85,6 +85,13 @@ fn whole_sheet_of_32_bars_to_svg(bencher: Bencher) {
 fn whole_sheet_of_32_bars_to_pdf(bencher: Bencher) {
     let (melody, parts) = (ballad(), all_parts());
     bencher.bench(|| pdf(&set(&melody, &parts), "").expect("it can be drawn"));
+}
+
+/// A page of 1654 by 2339 dots: A4 at 200 to the inch.
+#[divan::bench]
+fn page_of_32_bars_to_png(bencher: Bencher) {
+    let pages = set(&ballad(), &STAVES);
+    bencher.bench(|| png(&pages[0], 200.0).expect("it can be drawn"));
 }
 
 /// The 240 reference tunes, whole sheets, on all cores.

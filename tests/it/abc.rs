@@ -84,7 +84,7 @@ fn every_tune_is_known_and_listed() {
         let warnings = abc::read(&bytes, &options).unwrap().warnings;
         for remark in warnings {
             let is_on_bars = remark.contains("longer than its meter");
-            let is_on_text = remark.starts_with("text that is no chord symbol is left out");
+            let is_on_text = remark.starts_with("text that is not a chord symbol is left out");
             assert!(is_on_bars || is_on_text, "{id}: {remark}");
             with_long_bars += u32::from(is_on_bars);
         }

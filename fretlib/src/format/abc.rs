@@ -239,10 +239,7 @@ mod tests {
             (b"", "in the file: there is no tune in it"),
             (b"Dear all\n", "in the file: there is no tune in it"),
             (b"\xFF\xFEX\0:\0", "in the file: text in UTF-16"),
-            (
-                b"X:1\nT:Nothing\nK:C\n",
-                "line 1, column 1: there is no note in it",
-            ),
+            (b"X:1\nT:Nothing\nK:C\n", "line 1, column 1: no notes found"),
             (
                 b"X:1\nM:1/64\nL:1/1\nK:C\nC z900000 C\n",
                 "line 1, column 1: there are more than 100000 bars in it",

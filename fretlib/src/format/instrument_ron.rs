@@ -25,7 +25,7 @@ use crate::theory::Pitch;
 ///
 /// # Errors
 ///
-/// When the text is not as above, or the instrument is none that [`Instrument::new`] accepts.
+/// When the text is not as above, or [`Instrument::new`] refuses the instrument.
 ///
 /// ```
 /// use fretlib::format::instrument_ron;

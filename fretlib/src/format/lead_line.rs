@@ -81,7 +81,7 @@ impl LeadName {
 ///
 /// # Errors
 ///
-/// When there is no candidate, or none is as wanted.
+/// When there is no candidate, or none matches `wanted`.
 pub(super) fn choose<'c, 'a>(
     candidates: &'c [Candidate<'a>],
     wanted: Option<&str>,
@@ -107,7 +107,7 @@ pub(super) fn choose<'c, 'a>(
     let chosen = candidates
         .iter()
         .max_by_key(|it| (it.lead, Reverse(it.number)))
-        .ok_or_else(|| Diagnostic::of_file("there is no note in it", words.hint_without_notes))?;
+        .ok_or_else(|| Diagnostic::of_file("no notes found", words.hint_without_notes))?;
     if candidates.len() > 1 {
         warnings.push(format!(
             "{noun} {} is read, being most like a lead line; `{option}` takes another: {}",

@@ -1,7 +1,7 @@
 //! Standard MIDI Files, formats 0, 1 and 2.
 //!
 //! A MIDI file holds what sounded and when. What a player reads, fractions of a beat and spelled pitches at their
-//! written octave, is found again by the rules told at [`Options`]; what was chosen is said in the warnings.
+//! written octave, is recovered as described at [`Options`]; the warnings say what was chosen.
 //!
 //! Source: Standard MIDI Files 1.0 (RP-001) and General MIDI System Level 1, MIDI Manufacturers Association.
 
@@ -22,7 +22,7 @@ pub use write::write;
 #[derive(Clone, Debug, Default)]
 pub struct Options {
     /// The line to read: the name of a track, or the number of a line among those that hold notes, counted from 1. Every
-    /// channel of a track is a line of its own; drums are none. By default the most melodic.
+    /// channel of a track is a line of its own; drums are skipped. By default the most melodic.
     pub track: Option<String>,
     /// The grid that onsets and endings go to, as a fraction of a quarter note. By default the ticks are taken exactly
     /// where they are plain fractions, else a grid is found.

@@ -69,7 +69,7 @@ fn lower_first(text: &str) -> String {
 
 /// Where `part`, a piece of `source`, begins.
 pub(super) fn location(source: &str, part: &str) -> Location {
-    // A piece lies inside; for anything else there is no better place than the whole.
+    // Text from elsewhere has no place in the source: point at the whole.
     let offset = (part.as_ptr() as usize).wrapping_sub(source.as_ptr() as usize);
     let Some(before) = source.get(..offset) else {
         return Location::Whole;

@@ -42,7 +42,7 @@ struct Measures {
 ///
 /// # Errors
 ///
-/// When the text is not as above, or the hand is none that [`Hand::measured`] accepts.
+/// When the text is not as above, or [`Hand::measured`] refuses the hand.
 ///
 /// ```
 /// use fretlib::format::settings_ron;

@@ -155,7 +155,7 @@ pub enum BackTo {
 /// How far the tune goes on after a jump back.
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
 pub enum Until {
-    /// Nothing is said: to the fine or by the coda where there is one, else to the end.
+    /// Not stated: to the fine or by the coda where there is one, else to the end.
     Unsaid,
     /// `al Fine`
     Fine,

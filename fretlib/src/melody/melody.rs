@@ -37,7 +37,7 @@ impl Note {
 #[derive(Clone, Copy, Debug, Eq, Error, PartialEq)]
 pub enum MelodyError {
     /// There is nothing to play.
-    #[error("there is no note in it")]
+    #[error("no notes found")]
     NoNotes,
     /// A note does not begin where time has got to.
     #[error("note {note} begins before the note ahead of it has ended")]

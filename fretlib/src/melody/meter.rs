@@ -6,7 +6,7 @@ use std::str::FromStr;
 use super::Quarters;
 use crate::error::{OutOfRange, ParseError, check_range};
 
-/// A time signature: so many of such note values to a bar.
+/// A time signature: `count` notes of value 1/`unit` per bar.
 ///
 /// ```
 /// use fretlib::melody::{Meter, Quarters};
@@ -94,7 +94,7 @@ impl FromStr for Meter {
     }
 }
 
-/// A speed: so many of a note value to the minute.
+/// A tempo: a note value, and how many of it per minute.
 #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
 pub struct Tempo {
     // Invariant: positive and at most 1000 quarter notes a minute.

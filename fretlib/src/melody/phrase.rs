@@ -6,15 +6,14 @@ use super::{Melody, Quarters};
 
 /// The phrases of a melody as ranges of its notes: none empty, each beginning where the one before ends.
 ///
-/// Where the source marks phrases, those. Otherwise they are found, so that a tune of any length falls into parts fit to be
-/// practised one by one. Of all ways to part the melody that one is chosen which costs least, where
+/// Phrases marked in the source are taken as they are. Otherwise they are found, so that a tune of any length falls into
+/// parts to practise one by one. The cheapest segmentation wins. Costs:
 ///
-/// * every phrase costs `PHRASE`, so that nothing is parted without a reason;
-/// * a phrase should last four bars: twice or half as long costs `OTHER_LENGTH`, four times or a quarter costs that twice;
-/// * a phrase should begin where in the bar the one before began, with as long a pickup, or it costs
-///   `OTHER_PLACE_IN_BAR`;
-/// * a break gives back what it is worth: the time from the onset of the last note before it to the next note, with any
-///   silence counted twice, in average notes, at most `WIDEST_BREAK`. So a break falls after a long note or a rest.
+/// * each phrase: `PHRASE`, so that nothing is cut without a reason;
+/// * another length than four bars: `OTHER_LENGTH` for each doubling or halving;
+/// * a start elsewhere in the bar than the phrase before: `OTHER_PLACE_IN_BAR`;
+/// * minus the break before it: the time from the last onset to the next, silence counted twice, in average notes, at most
+///   `WIDEST_BREAK`. So a break falls after a long note or a rest.
 ///
 /// These are the preferences of grouping that D. Temperley's book *The Cognition of Basic Musical Structures* (2001)
 /// names gap, length and metrical parallelism, from memory; the weights here are chosen by ear.

@@ -8,7 +8,7 @@ use crate::error::OutOfRange;
 use crate::one_line::one_line;
 use crate::theory::{Interval, MidiNumber, Pitch};
 
-/// Why a set of strings, frets and measures is no instrument.
+/// Why strings, frets and measures do not make an instrument.
 #[derive(Clone, Debug, Error, PartialEq)]
 #[non_exhaustive]
 pub enum InstrumentError {

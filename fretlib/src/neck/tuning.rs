@@ -6,7 +6,7 @@ use super::instrument::{Instrument, InstrumentError, InstrumentSpec};
 use crate::error::ParseError;
 use crate::theory::{Pitch, PitchClass};
 
-/// Why a list of open strings is no tuning.
+/// Why a list of open strings is not a tuning.
 #[derive(Clone, Debug, Error, PartialEq)]
 #[non_exhaustive]
 pub enum TuningError {
@@ -36,7 +36,7 @@ impl Instrument {
     ///
     /// # Errors
     ///
-    /// When a word is no note, only some strings have octaves, there are not 1 to 12 strings, or a fret would be above
+    /// When a word is not a note, only some strings have octaves, there are not 1 to 12 strings, or a fret would be above
     /// MIDI note 127.
     ///
     /// ```

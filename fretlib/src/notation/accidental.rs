@@ -29,7 +29,7 @@ impl Accidentals {
         }
     }
 
-    /// Begins a bar under a signature of so many sharps or, negative, flats.
+    /// Starts a bar; `signature` counts sharps, negative for flats.
     pub fn bar(&mut self, signature: i8) {
         self.signature = signature;
         self.here.clear();

@@ -240,8 +240,7 @@ impl WrittenBar {
         };
         let mut now = (from - start) * ratio + origin;
         let end = (to - start) * ratio + origin;
-        // Values end on halves of halves: from or to anywhere else there is no sum of them, however many are tied. And
-        // nobody ties more than four breves.
+        // Only dyadic times can be tied from plain values; longer than four breves is written as one.
         let has_sum = is_dyadic(now) && is_dyadic(end) && end - now <= Quarters::from(32);
         while now < end {
             let (stop, value, dots) = if has_sum {

@@ -5,7 +5,7 @@ use num_integer::Integer;
 use super::value::Value;
 use crate::melody::Quarters;
 
-/// So many in the time of so many.
+/// `count` notes in the time of `time_of`.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub struct Tuplet {
     /// How many there are.
@@ -19,7 +19,7 @@ pub struct Tuplet {
 }
 
 impl Tuplet {
-    /// The value of which there are so many; none for one that is no plain value.
+    /// The note value counted; `None` if it is dotted.
     pub fn unit(self) -> Option<Value> {
         match Value::exactly((self.end - self.start) / self.time_of) {
             Some((value, 0)) => Some(value),

@@ -59,7 +59,7 @@ impl fmt::Display for Answer {
 /// Why an answer was not understood; the question is put again and nothing is counted.
 #[derive(Clone, Copy, Debug, Eq, Error, PartialEq)]
 pub enum Unclear {
-    /// The text is no answer of this sort.
+    /// The text is not an answer of this sort.
     #[error("expected {0}")]
     Expected(&'static str),
     /// The text can be read in two ways.
@@ -158,7 +158,7 @@ pub fn read_name(text: &str) -> Result<PitchClass, Unclear> {
 ///
 /// # Errors
 ///
-/// When the text is no degree.
+/// When the text is not a degree.
 pub fn read_degree(text: &str) -> Result<Degree, Unclear> {
     degree_from(&words(text)).ok_or(Unclear::Expected("a scale degree, such as b3 or #4"))
 }

@@ -215,7 +215,7 @@ impl Question {
     ///
     /// # Errors
     ///
-    /// When the text is no answer to this kind of question; say why and ask again.
+    /// When the text does not answer this kind of question; say why and ask again.
     pub fn read(&self, text: &str, instrument: &Instrument) -> Result<Answer, Unclear> {
         match &self.task {
             Task::Place { .. } | Task::Octave { .. } => {

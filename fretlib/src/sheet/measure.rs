@@ -257,7 +257,7 @@ fn columns(
     columns
 }
 
-/// Room for the words under a note.
+/// Space for the words under a note.
 fn text_room(notation: &Notation<'_>, index: usize) -> f64 {
     let mut room: f64 = 0.0;
     let note = notation.notes.get(index);

@@ -34,7 +34,7 @@ const DEGREE_SIZE: f64 = 3.0;
 const PATH_SIZE: f64 = 2.1;
 const PATH_LINE: f64 = 2.1;
 const TITLE_SIZE: f64 = 4.0;
-/// Room for string names beside the neck.
+/// Space for string names beside the neck.
 const SIDE: f64 = 7.0;
 /// The path of a long tune is cut after so many lines under a place; the notation has the rest.
 const MOST_LINES: usize = 3;

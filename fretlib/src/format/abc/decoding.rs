@@ -82,7 +82,7 @@ const ENTITIES: [(&str, char); 10] = [
     ("nbsp", ' '),
 ];
 
-/// Replaces escapes by what they stand for: `\'e`, `&eacute;`, `\u00e9`, `\%`. What is no escape stays as it is.
+/// Replaces escapes by what they stand for: `\'e`, `&eacute;`, `\u00e9`, `\%`. Other text stays as it is.
 pub(super) fn unescape(text: &str) -> Cow<'_, str> {
     if !text.contains(['\\', '&']) {
         return Cow::Borrowed(text);

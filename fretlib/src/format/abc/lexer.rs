@@ -9,7 +9,7 @@ use crate::format::abc::source::{Field, Line};
 use crate::format::limits::LARGEST_NUMBER;
 use crate::theory::Letter;
 
-/// A sign with a meaning for the melody. Grace notes, decorations, slurs and spacing have none and are passed over.
+/// A sign that matters to the melody. Grace notes, decorations, slurs and spacing are skipped.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub(super) enum Token<'a> {
     /// `^c'3/2`
@@ -297,7 +297,7 @@ impl<'a> Lexer<'a> {
         }
     }
 
-    /// A character that is no sign of music; of a byte that is not UTF-8, its Latin-1 character.
+    /// A character that is not a sign of music; a byte that is not UTF-8 counts as Latin-1.
     fn unknown(&mut self, first: u8) -> Token<'a> {
         let rest = &self.text[self.at..];
         let longest = &rest[..rest.len().min(4)];

@@ -100,7 +100,7 @@ impl<'a> Music<'a> {
         self.diagnostics.push((at, fault));
     }
 
-    /// A fault after which there is no point in reading on.
+    /// A fault that ends the reading.
     pub fn give_up(&mut self, at: usize, problem: String, hint: &str) {
         self.has_given_up = true;
         self.fault(at, problem, hint);

@@ -25,7 +25,7 @@ impl Stack {
         }
     }
 
-    /// Adds a note; one whose pitch does not exist takes its time all the same.
+    /// Adds a note; an unplayable pitch still takes its duration.
     pub fn note(&mut self, pitch: Option<Pitch>, length: Length) {
         self.rest(length);
         self.is_last_top = match (self.top, pitch) {

@@ -187,7 +187,7 @@ impl<'a> Tune<'a> {
             self.music.warnings.say(remark);
         }
         let (draft, warnings) = self.music.finish()?;
-        // The draft has refused what is wrong with a note; what is left is that there is none, or weeks of rests.
+        // `Draft` has already rejected bad notes: only `NoNotes` and `TooManyBars` remain.
         let melody = Melody::new(draft).map_err(|error| {
             ReadError::new(Diagnostic {
                 at: location(self.bytes, start),

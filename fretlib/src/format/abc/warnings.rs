@@ -60,8 +60,9 @@ impl Warnings {
 
     pub fn into_list(mut self) -> Vec<String> {
         if let Some(names) = named(&self.unread_chords) {
-            self.list
-                .push(format!("text that is no chord symbol is left out: {names}"));
+            self.list.push(format!(
+                "text that is not a chord symbol is left out: {names}"
+            ));
         }
         let signs: Vec<String> = self.unread_signs.iter().copied().map(sign_name).collect();
         if let Some(names) = named(&signs) {
@@ -109,7 +110,7 @@ mod tests {
             warnings.into_list(),
             [
                 "stacks",
-                "text that is no chord symbol is left out: `loud`",
+                "text that is not a chord symbol is left out: `loud`",
                 "signs without a meaning in music are left out: `?`, U+00A0",
             ]
         );

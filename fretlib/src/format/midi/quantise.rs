@@ -21,10 +21,13 @@ const FINEST_EXACT: u64 = 96;
 impl Grid {
     /// The grid that the onsets of a line, in order, are on.
     ///
-    /// Exact when each is a plain fraction. Otherwise the coarsest that all are within 1/96 of a quarter note of, as
-    /// programs write them; or else, for what was played by hand, the coarsest on which they lie with deviations of at most an eighth
-    /// of a step (root mean square) and no two that follow each other fall together, or else the one they come closest to. Without any grid the deviation would be
-    /// 0.29 of a step. Chosen by ear.
+    /// In order of preference, chosen by ear:
+    ///
+    /// - exact, when every onset is a plain fraction;
+    /// - as programs round: the coarsest grid that every onset is within 1/96 of a quarter note of;
+    /// - as hands play: the coarsest grid that keeps notes apart and that onsets miss by at most an eighth of a step (root
+    ///   mean square; at random it would be 0.29);
+    /// - the grid they come closest to.
     pub(super) fn of(onsets: &[u64], division: u64) -> Grid {
         let parts = onsets.iter().try_fold(1u64, |all, onset| {
             // Most onsets are on what the ones before have asked for.

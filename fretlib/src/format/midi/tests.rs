@@ -168,8 +168,8 @@ fn hostile_files_are_refused() {
     let cases = [
         (Vec::new(), "byte 0"),
         (b"MThd".to_vec(), "byte 0"),
-        (file(96, &[]), "there is no note in it"),
-        (file(96, &[&[]]), "there is no note in it"),
+        (file(96, &[]), "no notes found"),
+        (file(96, &[&[]]), "no notes found"),
         (file(0, &[&note]), "byte 12: a quarter note has no ticks"),
         (file(1, &[&far]), "the time here is beyond"),
         (file(1, &[&sixty_fourths]), "more than 100000 bars"),

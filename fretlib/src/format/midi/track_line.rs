@@ -27,8 +27,8 @@ pub(super) fn melody(
         }
         Some(step) => {
             return Err(Diagnostic::of_file(
-                format!("a grid of {step} quarter notes is none"),
-                "a grid is a note value such as 1/16",
+                format!("the grid must be a positive note value, not {step}"),
+                "give a note value such as 1/16",
             ));
         }
         None => {
@@ -57,7 +57,7 @@ pub(super) fn melody(
     let mut spelled = |keys: &Timeline<Key>| {
         Spelled::new(&spans, &mut fractions, shift, keys).ok_or_else(|| {
             Diagnostic::of_file(
-                format!("moved by {shift} octaves, some of the notes are no MIDI notes"),
+                format!("moved by {shift} octaves, some notes leave the range of MIDI"),
                 "try another `--octave-shift`",
             )
         })
@@ -85,7 +85,7 @@ pub(super) fn melody(
         Melody::new(draft).map_err(|error| {
             Diagnostic::of_file(
                 error.to_string(),
-                "the times in the file make no melody; try `--grid`",
+                "the times in the file overlap; try `--grid`",
             )
         })
     };
@@ -95,7 +95,7 @@ pub(super) fn melody(
     }
     if let Some(key) = declared.first() {
         warnings.push(format!(
-            "the file says {key}, which its notes do not fit: the key is found from them"
+            "the file declares {key}, which its notes do not fit; the key is estimated from them"
         ));
     }
     let unspelled = checked(draft)?;
@@ -192,7 +192,7 @@ fn octave_shift(line: &Line, options: &Options, warnings: &mut Vec<String>) -> i
         (None, None) => false,
     };
     if sounds_lower {
-        warnings.push("the program is a guitar or a bass, which sounds an octave below what is written: notes are read an octave higher; `--octave-shift 0` leaves them".into());
+        warnings.push("guitar or bass program: read an octave up, as written (`--octave-shift 0` keeps the numbers)".into());
     }
     i8::from(sounds_lower)
 }

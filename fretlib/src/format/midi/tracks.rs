@@ -1,4 +1,4 @@
-//! The lines of notes in a MIDI file, one for each track and channel, with what is said around them.
+//! Notes per track and channel, and the tempo, meter, key and marker events around them.
 
 use midly::{Format, MetaMessage, MidiMessage, Timing, TrackEventKind};
 

@@ -110,7 +110,7 @@ fn division(melody: &Melody) -> i64 {
         .unwrap_or(30_240)
 }
 
-/// The meters that are said; a pickup is a bar of its own, as notation programs write it.
+/// Time signatures to write; a pickup gets its own short one, as notation programs write it.
 fn meters(melody: &Melody) -> Vec<(Quarters, Meter)> {
     let start = Quarters::from(0);
     let mut meters: Vec<(Quarters, Meter)> = melody

@@ -108,6 +108,6 @@ fn entry(archive: &mut ZipArchive<Cursor<&[u8]>>, name: &str) -> Result<Vec<u8>,
 fn fault(problem: String) -> Diagnostic {
     Diagnostic::of_file(
         problem,
-        "export the score again, as uncompressed MusicXML if it can be had",
+        "export the score again, as uncompressed MusicXML if possible",
     )
 }

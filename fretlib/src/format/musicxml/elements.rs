@@ -15,7 +15,7 @@ pub(super) struct Signature {
     pub(super) mode: Option<Mode>,
 }
 
-/// Reads a decimal number of the schema's `divisions` types exactly; `None` when it is none or has more digits than anyone needs.
+/// Reads a decimal number of the schema's `divisions` types exactly; `None` when it is not one or has more digits than anyone needs.
 pub(super) fn decimal(text: &str) -> Option<Quarters> {
     const LARGEST: i64 = 1_000_000_000_000;
     let number: Quarters = text.strip_prefix('+').unwrap_or(text).parse().ok()?;

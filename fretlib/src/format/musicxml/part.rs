@@ -145,7 +145,7 @@ impl Part {
             .ok_or_else(|| {
                 let found: String = text.chars().take(40).filter(|c| !c.is_control()).collect();
                 xml.fault(
-                    format!("a duration of `{found}` is no length of time"),
+                    format!("a duration of `{found}` is not a length of time"),
                     "durations are counts of divisions, from 0 up",
                 )
             })

@@ -131,7 +131,7 @@ impl Part {
             .is_some_and(|program| (25..=40).contains(&program));
         if self.transpositions.is_empty() && self.has_octave_clef && is_guitar {
             shifts.set(Quarters::from(0), Interval::OCTAVE);
-            warnings.push("the part stands at sounding pitch under an octave clef: it is read an octave higher, as a guitarist reads it".into());
+            warnings.push("the part is written at sounding pitch under an octave clef; read an octave up, as a guitarist reads".into());
         }
         for (onset, interval) in in_order(&self.transpositions) {
             let is_written_for_guitar = *interval == octave_down || *interval == Interval::UNISON;
@@ -314,7 +314,9 @@ fn set_keys(
         }
     }
     if is_guessed && let Some(key) = draft.keys.first() {
-        warnings.push(format!("the key signature does not say major or minor; by its last note the tune is taken to begin in {key}"));
+        warnings.push(format!(
+            "the key signature does not tell major from minor; the last note suggests {key}"
+        ));
     }
 }
 
@@ -337,7 +339,7 @@ fn set_chords(
     }
     if unread > 0 {
         warnings.push(format!(
-            "{unread} chord symbols are of no known kind and are left out"
+            "{unread} chord symbols of an unknown kind are left out"
         ));
     }
 }

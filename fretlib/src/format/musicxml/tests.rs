@@ -278,7 +278,7 @@ fn hostile_files_are_refused_with_their_place() {
             "<html><body/></html>".into(),
             "line 1, column 7: this is a file of <html>, not a score",
         ),
-        (score(""), "in the file: there is no note in it"),
+        (score(""), "in the file: no notes found"),
         (
             measure(&note("C", 4, -4, "")),
             "a duration of `-4` is no length of time",
@@ -323,5 +323,5 @@ fn hostile_files_are_refused_with_their_place() {
     let error = read(b"<score-partwise>\n  <part>\xff", &Options::default())
         .unwrap_err()
         .to_string();
-    assert_eq!(error, "byte 25: this is no text: the bytes are not UTF-8");
+    assert_eq!(error, "byte 25: this is not text: the bytes are not UTF-8");
 }

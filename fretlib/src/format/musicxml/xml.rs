@@ -32,7 +32,7 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Cow<'_, str>, Diagnostic> {
         }
         Err(error) => Err(Diagnostic {
             at: Location::Byte(error.valid_up_to()),
-            problem: "this is no text: the bytes are not UTF-8".into(),
+            problem: "this is not text: the bytes are not UTF-8".into(),
             hint: Some("save the file again as MusicXML, in UTF-8 or UTF-16".into()),
         }),
     }

@@ -214,7 +214,7 @@ fn faults_are_told_with_their_place() {
         &["line 3, column 16: there is nothing in the bar before this line"],
     );
     check_faults("", " ", &["line 3, column 9: there is no bar in this line"]);
-    check_faults("", "r w", &["in the file: there is no note in it"]);
+    check_faults("", "r w", &["in the file: no notes found"]);
     check_faults(
         "",
         "E4 w | [key H] E",
@@ -327,7 +327,7 @@ fn a_file_that_is_no_tune_is_told_apart() {
             "(lines: [(notes: \"E4\\tw\")])",
             "line 1, column 23: expected text without a backslash",
         ),
-        ("(lines: [])", "in the file: there is no note in it"),
+        ("(lines: [])", "in the file: no notes found"),
         (
             "(lines: [(notes: \"E4 w\")]) x",
             "line 1, column 28: non-whitespace trailing characters",

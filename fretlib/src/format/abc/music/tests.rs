@@ -138,7 +138,7 @@ fn chord_symbols_hold_from_the_next_note() {
     );
     assert_eq!(
         reading.warnings,
-        ["text that is no chord symbol is left out: `tr`"]
+        ["text that is not a chord symbol is left out: `tr`"]
     );
 }
 
@@ -195,7 +195,7 @@ fn what_cannot_be_played_is_a_fault_at_its_place() {
         "[M:none] C Z",
         "line 5, column 12: a rest of whole bars in free meter",
     );
-    check_fault("z|z", "line 1, column 1: there is no note in it");
+    check_fault("z|z", "line 1, column 1: no notes found");
     check_fault(
         "(11:3C(97:5D(89:7E(83:6F",
         "line 5, column 24: note 4 begins or ends on a grid finer than 1/1000000 of a quarter note",

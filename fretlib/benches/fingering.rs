@@ -6,7 +6,7 @@ mod files;
 
 use divan::counter::ItemsCount;
 use divan::{AllocProfiler, Bencher};
-use fretlib::fingering::{Aim, Limits, Line, Player, Weights, find};
+use fretlib::fingering::{FingeringSearch, Objective, Player, TimedMelody};
 use fretlib::format::abc;
 use fretlib::melody::{Draft, Melody, Note};
 use fretlib::neck::{Hand, Instrument};
@@ -22,7 +22,7 @@ fn main() {
 }
 
 /// The reference tunes that lie on a guitar, one after another, until there are `count` notes.
-fn joined(count: usize) -> Line {
+fn joined(count: usize) -> TimedMelody {
     let (low, high) = Instrument::default().midi_range();
     let tunes: Vec<Vec<Note>> = files("tests/data/abc", "abc")
         .iter()
@@ -41,7 +41,7 @@ fn joined(count: usize) -> Line {
             .note(note.pitch, note.duration)
             .expect("a time on the grid");
     }
-    Line::new(
+    TimedMelody::new(
         &Melody::new(draft).expect("a melody"),
         Octave::WRITTEN,
         None,
@@ -49,43 +49,48 @@ fn joined(count: usize) -> Line {
     .expect("as written")
 }
 
-fn finger(bencher: Bencher, notes: usize, aim: Aim, count: usize) {
+fn finger(bencher: Bencher, notes: usize, objective: Objective, count: usize) {
     let line = joined(notes);
     let guitar = Instrument::default();
     let player = Player {
         instrument: &guitar,
         hand: Hand::MEDIUM,
     };
-    let steps = |midi| player.steps_for(midi).len();
-    let states: Vec<usize> = MidiNumber::all().map(steps).collect();
+    let candidates: Vec<usize> = MidiNumber::all()
+        .map(|midi| player.candidates(midi).len())
+        .collect();
     let states: usize = line
         .notes()
         .iter()
-        .map(|note| states[usize::from(note.midi.get())])
+        .map(|note| candidates[usize::from(note.pitch.midi().get())])
         .sum();
-    let (weights, limits) = (Weights::default(), Limits::default());
+    let search = FingeringSearch {
+        objective,
+        count,
+        ..FingeringSearch::new(player)
+    };
     bencher
         .counter(ItemsCount::new(states))
-        .bench(|| find(&player, &line, &weights, &limits, aim, count).expect("it can be played"));
+        .bench(|| search.run(&line).expect("it can be played"));
 }
 
 /// 32 bars of four, mostly in eighths.
 #[divan::bench]
 fn a_tune_of_200_notes(bencher: Bencher) {
-    finger(bencher, 200, Aim::Least, 1);
+    finger(bencher, 200, Objective::MinimizeSum, 1);
 }
 
 #[divan::bench]
 fn its_nine_best(bencher: Bencher) {
-    finger(bencher, 200, Aim::Least, 9);
+    finger(bencher, 200, Objective::MinimizeSum, 9);
 }
 
 #[divan::bench]
 fn its_hardest_moment_made_easy(bencher: Bencher) {
-    finger(bencher, 200, Aim::EasiestPeak, 1);
+    finger(bencher, 200, Objective::MinimizeMax, 1);
 }
 
 #[divan::bench(sample_count = 5, sample_size = 1)]
 fn a_million_notes(bencher: Bencher) {
-    finger(bencher, 1_000_000, Aim::Least, 1);
+    finger(bencher, 1_000_000, Objective::MinimizeSum, 1);
 }

@@ -1,34 +1,58 @@
 //! The best way along the neck: a string, a fret, a finger and a hand position for every note.
 //!
-//! A [`Line`] is what a hand must know of a melody; [`find`] takes the cheapest way through it that keeps the [`Limits`].
-//! What is cheap is said by the [`Term`]s and their [`Weights`]. The search is exact: no way through the melody costs less
-//! than the one found.
+//! A [`TimedMelody`] is what the hand needs to know of a melody; a [`FingeringSearch`] finds the fingering that costs least
+//! within the [`Constraints`]. The cost is a sum of [`Term`]s. The search is exact: no other fingering costs less.
+//!
+//! ```
+//! use fretlib::fingering::{Constraints, FingeringSearch, Player, TimedMelody};
+//! use fretlib::melody::{Draft, Melody, Quarters};
+//! use fretlib::neck::{Finger, Hand, Instrument, Position};
+//! use fretlib::theory::Octave;
+//!
+//! let mut draft = Draft::default();
+//! for name in ["A4", "B4", "C5", "D5", "E5", "D5", "C5", "B4", "A4"] {
+//!     draft.note(name.parse()?, Quarters::new(1, 2))?;
+//! }
+//! let melody = Melody::new(draft)?;
+//!
+//! let guitar = Instrument::default();
+//! let player = Player { instrument: &guitar, hand: Hand::MEDIUM };
+//! let mut search = FingeringSearch::new(player);
+//! search.constraints = Constraints::in_position(Position::new(5)?);
+//! search.constraints.open_strings = false;
+//!
+//! let line = TimedMelody::new(&melody, Octave::WRITTEN, None).expect("written as it is");
+//! let best = &search.run(&line)?[0];
+//! let places: Vec<String> = best.notes.iter().map(|note| note.place.to_string()).collect();
+//! assert_eq!(places, ["4:7", "3:4", "3:5", "3:7", "2:5", "3:7", "3:5", "3:4", "4:7"]);
+//! assert_eq!(best.notes[1].finger, Some(Finger::First), "it stretches back a fret");
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
-#[cfg(test)]
-mod common_practice;
+mod candidates;
+mod constraints;
 mod cost;
-mod limits;
-mod line;
-mod memory;
+mod hand_state;
+#[cfg(test)]
+mod known_fingerings;
 mod search;
-mod shift;
+mod shift_cue;
 mod term;
+mod timed_melody;
 
-pub use cost::explain;
-pub use limits::{Impossible, Limits, Relief};
-pub use line::{Line, LineNote};
-pub use search::{Aim, Leaning, easiest, find, find_leaning};
-pub use shift::{Ease, Shift, shifts};
-pub use term::{Term, Weights};
+pub use constraints::{Constraints, NoFingering, Relaxation};
+pub use search::{FingeringSearch, Objective};
+pub use shift_cue::{Shift, ShiftCue};
+pub use term::{Term, TermCosts};
+pub use timed_melody::{TimedMelody, TimedNote};
 
 use crate::neck::{Finger, Hand, Instrument, Place, Position};
-use crate::theory::MidiNumber;
 
 /// How one note is played.
 ///
-/// The position is kept through open strings: that is where the hand waits.
+/// An open string keeps the position: that is where the hand waits.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub struct Step {
+pub struct FingeredNote {
     /// Where the hand stands.
     pub position: Position,
     /// The string and the fret.
@@ -37,28 +61,39 @@ pub struct Step {
     pub finger: Option<Finger>,
 }
 
-/// A way through a melody, a step for every note.
+/// A whole melody fingered.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Fingering {
-    /// One for each note, in order.
-    pub steps: Vec<Step>,
-    /// The sum of all terms over all notes; the same sum whatever the search aimed at.
+    /// One for each note of the melody, in order.
+    pub notes: Vec<FingeredNote>,
+    /// The sum of all terms over all notes, whatever the objective was.
     pub cost: f64,
 }
 
 impl Fingering {
     /// The indices of the notes at which the hand has come to another position.
     pub fn shifts(&self) -> impl Iterator<Item = usize> + '_ {
-        (1..self.steps.len())
-            .filter(|index| self.steps[*index].position != self.steps[index - 1].position)
+        (1..self.notes.len())
+            .filter(|index| self.notes[*index].position != self.notes[index - 1].position)
     }
 
-    /// The seconds the hand would have to move before the note `index` of this line; nothing before the first.
-    pub fn time_to_move(&self, line: &Line, index: usize) -> f64 {
+    /// The seconds the hand would have to move before the note `index` of this melody; nothing before the first.
+    pub fn time_to_move(&self, line: &TimedMelody, index: usize) -> f64 {
         match index {
             0 => 0.0,
-            _ => cost::time_to_move(line, index, self.steps[index - 1].finger.is_none()),
+            _ => cost::time_to_move(line, index, self.notes[index - 1].finger.is_none()),
         }
+    }
+
+    /// What each note costs this search, term by term; their sum is [`Fingering::cost`] when the search found this fingering.
+    ///
+    /// `None` when the hand cannot reach from one note to the next, or the melody has another number of notes.
+    pub fn breakdown(
+        &self,
+        search: &FingeringSearch,
+        line: &TimedMelody,
+    ) -> Option<Vec<TermCosts>> {
+        search.breakdown(line, &self.notes)
     }
 }
 
@@ -71,39 +106,10 @@ pub struct Player<'a> {
     pub hand: Hand,
 }
 
-impl Player<'_> {
-    /// Every way to play a note (its MIDI number, written pitch) from any position.
-    ///
-    /// Fingers stand a fret apart. Where the fourth finger or its neighbour may come down a fret early, as editors print
-    /// it near the nut, that is offered too. Common practice, no source.
-    pub fn steps_for(&self, midi: MidiNumber) -> Vec<Step> {
-        let mut steps = Vec::new();
-        for place in self.instrument.places_for(midi) {
-            for position in self.instrument.positions() {
-                if place.fret.get() == 0 {
-                    steps.push(Step {
-                        position,
-                        place,
-                        finger: None,
-                    });
-                    continue;
-                }
-                let fingers: &[Finger] =
-                    match i16::from(place.fret.get()) - i16::from(position.get()) {
-                        -1 => &[Finger::First],
-                        0 => &[Finger::First, Finger::Second],
-                        1 => &[Finger::Second, Finger::Third],
-                        2 => &[Finger::Third, Finger::Fourth],
-                        3 | 4 => &[Finger::Fourth],
-                        _ => &[],
-                    };
-                steps.extend(fingers.iter().map(|finger| Step {
-                    position,
-                    place,
-                    finger: Some(*finger),
-                }));
-            }
-        }
-        steps
-    }
+/// What the program that learns the weights needs; no part of the public API.
+#[doc(hidden)]
+pub mod learn {
+    pub use super::cost::amounts;
+    pub use super::search::{CostBias, find_biased};
+    pub use super::term::Weights;
 }

@@ -1,6 +1,7 @@
 //! How far a fingering agrees with what an editor printed.
 
-use fretlib::fingering::{Step, explain};
+use fretlib::fingering::FingeredNote;
+use fretlib::fingering::learn::amounts;
 use fretlib::neck::{Finger, Position};
 
 use crate::editions::{Staff, player};
@@ -28,7 +29,7 @@ pub struct Agreement {
 
 impl Agreement {
     /// Counts a fingering in.
-    pub fn add(&mut self, staff: &Staff, steps: &[Step]) {
+    pub fn add(&mut self, staff: &Staff, notes: &[FingeredNote]) {
         let count = |pair: &mut (usize, usize), hit: bool| {
             pair.0 += 1;
             pair.1 += usize::from(hit);
@@ -39,33 +40,33 @@ impl Agreement {
                 .fret(Finger::First)
                 .distance_from_nut(player.instrument.scale_length())
         };
-        for (index, (printed, step)) in staff.printed.iter().zip(steps).enumerate() {
+        for (index, (printed, note)) in staff.printed.iter().zip(notes).enumerate() {
             if printed.place.is_some() {
-                count(&mut self.all, printed.place == Some(step.place));
+                count(&mut self.all, printed.place == Some(note.place));
             }
             if printed.proves {
-                count(&mut self.places, printed.place == Some(step.place));
+                count(&mut self.places, printed.place == Some(note.place));
                 if printed.direct {
-                    count(&mut self.direct, printed.place == Some(step.place));
+                    count(&mut self.direct, printed.place == Some(note.place));
                 }
             }
             if let Some(finger) = printed.finger {
                 count(
                     &mut self.fingers,
-                    finger == step.finger.map_or(0, Finger::get),
+                    finger == note.finger.map_or(0, Finger::get),
                 );
             }
             if let Some(position) = printed.position {
                 count(
                     &mut self.positions,
-                    position.abs_diff(step.position.get()) <= 1,
+                    position.abs_diff(note.position.get()) <= 1,
                 );
             }
-            let before = steps[index.saturating_sub(1)].position;
-            count(&mut self.shifts, before != step.position);
-            self.hardest = self.hardest.max((nut(before) - nut(step.position)).abs());
+            let before = notes[index.saturating_sub(1)].position;
+            count(&mut self.shifts, before != note.position);
+            self.hardest = self.hardest.max((nut(before) - nut(note.position)).abs());
         }
-        self.beyond += usize::from(explain(&player, &staff.line(), steps).is_none());
+        self.beyond += usize::from(amounts(&player, &staff.line(), notes).is_none());
     }
 
     /// A share in percent.

@@ -1,6 +1,7 @@
 //! Printed fingerings.
 
-use fretlib::fingering::{Aim, Fingering, Limits, Line, Player, Weights, find};
+use fretlib::fingering::learn::{Weights, find_biased};
+use fretlib::fingering::{Constraints, Fingering, Player, TimedMelody};
 use fretlib::melody::{Draft, Melody, Meter, Quarters, Tempo};
 use fretlib::neck::{Fret, Hand, Instrument, Place, Position, StringNumber};
 use fretlib::theory::{MidiNumber, Octave, Pitch};
@@ -33,7 +34,7 @@ pub struct Staff {
     /// What is printed, one for each note.
     pub printed: Vec<Printed>,
     /// What is known beforehand.
-    pub limits: Limits,
+    pub constraints: Constraints,
 }
 
 #[derive(Deserialize)]
@@ -152,7 +153,7 @@ pub fn places() -> Vec<Staff> {
                 printed: printed.collect(),
                 melody: melody(&notes, None),
                 work: row.work,
-                limits: Limits::default(),
+                constraints: Constraints::default(),
             }
         })
         .collect()
@@ -192,10 +193,7 @@ pub fn studies() -> Vec<Staff> {
                 printed: row.notes.iter().map(printed).collect(),
                 melody: melody(&notes, Some(row.meter.parse().expect("a meter"))),
                 work: row.id,
-                limits: Limits {
-                    positions: Some(held..=held),
-                    ..Limits::default()
-                },
+                constraints: Constraints::in_position(held),
             }
         })
         .collect()
@@ -203,31 +201,29 @@ pub fn studies() -> Vec<Staff> {
 
 impl Staff {
     /// The melody as a hand meets it.
-    pub fn line(&self) -> Line {
-        Line::new(&self.melody, Octave::WRITTEN, None).expect("the notes are as written")
+    pub fn line(&self) -> TimedMelody {
+        TimedMelody::new(&self.melody, Octave::WRITTEN, None).expect("the notes are as written")
     }
 
     /// True for the studies, which are held to one position and tell of fingers alone.
     pub fn is_held(&self) -> bool {
-        self.limits.positions.is_some()
+        self.constraints.positions.is_some()
     }
 
     /// What is found with these weights.
     pub fn fingered(&self, weights: &Weights) -> Fingering {
-        find(
+        find_biased(
             &player(),
             &self.line(),
             weights,
-            &self.limits,
-            Aim::Least,
-            1,
+            &self.constraints,
+            &|_, _| 0.0,
         )
         .expect("the studies lie in their positions and the staves on a guitar")
-        .remove(0)
     }
 
     /// The staff cut into phrases of about `length` notes, for learning.
-    pub(crate) fn stretches(&self, length: usize) -> Vec<Staff> {
+    pub fn stretches(&self, length: usize) -> Vec<Staff> {
         let all = self.melody.notes();
         let meter = self.melody.meters().first().copied().flatten();
         let cut = |first: usize| {
@@ -244,7 +240,7 @@ impl Staff {
                 work: self.work.clone(),
                 melody: melody(&notes, meter),
                 printed: self.printed[first..last].to_vec(),
-                limits: self.limits.clone(),
+                constraints: self.constraints.clone(),
             }
         };
         (0..all.len()).step_by(length).map(cut).collect()

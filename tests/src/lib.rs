@@ -3,7 +3,6 @@
 pub mod agreement;
 pub mod editions;
 pub mod golden;
-pub mod learning;
 
 use std::path::{Path, PathBuf};
 

@@ -1,9 +1,8 @@
 //! What makes a fingering hard, term by term: how much of each term there is.
 
-use super::line::Line;
-use super::memory::{LEAP, Past, Recall};
+use super::hand_state::{HandState, LEAP, NoteContext};
 use super::term::{TERMS, Term};
-use super::{Player, Step};
+use super::{FingeredNote, Player, TimedMelody};
 use crate::neck::{Finger, Fret, Position};
 
 /// The share of its cost that a shift keeps with all the time in the world: the hand still leaves its place; chosen by ear.
@@ -12,8 +11,6 @@ const AT_EASE: f64 = 0.4;
 const UNHURRIED: f64 = 0.5;
 /// Seconds a phrase end gives the hand; chosen by ear.
 const BREATH: f64 = 0.5;
-/// A note longer than this, in seconds, is long for the fourth finger; chosen by ear.
-const LONG: f64 = 0.5;
 
 /// The distances a hand knows on an instrument, in millimetres.
 pub(super) struct Spans {
@@ -43,15 +40,15 @@ fn lean(finger: Finger, fret: Fret) -> i8 {
     fret.get() as i8 - finger.get() as i8
 }
 
-/// True when a note is long for the fourth finger.
-pub(super) fn is_long(seconds: f64) -> bool {
-    seconds > LONG
-}
-
-/// Adds the terms of a step in itself.
-pub(super) fn alone(player: &Player, long: bool, step: &Step, mut add: impl FnMut(Term, f64)) {
-    let position = f64::from(step.position.get());
-    let (string, fret) = (step.place.string.get(), f64::from(step.place.fret.get()));
+/// Adds the terms of a note in itself.
+pub(super) fn alone(
+    player: &Player,
+    long: bool,
+    note: &FingeredNote,
+    mut add: impl FnMut(Term, f64),
+) {
+    let position = f64::from(note.position.get());
+    let (string, fret) = (note.place.string.get(), f64::from(note.place.fret.get()));
     add(Term::Height, position / 12.0);
     if position < 5.0 {
         add(Term::NearNut, (5.0 - position) / 4.0);
@@ -59,8 +56,8 @@ pub(super) fn alone(player: &Player, long: bool, step: &Step, mut add: impl FnMu
     if position > 9.0 {
         add(Term::HighUp, (position - 9.0) / 3.0);
     }
-    let Some(finger) = step.finger else {
-        let term = match step.position.get() {
+    let Some(finger) = note.finger else {
+        let term = match note.position.get() {
             1 => Term::OpenFirst,
             2..=3 => Term::OpenNear,
             _ => Term::OpenFar,
@@ -78,13 +75,13 @@ pub(super) fn alone(player: &Player, long: bool, step: &Step, mut add: impl FnMu
     if 3 * string > 2 * strings {
         add(Term::LowString, 1.0);
     }
-    let offset = step.place.fret.get() as i16 - step.position.get() as i16;
-    let in_second = step.position.get() == 2;
+    let offset = note.place.fret.get() as i16 - note.position.get() as i16;
+    let in_second = note.position.get() == 2;
     match (offset, finger) {
         (-1, _) if in_second => add(Term::BackToNut, 1.0),
         (-1, _) => add(Term::StretchBack, 1.0),
         (4, _) => add(Term::StretchOn, 1.0),
-        (2, Finger::Fourth) if step.position == Position::FIRST && 3 * string <= strings => {
+        (2, Finger::Fourth) if note.position == Position::FIRST && 3 * string <= strings => {
             add(Term::EarlyNearNut, 1.0);
         }
         (0, Finger::Second) | (1, Finger::Third) | (2, Finger::Fourth) if in_second => {
@@ -103,9 +100,14 @@ pub(super) fn alone(player: &Player, long: bool, step: &Step, mut add: impl FnMu
 }
 
 /// Adds the terms of going `strings` strings over, or none, to the note `index`.
-pub(super) fn across(line: &Line, index: usize, strings: u8, mut add: impl FnMut(Term, f64)) {
-    let notes = line.notes();
-    let leap = (notes[index].midi - notes[index - 1].midi).unsigned_abs();
+pub(super) fn across(
+    line: &TimedMelody,
+    index: usize,
+    strings: u8,
+    mut add: impl FnMut(Term, f64),
+) {
+    let midi = |index: usize| line.notes()[index].pitch.midi();
+    let leap = (midi(index) - midi(index - 1)).unsigned_abs();
     if strings == 0 {
         if leap >= LEAP {
             add(Term::Cut, 1.0);
@@ -121,17 +123,17 @@ pub(super) fn across(line: &Line, index: usize, strings: u8, mut add: impl FnMut
     }
 }
 
-/// Adds the terms of a step that the hand plays without moving; false when it cannot reach.
+/// Adds the terms of a note that the hand plays without moving; false when it cannot reach.
 #[must_use]
 pub(super) fn staying(
     spans: &Spans,
-    recall: &Recall,
-    past: &Past,
-    step: &Step,
+    context: &NoteContext,
+    state: &HandState,
+    note: &FingeredNote,
     mut add: impl FnMut(Term, f64),
 ) -> bool {
-    if let (Some((before, from)), Some(finger)) = (past.stopped, step.finger) {
-        let to = step.place;
+    if let (Some((before, from)), Some(finger)) = (state.stopped, note.finger) {
+        let to = note.place;
         if before == finger {
             if from.fret != to.fret && from.string == to.string {
                 add(Term::Slide, 1.0);
@@ -172,13 +174,13 @@ pub(super) fn staying(
             }
         }
     }
-    let string = step.place.string.get();
-    for (before, earlier) in past.strings.iter().zip(&recall.earlier) {
+    let string = note.place.string.get();
+    for (before, earlier) in state.strings.iter().zip(&context.earlier) {
         if *before == 0 {
             continue;
         }
         if *before == string {
-            if earlier.awaited && earlier.leap {
+            if earlier.returns && earlier.leap {
                 add(Term::Ringing, 1.0);
             }
         } else if earlier.same {
@@ -192,15 +194,15 @@ pub(super) fn staying(
 ///
 /// There is time in the silence before the note, in the latter half of a stopped note, in all of an open string and in a
 /// breath between phrases.
-pub(super) fn time_to_move(line: &Line, index: usize, from_open: bool) -> f64 {
+pub(super) fn time_to_move(line: &TimedMelody, index: usize, from_open: bool) -> f64 {
     let (before, note) = (line.notes()[index - 1], line.notes()[index]);
     let share = if from_open { 1.0 } else { 0.5 };
-    let breath = if note.phrase { BREATH } else { 0.0 };
+    let breath = if note.starts_phrase { BREATH } else { 0.0 };
     note.rest + share * before.seconds + breath
 }
 
 /// How hurried a shift to the note `index` is, from 1 (no time at all) towards [`AT_EASE`].
-pub(super) fn hurry(line: &Line, index: usize, from_open: bool) -> f64 {
+pub(super) fn hurry(line: &TimedMelody, index: usize, from_open: bool) -> f64 {
     let time = time_to_move(line, index, from_open);
     AT_EASE + (1.0 - AT_EASE) * UNHURRIED / (UNHURRIED + time)
 }
@@ -215,7 +217,7 @@ pub(super) fn moving(on_beat: bool, hurry: f64, distance: u8, mut add: impl FnMu
 }
 
 /// Adds the terms of the fingers and strings before and after a shift.
-pub(super) fn landing(from: &Step, to: &Step, mut add: impl FnMut(Term, f64)) {
+pub(super) fn landing(from: &FingeredNote, to: &FingeredNote, mut add: impl FnMut(Term, f64)) {
     if from.place.string != to.place.string {
         add(Term::ShiftAcross, 1.0);
     } else if from.finger.is_some() && from.finger == to.finger {
@@ -225,38 +227,42 @@ pub(super) fn landing(from: &Step, to: &Step, mut add: impl FnMut(Term, f64)) {
 
 /// How much of every term each note of a fingering has, unweighted, in the order of [`Term::ALL`].
 ///
-/// This is the definition of cost: the search finds the steps for which the weighted sum is least. `None` when the hand
-/// cannot reach from one step to the next, or when there is not one step for every note.
-pub fn explain(player: &Player, line: &Line, steps: &[Step]) -> Option<Vec<Vec<f64>>> {
-    if steps.len() != line.notes().len() {
+/// This is the definition of cost: the search finds the notes for which the weighted sum is least. `None` when the hand
+/// cannot reach from one note to the next, or when there is not one fingered note for every note.
+pub fn amounts(
+    player: &Player,
+    line: &TimedMelody,
+    notes: &[FingeredNote],
+) -> Option<Vec<[f64; TERMS]>> {
+    if notes.len() != line.notes().len() {
         return None;
     }
-    let mut amounts = vec![vec![0.0; TERMS]; steps.len()];
+    let mut amounts = vec![[0.0; TERMS]; notes.len()];
     let spans = Spans::new(player);
-    let mut past = Past::default();
-    for (index, step) in steps.iter().enumerate() {
+    let mut state = HandState::default();
+    for (index, note) in notes.iter().enumerate() {
         let sums = &mut amounts[index];
         let mut add = |term: Term, amount: f64| sums[term as usize] += amount;
-        let recall = Recall::new(line, index);
-        alone(player, is_long(line.notes()[index].seconds), step, &mut add);
+        let context = NoteContext::new(line, index);
+        alone(player, line.notes()[index].is_long(), note, &mut add);
         if index == 0 {
-            past = Past::first(&recall, step);
+            state = HandState::first(&context, note);
             continue;
         }
-        let before = &steps[index - 1];
-        let strings = before.place.string.get().abs_diff(step.place.string.get());
+        let before = &notes[index - 1];
+        let strings = before.place.string.get().abs_diff(note.place.string.get());
         across(line, index, strings, &mut add);
-        if before.position == step.position {
-            if !staying(&spans, &recall, &past, step, &mut add) {
+        if before.position == note.position {
+            if !staying(&spans, &context, &state, note, &mut add) {
                 return None;
             }
-            past = past.then(&recall, step);
+            state = state.then(&context, note);
         } else {
             let hurry = hurry(line, index, before.finger.is_none());
-            let distance = before.position.get().abs_diff(step.position.get());
+            let distance = before.position.get().abs_diff(note.position.get());
             moving(line.notes()[index].on_beat, hurry, distance, &mut add);
-            landing(before, step, &mut add);
-            past = Past::first(&recall, step);
+            landing(before, note, &mut add);
+            state = HandState::first(&context, note);
         }
     }
     Some(amounts)

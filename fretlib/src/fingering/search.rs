@@ -1,272 +1,275 @@
-//! The cheapest way through a line, exactly.
+//! The fingering that costs least, exactly.
 //!
-//! Dynamic programming over the notes. What the costs of later notes can depend on is a node: the step, what the hand
-//! remembers since it last moved, and how often it has moved when that is limited. The hand forgets when it moves, so nodes
-//! stay few and the work grows with the number of notes alone. Paths are settled as soon as all that are alive agree, so
-//! memory stays small on the longest melody.
+//! Dynamic programming over the notes (Viterbi). What the costs of later notes can depend on is a node: how the note is
+//! played, the state of the hand since it last moved, and how often it has moved when that is limited. A shift forgets the
+//! state, so nodes stay few and the work grows with the number of notes alone. Paths are settled as soon as all that are
+//! alive agree, so memory stays small on the longest melody.
 
 use std::collections::BTreeSet;
 
-mod arrivals;
+mod backtrace;
 mod frontier;
-mod menu;
-mod passage;
-mod trail;
+mod shift_costs;
+mod transition;
 
+use backtrace::Backtrace;
 use frontier::{Frontier, Node, place_mark};
-use menu::Menu;
-use passage::{Passage, Room};
-use trail::Trail;
+use transition::{Scratch, Transition};
 
+use super::candidates::Candidates;
+use super::constraints::{Constraints, NoFingering, Relaxation};
 use super::cost::{self, Spans};
-use super::limits::{Impossible, Limits};
-use super::line::Line;
-use super::memory::{Past, Recall};
-use super::term::Weights;
-use super::{Fingering, Player, Step};
+use super::hand_state::{HandState, NoteContext};
+use super::term::{TermCosts, Weights};
+use super::{FingeredNote, Fingering, Player, TimedMelody};
 use crate::melody::Melody;
 use crate::theory::{MidiNumber, Octave};
 
 /// What the best fingering is best at.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
-pub enum Aim {
-    /// The least effort in all.
+pub enum Objective {
+    /// The least cost in all.
     #[default]
-    Least,
-    /// The easiest hardest moment; among equals the least effort in all.
-    EasiestPeak,
+    MinimizeSum,
+    /// The least cost of the hardest note; among equals the least cost in all.
+    MinimizeMax,
 }
 
-/// An extra cost of a step at a note (its index), for learning weights.
-pub type Leaning<'a> = &'a dyn Fn(usize, &Step) -> f64;
+/// A search for the best fingerings: what it is asked.
+///
+/// See the [module](super) for an example.
+#[derive(Clone, Debug)]
+pub struct FingeringSearch<'a> {
+    /// Who plays on what.
+    pub player: Player<'a>,
+    /// What every fingering must keep to.
+    pub constraints: Constraints,
+    /// What the best one is best at.
+    pub objective: Objective,
+    /// How many fingerings are wanted; at least one is looked for.
+    pub count: usize,
+}
 
-/// The `count` cheapest fingerings, best first, no two of them at the same places throughout.
-///
-/// Other fingers at the same places are not another fingering here. Fewer come back when there are fewer.
-///
-/// # Errors
-///
-/// When no fingering keeps the limits: the first note that cannot be had, and what would free it.
-pub fn find(
-    player: &Player,
-    line: &Line,
-    weights: &Weights,
-    limits: &Limits,
-    aim: Aim,
-    count: usize,
-) -> Result<Vec<Fingering>, Impossible> {
-    let search = Search::new(player, line, weights, limits, None);
-    let least = Quest {
-        count: count.max(1),
-        ..Quest::ONE
-    };
-    let outcome = match aim {
-        Aim::Least => search.run(least),
-        Aim::EasiestPeak => {
-            let peak = Quest {
-                sum: Sum::Peak,
-                ..Quest::ONE
-            };
-            search.run(peak).and_then(|best| {
+impl<'a> FingeringSearch<'a> {
+    /// One fingering, the cheapest, without constraints.
+    pub fn new(player: Player<'a>) -> FingeringSearch<'a> {
+        FingeringSearch {
+            player,
+            constraints: Constraints::default(),
+            objective: Objective::default(),
+            count: 1,
+        }
+    }
+
+    /// The `count` best fingerings, best first, no two of them at the same places throughout.
+    ///
+    /// Other fingers at the same places are not another fingering here. Fewer come back when there are fewer.
+    ///
+    /// # Errors
+    ///
+    /// When no fingering keeps the constraints: the first note that cannot be played, and what would make it playable.
+    pub fn run(&self, line: &TimedMelody) -> Result<Vec<Fingering>, NoFingering> {
+        let weights = Weights::default();
+        let search = Search::new(&self.player, line, &weights, &self.constraints, None);
+        let least = Criterion {
+            count: self.count.max(1),
+            ..Criterion::CHEAPEST
+        };
+        let outcome = match self.objective {
+            Objective::MinimizeSum => search.run(least),
+            Objective::MinimizeMax => search.run(Criterion::EASIEST_PEAK).and_then(|best| {
                 // The same sums in another order may differ in their last digits.
                 let peak = best[0].cost;
-                search.run(Quest {
-                    cap: peak + 1e-9 * peak.abs().max(1.0),
-                    ..least
-                })
-            })
-        }
-    };
-    outcome.map_err(|index| impossible(player, line, weights, limits, index))
-}
+                let cap = peak + 1e-9 * peak.abs().max(1.0);
+                search.run(Criterion { cap, ..least })
+            }),
+        };
+        outcome.map_err(|index| NoFingering {
+            index,
+            pitch: line.notes()[index].pitch,
+            relaxations: self.relaxations(line, index),
+        })
+    }
 
-/// The cheapest fingering of a melody moved by whole octaves, at its own tempo and with the weights that ship.
-///
-/// `None` when a note leaves the MIDI range or no fingering keeps the limits; [`find`] says which note is in the way.
-pub fn easiest(
-    player: &Player,
-    melody: &Melody,
-    octave: Octave,
-    limits: &Limits,
-) -> Option<Fingering> {
-    let line = Line::new(melody, octave, None)?;
-    let weights = Weights::default();
-    find(player, &line, &weights, limits, Aim::Least, 1)
-        .ok()?
-        .pop()
-}
+    /// The best fingering of a melody moved by whole octaves, at its own tempo.
+    ///
+    /// `None` when a note leaves the MIDI range or no fingering keeps the constraints; [`FingeringSearch::run`] says which
+    /// note it is.
+    pub fn best(&self, melody: &Melody, octave: Octave) -> Option<Fingering> {
+        let line = TimedMelody::new(melody, octave, None)?;
+        self.run(&line).ok()?.into_iter().next()
+    }
 
-/// The cheapest fingering when `leaning` is added to the cost of every step; `None` when there is none.
-pub fn find_leaning(
-    player: &Player,
-    line: &Line,
-    weights: &Weights,
-    limits: &Limits,
-    leaning: Leaning,
-) -> Option<Fingering> {
-    Search::new(player, line, weights, limits, Some(leaning))
-        .run(Quest::ONE)
-        .ok()?
-        .pop()
-}
+    pub(super) fn breakdown(
+        &self,
+        line: &TimedMelody,
+        notes: &[FingeredNote],
+    ) -> Option<Vec<TermCosts>> {
+        let weights = Weights::default();
+        let amounts = cost::amounts(&self.player, line, notes)?;
+        Some(amounts.iter().map(|note| weights.costs(note)).collect())
+    }
 
-fn impossible(
-    player: &Player,
-    line: &Line,
-    weights: &Weights,
-    limits: &Limits,
-    index: usize,
-) -> Impossible {
-    let freed = |rest: &Limits| {
-        let search = Search::new(player, line, weights, rest, None);
-        search
-            .run(Quest::ONE)
-            .map_or_else(|stuck| stuck > index, |_| true)
-    };
-    Impossible {
-        note: index + 1,
-        midi: line.notes()[index].midi,
-        reliefs: limits
-            .without_each()
-            .into_iter()
-            .filter(|(_, rest)| freed(rest))
-            .map(|(relief, _)| relief)
-            .collect(),
+    /// The constraints of which each alone, relaxed, lets the search get past the note `index`.
+    fn relaxations(&self, line: &TimedMelody, index: usize) -> Vec<Relaxation> {
+        let weights = Weights::default();
+        let gets_past = |rest: &Constraints| {
+            let search = Search::new(&self.player, line, &weights, rest, None);
+            search
+                .run(Criterion::CHEAPEST)
+                .map_or_else(|stuck| stuck > index, |_| true)
+        };
+        let all = self.constraints.without_each().into_iter();
+        all.filter(|(_, rest)| gets_past(rest))
+            .map(|(relaxation, _)| relaxation)
+            .collect()
     }
 }
 
-/// How the costs of moments make the cost of a path.
-#[derive(Clone, Copy)]
-enum Sum {
-    Whole,
-    Peak,
+/// An extra cost of playing a note (its index) so, for learning weights.
+pub type CostBias<'a> = &'a dyn Fn(usize, &FingeredNote) -> f64;
+
+/// The cheapest fingering by these weights when a bias is added to the cost of every note; `None` when there is none.
+pub fn find_biased(
+    player: &Player,
+    line: &TimedMelody,
+    weights: &Weights,
+    constraints: &Constraints,
+    bias: CostBias,
+) -> Option<Fingering> {
+    let search = Search::new(player, line, weights, constraints, Some(bias));
+    search.run(Criterion::CHEAPEST).ok()?.pop()
 }
 
-impl Sum {
+/// How the costs of notes make the cost of a path.
+#[derive(Clone, Copy)]
+enum Combine {
+    Sum,
+    Max,
+}
+
+impl Combine {
     fn join(self, before: f64, moment: f64) -> f64 {
         match self {
-            Sum::Whole => before + moment,
-            Sum::Peak => before.max(moment),
+            Combine::Sum => before + moment,
+            Combine::Max => before.max(moment),
         }
     }
 }
 
-/// What a run looks for.
+/// What one run minimizes.
 #[derive(Clone, Copy)]
-struct Quest {
-    sum: Sum,
-    /// No moment may be dearer.
+struct Criterion {
+    combine: Combine,
+    /// No note may cost more.
     cap: f64,
     /// How many paths over different places are wanted.
     count: usize,
 }
 
-impl Quest {
+impl Criterion {
     /// The one path with the least sum.
-    const ONE: Quest = Quest {
-        sum: Sum::Whole,
+    const CHEAPEST: Criterion = Criterion {
+        combine: Combine::Sum,
         cap: f64::INFINITY,
         count: 1,
+    };
+    /// The one path whose hardest note is easiest.
+    const EASIEST_PEAK: Criterion = Criterion {
+        combine: Combine::Max,
+        ..Criterion::CHEAPEST
     };
 }
 
 struct Search<'a> {
     spans: Spans,
-    line: &'a Line,
+    line: &'a TimedMelody,
     weights: &'a Weights,
-    limits: &'a Limits,
-    leaning: Option<Leaning<'a>>,
+    constraints: &'a Constraints,
+    bias: Option<CostBias<'a>>,
     /// By MIDI number.
-    menus: Vec<Menu>,
+    candidates: Vec<Candidates>,
 }
 
 impl<'a> Search<'a> {
     fn new(
         player: &Player,
-        line: &'a Line,
+        line: &'a TimedMelody,
         weights: &'a Weights,
-        limits: &'a Limits,
-        leaning: Option<Leaning<'a>>,
+        constraints: &'a Constraints,
+        bias: Option<CostBias<'a>>,
     ) -> Search<'a> {
-        let pitches: BTreeSet<MidiNumber> = line.notes().iter().map(|note| note.midi).collect();
-        let mut menus: Vec<Menu> = (0..128).map(|_| Menu::default()).collect();
+        let pitches: BTreeSet<MidiNumber> =
+            line.notes().iter().map(|note| note.pitch.midi()).collect();
+        let mut candidates: Vec<Candidates> = (0..128).map(|_| Candidates::default()).collect();
         for midi in pitches {
-            menus[usize::from(midi.get())] = Menu::new(player, weights, limits, midi);
+            candidates[usize::from(midi.get())] =
+                Candidates::new(player, weights, constraints, midi);
         }
         Search {
             spans: Spans::new(player),
             line,
             weights,
-            limits,
-            leaning,
-            menus,
+            constraints,
+            bias,
+            candidates,
         }
     }
 
-    /// The steps for a note.
-    fn menu(&self, index: usize) -> &Menu {
-        &self.menus[usize::from(self.line.notes()[index].midi.get())]
+    fn candidates(&self, index: usize) -> &Candidates {
+        &self.candidates[usize::from(self.line.notes()[index].pitch.midi().get())]
     }
 
-    /// True when of all ways to move to a step only the cheapest is wanted.
-    fn one_is_enough(&self, quest: Quest) -> bool {
-        matches!(quest.sum, Sum::Whole)
-            && quest.cap == f64::INFINITY
-            && quest.count == 1
-            && self.limits.max_shifts.is_none()
+    /// True when of all shifts to a candidate only the cheapest is wanted.
+    fn takes_cheapest_shift(&self, criterion: Criterion) -> bool {
+        matches!(criterion.combine, Combine::Sum)
+            && criterion.cap == f64::INFINITY
+            && criterion.count == 1
+            && self.constraints.max_shifts.is_none()
     }
 
-    /// The cheapest paths, none with a moment dearer than the cap; the index of the first note no path reaches otherwise.
-    fn run(&self, quest: Quest) -> Result<Vec<Fingering>, usize> {
-        let mut trail = Trail::default();
-        let mut before = Frontier::new(quest.count);
-        let mut frontier = Frontier::new(quest.count);
-        let mut room = Room::default();
-        let last = self.line.notes().len();
+    /// The best paths, none with a note dearer than the cap; otherwise the index of the first note no path reaches.
+    fn run(&self, criterion: Criterion) -> Result<Vec<Fingering>, usize> {
+        let mut backtrace = Backtrace::default();
+        let mut before = Frontier::new(criterion.count);
+        let mut frontier = Frontier::new(criterion.count);
+        let mut scratch = Scratch::default();
+        let last = self.line.notes().len() - 1;
         for (index, note) in self.line.notes().iter().enumerate() {
             std::mem::swap(&mut before, &mut frontier);
             frontier.clear();
-            let asked = self.limits.at(index + 1, last);
-            let long = cost::is_long(note.seconds);
-            let steps = self.menu(index).choices.iter().map(|choice| {
-                let own =
-                    choice.cost(long) + self.leaning.map_or(0.0, |it| it(index, &choice.step));
-                (&choice.step, own)
-            });
-            if index == 0 {
-                for (step, own) in steps {
-                    if asked.is_none_or(|asked| asked.allow(step)) {
-                        self.begin(quest, step, own, &mut frontier);
+            let asked = self.constraints.at(index, last);
+            let transition =
+                (index > 0).then(|| Transition::new(self, criterion, index, &before, &mut scratch));
+            let long = note.is_long();
+            for candidate in &self.candidates(index).all {
+                if asked.is_none_or(|asked| asked.allow(&candidate.note)) {
+                    let own = candidate.cost(long)
+                        + self.bias.map_or(0.0, |bias| bias(index, &candidate.note));
+                    match &transition {
+                        Some(transition) => transition.come_to(candidate, own, &mut frontier),
+                        None => self.begin(criterion, &candidate.note, own, &mut frontier),
                     }
-                    frontier.next_step();
                 }
-            } else {
-                let passage = Passage::new(self, quest, index, &before, room);
-                for (step, own) in steps {
-                    if asked.is_none_or(|asked| asked.allow(step)) {
-                        passage.come_to(step, own, &mut frontier);
-                    }
-                    frontier.next_step();
-                }
-                room = passage.into_room();
+                frontier.next_candidate();
             }
             if frontier.nodes().is_empty() {
                 return Err(index);
             }
-            trail.push(frontier.nodes());
+            backtrace.push(frontier.nodes());
         }
-        Ok(trail.best(frontier.nodes(), quest.count))
+        Ok(backtrace.best(frontier.nodes(), criterion.count))
     }
 
-    /// Adds the way to begin with a step.
-    fn begin(&self, quest: Quest, step: &Step, cost: f64, frontier: &mut Frontier) {
-        if cost <= quest.cap {
+    /// Adds the way to begin with a note.
+    fn begin(&self, criterion: Criterion, note: &FingeredNote, cost: f64, frontier: &mut Frontier) {
+        if cost <= criterion.cap {
             frontier.add(Node {
-                step: *step,
-                past: Past::first(&Recall::new(self.line, 0), step),
+                note: *note,
+                state: HandState::first(&NoteContext::new(self.line, 0), note),
                 shifts: 0,
                 cost,
-                path: place_mark(0, step),
+                path: place_mark(0, note),
                 back: 0,
             });
         }

@@ -1,5 +1,7 @@
 //! The terms of a fingering's cost, and how much each weighs.
 
+use std::ops::Add;
+
 macro_rules! terms {
     ($($term:ident, $weight:literal, $sign:literal, $name:literal, $unit:literal, $doc:literal;)*) => {
         /// One thing that makes a fingering harder, or easier.
@@ -23,6 +25,7 @@ macro_rules! terms {
             }
 
             /// -1 when it may only make things easier, 1 when only harder, 0 when learning decides.
+            #[doc(hidden)]
             pub const fn sign(self) -> i8 {
                 match self { $(Term::$term => $sign,)* }
             }
@@ -63,7 +66,7 @@ terms! {
     Hop, 0.24, 1, "same finger, other string", "note", "A finger other than the first jumps across strings.";
     Barre, 0.27, 1, "first finger across strings", "note", "The first finger lies or jumps across strings.";
     Crossing, 1.07, 1, "crossed fingers", "note", "A higher finger behind a lower one.";
-    Span, 3.55, 1, "wide span", "20 mm past comfort", "Two fingers in a row are farther apart than is comfortable.";
+    Span, 3.55, 1, "wide span", "20 mm state comfort", "Two fingers in a row are farther apart than is comfortable.";
     Cut, 2.11, 1, "leap on one string", "note", "A third or more on one string: the note before stops sounding.";
     Ringing, 2.16, 1, "ringing note cut", "note", "A string that a note will come back to is stopped elsewhere.";
     Elsewhere, 2.27, 1, "same note elsewhere", "note", "A pitch comes back on another string while the hand stays.";
@@ -81,6 +84,42 @@ terms! {
 /// How many terms there are.
 pub(super) const TERMS: usize = Term::ALL.len();
 
+/// What one note of a fingering costs, term by term.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TermCosts([f64; TERMS]);
+
+impl TermCosts {
+    /// Nothing of any term.
+    pub const ZERO: TermCosts = TermCosts([0.0; TERMS]);
+
+    /// The cost of one term.
+    pub fn get(&self, term: Term) -> f64 {
+        self.0[term as usize]
+    }
+
+    /// The cost of all terms.
+    pub fn total(&self) -> f64 {
+        self.0.iter().sum()
+    }
+
+    /// Every term with its cost.
+    pub fn iter(&self) -> impl Iterator<Item = (Term, f64)> + '_ {
+        Term::ALL.iter().copied().zip(self.0)
+    }
+}
+
+impl Add for TermCosts {
+    type Output = TermCosts;
+
+    fn add(mut self, other: TermCosts) -> TermCosts {
+        self.0
+            .iter_mut()
+            .zip(other.0)
+            .for_each(|(own, more)| *own += more);
+        self
+    }
+}
+
 /// The weight of every term, in the order of [`Term::ALL`].
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Weights([f64; TERMS]);
@@ -88,11 +127,7 @@ pub struct Weights([f64; TERMS]);
 impl Weights {
     /// One for every term that can only make things harder, nothing for the others: where learning begins.
     pub fn even() -> Weights {
-        Term::ALL
-            .iter()
-            .fold(Weights([0.0; TERMS]), |weights, term| {
-                weights.with(*term, term.sign().into())
-            })
+        Weights(std::array::from_fn(|term| Term::ALL[term].sign().into()))
     }
 
     /// The weight of a term.
@@ -100,10 +135,9 @@ impl Weights {
         self.0[term as usize]
     }
 
-    /// What amounts of every term cost, in the order of [`Term::ALL`], such as [`explain`](super::explain) gives for a note.
-    pub fn cost(&self, amounts: &[f64]) -> f64 {
-        let weighed = self.0.iter().zip(amounts);
-        weighed.map(|(weight, amount)| weight * amount).sum()
+    /// What amounts of every term cost, in the order of [`Term::ALL`].
+    pub(super) fn costs(&self, amounts: &[f64; TERMS]) -> TermCosts {
+        TermCosts(std::array::from_fn(|term| self.0[term] * amounts[term]))
     }
 
     /// The weighted sum of the terms that `list` gives.

@@ -153,7 +153,7 @@ fn pin(text: &str) -> Result<(usize, Place), String> {
         string: StringNumber::new(byte(string)?).map_err(|error| error.to_string())?,
         fret: Fret::new(byte(fret)?).map_err(|error| error.to_string())?,
     };
-    Ok((number, place))
+    Ok((number - 1, place))
 }
 
 #[cfg(test)]
@@ -162,8 +162,8 @@ mod tests {
 
     #[test]
     fn pins_strings_and_tempos_are_read_and_checked() {
-        let (note, place) = pin("12=3/7").unwrap();
-        assert_eq!((note, place.to_string().as_str()), (12, "3:7"));
+        let (index, place) = pin("12=3/7").unwrap();
+        assert_eq!((index, place.to_string().as_str()), (11, "3:7"));
         for text in [
             "", "12", "12=3", "0=3/7", "1=0/7", "1=13/2", "1=3/40", "x=3/7", "1=3/-1",
         ] {

@@ -6,10 +6,12 @@ mod tempo;
 
 use std::ops::RangeInclusive;
 
-use fretlib::fingering::{Aim, Fingering, Impossible, Limits, Line, Player, Shift, Weights, find};
+use fretlib::fingering::{
+    Constraints, Fingering, FingeringSearch, NoFingering, Objective, Player, Shift, TimedMelody,
+};
 use fretlib::mapping::octaves_on;
 use fretlib::melody::Tempo;
-use fretlib::neck::{Hand, Instrument, Place, Position};
+use fretlib::neck::{Hand, Instrument, Place, Position, StringNumber};
 use fretlib::theory::Octave;
 
 use crate::failure::Failure;
@@ -39,7 +41,7 @@ pub struct FingeringRequest {
     pub no_open: bool,
     /// How many times the hand may move at most.
     pub max_shifts: Option<u8>,
-    /// Play a note at a place: its number, string and fret, such as 12=3/7.
+    /// Notes to play at a place, by index.
     pub pin: Vec<(usize, Place)>,
     /// Show this many fingerings that differ in where the notes lie.
     pub best: u8,
@@ -57,22 +59,22 @@ pub struct FingeringRequest {
     pub instrument: InstrumentRequest,
 }
 
-/// A tune and the ways found through it.
-struct Fingered {
+/// A tune and the fingerings found for it.
+struct FingeredTune {
     tune: Tune,
     instrument: Instrument,
     hand: Hand,
     octave: Octave,
     /// The tempo asked for; the tune's own where none was.
     asked_tempo: Option<Tempo>,
-    line: Line,
-    ways: Vec<Fingering>,
-    /// What the best way would be at the tune's own tempo, when another was asked for.
-    at_own_tempo: Option<(Line, Fingering)>,
+    line: TimedMelody,
+    fingerings: Vec<Fingering>,
+    /// The best fingering at the tune's own tempo, when another was asked for.
+    at_own_tempo: Option<(TimedMelody, Fingering)>,
 }
 
-impl Fingered {
-    /// Where a shift is and whence it leads, as lines about shifts begin.
+impl FingeredTune {
+    /// The beginning of a line about a shift: bar, note, from where to where.
     fn moment(&self, shift: &Shift) -> String {
         let note = self.tune.melody.notes()[shift.index];
         let bar = self.tune.melody.bar_at(note.onset).number;
@@ -92,11 +94,12 @@ impl Fingered {
         self.asked_tempo.unwrap_or(self.own_tempo())
     }
 
-    fn player(&self) -> Player<'_> {
-        Player {
+    /// A search that weighs as the one that found these.
+    fn search(&self) -> FingeringSearch<'_> {
+        FingeringSearch::new(Player {
             instrument: &self.instrument,
             hand: self.hand,
-        }
+        })
     }
 }
 
@@ -104,54 +107,60 @@ impl Fingered {
 pub fn run(request: &FingeringRequest, streams: &mut Streams) -> Result<(), Failure> {
     let instrument = request.instrument.open()?;
     let tune = request.tune.open(streams)?;
-    let limits = limits(request, &tune, &instrument)?;
+    let constraints = constraints(request, &tune, &instrument)?;
     let octave = match request.octave {
         Some(octave) => octave,
         None => octave(&tune, &instrument),
     };
     let line = |tempo| {
-        Line::new(&tune.melody, octave, tempo).ok_or_else(|| {
+        TimedMelody::new(&tune.melody, octave, tempo).ok_or_else(|| {
             Failure::could_not(
                 format!("at octave {octave} the tune leaves the range of pitches"),
                 "take an octave nearer to the written one",
             )
         })
     };
-    let aim = if request.ease_hardest {
-        Aim::EasiestPeak
-    } else {
-        Aim::Least
-    };
     let hand = request.hand.open(streams)?;
-    let player = Player {
-        instrument: &instrument,
-        hand,
+    let search = FingeringSearch {
+        constraints,
+        objective: if request.ease_hardest {
+            Objective::MinimizeMax
+        } else {
+            Objective::MinimizeSum
+        },
+        count: request.best.into(),
+        ..FingeringSearch::new(Player {
+            instrument: &instrument,
+            hand,
+        })
     };
-    let find = |line: &Line, count| {
-        find(&player, line, &Weights::default(), &limits, aim, count)
+    let run = |search: &FingeringSearch, line: &TimedMelody| {
+        search
+            .run(line)
             .map_err(|stuck| could_not(&stuck, &tune, octave))
     };
     let asked = line(request.tempo)?;
-    let ways = find(&asked, request.best.into())?;
+    let fingerings = run(&search, &asked)?;
     let at_own_tempo = match request.tempo {
         Some(_) => {
             let own = line(None)?;
-            find(&own, 1)?.pop().map(|way| (own, way))
+            let one = FingeringSearch { count: 1, ..search };
+            run(&one, &own)?.pop().map(|best| (own, best))
         }
         None => None,
     };
-    let fingered = Fingered {
+    let fingered = FingeredTune {
         hand,
         tune,
         instrument,
         octave,
         asked_tempo: request.tempo,
         line: asked,
-        ways,
+        fingerings,
         at_own_tempo,
     };
     if request.json {
-        return write_json(streams, &json::Document::new(&fingered.ways));
+        return write_json(streams, &json::Document::new(&fingered.fingerings));
     }
     let page = page::Page {
         fingered: &fingered,
@@ -163,11 +172,11 @@ pub fn run(request: &FingeringRequest, streams: &mut Streams) -> Result<(), Fail
     Ok(())
 }
 
-fn limits(
+fn constraints(
     request: &FingeringRequest,
     tune: &Tune,
     instrument: &Instrument,
-) -> Result<Limits, Failure> {
+) -> Result<Constraints, Failure> {
     let notes = tune.melody.notes().len();
     let count = instrument.strings().len() as u8;
     let strings = request.string.map(|it| it..=it).or(request.strings.clone());
@@ -179,10 +188,10 @@ fn limits(
             format!("the {} has strings 1 to {count}", instrument.name()),
         ));
     }
-    for (number, place) in &request.pin {
-        if *number > notes {
+    for (index, place) in &request.pin {
+        if *index >= notes {
             return Err(Failure::usage(
-                format!("there is no note {number} to pin"),
+                format!("there is no note {} to pin", index + 1),
                 format!("the tune has notes 1 to {notes}"),
             ));
         }
@@ -201,12 +210,16 @@ fn limits(
             ));
         }
     }
-    Ok(Limits {
+    Ok(Constraints {
         positions: request.positions.clone(),
-        strings,
+        strings: strings.map(|range| {
+            range
+                .filter_map(|number| StringNumber::new(number).ok())
+                .collect()
+        }),
         start: request.start,
         end: request.end,
-        no_open: request.no_open,
+        open_strings: !request.no_open,
         max_shifts: request.max_shifts,
         pins: request.pin.iter().copied().collect(),
     })
@@ -219,8 +232,8 @@ fn octave(tune: &Tune, instrument: &Instrument) -> Octave {
         .unwrap_or_default()
 }
 
-fn could_not(stuck: &Impossible, tune: &Tune, octave: Octave) -> Failure {
-    let note = tune.melody.notes()[stuck.note - 1];
+fn could_not(stuck: &NoFingering, tune: &Tune, octave: Octave) -> Failure {
+    let note = tune.melody.notes()[stuck.index];
     let bar = tune.melody.bar_at(note.onset).number;
     let at = if octave == Octave::WRITTEN {
         String::new()
@@ -228,15 +241,16 @@ fn could_not(stuck: &Impossible, tune: &Tune, octave: Octave) -> Failure {
         format!(" at octave {octave}")
     };
     let problem = format!(
-        "note {} ({} in bar {bar}){at} cannot be had",
-        stuck.note, note.pitch
+        "note {} ({} in bar {bar}){at} cannot be played with these constraints",
+        stuck.index + 1,
+        note.pitch
     );
-    if stuck.reliefs.is_empty() {
+    if stuck.relaxations.is_empty() {
         return Failure::could_not(
             problem,
-            "no single limit stands in the way: give up several, or try another `--octave`, `--hand` or instrument",
+            "several constraints conflict: relax more than one, or try another `--octave`, `--hand` or instrument",
         );
     }
-    let reliefs: Vec<String> = stuck.reliefs.iter().map(ToString::to_string).collect();
-    Failure::could_not(problem, reliefs.join(", or "))
+    let relaxations: Vec<String> = stuck.relaxations.iter().map(ToString::to_string).collect();
+    Failure::could_not(problem, relaxations.join(", or "))
 }

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use fretlib::fingering::{Limits, Player, easiest};
+use fretlib::fingering::{FingeringSearch, Player};
 use fretlib::mapping::{OpenStrings, Placement};
 use fretlib::melody::analyse;
 use fretlib::neck::Place;
@@ -205,13 +205,15 @@ fn along_the_neck(
     tune: &Tune,
     player: &Player,
 ) -> Option<(Vec<Option<Place>>, String)> {
-    let limits = Limits {
-        positions: request.placement.positions.clone(),
-        ..Limits::default()
-    };
-    let way = easiest(player, &tune.melody, octave, &limits)?;
-    let places = way.steps.iter().map(|step| Some(step.place)).collect();
-    let shifts = count(way.shifts().count(), "shift");
+    let mut search = FingeringSearch::new(*player);
+    search.constraints.positions = request.placement.positions.clone();
+    let fingering = search.best(&tune.melody, octave)?;
+    let places = fingering
+        .notes
+        .iter()
+        .map(|note| Some(note.place))
+        .collect();
+    let shifts = count(fingering.shifts().count(), "shift");
     let octave = octave.in_words();
     Some((
         places,

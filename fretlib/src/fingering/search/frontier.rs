@@ -2,14 +2,14 @@
 
 use std::ops::Range;
 
-use super::super::Step;
-use super::super::memory::Past;
+use super::super::FingeredNote;
+use super::super::hand_state::HandState;
 
 /// A way to have got as far as one note.
 #[derive(Clone, Copy)]
 pub(super) struct Node {
-    pub(super) step: Step,
-    pub(super) past: Past,
+    pub(super) note: FingeredNote,
+    pub(super) state: HandState,
     /// How often the hand has moved; not counted when it is not limited.
     pub(super) shifts: u8,
     pub(super) cost: f64,
@@ -20,32 +20,32 @@ pub(super) struct Node {
 }
 
 impl Node {
-    /// True when whatever the hand does next costs no more from here than from `other`, which has played the same step.
+    /// True when whatever the hand does next costs no more from here than from `other`, which has played the same note alike.
     ///
     /// What is remembered can only make later notes dearer (the terms that read it are never negative), so remembering
     /// less at no higher cost is as good.
     fn is_as_good_as(&self, other: &Node) -> bool {
         self.cost <= other.cost
             && self.shifts <= other.shifts
-            && self.past.remembers_no_more_than(&other.past)
+            && self.state.remembers_no_more_than(&other.state)
     }
 }
 
 /// Marks a path as having come over a place (FNV-1a over the strings; the pitch and the string give the fret).
-pub(super) fn place_mark(path: u64, step: &Step) -> u64 {
-    (path ^ u64::from(step.place.string.get()) ^ 0xcbf2_9ce4_8422_2325)
+pub(super) fn place_mark(path: u64, note: &FingeredNote) -> u64 {
+    (path ^ u64::from(note.place.string.get()) ^ 0xcbf2_9ce4_8422_2325)
         .wrapping_mul(0x0000_0100_0000_01b3)
         .rotate_left(17)
 }
 
-/// The nodes of one note, those with one step side by side in the order of the steps.
+/// The nodes of one note, those of one candidate side by side, in the order of the candidates.
 pub(super) struct Frontier {
     nodes: Vec<Node>,
-    /// Where the nodes of each step end.
+    /// Where the nodes of each candidate end.
     ends: Vec<u32>,
     /// How many paths over different places are wanted.
     count: usize,
-    /// Room for counting paths.
+    /// Scratch for counting paths.
     paths: Vec<u64>,
 }
 
@@ -68,34 +68,37 @@ impl Frontier {
         &self.nodes
     }
 
-    /// The nodes of some steps that follow one another, with their indices.
-    pub(super) fn of_steps(&self, steps: Range<usize>) -> impl Iterator<Item = (u32, &Node)> {
-        let (first, end) = (self.start(steps.start), self.start(steps.end));
+    /// The nodes of some neighbouring candidates, with their indices.
+    pub(super) fn of_candidates(
+        &self,
+        candidates: Range<usize>,
+    ) -> impl Iterator<Item = (u32, &Node)> {
+        let (first, end) = (self.start(candidates.start), self.start(candidates.end));
         (first..).zip(&self.nodes[first as usize..end as usize])
     }
 
-    /// The cheapest node of a step, with its index.
-    pub(super) fn cheapest(&self, step: usize) -> Option<(u32, &Node)> {
-        let first = self.start(step);
-        (first < self.ends[step]).then(|| (first, &self.nodes[first as usize]))
+    /// The cheapest node of a candidate, with its index.
+    pub(super) fn cheapest(&self, candidate: usize) -> Option<(u32, &Node)> {
+        let first = self.start(candidate);
+        (first < self.ends[candidate]).then(|| (first, &self.nodes[first as usize]))
     }
 
-    /// Where the nodes of a step start.
-    fn start(&self, step: usize) -> u32 {
-        match step {
+    /// Where the nodes of a candidate start.
+    fn start(&self, candidate: usize) -> u32 {
+        match candidate {
             0 => 0,
-            _ => self.ends[step - 1],
+            _ => self.ends[candidate - 1],
         }
     }
 
-    /// Adds a way to play the step at hand.
+    /// Adds a way to play the candidate at hand.
     pub(super) fn add(&mut self, node: Node) {
         self.nodes.push(node);
     }
 
-    /// Ends the nodes of the step at hand: of those added, only the ones worth going on from stay, cheapest first.
+    /// Ends the nodes of the candidate at hand: only those worth going on from stay, cheapest first.
     #[inline]
-    pub(super) fn next_step(&mut self) {
+    pub(super) fn next_candidate(&mut self) {
         let first = self.ends.last().map_or(0, |end| *end as usize);
         if self.nodes.len() > first + 1 {
             self.cull(first);
@@ -117,7 +120,7 @@ impl Frontier {
     }
 }
 
-/// True when as many paths as are wanted are as good, or one over the same places is; `paths` is room to count them.
+/// True when as many paths as are wanted are as good, or one over the same places is; `paths` is a scratch buffer.
 fn is_needless(node: &Node, kept: &[Node], count: usize, paths: &mut Vec<u64>) -> bool {
     let mut as_good = kept.iter().filter(|it| it.is_as_good_as(node));
     if count == 1 {

@@ -4,10 +4,10 @@ use std::collections::{BTreeMap, HashMap};
 
 use quickcheck::{Arbitrary, Gen, QuickCheck};
 
-use super::super::common_practice::held;
+use super::super::known_fingerings::held;
 use super::*;
 use crate::melody::{Draft, Melody, Quarters, Tempo};
-use crate::neck::{Hand, Instrument, InstrumentSpec, Position};
+use crate::neck::{Hand, Instrument, InstrumentSpec, Position, StringNumber};
 use crate::theory::{MidiNumber, Octave, Pitch};
 
 fn instrument(strings: &str, frets: u8, scale_length: f64) -> Instrument {
@@ -31,7 +31,7 @@ fn midi(number: u8) -> MidiNumber {
     MidiNumber::new(number).unwrap()
 }
 
-fn line(notes: &[(u8, i64, bool)], beats_a_minute: i64) -> Line {
+fn line(notes: &[(u8, i64, bool)], beats_a_minute: i64) -> TimedMelody {
     let mut draft = Draft::default();
     for (number, eighths, rest) in notes {
         if *rest {
@@ -42,13 +42,27 @@ fn line(notes: &[(u8, i64, bool)], beats_a_minute: i64) -> Line {
             .unwrap();
     }
     let tempo = Tempo::new(Quarters::from(1), Quarters::from(beats_a_minute)).unwrap();
-    Line::new(&Melody::new(draft).unwrap(), Octave::WRITTEN, Some(tempo)).unwrap()
+    TimedMelody::new(&Melody::new(draft).unwrap(), Octave::WRITTEN, Some(tempo)).unwrap()
 }
 
 /// The cost of every note of a fingering.
-fn moments(player: &Player, line: &Line, weights: &Weights, steps: &[Step]) -> Option<Vec<f64>> {
-    let amounts = cost::explain(player, line, steps)?;
-    Some(amounts.iter().map(|note| weights.cost(note)).collect())
+fn moments(player: &Player, line: &TimedMelody, notes: &[FingeredNote]) -> Option<Vec<f64>> {
+    let costs = FingeringSearch::new(*player).breakdown(line, notes)?;
+    Some(costs.iter().map(TermCosts::total).collect())
+}
+
+fn search<'a>(
+    player: Player<'a>,
+    constraints: &Constraints,
+    objective: Objective,
+    count: usize,
+) -> FingeringSearch<'a> {
+    FingeringSearch {
+        player,
+        constraints: constraints.clone(),
+        objective,
+        count,
+    }
 }
 
 #[derive(Clone, Debug)]
@@ -56,7 +70,7 @@ struct Case {
     tuning: usize,
     notes: Vec<(u8, i64, bool)>,
     tempo: i64,
-    limits: [Option<u8>; 7],
+    constraints: [Option<u8>; 7],
     hand: usize,
 }
 
@@ -84,12 +98,13 @@ impl Arbitrary for Case {
                 )
             })
             .collect();
-        let limits = std::array::from_fn(|_| (u8::arbitrary(g) % 4 == 0).then(|| u8::arbitrary(g)));
+        let constraints =
+            std::array::from_fn(|_| (u8::arbitrary(g) % 4 == 0).then(|| u8::arbitrary(g)));
         Case {
             tuning,
             notes,
             tempo: 40 + i64::from(u8::arbitrary(g) % 200),
-            limits,
+            constraints,
             hand: usize::arbitrary(g) % 3,
         }
     }
@@ -101,67 +116,70 @@ impl Case {
         instrument(strings, frets, scale_length)
     }
 
-    fn limits(&self, instrument: &Instrument) -> Limits {
+    fn constraints(&self, instrument: &Instrument) -> Constraints {
         let highest = instrument.highest_fret().get() - 3;
         let count = instrument.strings().len() as u8;
         let position = |number: u8| Position::new(1 + number % highest).unwrap();
-        let [positions, strings, start, end, no_open, shifts, pin] = self.limits;
+        let [positions, strings, start, end, no_open, shifts, pin] = self.constraints;
         let mut pins = BTreeMap::new();
         if let Some(number) = pin {
             let index = usize::from(number) % self.notes.len();
             let places: Vec<_> = instrument.places_for(midi(self.notes[index].0)).collect();
             if !places.is_empty() {
-                pins.insert(index + 1, places[usize::from(number) % places.len()]);
+                pins.insert(index, places[usize::from(number) % places.len()]);
             }
         }
-        Limits {
+        Constraints {
             positions: positions.map(|it| {
                 position(it)..=Position::new((1 + it % highest + it / 64).min(highest)).unwrap()
             }),
-            strings: strings.map(|it| 1 + it % count..=(1 + it % count + it / 128).min(count)),
+            strings: strings.map(|it| {
+                let strings = 1 + it % count..=(1 + it % count + it / 128).min(count);
+                strings
+                    .map(|string| StringNumber::new(string).unwrap())
+                    .collect()
+            }),
             start: start.map(position),
             end: end.map(position),
-            no_open: no_open.is_some(),
+            open_strings: no_open.is_none(),
             max_shifts: shifts.map(|it| it % 3),
             pins,
         }
     }
 }
 
-/// Every fingering there is, with the costs of its moments.
-fn everything(player: &Player, line: &Line, limits: &Limits) -> Vec<(Vec<Step>, Vec<f64>)> {
-    let last = line.notes().len();
-    let mut ways: Vec<Vec<Step>> = vec![Vec::new()];
+/// Every fingering there is, with the costs of its notes.
+fn everything(
+    player: &Player,
+    line: &TimedMelody,
+    constraints: &Constraints,
+) -> Vec<(Vec<FingeredNote>, Vec<f64>)> {
+    let last = line.notes().len() - 1;
+    let mut fingerings: Vec<Vec<FingeredNote>> = vec![Vec::new()];
     for (index, note) in line.notes().iter().enumerate() {
-        let steps = player.steps_for(note.midi);
-        let mut longer = Vec::new();
-        for way in &ways {
-            for step in steps.iter().filter(|step| {
-                limits.allow_anywhere(step)
-                    && limits
-                        .at(index + 1, last)
-                        .is_none_or(|asked| asked.allow(step))
-            }) {
-                let mut way = way.clone();
-                way.push(*step);
-                longer.push(way);
-            }
-        }
-        ways = longer;
+        let asked = constraints.at(index, last);
+        let mut candidates = player.candidates(note.pitch.midi());
+        candidates.retain(|it| {
+            constraints.allow_anywhere(it) && asked.is_none_or(|asked| asked.allow(it))
+        });
+        let longer = |fingering: &Vec<FingeredNote>| -> Vec<Vec<FingeredNote>> {
+            let with = |it: &FingeredNote| [&fingering[..], &[*it]].concat();
+            candidates.iter().map(with).collect()
+        };
+        fingerings = fingerings.iter().flat_map(longer).collect();
     }
-    ways.retain(|steps| {
-        let shifts = steps
-            .windows(2)
+    fingerings.retain(|notes| {
+        let pairs = notes.windows(2);
+        let shifts = pairs
             .filter(|pair| pair[0].position != pair[1].position)
             .count();
-        limits.max_shifts.is_none_or(|most| shifts <= most.into())
+        constraints
+            .max_shifts
+            .is_none_or(|most| shifts <= most.into())
     });
-    let weights = Weights::default();
-    ways.into_iter()
-        .filter_map(|steps| {
-            let costs = moments(player, line, &weights, &steps)?;
-            Some((steps, costs))
-        })
+    fingerings
+        .into_iter()
+        .filter_map(|notes| moments(player, line, &notes).map(|costs| (notes, costs)))
         .collect()
 }
 
@@ -175,35 +193,34 @@ fn agrees(case: Case) -> bool {
         instrument: &neck,
         hand: [Hand::SMALL, Hand::MEDIUM, Hand::LARGE][case.hand],
     };
-    let limits = case.limits(&neck);
-    // Three notes with all their steps are some hundred thousand ways; a fourth only where there are few.
+    // Three notes with all their candidates are some hundred thousand ways; a fourth only where there are few.
     let mut notes = case.notes.clone();
     let ways = |notes: &[(u8, i64, bool)]| -> usize {
         notes
             .iter()
-            .map(|note| player.steps_for(midi(note.0)).len())
+            .map(|note| player.candidates(midi(note.0)).len())
             .product()
     };
     while notes.len() > 1 && ways(&notes) > 60_000 {
         notes.pop();
     }
-    let mut limits = limits;
-    limits.pins.retain(|number, _| *number <= notes.len());
+    let mut constraints = case.constraints(&neck);
+    constraints.pins.retain(|index, _| *index < notes.len());
     let line = line(&notes, case.tempo);
-    let all = everything(&player, &line, &limits);
-    let weights = Weights::default();
-    let found = find(&player, &line, &weights, &limits, Aim::Least, 3);
-    // Of one fingering the search goes another way, which looks at fewer shifts.
-    let one = find(&player, &line, &weights, &limits, Aim::Least, 1);
-    let peak = find(&player, &line, &weights, &limits, Aim::EasiestPeak, 1);
+    let all = everything(&player, &line, &constraints);
+    let find = |objective, count| search(player, &constraints, objective, count).run(&line);
+    let found = find(Objective::MinimizeSum, 3);
+    // One fingering alone is found in another way, which looks at fewer shifts.
+    let one = find(Objective::MinimizeSum, 1);
+    let peak = find(Objective::MinimizeMax, 1);
     let (Ok(found), Ok(one), Ok(peak)) = (found, one, peak) else {
         return all.is_empty();
     };
     let total = |costs: &[f64]| costs.iter().sum::<f64>();
     // The K best over different places.
     let mut by_places: HashMap<Vec<u8>, f64> = HashMap::new();
-    for (steps, costs) in &all {
-        let strings = steps.iter().map(|step| step.place.string.get()).collect();
+    for (notes, costs) in &all {
+        let strings = notes.iter().map(|note| note.place.string.get()).collect();
         let best = by_places.entry(strings).or_insert(f64::INFINITY);
         *best = best.min(total(costs));
     }
@@ -216,7 +233,7 @@ fn agrees(case: Case) -> bool {
             .zip(&found)
             .all(|(cost, fingering)| near(*cost, fingering.cost));
     let told = found.iter().chain(&one).all(|fingering| {
-        moments(&player, &line, &weights, &fingering.steps)
+        moments(&player, &line, &fingering.notes)
             .is_some_and(|costs| near(total(&costs), fingering.cost))
     });
     let hardest = |costs: &[f64]| costs.iter().copied().fold(f64::MIN, f64::max);
@@ -261,16 +278,13 @@ fn one_fingering_alone_is_the_first_of_three() {
             .collect();
         let line = line(&notes, 40 + i64::from(tempo));
         let ask = |count| {
-            find(
-                &player,
-                &line,
-                &Weights::default(),
-                &Limits::default(),
-                Aim::Least,
+            let search = search(
+                player,
+                &Constraints::default(),
+                Objective::MinimizeSum,
                 count,
-            )
-            .unwrap()[0]
-                .cost
+            );
+            search.run(&line).unwrap()[0].cost
         };
         near(ask(1), ask(3))
     }
@@ -284,38 +298,37 @@ fn guitar() -> Instrument {
 }
 
 #[test]
-fn what_cannot_be_had_is_named_with_what_would_free_it() {
+fn a_note_without_fingering_is_named_with_what_would_make_it_playable() {
     let neck = guitar();
     let player = Player {
         instrument: &neck,
         hand: Hand::MEDIUM,
     };
-    let melody = line(&[(53, 2, false), (88, 2, false)], 100);
-    let ask = |limits: &Limits| find(&player, &melody, &Weights::default(), limits, Aim::Least, 1);
-    let stuck = ask(&held(1)).unwrap_err();
-    assert_eq!(
-        (stuck.note, stuck.midi.get(), &stuck.reliefs[..]),
-        (2, 88, &[super::super::Relief::Positions][..])
-    );
-    let fixed = Limits {
-        max_shifts: Some(0),
-        ..Limits::default()
+    let run = |line: &TimedMelody, constraints: &Constraints| {
+        let found = search(player, constraints, Objective::MinimizeSum, 1).run(line);
+        found.unwrap_err()
     };
-    assert_eq!(ask(&fixed).unwrap_err().note, 2);
-    let neither = Limits {
+    let melody = line(&[(53, 2, false), (88, 2, false)], 100);
+    let stuck = run(&melody, &held(1));
+    assert_eq!(
+        (stuck.index, &stuck.relaxations[..]),
+        (1, &[Relaxation::Positions][..])
+    );
+    assert_eq!(
+        stuck.to_string(),
+        "note 2 (E6) cannot be played with these constraints"
+    );
+    let fixed = Constraints {
+        max_shifts: Some(0),
+        ..Constraints::default()
+    };
+    assert_eq!(run(&melody, &fixed).index, 1);
+    let neither = Constraints {
         max_shifts: Some(0),
         ..held(1)
     };
-    assert!(ask(&neither).unwrap_err().reliefs.is_empty());
+    assert!(run(&melody, &neither).relaxations.is_empty());
     let below = line(&[(30, 2, false)], 100);
-    let stuck = find(
-        &player,
-        &below,
-        &Weights::default(),
-        &Limits::default(),
-        Aim::Least,
-        1,
-    )
-    .unwrap_err();
-    assert_eq!((stuck.note, stuck.reliefs.len()), (1, 0));
+    let stuck = run(&below, &Constraints::default());
+    assert_eq!((stuck.index, stuck.relaxations.len()), (0, 0));
 }

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use fretlib::fingering::{Limits, Player, easiest};
+use fretlib::fingering::{FingeringSearch, Player};
 use fretlib::format::musicxml::Fingered;
 use fretlib::format::{abc, midi, musicxml, tune_ron};
 use fretlib::mapping::{NeckMap, OpenStrings, Placement};
@@ -181,16 +181,12 @@ fn way_along(
     octave: Octave,
 ) -> Option<Vec<Option<Fingered>>> {
     let player = Player { instrument, hand };
-    let way = easiest(&player, melody, octave, &Limits::default())?;
-    Some(
-        way.steps
-            .iter()
-            .map(|step| {
-                Some(Fingered {
-                    place: step.place,
-                    finger: step.finger,
-                })
-            })
-            .collect(),
-    )
+    let fingering = FingeringSearch::new(player).best(melody, octave)?;
+    let fingered = fingering.notes.iter().map(|note| {
+        Some(Fingered {
+            place: note.place,
+            finger: note.finger,
+        })
+    });
+    Some(fingered.collect())
 }

@@ -1,24 +1,24 @@
 //! The JSON of `neckline fingering`: stable, `"schema": 1`.
 
-use fretlib::fingering::{Fingering, Step};
+use fretlib::fingering::{FingeredNote, Fingering};
 use serde::Serialize;
 
 /// The one object that is printed.
 #[derive(Serialize)]
 pub struct Document {
     schema: u8,
-    fingerings: Vec<Way>,
+    fingerings: Vec<OneFingering>,
 }
 
 #[derive(Serialize)]
-struct Way {
+struct OneFingering {
     cost: f64,
     shifts: usize,
-    places: Vec<Played>,
+    places: Vec<PlayedNote>,
 }
 
 #[derive(Serialize)]
-struct Played {
+struct PlayedNote {
     note: usize,
     position: u8,
     string: u8,
@@ -28,33 +28,33 @@ struct Played {
 
 impl Document {
     /// Fingerings, best first; finger 0 is an open string.
-    pub fn new(ways: &[Fingering]) -> Document {
+    pub fn new(fingerings: &[Fingering]) -> Document {
         Document {
             schema: 1,
-            fingerings: ways.iter().map(way).collect(),
+            fingerings: fingerings.iter().map(one).collect(),
         }
     }
 }
 
-fn way(it: &Fingering) -> Way {
-    Way {
-        cost: it.cost,
-        shifts: it.shifts().count(),
-        places: it
-            .steps
+fn one(fingering: &Fingering) -> OneFingering {
+    OneFingering {
+        cost: fingering.cost,
+        shifts: fingering.shifts().count(),
+        places: fingering
+            .notes
             .iter()
             .zip(1..)
-            .map(|(step, note)| played(note, step))
+            .map(|(note, number)| played(number, note))
             .collect(),
     }
 }
 
-fn played(note: usize, step: &Step) -> Played {
-    Played {
-        note,
-        position: step.position.get(),
-        string: step.place.string.get(),
-        fret: step.place.fret.get(),
-        finger: step.finger.map_or(0, |finger| finger.get()),
+fn played(number: usize, note: &FingeredNote) -> PlayedNote {
+    PlayedNote {
+        note: number,
+        position: note.position.get(),
+        string: note.place.string.get(),
+        fret: note.place.fret.get(),
+        finger: note.finger.map_or(0, |finger| finger.get()),
     }
 }

@@ -1,16 +1,16 @@
 //! The page that `neckline fingering` prints.
 
-use fretlib::fingering::{Fingering, Shift, Term, Weights, explain, shifts};
+use fretlib::fingering::{Fingering, Shift, Term, TermCosts};
 use fretlib::neck::Reach;
 use fretlib::text::{NoteMark, Role, StyledLine, StyledText, TabNote, Tablature};
 use fretlib::theory::Octave;
 
-use super::Fingered;
+use super::FingeredTune;
 use crate::report::heading::title_or_untitled;
 
 /// What is printed and how.
 pub struct Page<'a> {
-    pub fingered: &'a Fingered,
+    pub fingered: &'a FingeredTune,
     pub why: bool,
     pub ascii: bool,
     pub width: usize,
@@ -20,16 +20,16 @@ impl Page<'_> {
     /// The whole page.
     pub fn draw(&self) -> StyledText {
         let mut page = self.head();
-        for (index, way) in self.fingered.ways.iter().enumerate() {
+        for (index, fingering) in self.fingered.fingerings.iter().enumerate() {
             page.push("");
-            page.push(self.summary(index, way));
+            page.push(self.summary(index, fingering));
             page.push("");
-            page.append(self.tablature(way));
+            page.append(self.tablature(fingering));
             page.push("");
-            page.append(self.shifts(way));
+            page.append(self.shifts(fingering));
             if self.why {
                 page.push("");
-                page.append(self.terms(way));
+                page.append(self.terms(fingering));
             }
         }
         if let Some(text) = self.fingered.against_own_tempo() {
@@ -55,34 +55,34 @@ impl Page<'_> {
         text
     }
 
-    fn summary(&self, index: usize, way: &Fingering) -> StyledLine {
-        let count = way.shifts().count();
+    fn summary(&self, index: usize, fingering: &Fingering) -> StyledLine {
+        let count = fingering.shifts().count();
         let shifts = if count == 1 {
             "1 shift".into()
         } else {
             format!("{count} shifts")
         };
-        let from = way.steps[0].position;
+        let from = fingering.notes[0].position;
         heading(&format!(
             "Fingering {}: from {from}, {shifts}, cost {:.1}",
             index + 1,
-            way.cost
+            fingering.cost
         ))
     }
 
-    fn tablature(&self, way: &Fingering) -> StyledText {
+    fn tablature(&self, fingering: &Fingering) -> StyledText {
         let mut before = None;
-        let notes: Vec<TabNote> = way
-            .steps
+        let notes: Vec<TabNote> = fingering
+            .notes
             .iter()
-            .map(|step| {
-                let moved = before != Some(step.position);
-                before = Some(step.position);
-                let reach = step.position.reach(step.place.fret);
+            .map(|note| {
+                let moved = before != Some(note.position);
+                before = Some(note.position);
+                let reach = note.position.reach(note.place.fret);
                 TabNote {
-                    place: Some(step.place),
-                    finger: step.finger,
-                    position: moved.then_some(step.position),
+                    place: Some(note.place),
+                    finger: note.finger,
+                    position: moved.then_some(note.position),
                     label: String::new(),
                     mark: NoteMark {
                         role: Role::Plain,
@@ -101,26 +101,26 @@ impl Page<'_> {
         .draw()
     }
 
-    fn shifts(&self, way: &Fingering) -> StyledText {
+    fn shifts(&self, fingering: &Fingering) -> StyledText {
         let mut text = StyledText::default();
-        let all = shifts(&self.fingered.line, way);
-        let start = way.steps[0].position;
+        let all = fingering.explain_shifts(&self.fingered.line);
+        let start = fingering.notes[0].position;
         if all.is_empty() {
             text.push(format!("The hand stays in {start}.").as_str());
             return text;
         }
         text.push(heading("Shifts"));
         for shift in &all {
-            text.push(self.shift(way, shift).as_str());
+            text.push(self.shift(fingering, shift).as_str());
         }
         text
     }
 
-    fn shift(&self, way: &Fingering, shift: &Shift) -> String {
+    fn shift(&self, fingering: &Fingering, shift: &Shift) -> String {
         let notes = self.fingered.tune.melody.notes();
         let what_for = match shift.reaches {
             Some(index) => {
-                let place = way.steps[index].place;
+                let place = fingering.notes[index].place;
                 let reached = notes[index].pitch;
                 format!(
                     "for {reached} (note {}) on string {}, fret {}",
@@ -134,17 +134,16 @@ impl Page<'_> {
         format!(
             "{} {}, {:.1} s: {what_for}",
             self.fingered.moment(shift),
-            shift.ease.name(),
+            shift.cue.name(),
             shift.seconds
         )
     }
 
     /// What makes each bar hard: the cost of every term, the dearest first.
-    fn terms(&self, way: &Fingering) -> StyledText {
+    fn terms(&self, fingering: &Fingering) -> StyledText {
         let it = self.fingered;
         let mut text = StyledText::default();
-        let weights = Weights::default();
-        let Some(amounts) = explain(&it.player(), &it.line, &way.steps) else {
+        let Some(costs) = fingering.breakdown(&it.search(), &it.line) else {
             return text;
         };
         text.push(heading(&format!(
@@ -163,21 +162,17 @@ impl Page<'_> {
             let last = (first..bars.len())
                 .find(|index| bars[*index] != bars[first])
                 .unwrap_or(bars.len());
-            let mut costs: Vec<(Term, f64)> = Term::ALL
+            let sum = costs[first..last]
                 .iter()
-                .enumerate()
-                .map(|(index, term)| {
-                    let amount: f64 = amounts[first..last].iter().map(|note| note[index]).sum();
-                    (*term, weights.get(*term) * amount)
-                })
-                .filter(|(_, cost)| cost.abs() >= 0.05)
-                .collect();
-            costs.sort_by(|one, other| other.1.total_cmp(&one.1));
-            let sum: f64 = costs.iter().map(|(_, cost)| cost).sum();
+                .fold(TermCosts::ZERO, |sum, note| sum + *note);
+            let mut terms: Vec<(Term, f64)> =
+                sum.iter().filter(|(_, cost)| cost.abs() >= 0.05).collect();
+            terms.sort_by(|one, other| other.1.total_cmp(&one.1));
+            let sum: f64 = terms.iter().map(|(_, cost)| cost).sum();
             let head = format!("  bar {:<3} {sum:>6.1}  ", bars[first]);
             let mut line = head.clone();
-            for (nth, (term, cost)) in costs.iter().enumerate() {
-                let comma = if nth + 1 < costs.len() { ", " } else { "" };
+            for (nth, (term, cost)) in terms.iter().enumerate() {
+                let comma = if nth + 1 < terms.len() { ", " } else { "" };
                 let piece = format!("{} {cost:.1}{comma}", term.name());
                 if line.len() + piece.len() > self.width.max(60) {
                     text.push(line.trim_end());

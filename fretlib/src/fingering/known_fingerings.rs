@@ -2,68 +2,62 @@
 
 use super::*;
 use crate::melody::{Draft, Melody, Quarters, Tempo};
-use crate::neck::{Hand, Instrument};
+use crate::neck::{Hand, Instrument, StringNumber};
 use crate::theory::{Octave, Pitch};
 
 /// Eighth notes at 100 quarter notes a minute.
-fn line(names: &str) -> Line {
+fn line(names: &str) -> TimedMelody {
     let mut draft = Draft::default();
     for name in names.split(' ') {
         let pitch: Pitch = name.parse().unwrap();
         draft.note(pitch, Quarters::new(1, 2)).unwrap();
     }
     let tempo = Tempo::new(Quarters::from(1), Quarters::from(100)).unwrap();
-    Line::new(&Melody::new(draft).unwrap(), Octave::WRITTEN, Some(tempo)).unwrap()
+    TimedMelody::new(&Melody::new(draft).unwrap(), Octave::WRITTEN, Some(tempo)).unwrap()
 }
 
-fn steps(names: &str, limits: &Limits) -> Vec<Step> {
+/// What the search finds for a melody, the hand being medium.
+fn found(names: &str, constraints: &Constraints) -> Vec<FingeredNote> {
     let guitar = Instrument::default();
     let player = Player {
         instrument: &guitar,
         hand: Hand::MEDIUM,
     };
-    find(
-        &player,
-        &line(names),
-        &Weights::default(),
-        limits,
-        Aim::Least,
-        1,
-    )
-    .unwrap()
-    .remove(0)
-    .steps
+    let search = FingeringSearch {
+        constraints: constraints.clone(),
+        ..FingeringSearch::new(player)
+    };
+    search.run(&line(names)).unwrap().remove(0).notes
 }
 
 /// String and finger of every note.
-fn played(names: &str, limits: &Limits) -> String {
-    let shown: Vec<String> = steps(names, limits)
+fn played(names: &str, constraints: &Constraints) -> String {
+    let shown: Vec<String> = found(names, constraints)
         .iter()
-        .map(|step| {
-            let finger = step.finger.map_or(0, Finger::get);
-            format!("{}-{finger}", step.place.string)
+        .map(|note| {
+            let finger = note.finger.map_or(0, Finger::get);
+            format!("{}-{finger}", note.place.string)
         })
         .collect();
     shown.join(" ")
 }
 
 /// The hand held to one position.
-pub(super) fn held(position: u8) -> Limits {
-    let position = Position::new(position).unwrap();
-    Limits {
-        positions: Some(position..=position),
-        ..Limits::default()
-    }
+pub(super) fn held(position: u8) -> Constraints {
+    Constraints::in_position(Position::new(position).unwrap())
 }
 
 #[test]
 fn two_octaves_of_g_major_lie_in_second_position() {
-    let limits = Limits {
-        no_open: true,
+    let constraints = Constraints {
+        open_strings: false,
         ..held(2)
     };
     assert_eq!(
-        played("G3 A3 B3 C4 D4 E4 F#4 G4 A4 B4 C5 D5 E5 F#5 G5", &limits),
+        played(
+            "G3 A3 B3 C4 D4 E4 F#4 G4 A4 B4 C5 D5 E5 F#5 G5",
+            &constraints
+        ),
         "6-2 6-4 5-1 5-2 5-4 4-1 4-3 4-4 3-1 3-3 3-4 2-2 2-4 1-1 1-2"
     );
 }
@@ -75,11 +69,11 @@ fn a_chromatic_run_takes_a_finger_a_fret() {
         (5, "G4 G#4 A4 A#4"),
         (9, "B4 C5 C#5 D5"),
     ] {
-        let limits = Limits {
-            strings: Some(4..=4),
+        let constraints = Constraints {
+            strings: Some(vec![StringNumber::new(4).unwrap()]),
             ..held(position)
         };
-        assert_eq!(played(run, &limits), "4-1 4-2 4-3 4-4");
+        assert_eq!(played(run, &constraints), "4-1 4-2 4-3 4-4");
     }
 }
 
@@ -106,12 +100,12 @@ fn three_notes_a_string_take_three_fingers() {
                 (2, 1) => (frets[0], [1, 3, 4]),
                 other => panic!("no major scale has {other:?}"),
             };
-            let limits = Limits {
-                strings: Some(string..=string),
+            let constraints = Constraints {
+                strings: Some(vec![StringNumber::new(string).unwrap()]),
                 ..held(position)
             };
             let expected = fingers.map(|finger| format!("{string}-{finger}"));
-            assert_eq!(played(&notes.join(" "), &limits), expected.join(" "));
+            assert_eq!(played(&notes.join(" "), &constraints), expected.join(" "));
         }
     }
 }

@@ -1,10 +1,11 @@
 //! Learning the weights of a fingering from print.
 
-use fretlib::fingering::{Line, Step, Term, Weights, explain, find_leaning};
+use fretlib::fingering::learn::{Weights, amounts, find_biased};
+use fretlib::fingering::{FingeredNote, Term, TimedMelody};
 use fretlib::neck::Finger;
 
-use crate::agreement::Agreement;
-use crate::editions::{Printed, Staff, player};
+use tests::agreement::Agreement;
+use tests::editions::{Printed, Staff, player};
 
 /// How a learner goes about it.
 #[derive(Clone, Copy, Debug)]
@@ -83,7 +84,7 @@ fn polish(staves: &[&Staff], mut weights: Weights, terms: &[Term]) -> Weights {
     let met = |weights: &Weights| {
         let mut agreement = Agreement::default();
         for staff in staves {
-            agreement.add(staff, &staff.fingered(weights).steps);
+            agreement.add(staff, &staff.fingered(weights).notes);
         }
         agreement.fingers.1
     };
@@ -119,7 +120,7 @@ fn polish(staves: &[&Staff], mut weights: Weights, terms: &[Term]) -> Weights {
 /// attractive; every weight moves by the difference of its term. The mean over all moves is what is learned.
 /// Source: structured learning with a margin (Taskar, Guestrin, Koller 2003; Collins 2002 for the mean).
 fn study(staves: &[&Staff], lesson: Lesson, mut weights: Weights, terms: &[Term]) -> Weights {
-    let mut phrases: Vec<(Staff, Line)> = staves
+    let mut phrases: Vec<(Staff, TimedMelody)> = staves
         .iter()
         .flat_map(|staff| {
             let times = if staff.is_held() { lesson.studies } else { 1 };
@@ -166,41 +167,41 @@ fn study(staves: &[&Staff], lesson: Lesson, mut weights: Weights, terms: &[Term]
 /// How much of every term the cheapest way has that keeps to the print, and the cheapest when mistakes are attractive.
 fn compared(
     staff: &Staff,
-    line: &Line,
+    line: &TimedMelody,
     weights: &Weights,
     margin: f64,
 ) -> Option<(Vec<f64>, Vec<f64>)> {
     let held = staff.is_held();
-    let kept = |index: usize, step: &Step| {
+    let kept = |index: usize, note: &FingeredNote| {
         let printed = &staff.printed[index];
-        let (place, finger) = disagreement(printed, step);
-        let other = printed.place.is_some_and(|place| place != step.place);
+        let (place, finger) = disagreement(printed, note);
+        let other = printed.place.is_some_and(|place| place != note.place);
         let position = printed
             .position
-            .map_or(0, |it| it.abs_diff(step.position.get()).min(4));
+            .map_or(0, |it| it.abs_diff(note.position.get()).min(4));
         100.0 * place.max(f64::from(u8::from(other)))
             + finger * if held { 100.0 } else { 0.7 }
             + 0.5 * f64::from(position)
     };
-    let tempted = |index: usize, step: &Step| {
-        let (place, finger) = disagreement(&staff.printed[index], step);
+    let tempted = |index: usize, note: &FingeredNote| {
+        let (place, finger) = disagreement(&staff.printed[index], note);
         -margin * if held { finger } else { place }
     };
     let player = player();
-    let amounts = |leaning: &dyn Fn(usize, &Step) -> f64| {
-        let found = find_leaning(&player, line, weights, &staff.limits, leaning)?;
-        let notes = explain(&player, line, &found.steps)?;
+    let sums = |bias: &dyn Fn(usize, &FingeredNote) -> f64| {
+        let found = find_biased(&player, line, weights, &staff.constraints, bias)?;
+        let notes = amounts(&player, line, &found.notes)?;
         let sum = |term| notes.iter().map(|note| note[term]).sum();
         Some((0..Term::ALL.len()).map(sum).collect())
     };
-    Some((amounts(&kept)?, amounts(&tempted)?))
+    Some((sums(&kept)?, sums(&tempted)?))
 }
 
-fn disagreement(printed: &Printed, step: &Step) -> (f64, f64) {
-    let place = printed.proves && printed.place != Some(step.place);
+fn disagreement(printed: &Printed, note: &FingeredNote) -> (f64, f64) {
+    let place = printed.proves && printed.place != Some(note.place);
     let finger = printed
         .finger
         .or(printed.tacit_open.then_some(0))
-        .is_some_and(|finger| finger != step.finger.map_or(0, Finger::get));
+        .is_some_and(|finger| finger != note.finger.map_or(0, Finger::get));
     (f64::from(u8::from(place)), f64::from(u8::from(finger)))
 }

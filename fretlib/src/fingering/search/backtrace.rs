@@ -1,28 +1,28 @@
 //! The way back through a search.
 
-use super::super::{Fingering, Step};
+use super::super::{FingeredNote, Fingering};
 use super::frontier::Node;
 
 /// Notes between two attempts to settle what all paths share.
 const SETTLE: usize = 1024;
 
-/// The steps behind the nodes, for reading paths back.
+/// The notes behind the nodes, for reading paths back.
 #[derive(Default)]
-pub(super) struct Trail {
+pub(super) struct Backtrace {
     /// What all living paths share.
-    settled: Vec<Step>,
-    /// Since then: the steps of the nodes, note after note, each with the index of the node before within its note.
-    steps: Vec<(Step, u32)>,
+    settled: Vec<FingeredNote>,
+    /// Since then: the fingered notes of the nodes, note after note, each with the index of the node before it.
+    nodes: Vec<(FingeredNote, u32)>,
     /// Where the nodes of each of these notes begin.
-    notes: Vec<usize>,
+    starts: Vec<usize>,
 }
 
-impl Trail {
+impl Backtrace {
     pub(super) fn push(&mut self, nodes: &[Node]) {
-        self.notes.push(self.steps.len());
-        self.steps
-            .extend(nodes.iter().map(|node| (node.step, node.back)));
-        if self.notes.len().is_multiple_of(SETTLE) {
+        self.starts.push(self.nodes.len());
+        self.nodes
+            .extend(nodes.iter().map(|node| (node.note, node.back)));
+        if self.starts.len().is_multiple_of(SETTLE) {
             self.settle(nodes.len());
         }
     }
@@ -30,43 +30,43 @@ impl Trail {
     /// Settles the notes up to the last one at which all living paths meet in one node; `last` nodes are alive.
     fn settle(&mut self, last: usize) {
         let mut alive: Vec<u32> = (0..last as u32).collect();
-        for note in (0..self.notes.len()).rev() {
+        for note in (0..self.starts.len()).rev() {
             if let [meeting] = alive[..] {
-                let steps = self.back_from(note, meeting);
-                self.settled.extend(steps);
+                let notes = self.back_from(note, meeting);
+                self.settled.extend(notes);
                 // What follows leads back to the meeting, which is settled.
                 let begin = self
-                    .notes
+                    .starts
                     .get(note + 1)
                     .copied()
-                    .unwrap_or(self.steps.len());
-                self.steps.drain(..begin);
-                self.notes.drain(..=note);
-                self.notes.iter_mut().for_each(|it| *it -= begin);
+                    .unwrap_or(self.nodes.len());
+                self.nodes.drain(..begin);
+                self.starts.drain(..=note);
+                self.starts.iter_mut().for_each(|it| *it -= begin);
                 return;
             }
-            let begin = self.notes[note];
+            let begin = self.starts[note];
             alive
                 .iter_mut()
-                .for_each(|node| *node = self.steps[begin + *node as usize].1);
+                .for_each(|node| *node = self.nodes[begin + *node as usize].1);
             alive.sort_unstable();
             alive.dedup();
         }
     }
 
-    /// The steps that lead to a node of a note, both counted from what is settled.
-    fn back_from(&self, note: usize, mut node: u32) -> Vec<Step> {
-        let mut steps: Vec<Step> = self.notes[..=note]
+    /// The fingered notes that lead to a node of a note, both counted from what is settled.
+    fn back_from(&self, note: usize, mut node: u32) -> Vec<FingeredNote> {
+        let mut notes: Vec<FingeredNote> = self.starts[..=note]
             .iter()
             .rev()
             .map(|begin| {
-                let (step, back) = self.steps[begin + node as usize];
+                let (fingered, back) = self.nodes[begin + node as usize];
                 node = back;
-                step
+                fingered
             })
             .collect();
-        steps.reverse();
-        steps
+        notes.reverse();
+        notes
     }
 
     /// The fingerings that end in the cheapest of the last nodes, best first, each over places of its own.
@@ -83,12 +83,12 @@ impl Trail {
                 continue;
             }
             paths.push(ends[node].path);
-            let mut steps = self.settled.clone();
-            if let Some(last) = self.notes.len().checked_sub(1) {
-                steps.extend(self.back_from(last, node as u32));
+            let mut notes = self.settled.clone();
+            if let Some(last) = self.starts.len().checked_sub(1) {
+                notes.extend(self.back_from(last, node as u32));
             }
             fingerings.push(Fingering {
-                steps,
+                notes,
                 cost: ends[node].cost,
             });
         }

@@ -1,16 +1,18 @@
-//! What a hand must know of a melody.
+//! A melody as the fretting hand meets it.
 
 use crate::melody::{Melody, Quarters, Tempo, phrases};
-use crate::theory::{MidiNumber, Octave};
+use crate::theory::{Octave, Pitch};
 
-/// How many notes ahead a note is still waited for when it comes again.
+/// How many notes ahead the return of a pitch still matters.
 const WITHIN: usize = 6;
+/// A note longer than this, in seconds, is long: time to move the hand, and hard on the fourth finger. Chosen by ear.
+const LONG: f64 = 0.5;
 
 /// One note as the hand meets it.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct LineNote {
-    /// MIDI number, written pitch.
-    pub midi: MidiNumber,
+pub struct TimedNote {
+    /// Written pitch.
+    pub pitch: Pitch,
     /// How long it sounds, in seconds.
     pub seconds: f64,
     /// The silence before it, in seconds.
@@ -18,23 +20,30 @@ pub struct LineNote {
     /// True when it begins on a beat.
     pub on_beat: bool,
     /// True when a phrase begins here, not the first.
-    pub phrase: bool,
+    pub starts_phrase: bool,
     /// The index at which the same pitch comes again within six notes.
     pub returns: Option<usize>,
 }
 
-/// A melody as a hand meets it: pitches in time.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Line {
-    // Invariant: not empty.
-    notes: Vec<LineNote>,
+impl TimedNote {
+    /// True for more than half a second.
+    pub fn is_long(&self) -> bool {
+        self.seconds > LONG
+    }
 }
 
-impl Line {
+/// A melody with its times in seconds.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TimedMelody {
+    // Invariant: not empty.
+    notes: Vec<TimedNote>,
+}
+
+impl TimedMelody {
     /// The notes of a melody moved by whole octaves; `None` when a note leaves the MIDI range.
     ///
-    /// The melody's own tempo counts unless `tempo` stands in for it.
-    pub fn new(melody: &Melody, octave: Octave, tempo: Option<Tempo>) -> Option<Line> {
+    /// The melody's own tempo counts unless `tempo` replaces it.
+    pub fn new(melody: &Melody, octave: Octave, tempo: Option<Tempo>) -> Option<TimedMelody> {
         let mut end = Quarters::from(0);
         let mut notes = Vec::with_capacity(melody.notes().len());
         for note in melody.notes() {
@@ -45,33 +54,34 @@ impl Line {
                 Some(Some(meter)) => meter.beat(),
                 _ => Quarters::from(1),
             };
-            notes.push(LineNote {
-                midi: note.pitch.midi().transpose(octave.semitones()).ok()?,
+            notes.push(TimedNote {
+                pitch: note.pitch.transpose(octave.interval()).ok()?,
                 seconds: tempo.seconds(note.duration),
                 rest: tempo.seconds(note.onset - end),
                 on_beat: ((note.onset - melody.bar_at(note.onset).onset) / beat).is_integer(),
-                phrase: false,
+                starts_phrase: false,
                 returns: None,
             });
             end = note.end();
         }
-        // Where there are no bars, phrases that nobody marked cannot be told well enough.
+        // Without bars, phrases that nobody marked cannot be found reliably.
         let marked = !melody.phrase_starts().is_empty();
         if marked || matches!(melody.meters().first(), Some(Some(_))) {
             for phrase in phrases(melody) {
-                notes[phrase.start].phrase = phrase.start > 0;
+                notes[phrase.start].starts_phrase = phrase.start > 0;
             }
         }
         for index in 0..notes.len() {
             let last = (index + WITHIN).min(notes.len() - 1);
+            let midi = notes[index].pitch.midi();
             notes[index].returns =
-                (index + 1..=last).find(|later| notes[*later].midi == notes[index].midi);
+                (index + 1..=last).find(|later| notes[*later].pitch.midi() == midi);
         }
-        Some(Line { notes })
+        Some(TimedMelody { notes })
     }
 
     /// The notes, in order; never empty.
-    pub fn notes(&self) -> &[LineNote] {
+    pub fn notes(&self) -> &[TimedNote] {
         &self.notes
     }
 }

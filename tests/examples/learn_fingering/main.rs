@@ -3,10 +3,13 @@
 //! `cargo run --release -p tests --example learn_fingering`: for each work, weights learned from all others are tried on
 //! it; then come the weights learned from all, as they stand in `fretlib/src/fingering/term.rs`.
 
-use fretlib::fingering::{Term, Weights};
+mod learning;
+
+use fretlib::fingering::Term;
+use fretlib::fingering::learn::Weights;
+use learning::{Lesson, learn};
 use tests::agreement::{Agreement, HEADING};
 use tests::editions::{Staff, places, studies};
-use tests::learning::{Lesson, learn};
 
 fn main() {
     let mut lesson = Lesson::SHIPPED;
@@ -40,22 +43,22 @@ fn main() {
         let weights = learn(&others, lesson);
         let mut agreement = Agreement::default();
         for staff in all.iter().filter(|staff| staff.work == work) {
-            let steps = staff.fingered(&weights).steps;
-            agreement.add(staff, &steps);
-            sum.add(staff, &steps);
+            let notes = staff.fingered(&weights).notes;
+            agreement.add(staff, &notes);
+            sum.add(staff, &notes);
         }
         println!("{:40.40} {agreement}", work);
     }
     println!("{:40} {sum}", "all, each left out");
     let mut before = Agreement::default();
     for staff in &all {
-        before.add(staff, &staff.fingered(&Weights::default()).steps);
+        before.add(staff, &staff.fingered(&Weights::default()).notes);
     }
     println!("{:40} {before}", "the shipped weights, having seen all");
     let weights = learn(&all, lesson);
     for study in &studies {
         let mut seen = Agreement::default();
-        seen.add(study, &study.fingered(&weights).steps);
+        seen.add(study, &study.fingered(&weights).notes);
         println!("{:40} {seen}", format!("{} having seen it", study.work));
     }
     for term in Term::ALL {

@@ -1,0 +1,173 @@
+//! What a player asks of a fingering.
+
+use std::collections::BTreeMap;
+use std::fmt;
+use std::ops::RangeInclusive;
+
+use thiserror::Error;
+
+use super::FingeredNote;
+use crate::neck::{Place, Position, StringNumber};
+use crate::theory::Pitch;
+
+/// What a fingering must keep to; the default allows everything.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Constraints {
+    /// The positions the hand may take; `None` for all.
+    pub positions: Option<RangeInclusive<Position>>,
+    /// The strings that may be played; `None` for all.
+    pub strings: Option<Vec<StringNumber>>,
+    /// The position of the first note.
+    pub start: Option<Position>,
+    /// The position of the last note.
+    pub end: Option<Position>,
+    /// Whether open strings may be played.
+    pub open_strings: bool,
+    /// How many times the hand may move at most.
+    pub max_shifts: Option<u8>,
+    /// Places of single notes, by the index of the note.
+    pub pins: BTreeMap<usize, Place>,
+}
+
+impl Default for Constraints {
+    fn default() -> Constraints {
+        Constraints {
+            positions: None,
+            strings: None,
+            start: None,
+            end: None,
+            open_strings: true,
+            max_shifts: None,
+            pins: BTreeMap::new(),
+        }
+    }
+}
+
+impl Constraints {
+    /// The hand held to one position, all else allowed.
+    pub fn in_position(position: Position) -> Constraints {
+        Constraints {
+            positions: Some(position..=position),
+            ..Constraints::default()
+        }
+    }
+
+    /// True when a note, any note, may be played so.
+    pub(super) fn allow_anywhere(&self, note: &FingeredNote) -> bool {
+        let in_position = |range: &RangeInclusive<Position>| range.contains(&note.position);
+        let on_string = |strings: &Vec<StringNumber>| strings.contains(&note.place.string);
+        self.positions.as_ref().is_none_or(in_position)
+            && self.strings.as_ref().is_none_or(on_string)
+            && (self.open_strings || note.finger.is_some())
+    }
+
+    /// What is asked of the note `index` alone, `last` being the last; `None` when nothing is.
+    pub(super) fn at(&self, index: usize, last: usize) -> Option<NoteConstraints> {
+        let asked = NoteConstraints {
+            start: self.start.filter(|_| index == 0),
+            end: self.end.filter(|_| index == last),
+            place: self.pins.get(&index).copied(),
+        };
+        (asked != NoteConstraints::default()).then_some(asked)
+    }
+
+    /// Every constraint that is set, each with the constraints that remain without it.
+    pub(super) fn without_each(&self) -> Vec<(Relaxation, Constraints)> {
+        let mut all = Vec::new();
+        let mut offer = |set: bool, relaxation: Relaxation, relax: &dyn Fn(&mut Constraints)| {
+            if set {
+                let mut rest = self.clone();
+                relax(&mut rest);
+                all.push((relaxation, rest));
+            }
+        };
+        offer(self.positions.is_some(), Relaxation::Positions, &|it| {
+            it.positions = None
+        });
+        offer(self.strings.is_some(), Relaxation::Strings, &|it| {
+            it.strings = None
+        });
+        offer(self.start.is_some(), Relaxation::Start, &|it| {
+            it.start = None
+        });
+        offer(self.end.is_some(), Relaxation::End, &|it| it.end = None);
+        offer(!self.open_strings, Relaxation::OpenStrings, &|it| {
+            it.open_strings = true
+        });
+        offer(self.max_shifts.is_some(), Relaxation::MaxShifts, &|it| {
+            it.max_shifts = None
+        });
+        for index in self.pins.keys() {
+            offer(true, Relaxation::Pin(*index), &|it| {
+                it.pins.remove(index);
+            });
+        }
+        all
+    }
+}
+
+/// What is asked of one note.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct NoteConstraints {
+    start: Option<Position>,
+    end: Option<Position>,
+    place: Option<Place>,
+}
+
+impl NoteConstraints {
+    pub(super) fn allow(&self, note: &FingeredNote) -> bool {
+        let positions = [self.start, self.end];
+        positions
+            .iter()
+            .flatten()
+            .all(|position| *position == note.position)
+            && self.place.is_none_or(|place| place == note.place)
+    }
+}
+
+/// A constraint whose removal makes the note playable.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+#[non_exhaustive]
+pub enum Relaxation {
+    /// Other positions.
+    Positions,
+    /// Other strings.
+    Strings,
+    /// Another position to start in.
+    Start,
+    /// Another position to end in.
+    End,
+    /// Open strings.
+    OpenStrings,
+    /// More shifts.
+    MaxShifts,
+    /// The pin of the note with this index.
+    Pin(usize),
+}
+
+impl fmt::Display for Relaxation {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Relaxation::Positions => f.write_str("allow other positions"),
+            Relaxation::Strings => f.write_str("allow other strings"),
+            Relaxation::Start => f.write_str("start in another position"),
+            Relaxation::End => f.write_str("end in another position"),
+            Relaxation::OpenStrings => f.write_str("allow open strings"),
+            Relaxation::MaxShifts => f.write_str("allow more shifts"),
+            Relaxation::Pin(index) => write!(f, "unpin note {}", index + 1),
+        }
+    }
+}
+
+/// No fingering keeps the constraints.
+#[derive(Clone, Debug, Eq, Error, PartialEq)]
+#[error("note {} ({pitch}) cannot be played with these constraints", .index + 1)]
+pub struct NoFingering {
+    /// The index of the first note that cannot be played.
+    pub index: usize,
+    /// Its written pitch.
+    pub pitch: Pitch,
+    /// Each of these alone makes it playable; empty when several constraints conflict, or the note is beyond the instrument
+    /// or the hand.
+    pub relaxations: Vec<Relaxation>,
+}

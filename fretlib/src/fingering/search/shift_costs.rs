@@ -1,0 +1,132 @@
+//! The cheapest shift to every position at once.
+
+use std::ops::RangeInclusive;
+
+use super::frontier::Node;
+use crate::neck::{Place, Position};
+
+/// How many positions there may be, counted from 0, which none has.
+const POSITIONS: usize = Position::HIGHEST as usize + 1;
+
+/// What moving the hand costs before one note, after a stopped or after an open string.
+#[derive(Clone, Copy)]
+pub(super) struct MoveCost {
+    /// Whatever the distance.
+    pub(super) start: f64,
+    /// For every fret.
+    pub(super) fret: f64,
+}
+
+/// A cost, and the index of the node it starts from.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Cheapest {
+    pub(super) cost: f64,
+    pub(super) back: u32,
+}
+
+impl Cheapest {
+    pub(super) const NONE: Cheapest = Cheapest {
+        cost: f64::INFINITY,
+        back: 0,
+    };
+
+    pub(super) fn or(&mut self, cost: f64, back: u32) {
+        // Two selections rather than a branch: which of the two is cheaper cannot be predicted.
+        let cheaper = cost < self.cost;
+        self.cost = if cheaper { cost } else { self.cost };
+        self.back = if cheaper { back } else { self.back };
+    }
+}
+
+/// The cheapest shift to each position of each string, from the nodes of the note before.
+///
+/// The cost of a shift rises evenly with its distance, so the cheapest from below grows by one fret's cost from position to
+/// position until a cheaper start is met; likewise from above. Two walks along the neck find all. The tables are reused from
+/// note to note.
+#[derive(Default)]
+pub(super) struct ShiftCosts {
+    departures: Vec<Departure>,
+    /// The highest position that a stopped and an open string is left from, 0 when none is.
+    highest: [usize; 2],
+    /// By the string that the hand shifts to.
+    strings: Vec<[Cheapest; POSITIONS]>,
+}
+
+#[derive(Clone, Copy)]
+struct Departure {
+    cost: f64,
+    back: u32,
+    string: u8,
+    position: u8,
+    open: bool,
+}
+
+impl ShiftCosts {
+    pub(super) fn clear(&mut self) {
+        self.departures.clear();
+        self.highest = [0; 2];
+    }
+
+    /// Adds a node that the hand may leave.
+    pub(super) fn leave(&mut self, back: u32, node: &Node) {
+        let open = node.note.finger.is_none();
+        let position = node.note.position.get();
+        let highest = &mut self.highest[usize::from(open)];
+        *highest = usize::from(position).max(*highest);
+        self.departures.push(Departure {
+            cost: node.cost,
+            back,
+            string: node.note.place.string.get(),
+            position,
+            open,
+        });
+    }
+
+    /// Finds the cheapest shifts to the positions `to` of a string.
+    ///
+    /// `leave` is what it costs to leave a string, apart from the move of the hand; `moves` is for leaving a stopped and an
+    /// open string.
+    pub(super) fn reach(
+        &mut self,
+        string: u8,
+        leave: impl Fn(u8) -> f64,
+        moves: [MoveCost; 2],
+        to: &RangeInclusive<Position>,
+    ) {
+        let slot = usize::from(string);
+        if self.strings.len() <= slot {
+            self.strings.resize(slot + 1, [Cheapest::NONE; POSITIONS]);
+        }
+        let mut starts = [[Cheapest::NONE; POSITIONS]; 2];
+        for it in &self.departures {
+            starts[usize::from(it.open)][usize::from(it.position)]
+                .or(it.cost + leave(it.string), it.back);
+        }
+        let cheapest = &mut self.strings[slot];
+        let (first, last) = (usize::from(to.start().get()), usize::from(to.end().get()));
+        cheapest[first..=last].fill(Cheapest::NONE);
+        for ((starts, moves), highest) in starts.iter().zip(moves).zip(self.highest) {
+            if highest > 0 {
+                walk(starts[1..=last].iter().zip(&mut cheapest[1..=last]), moves);
+                let down = first.min(highest)..=highest;
+                let down = starts[down.clone()].iter().zip(&mut cheapest[down]);
+                walk(down.rev(), moves);
+            }
+        }
+    }
+
+    /// The cheapest shift to a place.
+    pub(super) fn to(&self, position: Position, place: Place) -> Cheapest {
+        self.strings[usize::from(place.string.get())][usize::from(position.get())]
+    }
+}
+
+/// Carries the cheapest start met so far along neighbouring positions, a fret dearer at each.
+fn walk<'a>(positions: impl Iterator<Item = (&'a Cheapest, &'a mut Cheapest)>, moves: MoveCost) {
+    let mut nearest = Cheapest::NONE;
+    for (start, cheapest) in positions {
+        cheapest.or(nearest.cost + moves.start, nearest.back);
+        nearest.or(start.cost, start.back);
+        nearest.cost += moves.fret;
+    }
+}

@@ -1,1 +1,43 @@
 //! What sounds under a melody: voicings a hand can hold, and the path through a tune.
+//!
+//! [`Arranger::voicings`] finds everything a hand can hold under one melody note over its chord; [`moments`] says which
+//! notes of a melody are to have a voicing; a [`Lattice`] sets the voicings of all moments side by side and finds the
+//! cheapest ways through, exactly. What is cheap is said by the [`VoicingTerm`]s and their [`VoicingWeights`].
+//!
+//! ```
+//! use fretlib::arranging::{Arranger, ArrangingSettings, Lattice, Style};
+//! use fretlib::format::tune_ron;
+//! use fretlib::neck::{Hand, Instrument};
+//!
+//! let source = r#"(key: "C major", meter: "4/4", lines: [(chords: "Dm7 | G7 | Cmaj7", notes: "F5 w | F5 w | E5 w")])"#;
+//! let melody = tune_ron::read(source.as_bytes())?.melody;
+//! let guitar = Instrument::default();
+//! let arranger = Arranger { instrument: &guitar, hand: Hand::MEDIUM, style: Style::PLUCKED };
+//! let lattice = Lattice::new(arranger, &melody, ArrangingSettings::default())?;
+//! let best = &lattice.solve(1)[0];
+//! assert_eq!(best.figures(&lattice).complete, 3);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+
+mod arrangement;
+mod bare_notes;
+mod best_paths;
+mod chord_role;
+mod grip;
+mod lattice;
+mod moment;
+mod staging;
+mod style;
+mod voicing;
+mod voicing_cost;
+mod voicings;
+
+pub use arrangement::{Accompaniment, ArrangedNote, Arrangement, ArrangementFigures, BareReason};
+pub use chord_role::{ChordRole, ChordRoles};
+pub use lattice::{ArrangingError, ArrangingSettings, Lattice};
+pub use moment::{Density, Moment, moments};
+pub use staging::Staged;
+pub use style::Style;
+pub use voicing::{Barre, FingeredPlace, Shape, UnderNote, Voicing};
+pub use voicing_cost::{VoicingAmounts, VoicingTerm, VoicingWeights};
+pub use voicings::Arranger;

@@ -11,7 +11,7 @@ pub(crate) use self::symbol::musicxml_kinds;
 pub use self::tones::ChordDegree;
 
 use self::symbol::{plainness, read_kind, write_kind};
-use self::tones::ChordTones;
+use self::tones::{ChordTones, fifths_of};
 use super::interval::Interval;
 use super::pitch_class::PitchClass;
 use crate::error::{OutOfRange, ParseError, check_range};
@@ -189,6 +189,23 @@ impl Chord {
     /// ```
     pub fn degree(self, class: PitchClass) -> ChordDegree {
         self.kind.degree(class.fifths() - self.root.fifths())
+    }
+
+    /// The spelled note that a degree is over this chord: the `#11` of Bb7 is E.
+    ///
+    /// ```
+    /// use fretlib::theory::Chord;
+    ///
+    /// let chord: Chord = "Bb7".parse()?;
+    /// assert_eq!(chord.class_of("#11".parse()?).to_string(), "E");
+    /// assert_eq!(chord.class_of("b9".parse()?).to_string(), "Cb");
+    /// # Ok::<(), fretlib::ParseError>(())
+    /// ```
+    pub fn class_of(self, degree: ChordDegree) -> PitchClass {
+        let above = fifths_of(degree.number() as i8, degree.alteration());
+        // No degree is farther than nine fifths from the root, and roots keep that far from both ends of the line.
+        PitchClass::from_fifths(i16::from(self.root.fifths()) + i16::from(above))
+            .unwrap_or(self.root)
     }
 
     /// The chord moved by an interval.

@@ -4,6 +4,8 @@ use std::fmt;
 use std::str::FromStr;
 
 use super::interval::Interval;
+use super::midi_number::MidiNumber;
+use super::pitch::Pitch;
 use super::spelling::{MAX_ALTERATION, parse_alteration, write_alteration};
 use crate::error::{OutOfRange, ParseError, check_range};
 
@@ -142,6 +144,27 @@ impl PitchClass {
     /// The key it has on a keyboard: 0 for C up to 11 for B, the spelling forgotten.
     pub const fn chroma(self) -> u8 {
         (7 * self.0 as i16).rem_euclid(12) as u8
+    }
+}
+
+impl PitchClass {
+    /// The pitch of this class with a MIDI number; `None` when the number sounds another class.
+    ///
+    /// ```
+    /// use fretlib::theory::{MidiNumber, PitchClass};
+    ///
+    /// let class: PitchClass = "Cb".parse()?;
+    /// assert_eq!(class.at_midi(MidiNumber::new(59)?).unwrap().to_string(), "Cb4");
+    /// assert_eq!(class.at_midi(MidiNumber::new(60)?), None);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn at_midi(self, midi: MidiNumber) -> Option<Pitch> {
+        if midi.chroma() != self.chroma() {
+            return None;
+        }
+        let natural = i16::from(midi.get()) - i16::from(self.alteration());
+        let octave = i8::try_from(natural.div_euclid(12) - 1).ok()?;
+        Pitch::new(self.letter(), self.alteration(), octave).ok()
     }
 }
 

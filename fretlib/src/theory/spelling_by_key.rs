@@ -24,10 +24,8 @@ impl Key {
             .into_iter()
             .find(|class| class.chroma() == midi.chroma());
         let class = of_scale.unwrap_or_else(|| self.class_near_tonic(midi.chroma()));
-        let natural = i16::from(midi.get()) - i16::from(class.alteration());
-        let octave = (natural.div_euclid(12) - 1) as i8;
         // The class has at most two accidentals and the number is in range; a test goes through them all.
-        Pitch::new(class.letter(), class.alteration(), octave).unwrap_or(Pitch::from_midi(midi))
+        class.at_midi(midi).unwrap_or(Pitch::from_midi(midi))
     }
 
     fn class_near_tonic(self, chroma: u8) -> PitchClass {

@@ -1,0 +1,261 @@
+//! The cheapest ways through a row of stages, exactly.
+
+use std::collections::HashMap;
+
+use super::bare_notes::PassageCosts;
+use super::voicing_cost::{Link, LinkKey, VoicingWeights, between_voices, fingers};
+
+/// A voicing as the search sees it.
+#[derive(Clone, Copy)]
+pub(super) struct Candidate {
+    /// What it costs in itself.
+    pub(super) cost: f64,
+    pub(super) link: Link,
+    /// The melody's place and finger as one number.
+    pub(super) melody: u16,
+}
+
+/// The voicings of one moment and the way to them.
+pub(super) struct Stage<'a> {
+    pub(super) candidates: &'a [Candidate],
+    /// From the positions of the stage before; from 0 at the first.
+    pub(super) passage: &'a PassageCosts,
+    /// True when the melody note is the one of the stage before and must stay where it is.
+    pub(super) is_joined: bool,
+}
+
+/// A way through all stages.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Path {
+    pub(super) cost: f64,
+    /// The index of the candidate at each stage.
+    pub(super) candidates: Vec<usize>,
+}
+
+/// The cheapest way to a candidate of a given rank.
+#[derive(Clone, Copy)]
+struct Way {
+    cost: f64,
+    /// The candidate before and the rank of its way.
+    before: (u32, u32),
+}
+
+const NO_WAY: Way = Way {
+    cost: f64::INFINITY,
+    before: (0, 0),
+};
+
+/// Candidates that stand in one position over the same inner voices (and, where it matters, hold the melody alike): the
+/// way from one such group to another costs the same but for the fingers.
+struct Group {
+    /// Its first candidate, which stands for all where fingers do not matter.
+    link: Link,
+    melody: u16,
+    /// Candidates with the cost of the cheapest way to each, cheapest first.
+    members: Vec<(u32, f64)>,
+}
+
+/// The `count` cheapest ways through the stages, cheapest first: no other way costs less than the last one.
+///
+/// `end` is what comes after each position of the last stage.
+pub(super) fn best_paths(
+    stages: &[Stage],
+    weights: &VoicingWeights,
+    end: &PassageCosts,
+    count: usize,
+) -> Vec<Path> {
+    let Some(first) = stages.first() else {
+        return Vec::new();
+    };
+    let mut table: Vec<Vec<Way>> = vec![start(first, count)];
+    for index in 1..stages.len() {
+        let next = advance(
+            &stages[index - 1],
+            &table[index - 1],
+            &stages[index],
+            weights,
+            count,
+        );
+        table.push(next);
+    }
+    let last = &stages[stages.len() - 1];
+    let mut ends: Vec<(f64, usize, usize)> = Vec::new();
+    for (candidate, it) in last.candidates.iter().enumerate() {
+        for rank in 0..count {
+            let way = table[stages.len() - 1][candidate * count + rank];
+            if way.cost.is_finite() {
+                ends.push((way.cost + end.get(it.link.position, 0), candidate, rank));
+            }
+        }
+    }
+    ends.sort_by(|one, other| one.0.total_cmp(&other.0));
+    ends.truncate(count);
+    ends.into_iter()
+        .map(|(cost, candidate, rank)| Path {
+            cost,
+            candidates: back(&table, count, candidate, rank),
+        })
+        .collect()
+}
+
+fn start(stage: &Stage, count: usize) -> Vec<Way> {
+    let mut ways = vec![NO_WAY; stage.candidates.len() * count];
+    for (index, it) in stage.candidates.iter().enumerate() {
+        ways[index * count].cost = it.cost + stage.passage.get(0, it.link.position);
+    }
+    ways
+}
+
+fn back(table: &[Vec<Way>], count: usize, candidate: usize, rank: usize) -> Vec<usize> {
+    let (mut candidate, mut rank) = (candidate, rank);
+    let mut path = Vec::with_capacity(table.len());
+    for ways in table.iter().rev() {
+        path.push(candidate);
+        let before = ways[candidate * count + rank].before;
+        (candidate, rank) = (before.0 as usize, before.1 as usize);
+    }
+    path.reverse();
+    path
+}
+
+/// Groups the candidates that can be reached at the costs given.
+fn groups(candidates: &[Candidate], by_melody: bool, cost: impl Fn(usize) -> f64) -> Vec<Group> {
+    let mut groups: Vec<Group> = Vec::new();
+    let mut found: HashMap<(LinkKey, u16), usize> = HashMap::new();
+    for (index, it) in candidates.iter().enumerate() {
+        let cost = cost(index);
+        if !cost.is_finite() {
+            continue;
+        }
+        let melody = if by_melody { it.melody } else { 0 };
+        let group = *found.entry((it.link.key(), melody)).or_insert_with(|| {
+            groups.push(Group {
+                link: it.link,
+                melody,
+                members: Vec::new(),
+            });
+            groups.len() - 1
+        });
+        groups[group].members.push((index as u32, cost));
+    }
+    for group in &mut groups {
+        group
+            .members
+            .sort_by(|one, other| one.1.total_cmp(&other.1));
+    }
+    groups
+}
+
+/// The cheapest ways to every candidate of the next stage.
+///
+/// Exact: a candidate before is passed over only when even the most that staying and leading fingers can take off would
+/// leave its way dearer than those found.
+fn advance(
+    stage: &Stage,
+    ways: &[Way],
+    next: &Stage,
+    weights: &VoicingWeights,
+    count: usize,
+) -> Vec<Way> {
+    let sources = groups(stage.candidates, next.is_joined, |index| {
+        ways[index * count].cost
+    });
+    let targets = groups(next.candidates, next.is_joined, |_| 0.0);
+    let mut found = vec![NO_WAY; next.candidates.len() * count];
+    // By group before: what the way to the group of the target costs without its fingers, and with the cheapest way before.
+    let mut roads: Vec<(f64, f64)> = Vec::with_capacity(sources.len());
+    for group in &targets {
+        roads.clear();
+        roads.extend(sources.iter().map(|source| {
+            if source.melody != group.melody {
+                return (f64::INFINITY, f64::INFINITY);
+            }
+            let passage = next.passage.get(source.link.position, group.link.position);
+            let road = passage + voices(&source.link, &group.link, weights);
+            (road, road + source.members[0].1)
+        }));
+        let nearest =
+            (0..roads.len()).min_by(|one, other| roads[*one].1.total_cmp(&roads[*other].1));
+        for (target, _) in &group.members {
+            let target = *target as usize;
+            let mut reach = Reaching {
+                stage,
+                ways,
+                target: &next.candidates[target],
+                best: &mut found[target * count..(target + 1) * count],
+                weights,
+            };
+            let most_saved = reach.target.link.most_saved(weights);
+            if let Some(nearest) = nearest {
+                reach.from(&sources[nearest], roads[nearest].0, most_saved);
+            }
+            for (index, (road, least)) in roads.iter().enumerate() {
+                if Some(index) != nearest && reach.may_be_better(*least, most_saved) {
+                    reach.from(&sources[index], *road, most_saved);
+                }
+            }
+        }
+    }
+    found
+}
+
+/// The search for the cheapest ways to one candidate.
+struct Reaching<'a> {
+    stage: &'a Stage<'a>,
+    ways: &'a [Way],
+    target: &'a Candidate,
+    best: &'a mut [Way],
+    weights: &'a VoicingWeights,
+}
+
+impl Reaching<'_> {
+    fn may_be_better(&self, without_fingers: f64, most_saved: f64) -> bool {
+        without_fingers + self.target.cost - most_saved < self.best[self.best.len() - 1].cost
+    }
+
+    fn from(&mut self, group: &Group, road: f64, most_saved: f64) {
+        let count = self.best.len();
+        for (index, cost) in &group.members {
+            if !self.may_be_better(cost + road, most_saved) {
+                break;
+            }
+            let mut chain = road + self.target.cost;
+            fingers(
+                &self.stage.candidates[*index as usize].link,
+                &self.target.link,
+                |term, amount| {
+                    chain += self.weights.get(term) * amount;
+                },
+            );
+            for rank in 0..count {
+                let so_far = self.ways[*index as usize * count + rank].cost;
+                let way = Way {
+                    cost: so_far + chain,
+                    before: (*index, rank as u32),
+                };
+                if !insert(self.best, way) {
+                    break;
+                }
+            }
+        }
+    }
+}
+
+fn voices(before: &Link, after: &Link, weights: &VoicingWeights) -> f64 {
+    let mut cost = 0.0;
+    between_voices(before, after, |term, amount| {
+        cost += weights.get(term) * amount
+    });
+    cost
+}
+
+/// Puts a way in its place among the best; false when it is not one of them.
+fn insert(best: &mut [Way], way: Way) -> bool {
+    let place = best.partition_point(|it| it.cost <= way.cost);
+    if place == best.len() || !way.cost.is_finite() {
+        return false;
+    }
+    best[place..].rotate_right(1);
+    best[place] = way;
+    true
+}

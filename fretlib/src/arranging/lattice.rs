@@ -1,0 +1,492 @@
+//! The voicings of a whole tune side by side, and the cheapest ways through them.
+
+use std::collections::HashMap;
+
+use thiserror::Error;
+
+use super::arrangement::{Arrangement, BareReason};
+use super::bare_notes::{BareNotes, BareStep, PassageCosts};
+use super::best_paths::{Candidate, Path, Stage, best_paths};
+use super::chord_role::{ChordRole, ChordRoles};
+use super::grip::Reaches;
+use super::moment::{Density, Moment, moments};
+use super::voicing::{FingeredPlace, Voicing};
+use super::voicing_cost::{
+    Judged, Link, VOICING_TERMS, VoicingAmounts, VoicingWeights, adding, in_itself,
+};
+use super::voicings::Arranger;
+use crate::melody::{Melody, Quarters, Tempo};
+use crate::theory::{Chord, MidiNumber, Octave, Pitch};
+
+/// What is asked of an arrangement.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ArrangingSettings {
+    /// Which notes get a voicing.
+    pub density: Density,
+    /// Octaves from the written melody to the one that is played.
+    pub octave: Octave,
+    /// In place of the tune's own tempo.
+    pub tempo: Option<Tempo>,
+    /// What counts how much.
+    pub weights: VoicingWeights,
+}
+
+impl Default for ArrangingSettings {
+    fn default() -> ArrangingSettings {
+        ArrangingSettings {
+            density: Density::Medium,
+            octave: Octave::WRITTEN,
+            tempo: None,
+            weights: VoicingWeights::default(),
+        }
+    }
+}
+
+/// Why a melody cannot be arranged.
+#[derive(Clone, Copy, Debug, Eq, Error, PartialEq)]
+pub enum ArrangingError {
+    /// A melody note is not on the neck.
+    #[error("note {note} ({pitch}) is not on the neck")]
+    NotOnNeck {
+        /// The number of the note, counted from 1.
+        note: usize,
+        /// What would be played.
+        pitch: Pitch,
+    },
+    /// A melody note is on the neck only where no finger comes to.
+    #[error("note {note} ({pitch}) is out of every position's reach")]
+    OutOfReach {
+        /// The number of the note, counted from 1.
+        note: usize,
+        /// What would be played.
+        pitch: Pitch,
+    },
+    /// At this octave the melody leaves the range of pitches.
+    #[error("at octave {octave} the melody leaves the range of pitches")]
+    OctaveTooFar {
+        /// The octave.
+        octave: Octave,
+    },
+}
+
+/// All voicings of one chord under one melody note.
+pub(super) struct VoicingSet {
+    pub(super) roles: ChordRoles,
+    pub(super) voicings: Vec<Voicing>,
+    links: Vec<Link>,
+}
+
+/// Every voicing of every moment of a tune, ready to be searched, again and again as the player chooses.
+pub struct Lattice<'a> {
+    pub(super) arranger: Arranger<'a>,
+    pub(super) melody: &'a Melody,
+    pub(super) settings: ArrangingSettings,
+    pub(super) reaches: Reaches,
+    /// What is played, the octave applied.
+    pub(super) pitches: Vec<Pitch>,
+    pub(super) moments: Vec<Moment>,
+    pub(super) sets: Vec<VoicingSet>,
+    /// By moment: which set, and the cost of each of its voicings there.
+    pub(super) at: Vec<(usize, usize)>,
+    costs: Vec<Vec<f64>>,
+    steps: HashMap<MidiNumber, Vec<BareStep>>,
+}
+
+/// The moments that keep a voicing, with what may sound at each.
+struct Kept {
+    moment: usize,
+    /// Indices into the moment's set.
+    allowed: Vec<u32>,
+    candidates: Vec<Candidate>,
+    is_joined: bool,
+}
+
+/// The melody's place and finger as one number.
+fn as_number(at: FingeredPlace) -> u16 {
+    let finger = at.finger.map_or(0, |finger| finger.get());
+    u16::from(at.place.string.get()) << 9 | u16::from(at.place.fret.get()) << 3 | u16::from(finger)
+}
+
+impl<'a> Lattice<'a> {
+    /// Finds every voicing of every moment.
+    ///
+    /// # Errors
+    ///
+    /// When a melody note cannot be played at the octave asked for.
+    pub fn new(
+        arranger: Arranger<'a>,
+        melody: &'a Melody,
+        settings: ArrangingSettings,
+    ) -> Result<Lattice<'a>, ArrangingError> {
+        let moments = moments(melody, settings.density, &arranger.style);
+        let mut lattice = Lattice {
+            reaches: Reaches::new(arranger.instrument, arranger.hand),
+            arranger,
+            melody,
+            settings,
+            pitches: Vec::with_capacity(melody.notes().len()),
+            moments,
+            sets: Vec::new(),
+            at: Vec::new(),
+            costs: Vec::new(),
+            steps: HashMap::new(),
+        };
+        lattice.find_steps()?;
+        lattice.find_voicings();
+        Ok(lattice)
+    }
+
+    fn find_steps(&mut self) -> Result<(), ArrangingError> {
+        let octave = self.settings.octave;
+        let too_far = ArrangingError::OctaveTooFar { octave };
+        let interval = octave.interval();
+        for (index, note) in self.melody.notes().iter().enumerate() {
+            let pitch = note.pitch.transpose(interval).map_err(|_| too_far)?;
+            let midi = pitch.midi();
+            if self.arranger.instrument.places_for(midi).next().is_none() {
+                return Err(ArrangingError::NotOnNeck {
+                    note: index + 1,
+                    pitch,
+                });
+            }
+            let steps = self
+                .steps
+                .entry(midi)
+                .or_insert_with(|| BareStep::all(self.arranger.instrument, midi));
+            if steps.is_empty() {
+                return Err(ArrangingError::OutOfReach {
+                    note: index + 1,
+                    pitch,
+                });
+            }
+            self.pitches.push(pitch);
+        }
+        Ok(())
+    }
+
+    fn find_voicings(&mut self) {
+        let mut sets: HashMap<(MidiNumber, Chord, bool), usize> = HashMap::new();
+        let mut costs: HashMap<(usize, bool), usize> = HashMap::new();
+        for moment in &self.moments {
+            let pitch = self.pitches[moment.note];
+            let set = *sets
+                .entry((pitch.midi(), moment.chord, moment.resolves))
+                .or_insert_with(|| {
+                    let roles = ChordRoles::new(moment.chord, moment.resolves);
+                    let voicings = self.arranger.voicings(&roles, pitch);
+                    let links = voicings.iter().map(Link::new).collect();
+                    self.sets.push(VoicingSet {
+                        roles,
+                        voicings,
+                        links,
+                    });
+                    self.sets.len() - 1
+                });
+            let cost = *costs.entry((set, moment.strong)).or_insert_with(|| {
+                let found = &self.sets[set];
+                let weights = &self.settings.weights;
+                let judged = judged(&self.arranger, &self.reaches, &found.roles, moment.strong);
+                let cost = |voicing: &Voicing| {
+                    let mut sum = 0.0;
+                    in_itself(&judged, voicing, |term, amount| {
+                        sum += weights.get(term) * amount
+                    });
+                    sum
+                };
+                self.costs.push(found.voicings.iter().map(cost).collect());
+                self.costs.len() - 1
+            });
+            self.at.push((set, cost));
+        }
+    }
+
+    /// Which notes get a voicing, and under what.
+    pub fn moments(&self) -> &[Moment] {
+        &self.moments
+    }
+
+    /// All voicings of a moment, in no order.
+    ///
+    /// # Panics
+    ///
+    /// When there is no such moment.
+    pub fn voicings(&self, moment: usize) -> &[Voicing] {
+        &self.sets[self.at[moment].0].voicings
+    }
+
+    /// The chord of a moment as an arranger sees it.
+    ///
+    /// # Panics
+    ///
+    /// When there is no such moment.
+    pub fn roles(&self, moment: usize) -> &ChordRoles {
+        &self.sets[self.at[moment].0].roles
+    }
+
+    /// What is played: the melody with its octave.
+    pub fn pitches(&self) -> &[Pitch] {
+        &self.pitches
+    }
+
+    /// Who plays.
+    pub fn arranger(&self) -> &Arranger<'a> {
+        &self.arranger
+    }
+
+    /// The melody as it is written.
+    pub fn melody(&self) -> &'a Melody {
+        self.melody
+    }
+
+    /// What was asked for.
+    pub fn settings(&self) -> &ArrangingSettings {
+        &self.settings
+    }
+
+    /// What a moment's voicing costs in itself, by terms.
+    pub fn amounts(&self, moment: usize, voicing: &Voicing) -> VoicingAmounts {
+        let judged = judged(
+            &self.arranger,
+            &self.reaches,
+            self.roles(moment),
+            self.moments[moment].strong,
+        );
+        let mut amounts = [0.0; VOICING_TERMS];
+        in_itself(&judged, voicing, adding(&mut amounts));
+        amounts
+    }
+
+    /// The `count` cheapest arrangements, cheapest first; none costs less than the first.
+    ///
+    /// At least one is found: where no voicing is within reach, the melody note stays bare and says so.
+    pub fn solve(&self, count: usize) -> Vec<Arrangement> {
+        self.solve_where(count, |_, _| true, |_| false)
+    }
+
+    /// The same with only those voicings that `allows`, asked with the number of the moment, and with notes left bare.
+    pub fn solve_where(
+        &self,
+        count: usize,
+        allows: impl Fn(usize, &Voicing) -> bool,
+        is_bare: impl Fn(usize) -> bool,
+    ) -> Vec<Arrangement> {
+        let (kept, reasons) = self.kept(allows, is_bare);
+        let (passages, end) = self.passages(&kept);
+        let stages: Vec<Stage> = kept
+            .iter()
+            .zip(&passages)
+            .map(|(it, passage)| Stage {
+                candidates: &it.candidates,
+                passage,
+                is_joined: it.is_joined,
+            })
+            .collect();
+        let weights = &self.settings.weights;
+        let paths = if stages.is_empty() {
+            let cost = end.get(0, 0);
+            vec![Path {
+                cost,
+                candidates: Vec::new(),
+            }]
+        } else {
+            best_paths(&stages, weights, &end, count.max(1))
+        };
+        paths
+            .into_iter()
+            .map(|path| {
+                let chosen: Vec<(usize, usize)> = kept
+                    .iter()
+                    .zip(&path.candidates)
+                    .map(|(it, index)| (it.moment, it.allowed[*index] as usize))
+                    .collect();
+                Arrangement::new(self, &chosen, &reasons, path.cost)
+            })
+            .collect()
+    }
+
+    /// The moments that keep a voicing, and why notes are bare that were asked for.
+    fn kept(
+        &self,
+        allows: impl Fn(usize, &Voicing) -> bool,
+        is_bare: impl Fn(usize) -> bool,
+    ) -> (Vec<Kept>, HashMap<usize, BareReason>) {
+        let mut kept: Vec<Kept> = Vec::new();
+        let mut reasons = HashMap::new();
+        for (index, moment) in self.moments.iter().enumerate() {
+            if is_bare(moment.note) {
+                reasons.insert(moment.note, BareReason::Asked);
+                continue;
+            }
+            let set = &self.sets[self.at[index].0];
+            let voicings = set.voicings.iter().enumerate();
+            let allowed: Vec<u32> = voicings
+                .filter(|(_, it)| allows(index, it))
+                .map(|(index, _)| index as u32)
+                .collect();
+            let candidates = self.candidates(index, &allowed);
+            let mut next = Kept {
+                moment: index,
+                allowed,
+                candidates,
+                is_joined: false,
+            };
+            let same = |it: &&mut Kept| self.moments[it.moment].note == moment.note;
+            match kept.last_mut().filter(same) {
+                Some(before) => {
+                    next.is_joined = true;
+                    let common = |one: &Kept, other: &Kept| {
+                        one.candidates.iter().any(|it| other.holds(it.melody))
+                    };
+                    if common(before, &next) {
+                        kept.push(next);
+                    }
+                }
+                None if next.candidates.is_empty() => {
+                    reasons.insert(moment.note, BareReason::OutOfReach);
+                }
+                None => kept.push(next),
+            }
+        }
+        // A note with a later voicing is not bare.
+        for it in &kept {
+            reasons.remove(&self.moments[it.moment].note);
+        }
+        keep_common_melody_places(&mut kept);
+        (kept, reasons)
+    }
+
+    fn candidates(&self, moment: usize, allowed: &[u32]) -> Vec<Candidate> {
+        let (set, cost) = self.at[moment];
+        let (set, costs) = (&self.sets[set], &self.costs[cost]);
+        let candidate = |index: &u32| {
+            let index = *index as usize;
+            Candidate {
+                cost: costs[index],
+                link: set.links[index],
+                melody: as_number(set.voicings[index].melody),
+            }
+        };
+        allowed.iter().map(candidate).collect()
+    }
+
+    /// What leads to each moment and what follows the last.
+    fn passages(&self, kept: &[Kept]) -> (Vec<PassageCosts>, PassageCosts) {
+        let mut from = vec![0];
+        let mut before = None;
+        let mut passages = Vec::with_capacity(kept.len());
+        for it in kept {
+            let to = positions(&it.candidates);
+            let run = self.bare_notes(before, Some(it.moment));
+            passages.push(run.costs(&self.reaches, &self.settings.weights, &from, &to));
+            from = to;
+            before = Some(it.moment);
+        }
+        let end = self.bare_notes(before, None);
+        let end = end.costs(&self.reaches, &self.settings.weights, &from, &[0]);
+        (passages, end)
+    }
+
+    /// The notes between two moments.
+    pub(super) fn bare_notes(&self, before: Option<usize>, after: Option<usize>) -> BareNotes<'_> {
+        let notes = self.melody.notes();
+        let onset = |moment: usize| {
+            let moment = &self.moments[moment];
+            notes[moment.note].onset + moment.at
+        };
+        let first = before.map_or(0, |moment| self.moments[moment].note + 1);
+        let last = after.map_or(notes.len(), |moment| self.moments[moment].note);
+        let between = first..last.max(first);
+        let mut onsets: Vec<Quarters> = before.map(onset).into_iter().collect();
+        onsets.extend(between.clone().map(|index| notes[index].onset));
+        onsets.extend(after.map(onset));
+        let mut seconds: Vec<f64> = onsets
+            .windows(2)
+            .map(|pair| self.seconds(pair[0], pair[1]))
+            .collect();
+        if before.is_none() {
+            // Before the first note there is all the time in the world.
+            seconds.insert(0, f64::INFINITY);
+        }
+        BareNotes {
+            steps: between
+                .map(|index| self.steps[&self.pitches[index].midi()].as_slice())
+                .collect(),
+            seconds,
+            leads_on: after.is_some(),
+        }
+    }
+
+    fn seconds(&self, from: Quarters, to: Quarters) -> f64 {
+        let own = self.melody.tempos().at(from).copied();
+        let tempo = self.settings.tempo.or(own).unwrap_or(Tempo::DEFAULT);
+        tempo.seconds(to - from)
+    }
+}
+
+impl Kept {
+    fn holds(&self, melody: u16) -> bool {
+        self.candidates.iter().any(|it| it.melody == melody)
+    }
+
+    fn retain(&mut self, keep: impl Fn(u16) -> bool) {
+        let pairs = self
+            .allowed
+            .iter()
+            .zip(&self.candidates)
+            .filter(|(_, it)| keep(it.melody));
+        (self.allowed, self.candidates) = pairs.map(|(index, it)| (*index, *it)).unzip();
+    }
+}
+
+/// Under one melody note, keeps what all its moments can hold the melody with; a moment that would leave nothing goes.
+fn keep_common_melody_places(kept: &mut Vec<Kept>) {
+    let mut index = 1;
+    while index < kept.len() {
+        if !kept[index].is_joined {
+            index += 1;
+            continue;
+        }
+        let first = (0..index)
+            .rev()
+            .find(|it| !kept[*it].is_joined)
+            .unwrap_or(0);
+        let (before, rest) = kept.split_at_mut(index);
+        let next = &mut rest[0];
+        if !before[first]
+            .candidates
+            .iter()
+            .any(|it| next.holds(it.melody))
+        {
+            kept.remove(index);
+            continue;
+        }
+        next.retain(|melody| before[first].holds(melody));
+        for earlier in &mut before[first..] {
+            earlier.retain(|melody| next.holds(melody));
+        }
+        index += 1;
+    }
+}
+
+fn positions(candidates: &[Candidate]) -> Vec<u8> {
+    let mut positions: Vec<u8> = candidates.iter().map(|it| it.link.position).collect();
+    positions.sort_unstable();
+    positions.dedup();
+    positions
+}
+
+fn judged<'a>(
+    arranger: &'a Arranger,
+    reaches: &'a Reaches,
+    roles: &ChordRoles,
+    strong: bool,
+) -> Judged<'a> {
+    Judged {
+        instrument: arranger.instrument,
+        reaches,
+        style: &arranger.style,
+        chord: roles.chord(),
+        guides: roles.set_of(ChordRole::Guide).count_ones(),
+        strong,
+    }
+}

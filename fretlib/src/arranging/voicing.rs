@@ -1,0 +1,163 @@
+//! A voicing: what sounds together, where, and with which fingers.
+
+use std::fmt;
+
+use super::chord_role::ChordRole;
+use crate::neck::{Finger, Instrument, Place, StringNumber};
+use crate::theory::{ChordDegree, Pitch};
+
+/// A place on the neck and the finger on it.
+#[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
+pub struct FingeredPlace {
+    /// The string and the fret.
+    pub place: Place,
+    /// The finger; `None` on an open string.
+    pub finger: Option<Finger>,
+}
+
+/// A note of a voicing under the melody.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub struct UnderNote {
+    /// Where and with which finger.
+    pub at: FingeredPlace,
+    /// Written pitch, spelled as the chord has it.
+    pub pitch: Pitch,
+    /// What it is over the chord.
+    pub degree: ChordDegree,
+    /// What it does in the chord.
+    pub role: ChordRole,
+}
+
+/// A finger that lies across several strings at one fret.
+#[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
+pub struct Barre {
+    /// The finger.
+    pub finger: Finger,
+    /// The fret.
+    pub fret: u8,
+    /// The highest string it holds, with the lower number.
+    pub from: StringNumber,
+    /// The lowest string it holds.
+    pub to: StringNumber,
+}
+
+impl Barre {
+    /// How many strings it covers.
+    pub fn strings(self) -> u8 {
+        self.to.get() - self.from.get() + 1
+    }
+}
+
+/// What sounds with a melody note: the melody on top, at least one note under it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Voicing {
+    /// The melody note.
+    pub melody: FingeredPlace,
+    // Invariant: not empty, lowest first, all below the melody, one note a string.
+    pub(super) under: Vec<UnderNote>,
+    pub(super) barre: Option<Barre>,
+    pub(super) omitted: Vec<ChordDegree>,
+    /// True when no guide tone is missing, the melody counted.
+    pub(super) is_complete: bool,
+}
+
+impl Voicing {
+    /// The notes under the melody, lowest first; never empty.
+    pub fn under(&self) -> &[UnderNote] {
+        &self.under
+    }
+
+    /// The finger that lies across several strings, if one does.
+    pub fn barre(&self) -> Option<Barre> {
+        self.barre
+    }
+
+    /// The root, fifth and guide tones that do not sound, the melody counted.
+    pub fn omitted(&self) -> &[ChordDegree] {
+        &self.omitted
+    }
+
+    /// True when every guide tone sounds, the melody counted.
+    pub fn is_complete(&self) -> bool {
+        self.is_complete
+    }
+
+    /// All places with their fingers, the lowest note first, the melody last.
+    pub fn places(&self) -> impl DoubleEndedIterator<Item = FingeredPlace> + '_ {
+        self.under.iter().map(|note| note.at).chain([self.melody])
+    }
+
+    /// True when the lowest note is the root or the fifth of the chord, or the bass its symbol asks for.
+    pub fn has_bass(&self) -> bool {
+        matches!(
+            self.under[0].role,
+            ChordRole::Root | ChordRole::Fifth | ChordRole::Bass
+        )
+    }
+
+    /// The notes between bass and melody; all of them where there is no bass.
+    pub fn inner(&self) -> &[UnderNote] {
+        &self.under[usize::from(self.has_bass())..]
+    }
+
+    /// The fret under the first finger as the hand stands; `None` when no finger is down.
+    pub fn position(&self) -> Option<u8> {
+        let low = self
+            .places()
+            .filter_map(|it| Some((it.finger?, it.place.fret.get())))
+            .min_by_key(|(finger, _)| *finger)?;
+        Some((low.1 + 1).saturating_sub(low.0.get()).max(1))
+    }
+
+    /// From the lowest stopped fret to the highest one in millimetres.
+    pub fn reach_mm(&self, instrument: &Instrument) -> f64 {
+        let frets = || {
+            self.places()
+                .map(|it| it.place.fret)
+                .filter(|fret| fret.get() > 0)
+        };
+        match (frets().min(), frets().max()) {
+            (Some(low), Some(high)) => {
+                let length = played_length(instrument);
+                high.distance_from_nut(length) - low.distance_from_nut(length)
+            }
+            _ => 0.0,
+        }
+    }
+
+    /// How many fingers are down.
+    pub fn fingers(&self) -> usize {
+        Finger::ALL
+            .into_iter()
+            .filter(|finger| self.places().any(|it| it.finger == Some(*finger)))
+            .count()
+    }
+
+    /// Frets from the lowest string to the highest, as players write a shape: `x-10-x-10-11-10`.
+    pub fn shape(&self, instrument: &Instrument) -> Shape {
+        let fret = |string: StringNumber| {
+            let at = self.places().find(|it| it.place.string == string)?;
+            Some(at.place.fret.get())
+        };
+        Shape(instrument.string_numbers().rev().map(fret).collect())
+    }
+}
+
+/// From the capo, or the nut, to the bridge in millimetres.
+pub(super) fn played_length(instrument: &Instrument) -> f64 {
+    instrument.scale_length() * 2f64.powf(-f64::from(instrument.capo()) / 12.0)
+}
+
+/// A fret for each string from the lowest to the highest; `None` is a string that does not sound.
+#[derive(Clone, Debug, Eq, Hash, PartialEq)]
+pub struct Shape(pub Vec<Option<u8>>);
+
+impl fmt::Display for Shape {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let frets = self.0.iter().map(|fret| match fret {
+            Some(fret) => fret.to_string(),
+            None => "x".into(),
+        });
+        f.pad(&frets.collect::<Vec<_>>().join("-"))
+    }
+}

@@ -1,5 +1,6 @@
 //! The command line: all of clap, and nothing else. What is typed becomes a [`CommandRequest`], which knows no options.
 
+mod arrange_args;
 mod convert_args;
 mod drill_args;
 mod fingering_args;
@@ -81,6 +82,8 @@ enum Command {
     Convert(convert_args::ConvertArgs),
     /// Find the best way through a melody along the neck
     Fingering(Box<fingering_args::FingeringArgs>),
+    /// Prepare what sounds under a melody
+    Arrange(Box<arrange_args::ArrangeArgs>),
     /// List the built-in tunes, or the tunes of a file
     Tunes(tunes_args::TunesArgs),
     /// List the built-in instruments
@@ -156,6 +159,7 @@ impl From<Command> for CommandRequest {
             Command::Sheet(args) => CommandRequest::Sheet(args.into()),
             Command::Convert(args) => CommandRequest::Convert(args.into()),
             Command::Fingering(args) => CommandRequest::Fingering(Box::new((*args).into())),
+            Command::Arrange(args) => CommandRequest::Arrange(Box::new((*args).into())),
             Command::Tunes(args) => CommandRequest::Tunes(args.into()),
             Command::Instruments(_) => CommandRequest::Instruments,
         }

@@ -1,5 +1,6 @@
 //! A module for each command.
 
+pub mod arrange;
 pub mod backups;
 pub mod convert;
 pub mod drill;
@@ -33,6 +34,8 @@ pub enum CommandRequest {
     Convert(convert::ConvertRequest),
     /// Find the best way along the neck.
     Fingering(Box<fingering::FingeringRequest>),
+    /// Prepare what sounds under a melody.
+    Arrange(Box<arrange::ArrangeRequest>),
     /// List tunes.
     Tunes(tunes::TunesRequest),
     /// List the built-in instruments.
@@ -50,6 +53,7 @@ pub fn run(request: CommandRequest, streams: &mut Streams) -> Result<(), Failure
         CommandRequest::Sheet(request) => sheet::run(&request, streams),
         CommandRequest::Convert(request) => convert::run(&request, streams),
         CommandRequest::Fingering(request) => fingering::run(&request, streams),
+        CommandRequest::Arrange(request) => arrange::run(&request, streams),
         CommandRequest::Tunes(request) => tunes::run(&request, streams),
         CommandRequest::Instruments => instruments::run(streams),
     }

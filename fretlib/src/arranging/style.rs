@@ -102,6 +102,11 @@ impl Style {
         self.name
     }
 
+    /// True when a third and a seventh may both sound beside the melody.
+    pub(super) fn sounds_guides(&self) -> bool {
+        self.most > 2 && (self.only.is_empty() || self.only.contains(&ChordRole::Guide))
+    }
+
     /// What it is, in a line.
     pub const fn about(&self) -> &'static str {
         self.about

@@ -26,6 +26,12 @@ macro_rules! terms {
                 match self { $(VoicingTerm::$term => $name,)* }
             }
 
+            /// True for what the fretting hand feels, false for what the ear hears.
+            pub const fn is_of_hand(self) -> bool {
+                (self as u8 >= VoicingTerm::Fingers as u8 && self as u8 <= VoicingTerm::PassingString as u8)
+                    || matches!(self, VoicingTerm::Travel | VoicingTerm::Stays | VoicingTerm::Guides)
+            }
+
             /// What one unit of it is.
             pub const fn unit(self) -> &'static str {
                 match self { $(VoicingTerm::$term => $unit,)* }
@@ -173,7 +179,10 @@ fn sound(judged: &Judged, voicing: &Voicing, add: &mut impl FnMut(VoicingTerm, f
             _ => {}
         }
     }
-    let melody = judged.instrument.midi_at(voicing.melody.place).map_or(0, |it| it.get());
+    let melody = judged
+        .instrument
+        .midi_at(voicing.melody.place)
+        .map_or(0, |it| it.get());
     let next = under[under.len() - 1].pitch.midi().get();
     if melody > next + 12 {
         add(VoicingTerm::Gap, 1.0);

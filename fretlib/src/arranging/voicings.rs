@@ -55,6 +55,19 @@ impl Arranger<'_> {
     /// # Ok::<(), fretlib::ParseError>(())
     /// ```
     pub fn voicings(&self, roles: &ChordRoles, melody: Pitch) -> Vec<Voicing> {
+        self.search(roles, melody, Wanted::All)
+    }
+
+    /// True when a voicing is within reach; one with every guide tone, where the style may sound them all.
+    pub fn can_voice(&self, roles: &ChordRoles, melody: Pitch) -> bool {
+        let wanted = match self.style.sounds_guides() {
+            true => Wanted::OneComplete,
+            false => Wanted::One,
+        };
+        !self.search(roles, melody, wanted).is_empty()
+    }
+
+    fn search(&self, roles: &ChordRoles, melody: Pitch, wanted: Wanted) -> Vec<Voicing> {
         let reaches = Reaches::new(self.instrument, self.hand);
         let strings: Vec<StringNumber> = self.instrument.string_numbers().collect();
         let mut found = Vec::new();
@@ -67,12 +80,21 @@ impl Arranger<'_> {
                 melody_place: place,
                 strings: &strings,
                 under: Vec::with_capacity(usize::from(self.style.most)),
+                wanted,
                 found: &mut found,
             };
             search.string(0);
         }
         found
     }
+}
+
+/// What a search is content with.
+#[derive(Clone, Copy, PartialEq)]
+enum Wanted {
+    All,
+    One,
+    OneComplete,
 }
 
 /// A note under the melody before a finger is found for it.
@@ -92,12 +114,16 @@ struct VoicingSearch<'a> {
     melody_place: Place,
     strings: &'a [StringNumber],
     under: Vec<Sounding>,
+    wanted: Wanted,
     found: &'a mut Vec<Voicing>,
 }
 
 impl VoicingSearch<'_> {
     /// Goes on with what the string number `index` does: silent, or any fret that fits.
     fn string(&mut self, index: usize) {
+        if self.wanted != Wanted::All && !self.found.is_empty() {
+            return;
+        }
         let Some(string) = self.strings.get(index).copied() else {
             self.finish();
             return;
@@ -193,6 +219,9 @@ impl VoicingSearch<'_> {
         let mut sorted = self.under.clone();
         sorted.sort_by_key(|it| it.midi);
         let stands_for_seventh = |it: &Sounding| guides & 1 << it.above_root != 0;
+        if self.wanted == Wanted::OneComplete && !is_complete {
+            return;
+        }
         let needs_guides = sorted
             .iter()
             .any(|it| it.role == ChordRole::Tension && !stands_for_seventh(it));

@@ -121,7 +121,7 @@ impl From<FingeringArgs> for FingeringRequest {
     }
 }
 
-fn tempo(text: &str) -> Result<Tempo, String> {
+pub fn tempo(text: &str) -> Result<Tempo, String> {
     let count: i64 = text
         .parse()
         .map_err(|_| format!("expected quarter notes a minute such as 96, found `{text}`"))?;

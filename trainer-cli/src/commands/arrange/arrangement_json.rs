@@ -1,0 +1,189 @@
+//! The JSON of `neckline arrange`: stable, `"schema": 1`.
+
+use fretlib::arranging::{Accompaniment, ArrangedNote, FingeredPlace, UnderNote};
+use fretlib::neck::{Finger, Instrument};
+use fretlib::theory::Pitch;
+use serde::Serialize;
+
+use super::Arranged;
+
+/// The one object that is printed.
+#[derive(Serialize)]
+pub struct Document {
+    schema: u8,
+    instrument: InstrumentJson,
+    notes: Vec<NoteJson>,
+    in_rests: [(); 0],
+    cost: f64,
+}
+
+#[derive(Serialize)]
+struct InstrumentJson {
+    name: String,
+    strings: Vec<String>,
+    frets: u8,
+    capo: u8,
+}
+
+#[derive(Serialize)]
+struct NoteJson {
+    number: usize,
+    bar: u32,
+    pitch: String,
+    octave: i8,
+    duration: String,
+    place: MelodyPlaceJson,
+    under: Vec<VoicingJson>,
+    bare: Option<&'static str>,
+}
+
+#[derive(Serialize)]
+struct MelodyPlaceJson {
+    string: u8,
+    fret: u8,
+    finger: u8,
+    pitch: String,
+    chord_degree: Option<String>,
+    placed: Option<u8>,
+}
+
+#[derive(Serialize)]
+struct VoicingJson {
+    at: String,
+    until: String,
+    chord: String,
+    places: Vec<UnderPlaceJson>,
+    barre: Option<BarreJson>,
+    omitted: Vec<String>,
+    reach_mm: f64,
+    anchors: Vec<u8>,
+}
+
+#[derive(Serialize)]
+struct UnderPlaceJson {
+    string: u8,
+    fret: u8,
+    finger: u8,
+    pitch: String,
+    chord_degree: String,
+    role: &'static str,
+    placed: Option<u8>,
+    held: bool,
+}
+
+#[derive(Serialize)]
+struct BarreJson {
+    fret: u8,
+    from_string: u8,
+    to_string: u8,
+    finger: u8,
+}
+
+impl Document {
+    /// The best arrangement.
+    pub fn new(arranged: &Arranged) -> Document {
+        let lattice = arranged.lattice;
+        let instrument = lattice.arranger().instrument;
+        let best = arranged.arrangements.first();
+        Document {
+            schema: 1,
+            instrument: instrument_json(instrument),
+            notes: best.map_or_else(Vec::new, |best| {
+                let notes = best.notes.iter().enumerate();
+                notes
+                    .map(|(index, note)| note_json(arranged, index, note))
+                    .collect()
+            }),
+            in_rests: [],
+            cost: best.map_or(0.0, |best| best.cost),
+        }
+    }
+}
+
+fn instrument_json(it: &Instrument) -> InstrumentJson {
+    InstrumentJson {
+        name: it.name().into(),
+        strings: it.strings().iter().map(ToString::to_string).collect(),
+        frets: it.frets(),
+        capo: it.capo(),
+    }
+}
+
+fn note_json(arranged: &Arranged, index: usize, it: &ArrangedNote) -> NoteJson {
+    let melody = &arranged.tune.melody;
+    let note = melody.notes()[index];
+    let chord = melody.chords().at(note.onset).copied().flatten();
+    let placed = match it.under.first() {
+        Some(first) => first.staging.melody,
+        None => it.melody.finger.map(|_| 1),
+    };
+    NoteJson {
+        number: index + 1,
+        bar: melody.bar_at(note.onset).number,
+        pitch: note.pitch.to_string(),
+        octave: arranged.lattice.settings().octave.get(),
+        duration: note.duration.to_string(),
+        place: MelodyPlaceJson {
+            string: it.melody.place.string.get(),
+            fret: it.melody.place.fret.get(),
+            finger: finger(it.melody),
+            pitch: it.pitch.to_string(),
+            chord_degree: chord.map(|chord| chord.degree(it.pitch.class()).to_string()),
+            placed,
+        },
+        under: it
+            .under
+            .iter()
+            .map(|under| voicing_json(arranged, under))
+            .collect(),
+        bare: it.bare.map(|reason| reason.name()),
+    }
+}
+
+fn voicing_json(arranged: &Arranged, it: &Accompaniment) -> VoicingJson {
+    let voicing = &it.voicing;
+    let reach = voicing.reach_mm(arranged.lattice.arranger().instrument);
+    let places = voicing.under().iter().enumerate();
+    VoicingJson {
+        at: it.at.to_string(),
+        until: it.until.to_string(),
+        chord: it.chord.to_string(),
+        places: places
+            .map(|(index, note)| under_json(it, index, note))
+            .collect(),
+        barre: voicing.barre().map(|barre| BarreJson {
+            fret: barre.fret,
+            from_string: barre.from.get(),
+            to_string: barre.to.get(),
+            finger: barre.finger.get(),
+        }),
+        omitted: voicing.omitted().iter().map(ToString::to_string).collect(),
+        reach_mm: (10.0 * reach).round() / 10.0,
+        anchors: it
+            .staging
+            .anchors
+            .iter()
+            .copied()
+            .map(Finger::get)
+            .collect(),
+    }
+}
+
+fn under_json(it: &Accompaniment, index: usize, note: &UnderNote) -> UnderPlaceJson {
+    let is_bass = index == 0 && it.voicing.has_bass();
+    let pitch: Pitch = note.pitch;
+    UnderPlaceJson {
+        string: note.at.place.string.get(),
+        fret: note.at.place.fret.get(),
+        finger: finger(note.at),
+        pitch: pitch.to_string(),
+        chord_degree: note.degree.to_string(),
+        role: if is_bass { "bass" } else { "inner" },
+        placed: it.staging.placed.get(index).copied().flatten(),
+        held: it.staging.held.get(index).copied().unwrap_or(false),
+    }
+}
+
+fn finger(at: FingeredPlace) -> u8 {
+    at.finger.map_or(0, Finger::get)
+}

@@ -1,0 +1,362 @@
+//! The page that `neckline arrange` prints.
+
+use fretlib::arranging::{Accompaniment, Arrangement, BareReason, Voicing, VoicingTerm};
+use fretlib::text::{Role, StyledLine, StyledText};
+use fretlib::theory::Octave;
+
+use super::Arranged;
+use super::hard_moments::{HardMoment, hardest};
+use super::voicing_card::{CARD_WIDTH, Card};
+use crate::report::count::count;
+use crate::report::heading::title_or_untitled;
+use crate::report::wrap::wrap;
+
+/// What is printed and how.
+pub struct Page<'a> {
+    pub arranged: &'a Arranged<'a>,
+    pub why: bool,
+    pub ascii: bool,
+    pub width: usize,
+}
+
+/// Longer than this, a barre tires the hand; chosen by ear.
+const BARRE_BARS: u32 = 4;
+
+impl Page<'_> {
+    /// The whole page.
+    pub fn draw(&self) -> StyledText {
+        let mut page = self.head();
+        let several = self.arranged.arrangements.len() > 1;
+        for (index, arrangement) in self.arranged.arrangements.iter().enumerate() {
+            page.push("");
+            if several {
+                page.push(heading(&format!(
+                    "Arrangement {}: cost {:.1}",
+                    index + 1,
+                    arrangement.cost
+                )));
+            }
+            self.sentence(&mut page, &self.figures(arrangement));
+            page.push("");
+            page.append(self.cards(arrangement));
+            page.append(self.remarks(arrangement));
+            page.append(self.hard_moments(arrangement));
+            if self.why {
+                page.append(self.terms(arrangement));
+            }
+        }
+        page
+    }
+
+    fn head(&self) -> StyledText {
+        let (tune, lattice) = (self.arranged.tune, self.arranged.lattice);
+        let mut text = StyledText::default();
+        text.push(heading(title_or_untitled(tune.melody.title())));
+        let instrument = lattice.arranger().instrument;
+        let mut facts = vec![tune.key.to_string(), instrument.name().to_owned()];
+        if instrument.capo() > 0 {
+            facts.push(format!("capo at {}", instrument.capo()));
+        }
+        let octave = lattice.settings().octave;
+        if octave != Octave::WRITTEN {
+            facts.push(format!("octave {octave}"));
+        }
+        facts.push(format!("style {}", lattice.arranger().style));
+        facts.push(format!("density {}", lattice.settings().density));
+        text.push(facts.join(", ").as_str());
+        text
+    }
+
+    fn sentence(&self, text: &mut StyledText, words: &str) {
+        for line in wrap(words, self.width) {
+            text.push(line.as_str());
+        }
+    }
+
+    fn figures(&self, arrangement: &Arrangement) -> String {
+        let figures = arrangement.figures(self.arranged.lattice);
+        format!(
+            "{} under {}, {} with every guide tone. From voicing to voicing an inner voice moves {:.1} semitones and the \
+             hand {:.0} mm; {} in all.",
+            count(figures.voicings, "voicing"),
+            count(arrangement.notes.len(), "note"),
+            figures.complete,
+            figures.inner_motion,
+            figures.travel_mm,
+            match figures.anchors {
+                0 => "no finger stays".into(),
+                1 => "1 finger stays".into(),
+                more => format!("{more} fingers stay"),
+            },
+        )
+    }
+
+    fn moment(&self, note: usize) -> String {
+        let melody = &self.arranged.tune.melody;
+        format!(
+            "bar {} note {}",
+            melody.bar_at(melody.notes()[note].onset).number,
+            note + 1
+        )
+    }
+
+    fn cards(&self, arrangement: &Arrangement) -> StyledText {
+        let cards: Vec<Vec<String>> = arrangement
+            .struck()
+            .map(|(note, it)| self.card(arrangement, note, it))
+            .collect();
+        let across = (self.width / CARD_WIDTH).max(1);
+        let mut text = StyledText::default();
+        for row in cards.chunks(across) {
+            for nth in 0..row[0].len() {
+                let mut line = StyledLine::default();
+                for (column, card) in row.iter().enumerate() {
+                    line.fill_to(column * CARD_WIDTH, " ", Role::Plain);
+                    let role = if nth < 2 { Role::Heading } else { Role::Plain };
+                    line.push(&card[nth], role);
+                }
+                if line.length() > 0 {
+                    text.push(line);
+                }
+            }
+            text.push("");
+        }
+        text
+    }
+
+    fn card(&self, arrangement: &Arrangement, note: usize, it: &Accompaniment) -> Vec<String> {
+        let later = if it.at.is_zero() {
+            String::new()
+        } else {
+            format!("+{}", it.at)
+        };
+        let pitch = arrangement.notes[note].pitch;
+        Card {
+            head: format!("{}{later} {pitch}", self.moment(note)),
+            accompaniment: it,
+            melody_degree: it.chord.degree(pitch.class()),
+            instrument: self.arranged.lattice.arranger().instrument,
+            ascii: self.ascii,
+            left_handed: false,
+        }
+        .lines()
+    }
+
+    /// Notes without a voicing, notes that fight their chord, and what to mind.
+    fn remarks(&self, arrangement: &Arrangement) -> StyledText {
+        let mut lines = Vec::new();
+        for (index, note) in arrangement.notes.iter().enumerate() {
+            match note.bare {
+                Some(BareReason::OutOfReach) => {
+                    lines.push(format!(
+                        "{}: {} stays bare, no voicing within reach",
+                        self.moment(index),
+                        note.pitch
+                    ));
+                }
+                Some(BareReason::Asked) => {
+                    lines.push(format!("{}: left bare as asked", self.moment(index)))
+                }
+                _ => {}
+            }
+        }
+        lines.extend(self.fights(arrangement));
+        lines.extend(self.cautions(arrangement));
+        let mut text = StyledText::default();
+        if lines.is_empty() {
+            return text;
+        }
+        text.push(heading("To mind"));
+        for line in lines {
+            for (nth, part) in wrap(&line, self.width.saturating_sub(4)).iter().enumerate() {
+                let indent = if nth == 0 { "  " } else { "    " };
+                text.push(format!("{indent}{part}").as_str());
+            }
+        }
+        text.push("");
+        text
+    }
+
+    fn fights(&self, arrangement: &Arrangement) -> Vec<String> {
+        let lattice = self.arranged.lattice;
+        let struck = arrangement.struck();
+        struck
+            .filter_map(|(index, it)| {
+                let note = &arrangement.notes[index];
+                let degree = lattice.roles(it.moment).fight(note.pitch)?;
+                let below = (note.pitch.midi().chroma() + 11) % 12;
+                let third = it.chord.tones().into_iter().find(|tone| tone.chroma() == below)?;
+                let next = arrangement.notes.get(index + 1);
+                let step = next.is_some_and(|next| matches!(note.pitch.midi() - next.pitch.midi(), 1 | 2));
+                let what = if step {
+                    let next = next.map(|next| next.pitch.to_string()).unwrap_or_default();
+                    format!("it falls by step to {next}, a suspension: sounded without the {}", it.chord.degree(third))
+                } else {
+                    format!("sounded without the {}", it.chord.degree(third))
+                };
+                Some(format!(
+                    "{}: {} is the {degree} of {}, a semitone above its {third}; {what}. Else write {}sus4 or {}7sus4 over \
+                     it, or leave it bare (`--bare {}`) and let the chord come with the next note.",
+                    self.moment(index),
+                    note.pitch,
+                    it.chord,
+                    it.chord.root(),
+                    it.chord.root(),
+                    index + 1
+                ))
+            })
+            .collect()
+    }
+
+    /// Grips past comfort, and one barre for a long time.
+    fn cautions(&self, arrangement: &Arrangement) -> Vec<String> {
+        let wide = |it: &(usize, &Accompaniment)| {
+            arrangement.notes[it.0].amounts[VoicingTerm::Stretch as usize] > 0.0
+        };
+        let stretches = arrangement.struck().filter(wide).count();
+        let mut lines = Vec::new();
+        if stretches > 0 {
+            lines.push(format!(
+                "{} past comfortable reach: warm up, stop at the first pain and rest",
+                count(stretches, "grip")
+            ));
+        }
+        if let Some(bar) = self.long_barre(arrangement) {
+            lines.push(format!(
+                "from bar {bar} on a barre is held for more than {BARRE_BARS} bars: let go where the melody lets you, and rest \
+                 when the hand tires"
+            ));
+        }
+        lines
+    }
+
+    fn long_barre(&self, arrangement: &Arrangement) -> Option<u32> {
+        let melody = &self.arranged.tune.melody;
+        let bar = |note: usize| melody.bar_at(melody.notes()[note].onset).number;
+        let mut since: Option<u32> = None;
+        for (index, note) in arrangement.notes.iter().enumerate() {
+            let has_barre = note.under.last().map(|it| it.voicing.barre().is_some());
+            match (has_barre, since) {
+                (Some(true), None) => since = Some(bar(index)),
+                (Some(false), _) => since = None,
+                (_, Some(start)) if bar(index) > start + BARRE_BARS => return Some(start),
+                _ => {}
+            }
+        }
+        None
+    }
+
+    fn hard_moments(&self, arrangement: &Arrangement) -> StyledText {
+        let mut text = StyledText::default();
+        let moments = hardest(self.arranged.lattice, arrangement);
+        if moments.is_empty() {
+            return text;
+        }
+        text.push(heading("Hardest moments"));
+        for moment in &moments {
+            self.hard_moment(arrangement, moment, &mut text);
+        }
+        text
+    }
+
+    fn hard_moment(&self, arrangement: &Arrangement, moment: &HardMoment, text: &mut StyledText) {
+        let note = &arrangement.notes[moment.note];
+        let Some(first) = note.under.first() else {
+            return;
+        };
+        let instrument = self.arranged.lattice.arranger().instrument;
+        text.push(
+            format!(
+                "  {}: {} {}, {}, {:.0} mm, hand {:.1}",
+                self.moment(moment.note),
+                first.chord,
+                first.voicing.shape(instrument),
+                count(first.voicing.fingers(), "finger"),
+                first.voicing.reach_mm(instrument),
+                moment.cost
+            )
+            .as_str(),
+        );
+        for way in &moment.ways {
+            let shown = match &way.voicing {
+                Some(voicing) => format!(
+                    ": {}{}",
+                    voicing.shape(instrument),
+                    self.saved(&first.voicing, voicing)
+                ),
+                None => String::new(),
+            };
+            text.push(format!("    {}{shown} (saves {:.1})", way.what, way.saved).as_str());
+        }
+    }
+
+    /// What an easier voicing saves in fingers and millimetres.
+    fn saved(&self, from: &Voicing, to: &Voicing) -> String {
+        let instrument = self.arranged.lattice.arranger().instrument;
+        let mut parts = String::new();
+        if let Some(fewer) = from
+            .fingers()
+            .checked_sub(to.fingers())
+            .filter(|fewer| *fewer > 0)
+        {
+            parts.push_str(&format!(", {} fewer", count(fewer, "finger")));
+        }
+        let nearer = from.reach_mm(instrument) - to.reach_mm(instrument);
+        if nearer >= 1.0 {
+            parts.push_str(&format!(", {nearer:.0} mm less reach"));
+        }
+        parts
+    }
+
+    /// What each note costs, the dearest terms first.
+    fn terms(&self, arrangement: &Arrangement) -> StyledText {
+        let weights = &self.arranged.lattice.settings().weights;
+        let mut text = StyledText::default();
+        text.push("");
+        text.push(heading(&format!(
+            "Cost by note, {:.1} in all",
+            arrangement.cost
+        )));
+        for (index, note) in arrangement.notes.iter().enumerate() {
+            let mut costs: Vec<(VoicingTerm, f64)> = VoicingTerm::ALL
+                .iter()
+                .map(|term| (*term, weights.get(*term) * note.amounts[*term as usize]))
+                .filter(|(_, cost)| cost.abs() >= 0.05)
+                .collect();
+            if costs.is_empty() {
+                continue;
+            }
+            costs.sort_by(|one, other| other.1.total_cmp(&one.1));
+            let head = format!(
+                "  {:<16}{:>6.1}  ",
+                self.moment(index),
+                weights.cost(&note.amounts)
+            );
+            let list: Vec<String> = costs
+                .iter()
+                .map(|(term, cost)| format!("{} {cost:.1}", term.name()))
+                .collect();
+            for (nth, line) in wrap(
+                &list.join(", "),
+                self.width.saturating_sub(head.len()).max(30),
+            )
+            .iter()
+            .enumerate()
+            {
+                let indent = if nth == 0 {
+                    head.clone()
+                } else {
+                    " ".repeat(head.len())
+                };
+                text.push(format!("{indent}{line}").as_str());
+            }
+        }
+        text
+    }
+}
+
+fn heading(words: &str) -> StyledLine {
+    let mut line = StyledLine::default();
+    line.push(words, Role::Heading);
+    line
+}

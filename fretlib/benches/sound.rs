@@ -49,7 +49,7 @@ fn performance(melody: &Melody) -> Performance {
         &Instrument::default(),
         &Manner::default(),
     );
-    played.expect("it is short").performance
+    Performance::clone(&played.expect("it is short").performance)
 }
 
 /// The ballad, 32 bars at 66, with chords and a click on every beat.

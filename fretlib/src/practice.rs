@@ -5,6 +5,7 @@ mod answer;
 mod drill;
 mod item;
 mod kind;
+mod ladder;
 #[cfg(test)]
 mod laws;
 mod material;
@@ -21,6 +22,7 @@ pub use answer::{Answer, Unclear};
 pub use drill::{Drill, NothingToAsk};
 pub use item::{Item, TuneId};
 pub use kind::Kind;
+pub use ladder::{Ladder, LadderRange};
 pub use material::Material;
 pub use memory::{Grade, Memory, MemoryModel, Moment, Unusable};
 pub use question::{Near, Question, Task, Verdict};

@@ -42,7 +42,7 @@ mod swing;
 mod tempo_map;
 mod tone;
 
-pub use click::{Click, ClickPattern};
+pub use click::{Click, ClickDrop, ClickPattern};
 pub use performance::{Layer, Performance, PerformanceError, Pluck, Strength};
 pub use play_through::{Manner, PlayThrough, PlayedBar, play_through};
 pub use plucked_string::PluckedString;

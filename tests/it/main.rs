@@ -13,6 +13,7 @@ mod map;
 mod melodies;
 mod midi;
 mod musicxml;
+mod play;
 mod progress;
 mod readme;
 mod round_trips;

@@ -9,6 +9,7 @@ mod history_args;
 mod instrument_args;
 mod map_args;
 mod placement_args;
+mod play_args;
 mod progress_args;
 mod ranges;
 mod sheet_args;
@@ -84,6 +85,8 @@ enum Command {
     Fingering(Box<fingering_args::FingeringArgs>),
     /// Prepare what sounds under a melody
     Arrange(Box<arrange_args::ArrangeArgs>),
+    /// Play a melody: loops, count-in, click, chords, or into a WAV
+    Play(Box<play_args::PlayArgs>),
     /// List the built-in tunes, or the tunes of a file
     Tunes(tunes_args::TunesArgs),
     /// List the built-in instruments
@@ -160,6 +163,7 @@ impl From<Command> for CommandRequest {
             Command::Convert(args) => CommandRequest::Convert(args.into()),
             Command::Fingering(args) => CommandRequest::Fingering(Box::new((*args).into())),
             Command::Arrange(args) => CommandRequest::Arrange(Box::new((*args).into())),
+            Command::Play(args) => CommandRequest::Play(Box::new((*args).into())),
             Command::Tunes(args) => CommandRequest::Tunes(args.into()),
             Command::Instruments(_) => CommandRequest::Instruments,
         }

@@ -7,6 +7,7 @@ pub mod drill;
 pub mod fingering;
 pub mod instruments;
 pub mod map;
+pub mod play;
 pub mod progress;
 pub mod sheet;
 pub mod today;
@@ -36,6 +37,8 @@ pub enum CommandRequest {
     Fingering(Box<fingering::FingeringRequest>),
     /// Prepare what sounds under a melody.
     Arrange(Box<arrange::ArrangeRequest>),
+    /// Play a melody.
+    Play(Box<play::PlayRequest>),
     /// List tunes.
     Tunes(tunes::TunesRequest),
     /// List the built-in instruments.
@@ -54,6 +57,7 @@ pub fn run(request: CommandRequest, streams: &mut Streams) -> Result<(), Failure
         CommandRequest::Convert(request) => convert::run(&request, streams),
         CommandRequest::Fingering(request) => fingering::run(&request, streams),
         CommandRequest::Arrange(request) => arrange::run(&request, streams),
+        CommandRequest::Play(request) => play::run(&request, streams),
         CommandRequest::Tunes(request) => tunes::run(&request, streams),
         CommandRequest::Instruments => instruments::run(streams),
     }

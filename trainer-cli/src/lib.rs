@@ -1,5 +1,6 @@
 //! `neckline` as a function from arguments and streams to an exit code, so that tests need no process.
 
+mod audio;
 mod cli;
 mod commands;
 pub mod export;

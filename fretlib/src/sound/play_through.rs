@@ -1,6 +1,7 @@
 //! A melody, played once through.
 
 use std::ops::Range;
+use std::sync::Arc;
 
 use super::accompaniment::QuietChord;
 use super::click::{Click, ClickPattern, beats_of};
@@ -68,7 +69,7 @@ pub struct PlayedBar {
 #[derive(Clone, Debug, PartialEq)]
 pub struct PlayThrough {
     /// What sounds: melody, chords and click in layers of their own, to be turned off by whoever does not want them.
-    pub performance: Performance,
+    pub performance: Arc<Performance>,
     /// When each moment sounds, counted from the first bar played.
     pub tempo_map: TempoMap,
     /// The bars in the order in which they sound.
@@ -135,7 +136,7 @@ pub fn play_through(
     });
     Ok(PlayThrough {
         bars: bars.collect(),
-        performance: Performance::new(plucks, clicks, end)?,
+        performance: Arc::new(Performance::new(plucks, clicks, end)?),
         tempo_map,
         lead_in: lead_in.seconds,
     })

@@ -105,6 +105,8 @@ impl Level {
 
 /// The most samples mixed at once.
 const BLOCK: usize = 512;
+/// The most performances begun at one sample.
+const MOST_BEGUN: usize = 100;
 /// Seconds in which a layer is turned up or down.
 const TURNING: f64 = 0.02;
 
@@ -143,6 +145,16 @@ impl Renderer {
         self.queue.push_back(performance);
     }
 
+    /// How many performances are still to follow.
+    pub fn waiting(&self) -> usize {
+        self.queue.len()
+    }
+
+    /// Lets nothing follow what is playing.
+    pub fn forget_what_follows(&mut self) {
+        self.queue.clear();
+    }
+
     /// Whether the last performance is to be played again and again.
     pub fn repeat(&mut self, repeats: bool) {
         self.repeats = repeats;
@@ -170,6 +182,11 @@ impl Renderer {
     pub fn turn(&mut self, layer: Layer, gain: f32) {
         let samples = self.rate.sample_at(TURNING);
         self.levels[layer as usize].turn(gain, samples);
+    }
+
+    /// Leaves a layer out from the start, or from here on with a jump; [`Renderer::turn`] does it without.
+    pub fn silence(&mut self, layer: Layer) {
+        self.levels[layer as usize].turn(0.0, 0);
     }
 
     /// Begins at a gain and rises from it to 1 over so many seconds.
@@ -235,19 +252,19 @@ impl Renderer {
 
     /// Ends a performance that is over, begins the next, plucks and clicks what is due at this sample.
     fn begin_what_is_due(&mut self) {
-        let mut begun = 0;
-        while let Some(playing) = self.now.take() {
-            if playing.end > self.rendered {
-                self.now = Some(playing);
-                break;
-            }
-            let next = self.queue.pop_front();
-            let again = || self.repeats.then(|| playing.performance.clone());
-            // Performances that last no time would follow each other for ever.
-            begun += 1;
-            match next.or_else(again) {
-                Some(performance) if begun < 100 => self.begin(performance, 0.0),
-                _ => {}
+        // Performances that last no time would follow each other for ever.
+        for _ in 0..MOST_BEGUN {
+            let last = match self.now.take() {
+                Some(playing) if playing.end > self.rendered => {
+                    self.now = Some(playing);
+                    break;
+                }
+                Some(playing) => Some(playing.performance).filter(|_| self.repeats),
+                None => None,
+            };
+            match self.queue.pop_front().or(last) {
+                Some(performance) => self.begin(performance, 0.0),
+                None => break,
             }
         }
         let Some(mut playing) = self.now.take() else {

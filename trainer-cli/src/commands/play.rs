@@ -1,0 +1,153 @@
+//! `neckline play`: a melody as it sounds.
+
+mod control;
+mod take;
+
+use std::ops::RangeInclusive;
+use std::path::PathBuf;
+use std::time::Duration;
+
+use fretlib::fingering::{Aim, Limits, Line, Player, Weights, find};
+use fretlib::mapping::{OpenStrings, octaves_on};
+use fretlib::melody::{Tempo, phrases};
+use fretlib::neck::{Instrument, Place};
+use fretlib::practice::LadderRange;
+use fretlib::sound::{ClickPattern, ConcertPitch, SampleRate, Swing};
+use fretlib::theory::Octave;
+
+use crate::audio::SampleFormat;
+use crate::failure::Failure;
+use crate::input::tune::Tune;
+use crate::request::{HandRequest, InstrumentRequest, PlacementRequest, TuneRequest, neck_map};
+use crate::terminal::Streams;
+
+pub use control::Loops;
+use control::{PlayControl, PlayedTune};
+
+/// What to play, and how.
+#[derive(Debug)]
+pub struct PlayRequest {
+    /// How fast.
+    pub tempo: PlayTempo,
+    /// Only these phrases, counted from 1.
+    pub phrases: Option<RangeInclusive<u32>>,
+    /// How many times.
+    pub loops: Loops,
+    /// Bars counted before the first note.
+    pub count_in: u8,
+    /// Which beats are clicked; none when it is left open.
+    pub click: Option<ClickPattern>,
+    /// Whether chords sound.
+    pub chords: bool,
+    /// Whether the melody sounds.
+    pub melody: bool,
+    /// How pairs of notes are divided; evenly when it is left open.
+    pub swing: Option<Swing>,
+    /// The tempos to climb.
+    pub ladder: Option<LadderRange>,
+    /// Right passes to a rung.
+    pub passes: u8,
+    /// The tuning note.
+    pub a4: ConcertPitch,
+    /// The file to write instead of playing; `-` for standard output.
+    pub output: Option<PathBuf>,
+    /// How its samples are written.
+    pub format: SampleFormat,
+    /// Samples a second; what is usual when it is left open.
+    pub rate: Option<SampleRate>,
+    /// The latency that the sound server is asked for.
+    pub latency: Duration,
+    /// Print line by line, also on a terminal.
+    pub plain: bool,
+    /// Where on the neck; where the best fingering is when it is left open.
+    pub placement: PlacementRequest,
+    /// Whose hand.
+    pub hand: HandRequest,
+    /// Which tune.
+    pub tune: TuneRequest,
+    /// Which instrument.
+    pub instrument: InstrumentRequest,
+}
+
+/// How fast.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum PlayTempo {
+    /// The tune begins at this tempo.
+    Absolute(Tempo),
+    /// So many percent of the tune's own tempo.
+    Percent(u16),
+}
+
+/// Plays, or writes a file.
+pub fn run(request: &PlayRequest, streams: &mut Streams) -> Result<(), Failure> {
+    let instrument = request.instrument.open()?;
+    let tune = request.tune.open(streams)?;
+    let (places, octave) = places(request, &tune, &instrument, streams)?;
+    let notes = match &request.phrases {
+        None => None,
+        Some(wanted) => Some(notes_of(wanted, &tune)?),
+    };
+    let played = PlayedTune {
+        title: tune.melody.title().to_owned(),
+        melody: tune.melody,
+        key: tune.key,
+        places,
+        octave,
+        instrument,
+    };
+    let mut control = PlayControl::new(played, request, notes)?;
+    match &request.output {
+        Some(output) => take::write(&mut control, request, output, streams),
+        None => Err(Failure::could_not(
+            "there is no sound server to play to",
+            "write a file with `-o take.wav` and play that",
+        )),
+    }
+}
+
+/// Where each note is played: in the position or the octave asked for, else where the best fingering is.
+fn places(
+    request: &PlayRequest,
+    tune: &Tune,
+    instrument: &Instrument,
+    streams: &Streams,
+) -> Result<(Vec<Option<Place>>, Octave), Failure> {
+    let mut places = vec![None; tune.melody.notes().len()];
+    if !request.placement.is_picked() && request.placement.positions.is_none() {
+        let octave = octaves_on(&tune.melody, instrument).min_by_key(|octave| octave.distance());
+        let octave = octave.unwrap_or_default();
+        let hand = request.hand.open(streams)?;
+        let player = Player { instrument, hand };
+        let found = Line::new(&tune.melody, octave, None).map(|line| {
+            let limits = Limits::default();
+            find(&player, &line, &Weights::default(), &limits, Aim::Least, 1)
+        });
+        if let Some(Ok(fingerings)) = found
+            && let Some(best) = fingerings.first()
+        {
+            let found = best.steps.iter().map(|step| Some(step.place));
+            return Ok((found.collect(), octave));
+        }
+    }
+    let map = neck_map(tune, instrument, OpenStrings::default())?;
+    let placement = request.placement.pick(&map, instrument)?;
+    for placed in &placement.places {
+        places[placed.note] = Some(placed.place);
+    }
+    Ok((places, placement.octave))
+}
+
+/// The notes of phrases counted from 1.
+fn notes_of(wanted: &RangeInclusive<u32>, tune: &Tune) -> Result<std::ops::Range<usize>, Failure> {
+    let phrases = phrases(&tune.melody);
+    let index = |number: u32| (number as usize).checked_sub(1);
+    let first = index(*wanted.start()).and_then(|index| phrases.get(index));
+    let last = index(*wanted.end()).and_then(|index| phrases.get(index));
+    match (first, last) {
+        (Some(first), Some(last)) => Ok(first.start..last.end),
+        _ => Err(Failure::usage(
+            format!("there is no phrase {}", wanted.end()),
+            format!("the tune has phrases 1 to {}", phrases.len()),
+        )),
+    }
+}

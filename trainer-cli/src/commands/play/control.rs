@@ -1,0 +1,193 @@
+//! What is played next: which bars, how fast, how often.
+
+use std::ops::Range;
+use std::sync::Arc;
+
+use fretlib::melody::{Melody, Tempo};
+use fretlib::neck::{Instrument, Place};
+use fretlib::practice::Ladder;
+use fretlib::sound::{
+    ClickPattern, Manner, PerformanceError, PlayThrough, PlayedBar, play_through,
+};
+use fretlib::theory::{Key, Octave};
+
+use super::{PlayRequest, PlayTempo};
+use crate::failure::Failure;
+
+/// How many times a stretch is played.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum Loops {
+    /// So often.
+    Times(u32),
+    /// Until it is stopped.
+    Endless,
+}
+
+/// A tune and where its notes are played.
+#[derive(Clone, Debug)]
+pub struct PlayedTune {
+    /// Its name.
+    pub title: String,
+    /// Its melody.
+    pub melody: Melody,
+    /// The key it begins in.
+    pub key: Key,
+    /// Where each note is played, if it has a place.
+    pub places: Vec<Option<Place>>,
+    /// The octave it is played in.
+    pub octave: Octave,
+    /// On what.
+    pub instrument: Instrument,
+}
+
+/// Hands out one pass after another, as the player wants them.
+#[derive(Clone, Debug)]
+pub struct PlayControl {
+    /// The tune.
+    pub tune: PlayedTune,
+    manner: Manner,
+    /// Every bar of the tune in the order in which it sounds.
+    all_bars: Vec<PlayedBar>,
+    /// Which of them are played.
+    stretch: Range<usize>,
+    left: Loops,
+    /// Bars that are counted before the next pass.
+    count_in: u8,
+    ladder: Option<Ladder>,
+}
+
+/// Percent of the tune's own tempo that can be played.
+const SPEEDS: std::ops::RangeInclusive<f64> = 0.1..=4.0;
+
+impl PlayControl {
+    /// A control before its first pass.
+    pub fn new(
+        tune: PlayedTune,
+        request: &PlayRequest,
+        notes: Option<Range<usize>>,
+    ) -> Result<PlayControl, Failure> {
+        let manner = Manner {
+            speed: speed(request.tempo, own_tempo(&tune.melody))?,
+            swing: request.swing,
+            a4: request.a4,
+            click: request.click.unwrap_or(ClickPattern::ALL),
+            notes: notes.clone(),
+            ..Manner::default()
+        };
+        let ladder = match &request.ladder {
+            None => None,
+            Some(range) => Some(
+                Ladder::new(range.clone(), request.passes)
+                    .map_err(|error| Failure::usage(error.to_string(), "see `--passes`"))?,
+            ),
+        };
+        let mut control = PlayControl {
+            tune,
+            manner,
+            all_bars: Vec::new(),
+            stretch: 0..0,
+            left: request.loops,
+            count_in: request.count_in,
+            ladder,
+        };
+        let whole = control.play(None).map_err(too_long)?;
+        control.all_bars = whole.bars;
+        control.stretch = match notes {
+            None => 0..control.all_bars.len(),
+            Some(notes) => control.bars_of(&notes),
+        };
+        Ok(control)
+    }
+
+    /// The next pass; none when all loops were handed out.
+    pub fn next_pass(&mut self) -> Result<Option<Arc<PlayThrough>>, Failure> {
+        match &mut self.left {
+            Loops::Endless => {}
+            Loops::Times(0) => return Ok(None),
+            Loops::Times(times) => *times -= 1,
+        }
+        if let Some(ladder) = &self.ladder {
+            self.manner.speed = f64::from(ladder.percent()) / 100.0;
+        }
+        self.manner.count_in = std::mem::take(&mut self.count_in);
+        let pass = self.play(Some(self.stretch.clone())).map_err(too_long)?;
+        let full_bars = pass
+            .bars
+            .iter()
+            .filter(|bar| self.tune.melody.bars()[bar.index].offset.is_zero());
+        self.manner.bars_before += full_bars.count() as u64;
+        Ok(Some(Arc::new(pass)))
+    }
+
+    /// The tempo the tune begins at, as it is played.
+    pub fn tempo(&self) -> f64 {
+        let own = own_tempo(&self.tune.melody).quarters_per_minute().to_f64();
+        let bar = self.all_bars.get(self.stretch.start);
+        let start = bar.map(|bar| self.tune.melody.bars()[bar.index].onset);
+        let there = start.and_then(|start| self.tune.melody.tempos().at(start));
+        self.manner.speed * there.map_or(own, |tempo| tempo.quarters_per_minute().to_f64())
+    }
+
+    fn play(&self, bars: Option<Range<usize>>) -> Result<PlayThrough, PerformanceError> {
+        let manner = Manner {
+            bars,
+            ..self.manner.clone()
+        };
+        play_through(
+            &self.tune.melody,
+            &self.tune.places,
+            self.tune.octave,
+            &self.tune.instrument,
+            &manner,
+        )
+    }
+
+    /// The bars in which these notes begin, the first time they sound.
+    fn bars_of(&self, notes: &Range<usize>) -> Range<usize> {
+        let bars = self.tune.melody.bars();
+        let bar_of = |note: usize| {
+            let onset = self.tune.melody.notes().get(note).map(|note| note.onset);
+            bars.iter()
+                .rposition(|bar| onset.is_some_and(|onset| bar.onset <= onset))
+        };
+        let (first, last) = (bar_of(notes.start), bar_of(notes.end.saturating_sub(1)));
+        let sounds = |wanted: Option<usize>, from: usize| {
+            let later = self.all_bars.iter().enumerate().skip(from);
+            later
+                .into_iter()
+                .find(|(_, bar)| Some(bar.index) == wanted)
+                .map_or(from, |(at, _)| at)
+        };
+        let start = sounds(first, 0);
+        start..sounds(last, start) + 1
+    }
+}
+
+fn own_tempo(melody: &Melody) -> Tempo {
+    melody.tempos().first().copied().unwrap_or(Tempo::DEFAULT)
+}
+
+fn speed(asked: PlayTempo, own: Tempo) -> Result<f64, Failure> {
+    let own = own.quarters_per_minute().to_f64();
+    let speed = match asked {
+        PlayTempo::Percent(percent) => f64::from(percent) / 100.0,
+        PlayTempo::Absolute(tempo) => tempo.quarters_per_minute().to_f64() / own,
+    };
+    if SPEEDS.contains(&speed) {
+        return Ok(speed);
+    }
+    Err(Failure::usage(
+        format!(
+            "that is {:.0} percent of the tune's own tempo, {own}",
+            100.0 * speed
+        ),
+        format!("choose a tempo from {:.0} to {:.0}", 0.1 * own, 4.0 * own),
+    ))
+}
+
+fn too_long(error: PerformanceError) -> Failure {
+    Failure::could_not(
+        format!("the tune cannot be played: {error}"),
+        "play a part of it with `--bars`, or faster with `--tempo`",
+    )
+}

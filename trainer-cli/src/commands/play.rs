@@ -7,7 +7,7 @@ use std::ops::RangeInclusive;
 use std::path::PathBuf;
 use std::time::Duration;
 
-use fretlib::fingering::{Aim, Limits, Line, Player, Weights, find};
+use fretlib::fingering::{FingeringSearch, Player};
 use fretlib::mapping::{OpenStrings, octaves_on};
 use fretlib::melody::{Tempo, phrases};
 use fretlib::neck::{Instrument, Place};
@@ -118,14 +118,8 @@ fn places(
         let octave = octave.unwrap_or_default();
         let hand = request.hand.open(streams)?;
         let player = Player { instrument, hand };
-        let found = Line::new(&tune.melody, octave, None).map(|line| {
-            let limits = Limits::default();
-            find(&player, &line, &Weights::default(), &limits, Aim::Least, 1)
-        });
-        if let Some(Ok(fingerings)) = found
-            && let Some(best) = fingerings.first()
-        {
-            let found = best.steps.iter().map(|step| Some(step.place));
+        if let Some(best) = FingeringSearch::new(player).best(&tune.melody, octave) {
+            let found = best.notes.iter().map(|note| Some(note.place));
             return Ok((found.collect(), octave));
         }
     }

@@ -1,4 +1,4 @@
-//! Types a tune and fingers it: position, place and finger of every note, and where the hand moves.
+//! Fingers a tune and says where the hand moves.
 //!
 //!     cargo run -p fretlib --example finger_a_tune
 
@@ -10,41 +10,32 @@ use fretlib::neck::{Hand, Instrument};
 use fretlib::theory::Octave;
 
 fn main() -> Result<(), Box<dyn Error>> {
-    let mut draft = Draft {
-        title: "Boathouse Steps".to_owned(),
-        ..Draft::default()
-    };
-    for pitch in ["G4", "B4", "D5", "G5", "A5", "B5", "G5", "D5", "B4", "G4"] {
+    let mut draft = Draft::default();
+    for pitch in [
+        "E4", "G4", "A4", "B4", "D5", "E5", "G5", "A5", "B5", "A5", "G5", "E5",
+    ] {
         draft.note(pitch.parse()?, Quarters::new(1, 2))?;
     }
-    let line = TimedMelody::new(&Melody::new(draft)?, Octave::WRITTEN, None)
-        .ok_or("a note is out of range")?;
+    let melody = Melody::new(draft)?;
 
     let guitar = Instrument::default();
     let search = FingeringSearch::new(Player {
         instrument: &guitar,
         hand: Hand::MEDIUM,
     });
+    let line = TimedMelody::new(&melody, Octave::WRITTEN, None)
+        .ok_or("the melody leaves the range of pitches")?;
     let best = &search.run(&line)?[0];
-    for (note, fingered) in line.notes().iter().zip(&best.notes) {
-        let finger = fingered
-            .finger
-            .map_or("open".to_owned(), |finger| format!("finger {finger}"));
+    for (note, fingered) in melody.notes().iter().zip(&best.notes) {
+        let finger = fingered.finger.map_or(0, |finger| finger.get());
         println!(
-            "{:4} in {:4} {} {finger}",
-            note.pitch.to_string(),
-            fingered.position.to_string(),
-            fingered.place
+            "{:3} {:5} finger {finger}, position {}",
+            note.pitch, fingered.place, fingered.position
         );
     }
-    for shift in best.explain_shifts(&line) {
-        println!(
-            "note {}: {} to {}, {}",
-            shift.index + 1,
-            shift.from,
-            shift.to,
-            shift.cue.name()
-        );
-    }
+    println!(
+        "the hand moves before these notes: {:?}",
+        best.shifts().map(|it| it + 1).collect::<Vec<_>>()
+    );
     Ok(())
 }

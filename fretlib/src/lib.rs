@@ -26,11 +26,27 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 //!
-//! [`theory`] is music without instruments and [`neck`] an instrument without music; [`melody`] is notes in exact time;
-//! [`mapping`] brings them together, [`fingering`] finds the way along the neck; [`practice`] asks the player; [`mod@format`] reads and writes; [`text`] draws. Nothing in
-//! here opens a file, reads a clock or rolls a die: bytes, times and randomness come in as arguments.
+//! [`theory`] is music without instruments and [`neck`] an instrument without music; [`melody`] is notes in exact time and
+//! [`notation`] how they are written down; [`mapping`] brings melody and neck together, [`fingering`] finds the way along the
+//! neck, [`text`] draws. Nothing in here opens a file, reads a clock or rolls a die: bytes, times, samples and random
+//! choices come in as arguments.
+//!
+//! # Features
+//!
+//! None is on by default. Each adds a floor and nothing else; they may be combined as you like.
+//!
+//! | feature | module | what it adds |
+//! |---|---|---|
+//! | `formats` | `format` | ABC, MusicXML, MIDI and RON: bytes in, a melody out, and back |
+//! | `sheet` | `sheet` | the engraved page as a list of marks; SVG and HTML from it |
+//! | `practice` | `practice` | questions, judging answers, what to ask next |
+//! | `sound` | `sound` | a plucked string, a click: notes in, samples out |
+//! | `hearing` | `hearing` | strikes, pitches and verdicts: samples in, values out |
+//! | `arranging` | `arranging` | what can sound under a melody, and the path through a tune |
+//! | `serde` | | `Serialize` and `Deserialize` for the value types |
 #![warn(missing_docs)]
 
+mod any_error;
 #[cfg(feature = "arranging")]
 pub mod arranging;
 mod error;
@@ -55,7 +71,13 @@ pub mod sound;
 pub mod text;
 pub mod theory;
 
+pub use any_error::Error;
 pub use error::{OutOfRange, ParseError};
+pub use fingering::{Fingering, FingeringSearch};
+pub use mapping::{NeckMap, Placement};
+pub use melody::{Melody, Quarters};
+pub use neck::{Instrument, Place, Position};
+pub use theory::{Chord, Interval, Key, Pitch};
 
 /// The pages for readers of the packages, so that their code is compiled and run.
 #[cfg(doctest)]

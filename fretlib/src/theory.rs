@@ -17,8 +17,6 @@ mod scale;
 mod spelling;
 mod spelling_by_key;
 
-#[cfg(feature = "formats")]
-pub(crate) use chord::musicxml_kinds;
 pub use chord::{Chord, ChordDegree};
 pub use interval::{Direction, Interval};
 pub use key::{Degree, Key, Membership, Mode};

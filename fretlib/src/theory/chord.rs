@@ -6,8 +6,6 @@ mod tones;
 use std::fmt;
 use std::str::FromStr;
 
-#[cfg(feature = "formats")]
-pub(crate) use self::symbol::musicxml_kinds;
 pub use self::tones::ChordDegree;
 
 use self::symbol::{plainness, read_kind, write_kind};
@@ -54,6 +52,19 @@ pub struct Chord {
 }
 
 impl Chord {
+    /// The kinds of chord that MusicXML 4.0 has a word for (its data type kind-value): the word, and what a symbol has after
+    /// its root.
+    ///
+    /// ```
+    /// use fretlib::theory::Chord;
+    ///
+    /// let symbol = Chord::kinds_in_musicxml().find(|(word, _)| *word == "half-diminished");
+    /// assert_eq!(symbol, Some(("half-diminished", "m7b5")));
+    /// ```
+    pub fn kinds_in_musicxml() -> impl Iterator<Item = (&'static str, &'static str)> {
+        symbol::musicxml_kinds()
+    }
+
     const LOWEST_ROOT: i64 = -20;
     const HIGHEST_ROOT: i64 = 24;
 

@@ -1,6 +1,6 @@
 //! Chord symbols as MusicXML has them.
 
-use crate::theory::{Chord, Letter, PitchClass, musicxml_kinds};
+use crate::theory::{Chord, Letter, PitchClass};
 
 /// A `<harmony>` as it stands in the file.
 #[derive(Clone, Debug, Default)]
@@ -46,7 +46,7 @@ impl Harmony {
             Some((letter, alteration)) => format!("/{}", PitchClass::new(letter, alteration).ok()?),
             None => String::new(),
         };
-        let kind = musicxml_kinds()
+        let kind = Chord::kinds_in_musicxml()
             .chain(FUNCTIONAL)
             .find(|(kind, _)| *kind == self.kind)
             .map(|(_, symbol)| symbol);
@@ -78,7 +78,7 @@ impl Harmony {
             shown: Some(shown.into()),
             degrees,
         };
-        let mut kinds: Vec<(&str, &str)> = musicxml_kinds().collect();
+        let mut kinds: Vec<(&str, &str)> = Chord::kinds_in_musicxml().collect();
         kinds.sort_by_key(|(_, symbol)| std::cmp::Reverse(symbol.len()));
         // The longest name that leaves only degrees behind; `shown` is kept out, or anything would be understood.
         kinds
@@ -170,7 +170,9 @@ mod tests {
     #[test]
     fn every_kind_of_the_standard_is_a_chord() {
         // Source: MusicXML 4.0, data type kind-value: 33 words, of which `other` and `pedal` name no chord.
-        let kinds = musicxml_kinds().chain(FUNCTIONAL).chain([("none", "N.C.")]);
+        let kinds = Chord::kinds_in_musicxml()
+            .chain(FUNCTIONAL)
+            .chain([("none", "N.C.")]);
         let mut count = 0;
         for (kind, symbol) in kinds {
             let harmony = Harmony {

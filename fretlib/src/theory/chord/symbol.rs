@@ -61,8 +61,7 @@ const KINDS: [Kind; 31] = [
 ];
 
 /// The kinds that MusicXML has a word for: its word, and the symbol after the root.
-#[cfg(feature = "formats")]
-pub(crate) fn musicxml_kinds() -> impl Iterator<Item = (&'static str, &'static str)> {
+pub(super) fn musicxml_kinds() -> impl Iterator<Item = (&'static str, &'static str)> {
     KINDS
         .iter()
         .filter_map(|kind| Some((kind.in_musicxml?, kind.name)))

@@ -4,6 +4,7 @@ mod arrange_args;
 mod convert_args;
 mod drill_args;
 mod fingering_args;
+mod generated;
 mod hand_args;
 mod history_args;
 mod instrument_args;
@@ -19,7 +20,7 @@ mod tunes_args;
 
 use std::ffi::OsString;
 
-use clap::{Parser, Subcommand, ValueEnum};
+use clap::{CommandFactory, Parser, Subcommand, ValueEnum};
 
 use crate::commands::CommandRequest;
 
@@ -91,6 +92,9 @@ enum Command {
     Tunes(tunes_args::TunesArgs),
     /// List the built-in instruments
     Instruments(instrument_args::InstrumentsArgs),
+    /// Print the completions of a shell, or a manual page
+    #[command(hide = true)]
+    Generate(generated::GenerateArgs),
 }
 
 #[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
@@ -114,12 +118,12 @@ pub struct Invocation {
     pub ascii: bool,
 }
 
-/// Help, the version or a complaint, to be printed instead of running a command.
+/// Help, the version, completions or a complaint, to be printed instead of running a command.
 #[derive(Debug)]
 pub struct Message {
     /// The text, with colours if they were asked for.
     pub text: String,
-    /// Whether it is a complaint; help and the version are results.
+    /// Whether it is a complaint; the others are results.
     pub is_error: bool,
 }
 
@@ -127,9 +131,9 @@ pub struct Message {
 ///
 /// # Errors
 ///
-/// The text to print instead: help, the version, or what is wrong with the arguments.
+/// The text to print instead: help, the version, completions, or what is wrong with the arguments.
 pub fn parse(args: impl IntoIterator<Item = OsString>, color: bool) -> Result<Invocation, Message> {
-    let args = Args::try_parse_from(args).map_err(|error| {
+    let complaint = |error: clap::Error| {
         let text = error.render();
         Message {
             text: if color {
@@ -139,9 +143,19 @@ pub fn parse(args: impl IntoIterator<Item = OsString>, color: bool) -> Result<In
             },
             is_error: error.use_stderr(),
         }
-    })?;
+    };
+    let args = Args::try_parse_from(args).map_err(complaint)?;
+    let command = match args.command.request() {
+        Ok(command) => command,
+        Err(generate) => {
+            return Err(Message {
+                text: generated::generated(&generate, Args::command()).map_err(complaint)?,
+                is_error: false,
+            });
+        }
+    };
     Ok(Invocation {
-        command: args.command.into(),
+        command,
         color: match args.color {
             Color::Auto => None,
             Color::Always => Some(true),
@@ -151,9 +165,10 @@ pub fn parse(args: impl IntoIterator<Item = OsString>, color: bool) -> Result<In
     })
 }
 
-impl From<Command> for CommandRequest {
-    fn from(command: Command) -> Self {
-        match command {
+impl Command {
+    /// What the program is to do, unless the command is about the command line itself.
+    fn request(self) -> Result<CommandRequest, generated::GenerateArgs> {
+        Ok(match self {
             Command::Map(args) => CommandRequest::Map(args.into()),
             Command::Drill(args) => CommandRequest::Drill(args.into()),
             Command::Today(args) => CommandRequest::Today(args.into()),
@@ -166,14 +181,13 @@ impl From<Command> for CommandRequest {
             Command::Play(args) => CommandRequest::Play(Box::new((*args).into())),
             Command::Tunes(args) => CommandRequest::Tunes(args.into()),
             Command::Instruments(_) => CommandRequest::Instruments,
-        }
+            Command::Generate(args) => return Err(args),
+        })
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use clap::CommandFactory;
-
     use super::*;
 
     #[test]
@@ -195,5 +209,26 @@ mod tests {
             let help = command.render_help().to_string();
             assert!(help.lines().count() <= 24, "{name}:\n{help}");
         }
+    }
+
+    #[test]
+    fn completions_and_manual_pages_know_every_command() {
+        let printed = |args: &[&str]| {
+            let args = ["neckline", "generate"].iter().chain(args);
+            parse(args.map(OsString::from), false).unwrap_err()
+        };
+        for shell in ["bash", "elvish", "fish", "powershell", "zsh"] {
+            let completions = printed(&["completions", shell]);
+            assert!(!completions.is_error && completions.text.contains("fingering"));
+        }
+        let program = printed(&["manual"]);
+        assert!(
+            !program.is_error && program.text.contains("neckline\\-sheet"),
+            "{}",
+            program.text
+        );
+        let sheet = printed(&["manual", "sheet"]).text;
+        assert!(sheet.contains("from\\-progress"), "{sheet}");
+        assert!(printed(&["manual", "no-such"]).is_error);
     }
 }

@@ -121,13 +121,14 @@ fn a_history_that_cannot_be_used_is_said_once_and_left_alone() {
         "3",
     ];
     let run = neckline(&args, b"?\n?\n?\n");
-    assert_eq!(run.code, 0);
+    assert_eq!(run.code, 1);
     assert_eq!(
         run.stderr.matches("warning: answers are not kept").count(),
         1,
         "{}",
         run.stderr
     );
+    assert!(run.stderr.contains("error: 3 answers could not be kept"));
     assert!(run.stdout.contains("0 of 3 right"));
     assert_eq!(
         std::fs::read_to_string(history).unwrap(),

@@ -10,21 +10,24 @@ mod error;
 mod file;
 mod fit;
 mod recall;
+mod recording;
 mod schema;
 #[cfg(test)]
 mod tests;
 
 use std::path::{Path, PathBuf};
 
-use fretlib::neck::{Instrument, Position};
-use fretlib::practice::{Grade, Item, Kind, Memory, MemoryModel, Moment, Spot, TuneId};
+use fretlib::neck::Position;
+use fretlib::practice::{Grade, Item, Kind, Memory, Moment, Spot, TuneId};
 use fretlib::theory::Octave;
-use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
+use rusqlite::Connection;
 
 use crate::request::TuneOnInstrument;
 
 pub use error::HistoryError;
+use file::Identity;
 pub use recall::{Cell, Day, Progress, ReviewLine, Slip, SlipBy, TuneProgress, WeakCell};
+pub use recording::{Practised, Recorded, SessionEntry};
 
 /// One answer, as it is recorded.
 #[derive(Clone, Debug, PartialEq)]
@@ -72,21 +75,13 @@ impl TuneEntry {
     }
 }
 
-/// An answer that was kept, to be taken back if it was a slip of the key.
-#[derive(Clone, Copy, Debug)]
-pub struct Recorded {
-    review: i64,
-    item: i64,
-    before: Option<Memory>,
-    /// The memory of the item now.
-    pub memory: Memory,
-}
-
 /// The history, open.
 #[derive(Debug)]
 pub struct History {
     connection: Connection,
     path: PathBuf,
+    // Which file it is, should another one take its place.
+    identity: Identity,
 }
 
 /// The number by which the file knows a tune on an instrument.
@@ -100,52 +95,6 @@ impl History {
     /// The file.
     pub fn path(&self) -> &Path {
         &self.path
-    }
-
-    /// Puts a tune and an instrument on record, or brings the tune's title and request up to date.
-    ///
-    /// # Errors
-    ///
-    /// When the file cannot be written.
-    pub fn tune_on_instrument(
-        &mut self,
-        tune: &TuneEntry,
-        instrument: &Instrument,
-    ) -> Result<TuneOnInstrumentId, HistoryError> {
-        let transaction = self
-            .connection
-            .transaction_with_behavior(TransactionBehavior::Immediate)?;
-        let tune_number: i64 = transaction.query_row(
-            "INSERT INTO tune (content, title) VALUES (?1, ?2)
-             ON CONFLICT (content) DO UPDATE SET title = ?2 RETURNING id",
-            params![tune.id.to_bytes(), tune.title],
-            |row| row.get(0),
-        )?;
-        let strings: Vec<String> = instrument
-            .strings()
-            .iter()
-            .map(ToString::to_string)
-            .collect();
-        let instrument_number: i64 = transaction.query_row(
-            "INSERT INTO instrument (name, strings, frets, capo) VALUES (?1, ?2, ?3, ?4)
-             ON CONFLICT (strings, frets, capo) DO UPDATE SET name = ?1 RETURNING id",
-            params![
-                instrument.name(),
-                strings.join(" "),
-                instrument.frets(),
-                instrument.capo()
-            ],
-            |row| row.get(0),
-        )?;
-        let request = tune.request.as_ref().map(schema::request_to_json);
-        let id = transaction.query_row(
-            "INSERT INTO tune_on_instrument (tune, instrument, request) VALUES (?1, ?2, ?3)
-             ON CONFLICT (tune, instrument) DO UPDATE SET request = ?3 RETURNING id",
-            params![tune_number, instrument_number, request],
-            |row| row.get(0),
-        )?;
-        transaction.commit()?;
-        Ok(TuneOnInstrumentId(id))
     }
 
     /// What is remembered of the items of a tune on an instrument.
@@ -203,108 +152,6 @@ impl History {
             .prepare_cached("SELECT milliseconds FROM review ORDER BY id DESC LIMIT 200")?;
         let times = statement.query_map([], |row| row.get(0))?;
         Ok(median_seconds(times.collect::<Result<_, _>>()?))
-    }
-
-    /// Keeps an answer: it is on disk when this returns.
-    ///
-    /// The item's memory is worked out from the one in the file, which another program may have changed meanwhile.
-    ///
-    /// # Errors
-    ///
-    /// When the file cannot be written; then nothing is.
-    pub fn record(
-        &mut self,
-        known_as: TuneOnInstrumentId,
-        review: &Review,
-        model: &MemoryModel,
-    ) -> Result<Recorded, HistoryError> {
-        let (position, octave) = spot_numbers(review.item.spot);
-        let transaction = self
-            .connection
-            .transaction_with_behavior(TransactionBehavior::Immediate)?;
-        let kind = review.item.kind.name();
-        let key = params![known_as.0, review.item.phrase, kind, position, octave];
-        let before = transaction
-            .prepare_cached(
-                "SELECT stability, difficulty, last_at, last_day FROM item
-                 WHERE tune_on_instrument = ?1 AND phrase = ?2 AND kind = ?3 AND position = ?4 AND octave = ?5",
-            )?
-            .query_row(key, |row| memory_from(row, 0))
-            .optional()?;
-        let memory = model.review(before, review.grade, review.at);
-        let item: i64 = transaction
-            .prepare_cached(
-                "INSERT INTO item (tune_on_instrument, phrase, kind, position, octave, stability, difficulty, last_at, last_day)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
-                 ON CONFLICT DO UPDATE SET stability = ?6, difficulty = ?7, last_at = ?8, last_day = ?9 RETURNING id",
-            )?
-            .query_row(
-                params![
-                    known_as.0,
-                    review.item.phrase,
-                    kind,
-                    position,
-                    octave,
-                    memory.stability,
-                    memory.difficulty,
-                    memory.last.seconds,
-                    memory.last.day
-                ],
-                |row| row.get(0),
-            )?;
-        transaction
-            .prepare_cached(
-                "INSERT INTO review (item, at, day, note, question, answer, is_right, grade, milliseconds, degree, interval, string)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
-            )?
-            .execute(params![
-                item,
-                review.at.seconds,
-                review.at.day,
-                review.note,
-                review.question,
-                review.answer,
-                review.is_right,
-                review.grade.number(),
-                (review.seconds * 1000.0) as i64,
-                review.degree,
-                review.interval,
-                review.string
-            ])?;
-        let id = transaction.last_insert_rowid();
-        transaction.commit()?;
-        Ok(Recorded {
-            review: id,
-            item,
-            before,
-            memory,
-        })
-    }
-
-    /// Takes back an answer given by a slip of the key, and the item's memory with it.
-    ///
-    /// # Errors
-    ///
-    /// When the file cannot be written; then nothing is.
-    pub fn take_back(&mut self, recorded: &Recorded) -> Result<(), HistoryError> {
-        let transaction = self
-            .connection
-            .transaction_with_behavior(TransactionBehavior::Immediate)?;
-        transaction.execute("DELETE FROM review WHERE id = ?1", [recorded.review])?;
-        match recorded.before {
-            Some(before) => transaction.execute(
-                "UPDATE item SET stability = ?2, difficulty = ?3, last_at = ?4, last_day = ?5 WHERE id = ?1",
-                params![
-                    recorded.item,
-                    before.stability,
-                    before.difficulty,
-                    before.last.seconds,
-                    before.last.day
-                ],
-            )?,
-            None => transaction.execute("DELETE FROM item WHERE id = ?1", [recorded.item])?,
-        };
-        Ok(transaction.commit()?)
     }
 
     /// How many answers there are.

@@ -5,6 +5,7 @@ mod as_typed;
 mod hand_request;
 mod history_folder;
 mod instrument_request;
+mod list_as_text;
 mod placement_request;
 mod session_request;
 mod tune_request;

@@ -44,7 +44,7 @@ pub fn play(session: &mut Session, clock: &Clock, look: Look, most: Option<u32>)
     let mut put_off: Vec<Asked> = Vec::new();
     let mut last = Instant::now();
     loop {
-        tell_trouble(session, &mut state);
+        tell_news(session, &mut state);
         terminal
             .terminal
             .draw(|frame| render::render(&state, frame))?;
@@ -100,9 +100,9 @@ fn remark(asked: &Asked, verdict: Verdict, shown: bool) -> Option<String> {
     }
 }
 
-fn tell_trouble(session: &mut Session, state: &mut State) {
-    if let Some(error) = session.trouble() {
-        state.update(Event::Notice(format!("answers are not kept: {error}")));
+fn tell_news(session: &mut Session, state: &mut State) {
+    if let Some(news) = session.news() {
+        state.update(Event::Notice(news.to_string()));
     }
 }
 

@@ -1,24 +1,28 @@
 //! A practice session: what is asked next, how an answer is judged and kept. It knows nothing of screens.
 
 mod practice_tune;
+mod recorder;
 mod tally;
 
 use std::collections::BTreeMap;
 
 use fretlib::neck::Position;
 use fretlib::practice::{
-    Answer, Drill, Grade, Item, Kind, Material, Memory, MemoryModel, Moment, NothingToAsk,
-    Question, Reason, Schedule, Unclear, Verdict,
+    Answer, Drill, Grade, Item, Kind, Material, Memory, Moment, NothingToAsk, Question, Reason,
+    Schedule, Unclear, Verdict,
 };
 use fretlib::text::{NeckMark, NoteMark};
 use rand::SeedableRng;
 use rand::rngs::ChaCha8Rng;
 
 use crate::failure::Failure;
-use crate::history::{History, HistoryError, Recorded, Review, TuneOnInstrumentId};
+use crate::history::{Review, SessionEntry};
 use crate::request::{HistoryFolder, SessionRequest};
 
+use recorder::Recorder;
+
 pub use practice_tune::PracticeTune;
+pub use recorder::RecorderNews;
 pub use tally::{Count, Tally};
 
 /// How questions are chosen.
@@ -28,15 +32,6 @@ enum Order {
     Random(Drill),
     /// By what is due, weak and new.
     Scheduled(Box<Schedule>),
-}
-
-/// Where answers are kept.
-#[derive(Debug)]
-enum Recorder {
-    /// In the history.
-    History(Box<History>),
-    /// Nowhere.
-    Nowhere,
 }
 
 /// A question that has been put.
@@ -58,7 +53,6 @@ pub struct Asked {
 struct Answered {
     asked: Asked,
     before: Option<Memory>,
-    recorded: Option<Recorded>,
     is_right: bool,
     streak: u32,
 }
@@ -67,32 +61,35 @@ struct Answered {
 #[derive(Debug)]
 pub struct Session {
     tunes: Vec<PracticeTune>,
-    known: Vec<Option<TuneOnInstrumentId>>,
     order: Order,
-    recorder: Recorder,
-    model: MemoryModel,
+    recorder: Option<Recorder>,
     usual: BTreeMap<Kind, Option<f64>>,
     random: ChaCha8Rng,
     tally: Tally,
     last: Option<Answered>,
-    trouble: Option<HistoryError>,
 }
 
 impl Session {
     /// A session over these tunes, at least one, with the history unless it is not wanted.
     ///
-    /// An unusable history does not stop the session: [`Session::trouble`] says once what is wrong with it.
+    /// An unusable history does not stop the session: [`Session::news`] says what is wrong with it.
     pub fn open(
         tunes: Vec<PracticeTune>,
         request: &SessionRequest,
         folder: &HistoryFolder,
+        now: Moment,
     ) -> Result<Session, Failure> {
-        let history = if request.no_history {
+        let recorder = if request.no_history {
             None
         } else {
-            Some(History::open(&folder.path()?))
+            let entry = SessionEntry {
+                key: rand::random(),
+                at: now,
+                request: request.clone(),
+            };
+            Some(Recorder::open(folder.path()?, entry))
         };
-        Session::new(tunes, request, history).map_err(|error| {
+        Session::new(tunes, request, recorder).map_err(|error| {
             Failure::could_not(
                 error.to_string(),
                 "ask for other kinds or positions, or see `neckline map` for where the tune lies",
@@ -108,69 +105,40 @@ impl Session {
     pub(crate) fn new(
         tunes: Vec<PracticeTune>,
         request: &SessionRequest,
-        history: Option<Result<History, HistoryError>>,
+        mut recorder: Option<Recorder>,
     ) -> Result<Session, NothingToAsk> {
-        let (recorder, trouble) = match history {
-            Some(Ok(history)) => (Recorder::History(Box::new(history)), None),
-            Some(Err(error)) => (Recorder::Nowhere, Some(error)),
-            None => (Recorder::Nowhere, None),
-        };
         let first = &tunes.first().ok_or(NothingToAsk)?.material;
-        let mut session = Session {
-            known: vec![None; tunes.len()],
-            order: Order::Random(Drill::new(first, &request.kinds)?),
+        // Made first: what can be asked of nothing must not be put on record.
+        let random = Order::Random(Drill::new(first, &request.kinds)?);
+        let (model, remembered) = match &mut recorder {
+            Some(recorder) => recorder.remembered(&tunes),
+            None => Default::default(),
+        };
+        let order = if request.is_random {
+            random
+        } else {
+            let mut items: Vec<(Item, Option<Memory>)> = Vec::new();
+            for tune in &tunes {
+                for item in Item::all(&tune.material, tune.entry.id, &request.kinds) {
+                    items.push((item, remembered.memories.get(&item).copied()));
+                }
+            }
+            Order::Scheduled(Box::new(Schedule::new(items, model, request.aim())))
+        };
+        Ok(Session {
             tunes,
+            order,
             recorder,
-            model: MemoryModel::default(),
-            usual: BTreeMap::new(),
+            usual: remembered.usual_seconds,
             random: ChaCha8Rng::seed_from_u64(request.seed.unwrap_or_else(rand::random)),
             tally: Tally::default(),
             last: None,
-            trouble,
-        };
-        let known = session.open_tunes().unwrap_or_else(|error| {
-            session.give_up_keeping(error);
-            BTreeMap::new()
-        });
-        if !request.is_random {
-            let mut items: Vec<(Item, Option<Memory>)> = Vec::new();
-            for tune in &session.tunes {
-                for item in Item::all(&tune.material, tune.entry.id, &request.kinds) {
-                    items.push((item, known.get(&item).copied()));
-                }
-            }
-            let schedule = Schedule::new(items, session.model.clone(), request.aim());
-            session.order = Order::Scheduled(Box::new(schedule));
-        }
-        Ok(session)
+        })
     }
 
-    /// Finds the tunes in the history, and reads from it what is remembered and how fast this player usually is.
-    fn open_tunes(&mut self) -> Result<BTreeMap<Item, Memory>, HistoryError> {
-        let mut known = BTreeMap::new();
-        let Recorder::History(history) = &mut self.recorder else {
-            return Ok(known);
-        };
-        self.model = history.model()?;
-        for (tune, known_as) in self.tunes.iter().zip(&mut self.known) {
-            let found = history.tune_on_instrument(&tune.entry, tune.material.instrument())?;
-            *known_as = Some(found);
-            known.extend(history.memories(found, tune.entry.id)?);
-        }
-        for kind in Kind::ALL {
-            self.usual.insert(kind, history.usual_seconds(kind)?);
-        }
-        Ok(known)
-    }
-
-    fn give_up_keeping(&mut self, error: HistoryError) {
-        self.recorder = Recorder::Nowhere;
-        self.trouble.get_or_insert(error);
-    }
-
-    /// Why answers are no longer kept; said once.
-    pub fn trouble(&mut self) -> Option<HistoryError> {
-        self.trouble.take()
+    /// What the player must be told of the recording, once.
+    pub fn news(&mut self) -> Option<RecorderNews> {
+        self.recorder.as_mut()?.news()
     }
 
     /// The tunes of the session.
@@ -245,7 +213,8 @@ impl Session {
             .read(text, self.tune(asked).material.instrument())
     }
 
-    /// Judges an answer and keeps it; `None` stands for giving it up. When this returns the answer is on disk.
+    /// Judges an answer and records it; `None` stands for giving it up. When this returns the answer is on disk, or
+    /// [`Session::news`] says that it is not yet.
     pub fn answer(
         &mut self,
         asked: &Asked,
@@ -281,7 +250,9 @@ impl Session {
                 .or(asked.question.shown_place())
                 .map(|place| place.string.get()),
         };
-        let recorded = self.record(asked.tune, &review);
+        if let Some(recorder) = &mut self.recorder {
+            recorder.record(&self.tunes, asked.tune, review);
+        }
         let mut before = None;
         if let (Order::Scheduled(schedule), Some(index)) = (&mut self.order, asked.index) {
             before = schedule.items()[index].1;
@@ -292,35 +263,17 @@ impl Session {
         self.last = Some(Answered {
             asked: asked.clone(),
             before,
-            recorded,
             is_right,
             streak,
         });
         verdict
     }
 
-    fn record(&mut self, tune: usize, review: &Review) -> Option<Recorded> {
-        let (Recorder::History(history), Some(known_as)) = (&mut self.recorder, self.known[tune])
-        else {
-            return None;
-        };
-        match history.record(known_as, review, &self.model) {
-            Ok(recorded) => Some(recorded),
-            Err(error) => {
-                self.give_up_keeping(error);
-                None
-            }
-        }
-    }
-
     /// Takes the last answer back, as a slip of the key, and returns its question to be put again.
     pub fn take_back(&mut self) -> Option<Asked> {
         let answered = self.last.take()?;
-        if let (Recorder::History(history), Some(recorded)) =
-            (&mut self.recorder, &answered.recorded)
-            && let Err(error) = history.take_back(recorded)
-        {
-            self.give_up_keeping(error);
+        if let Some(recorder) = &mut self.recorder {
+            recorder.take_back(&self.tunes);
         }
         if let (Order::Scheduled(schedule), Some(index)) = (&mut self.order, answered.asked.index) {
             schedule.put_back(index, answered.before);
@@ -330,13 +283,9 @@ impl Session {
         Some(answered.asked)
     }
 
-    /// Ends the session: fits the memory model to the player when there is enough to learn from.
-    pub fn end(&mut self, now: Moment) {
-        if let Recorder::History(history) = &mut self.recorder
-            && let Err(error) = history.refit(now)
-        {
-            self.give_up_keeping(error);
-        }
+    /// Ends the session; returns how many answers could not be recorded, and why.
+    pub fn end(&mut self, now: Moment) -> Option<(usize, String)> {
+        self.recorder.as_mut()?.end(&self.tunes, now)
     }
 }
 

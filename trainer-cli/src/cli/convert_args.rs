@@ -10,6 +10,7 @@ use super::hand_args::HandArgs;
 use super::instrument_args::InstrumentArgs;
 use super::tune_args::TuneArgs;
 use crate::commands::convert::{ConvertRequest, Target};
+use crate::output::Existing;
 
 /// Write a tune as RON, ABC, MusicXML with tablature, or MIDI.
 #[derive(Debug, clap::Args)]
@@ -108,7 +109,7 @@ impl From<ConvertArgs> for ConvertRequest {
                 FormatArg::Midi => Target::Midi,
             }),
             all: args.all,
-            replace: args.replace,
+            existing: Existing::from_option(args.replace),
             position: args.position,
             octave: args.octave,
             hand: args.hand.into(),

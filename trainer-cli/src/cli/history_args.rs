@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::Subcommand;
 
 use crate::commands::backups::HistoryRequest;
+use crate::output::Existing;
 use crate::request::HistoryFolder;
 
 #[derive(Clone, Debug, clap::Args)]
@@ -64,7 +65,7 @@ impl From<HistoryArgs> for HistoryRequest {
                 data,
             } => HistoryRequest::BackUp {
                 file,
-                replace,
+                existing: Existing::from_option(replace),
                 folder: data.into(),
             },
             Action::Restore { file, data } => HistoryRequest::Restore {

@@ -12,6 +12,7 @@ use super::instrument_args::InstrumentArgs;
 use super::placement_args::PlacementArgs;
 use super::tune_args::TuneArgs;
 use crate::commands::sheet::SheetRequest;
+use crate::output::Existing;
 use crate::terminal::clock::read_time;
 
 /// Make a page for the music stand: notation, tablature, necks.
@@ -33,6 +34,10 @@ pub struct SheetArgs {
     /// The file to write: .pdf, .svg, .png or .html
     #[arg(long, short, value_name = "FILE")]
     output: PathBuf,
+
+    /// Write over files that are there
+    #[arg(long)]
+    replace: bool,
 
     /// The size of the paper
     #[arg(
@@ -93,6 +98,7 @@ impl From<SheetArgs> for SheetRequest {
         let all_but_intervals = Part::ALL.into_iter().filter(|it| *it != Part::Intervals);
         SheetRequest {
             output: args.output,
+            existing: Existing::from_option(args.replace),
             paper: match args.paper {
                 PaperArg::A4 => Paper::A4,
                 PaperArg::Letter => Paper::Letter,

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 
 use crate::failure::Failure;
 use crate::history::{History, HistoryError};
+use crate::output::Existing;
 use crate::request::HistoryFolder;
 use crate::terminal::Streams;
 
@@ -15,8 +16,8 @@ pub enum HistoryRequest {
     BackUp {
         /// The file to write.
         file: PathBuf,
-        /// Write over a file that is there.
-        replace: bool,
+        /// What is done about a file that is there.
+        existing: Existing,
         /// Where the history is.
         folder: HistoryFolder,
     },
@@ -34,7 +35,7 @@ pub fn run(request: &HistoryRequest, streams: &mut Streams) -> Result<(), Failur
     match request {
         HistoryRequest::BackUp {
             file,
-            replace,
+            existing,
             folder,
         } => {
             let folder = folder.path()?;
@@ -45,7 +46,7 @@ pub fn run(request: &HistoryRequest, streams: &mut Streams) -> Result<(), Failur
                 ));
             };
             history
-                .back_up(file, *replace)
+                .back_up(file, *existing)
                 .map_err(|error| match error {
                     HistoryError::Exists(_) => Failure::could_not(
                         error.to_string(),
@@ -63,9 +64,14 @@ pub fn run(request: &HistoryRequest, streams: &mut Streams) -> Result<(), Failur
         HistoryRequest::Restore { file, folder } => {
             let folder = folder.path()?;
             let before = History::restore(&folder, file).map_err(|error| {
+                let hint = if error.is_about_writing() {
+                    "the folder of the history cannot be written; the history is as it was"
+                } else {
+                    "name a file that `neckline history backup` wrote; the history is as it was"
+                };
                 Failure::could_not(
                     format!("{} cannot be restored: {error}", file.display()),
-                    "name a file that `neckline history backup` wrote; the history is as it was",
+                    hint,
                 )
             })?;
             let count = History::open(&folder)?.count()?;

@@ -11,7 +11,7 @@ use fretlib::theory::Octave;
 
 use crate::failure::Failure;
 use crate::input::tune::KeySource;
-use crate::output::write_file;
+use crate::output::{Existing, write_file};
 use crate::request::{HandRequest, InstrumentRequest, TuneRequest};
 use crate::terminal::Streams;
 
@@ -29,8 +29,8 @@ pub struct ConvertRequest {
     pub format: Option<Target>,
     /// Convert every tune of a folder or of a tune book.
     pub all: bool,
-    /// Write over files that are there.
-    pub replace: bool,
+    /// What is done about files that are there.
+    pub existing: Existing,
     /// The position of the tablature; the best when it is left open.
     pub position: Option<Position>,
     /// The octave to move the tune by; the nearest on the neck when it is left open.
@@ -93,16 +93,5 @@ pub fn run(request: &ConvertRequest, streams: &mut Streams) -> Result<(), Failur
         streams.stdout.write_all(&written.bytes)?;
         return Ok(());
     }
-    write_new(out, &written.bytes, request.replace)
-}
-
-/// Writes a file; one that is there already only when it is to be replaced.
-fn write_new(path: &Path, bytes: &[u8], replace: bool) -> Result<(), Failure> {
-    if !replace && path.is_file() {
-        return Err(Failure::could_not(
-            format!("`{}` is there already", path.display()),
-            "choose another name, or give `--replace`",
-        ));
-    }
-    write_file(path, bytes)
+    write_file(out, &written.bytes, request.existing)
 }

@@ -34,7 +34,7 @@ pub struct Look {
 pub fn run(request: &DrillRequest, streams: &mut Streams) -> Result<(), Failure> {
     let clock = Clock::from_option(request.session.now)?;
     let tune = PracticeTune::open(&request.tune, &request.part, streams)?;
-    let session = Session::open(vec![tune], &request.session, &request.folder)?;
+    let session = Session::open(vec![tune], &request.session, &request.folder, clock.now())?;
     let look = Look {
         left_handed: request.tune.instrument.left_handed,
         most: request.session.questions,

@@ -18,7 +18,7 @@ use crate::export::{pdf, png};
 use crate::failure::Failure;
 use crate::history::{History, Progress};
 use crate::input::tune::Tune;
-use crate::output::write_file;
+use crate::output::{Existing, refuse_existing, write_file};
 use crate::report::count::count;
 use crate::request::{
     HandRequest, HistoryFolder, InstrumentRequest, PlacementRequest, TuneRequest, neck_map,
@@ -30,6 +30,8 @@ use crate::terminal::{Clock, Streams};
 pub struct SheetRequest {
     /// The file to write.
     pub output: PathBuf,
+    /// What is done about files that are there.
+    pub existing: Existing,
     /// The size of the paper.
     pub paper: Paper,
     /// What is on the sheet.
@@ -116,18 +118,22 @@ pub fn run(request: &SheetRequest, streams: &mut Streams) -> Result<(), Failure>
     let title = tune.melody.title();
     let written = match format {
         Format::Html => {
-            write_file(&request.output, html(&sheet, paper).as_bytes())?;
+            write_file(
+                &request.output,
+                html(&sheet, paper).as_bytes(),
+                request.existing,
+            )?;
             vec![request.output.clone()]
         }
         Format::Pdf => {
             let bytes = pdf(&pages(&sheet, paper), title).map_err(drawing_failed)?;
-            write_file(&request.output, &bytes)?;
+            write_file(&request.output, &bytes, request.existing)?;
             vec![request.output.clone()]
         }
-        Format::Svg => write_each(&pages(&sheet, paper), &request.output, |page| {
+        Format::Svg => write_each(&pages(&sheet, paper), request, |page| {
             Ok(svg(page, title).into_bytes())
         })?,
-        Format::Png => write_each(&pages(&sheet, paper), &request.output, |page| {
+        Format::Png => write_each(&pages(&sheet, paper), request, |page| {
             png(page, DOTS_PER_INCH).map_err(drawing_failed)
         })?,
     };
@@ -228,23 +234,24 @@ fn drawing_failed(problem: String) -> Failure {
     )
 }
 
-/// One file a page, numbered when there are several.
+/// One file a page, numbered when there are several; none when one of them is in the way.
 fn write_each(
     pages: &[Page],
-    output: &Path,
+    request: &SheetRequest,
     draw: impl Fn(&Page) -> Result<Vec<u8>, Failure>,
 ) -> Result<Vec<PathBuf>, Failure> {
-    let mut written = Vec::with_capacity(pages.len());
-    for (index, page) in pages.iter().enumerate() {
-        let path = if pages.len() == 1 {
-            output.to_path_buf()
-        } else {
-            numbered(output, index + 1)
-        };
-        write_file(&path, &draw(page)?)?;
-        written.push(path);
+    let paths: Vec<PathBuf> = match pages.len() {
+        1 => vec![request.output.clone()],
+        count => (1..=count)
+            .map(|it| numbered(&request.output, it))
+            .collect(),
+    };
+    let each: Vec<&Path> = paths.iter().map(PathBuf::as_path).collect();
+    refuse_existing(&each, request.existing)?;
+    for (page, path) in pages.iter().zip(&paths) {
+        write_file(path, &draw(page)?, request.existing)?;
     }
-    Ok(written)
+    Ok(paths)
 }
 
 /// `tune.png` becomes `tune-2.png`.

@@ -65,7 +65,7 @@ pub fn run(request: &TodayRequest, streams: &mut Streams) -> Result<(), Failure>
     of_today.new_items = new;
     // A seed fixes the choice among what is due, not what is due.
     of_today.is_random = false;
-    let session = Session::open(tunes, &of_today, &request.folder)?;
+    let session = Session::open(tunes, &of_today, &request.folder, now)?;
     let most = request.session.questions.unwrap_or(room as u32);
     let look = drill::Look {
         left_handed: request.left_handed,

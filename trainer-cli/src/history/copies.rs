@@ -1,123 +1,126 @@
 //! Copies of the history, whole and checked.
 
+use std::fs;
+use std::io;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use rusqlite::Connection;
 use rusqlite::backup::Backup;
+use rusqlite::{Connection, TransactionBehavior};
 
-use super::file::{check, open_read_only};
+use super::file::{check, close, free_name, open_read_only, open_to_write, set_logs_aside};
 use super::{History, HistoryError, schema};
+use crate::output::{Existing, NewFile, Readers, make_private_folder};
 
 impl History {
     /// Writes a whole, checked copy beside `file` and then gives it that name.
     ///
-    /// Other programs may go on writing meanwhile; the copy is of one moment.
+    /// Other programs may go on writing meanwhile; the copy is of one moment. It is for the player alone to read.
     ///
     /// # Errors
     ///
-    /// When `file` is there and `replace` is not set, or the copy cannot be written or does not check.
-    pub fn back_up(&self, file: &Path, replace: bool) -> Result<(), HistoryError> {
-        if !replace && file.exists() {
+    /// When `file` is there and is to be kept, or the copy cannot be written or does not check.
+    pub fn back_up(&self, file: &Path, existing: Existing) -> Result<(), HistoryError> {
+        if existing == Existing::Keep && (file.exists() || file.is_symlink()) {
             return Err(HistoryError::Exists(file.to_owned()));
         }
-        let new = beside(file, "new");
-        let written = copy(&self.connection, &new).and_then(|()| {
-            std::fs::File::open(&new)
-                .and_then(|file| file.sync_all())
-                .and_then(|()| std::fs::rename(&new, file))
-                .map_err(|cause| HistoryError::File {
-                    path: file.to_owned(),
-                    cause,
-                })
-        });
-        if written.is_err() {
-            let _ = std::fs::remove_file(&new);
-        }
-        written
+        let place = fs::canonicalize(file).unwrap_or_else(|_| file.to_owned());
+        let copy = copy_beside(&place, &self.connection)?;
+        put(copy, &place, existing)
     }
 
     /// Puts the contents of a backup in place of the history in a folder; returns where the old one was kept.
     ///
-    /// The backup is checked first. A history that is there is copied beside itself before, so that nothing is lost; one
-    /// that is damaged is moved aside as it is. The change is one transaction: it happens whole or not at all.
+    /// The backup is copied and the copy checked first. Over a history that can be used the change is one transaction, so
+    /// that programs which have it open see the old contents or the new ones; it is copied beside itself before. A history
+    /// that is damaged is kept under another name, and the copy moved into its place in one step.
     ///
     /// # Errors
     ///
-    /// When the backup is missing, damaged, newer or not ours, or the folder cannot be written.
+    /// When the backup is missing, damaged, newer or not ours, or the folder cannot be written. The history is then as it
+    /// was.
     pub fn restore(folder: &Path, backup: &Path) -> Result<Option<PathBuf>, HistoryError> {
         if !backup.is_file() {
-            return Err(HistoryError::File {
-                path: backup.to_owned(),
-                cause: std::io::ErrorKind::NotFound.into(),
-            });
+            let cause = io::ErrorKind::NotFound.into();
+            return Err(HistoryError::file(backup, cause));
         }
+        make_private_folder(folder).map_err(|cause| HistoryError::file(folder, cause))?;
+        let path = folder.join(History::FILE);
         let source = open_read_only(backup)?;
         if schema::version(&source)? == 0 {
             return Err(HistoryError::Foreign);
         }
-        check(&source, "PRAGMA integrity_check(3)")?;
-        let path = folder.join(History::FILE);
+        let copy = copy_beside(&path, &source)?;
+        drop(source);
+        let mut connection = Connection::open(copy.path())?;
+        schema::migrate(&mut connection)?;
+        close(connection)?;
+        if !path.exists() {
+            set_logs_aside(&path, &free_name(&path));
+            put(copy, &path, Existing::Keep)?;
+            return Ok(None);
+        }
         let old = free_name(&path);
-        let kept = match History::open(folder) {
-            Ok(history) if history.count()? == 0 => None,
-            Ok(history) => {
-                history.back_up(&old, false)?;
-                Some(old)
+        match open_to_write(&path) {
+            Ok(mut history) => history.take_over(copy.path(), &old),
+            Err(HistoryError::Damaged(_)) => {
+                let failed = |cause| HistoryError::file(&path, cause);
+                keep_under(&path, &old).map_err(failed)?;
+                set_logs_aside(&path, &old);
+                put(copy, &path, Existing::Replace)?;
+                Ok(Some(old))
             }
-            Err(HistoryError::Damaged(_)) if path.exists() => {
-                std::fs::rename(&path, &old).map_err(|cause| HistoryError::File {
-                    path: path.clone(),
-                    cause,
-                })?;
-                // A log left by a damaged file must not be played into the new one.
-                for ending in ["-wal", "-shm"] {
-                    let mut name = path.clone().into_os_string();
-                    name.push(ending);
-                    let mut aside = old.clone().into_os_string();
-                    aside.push(ending);
-                    let _ = std::fs::rename(name, aside);
-                }
-                Some(old)
-            }
-            Err(error) => return Err(error),
-        };
-        let mut target = History::open(folder)?.connection;
-        Backup::new(&source, &mut target)?.run_to_completion(
-            i32::MAX,
-            Duration::from_millis(50),
-            None,
-        )?;
-        drop(target);
-        History::open(folder)?;
-        Ok(kept)
+            Err(error) => Err(error),
+        }
+    }
+
+    /// Takes the contents of a file of the current version instead of these, which are copied to `old` first.
+    fn take_over(&mut self, file: &Path, old: &Path) -> Result<Option<PathBuf>, HistoryError> {
+        let name = file.to_string_lossy();
+        self.connection.execute("ATTACH ?1 AS backup", [&name])?;
+        let reader = open_read_only(&self.path)?;
+        // From here to the end no other program can write: what is copied to `old` is all there is.
+        let transaction = self
+            .connection
+            .transaction_with_behavior(TransactionBehavior::Immediate)?;
+        let answers: u64 =
+            transaction.query_row("SELECT count(*) FROM review", [], |row| row.get(0))?;
+        if answers > 0 {
+            put(copy_beside(old, &reader)?, old, Existing::Keep)?;
+        }
+        for table in schema::TABLES.iter().rev() {
+            transaction.execute(&format!("DELETE FROM main.{table}"), [])?;
+        }
+        for table in schema::TABLES {
+            let sql = format!("INSERT INTO main.{table} SELECT * FROM backup.{table}");
+            transaction.execute(&sql, [])?;
+        }
+        transaction.commit()?;
+        self.connection.execute("DETACH backup", [])?;
+        Ok((answers > 0).then(|| old.to_owned()))
     }
 }
 
-fn copy(from: &Connection, new: &Path) -> Result<(), HistoryError> {
-    let _ = std::fs::remove_file(new);
-    let mut target = Connection::open(new)?;
+/// A checked copy beside the place it is meant for.
+fn copy_beside(place: &Path, from: &Connection) -> Result<NewFile, HistoryError> {
+    let new =
+        NewFile::beside(place, Readers::Owner).map_err(|cause| HistoryError::file(place, cause))?;
+    let mut target = Connection::open(new.path())?;
     Backup::new(from, &mut target)?.run_to_completion(i32::MAX, Duration::from_millis(50), None)?;
-    // A copy travels alone: no log beside it.
-    target.pragma_update(None, "journal_mode", "DELETE")?;
-    check(&target, "PRAGMA integrity_check(3)")
+    check(&target, "PRAGMA integrity_check(3)")?;
+    close(target)?;
+    Ok(new)
 }
 
-fn beside(file: &Path, ending: &str) -> PathBuf {
-    let mut name = file.as_os_str().to_owned();
-    name.push(format!(".{ending}-{}", std::process::id()));
-    name.into()
+fn put(copy: NewFile, place: &Path, existing: Existing) -> Result<(), HistoryError> {
+    copy.into_place(existing)
+        .map_err(|cause| match cause.kind() {
+            io::ErrorKind::AlreadyExists => HistoryError::Exists(place.to_owned()),
+            _ => HistoryError::file(place, cause),
+        })
 }
 
-/// `history.sqlite.before-1`, or the next number that is free.
-fn free_name(path: &Path) -> PathBuf {
-    let named = |number: u32| {
-        let mut name = path.as_os_str().to_owned();
-        name.push(format!(".before-{number}"));
-        PathBuf::from(name)
-    };
-    (1..u32::MAX)
-        .map(named)
-        .find(|name| !name.exists())
-        .unwrap_or_else(|| named(u32::MAX))
+/// Gives a file a second name, or copies it where a file cannot have two.
+fn keep_under(path: &Path, name: &Path) -> io::Result<()> {
+    fs::hard_link(path, name).or_else(|_| fs::copy(path, name).map(|_| ()))
 }

@@ -1,6 +1,7 @@
 //! Why the history cannot be used.
 
-use std::path::PathBuf;
+use std::io::ErrorKind;
+use std::path::{Path, PathBuf};
 
 use thiserror::Error;
 
@@ -10,7 +11,7 @@ use super::schema;
 #[derive(Debug, Error)]
 pub enum HistoryError {
     /// SQLite says why.
-    #[error("{0}")]
+    #[error("{}", in_words(.0))]
     Database(rusqlite::Error),
     /// The file system says why.
     #[error("{}: {cause}", path.display())]
@@ -35,9 +36,38 @@ pub enum HistoryError {
         /// Its version.
         version: i64,
     },
+    /// Another file took its place while it was open, again and again.
+    #[error("the history is replaced again and again")]
+    Replaced,
     /// A file would have been overwritten.
     #[error("{} is already there", .0.display())]
     Exists(PathBuf),
+}
+
+impl HistoryError {
+    /// What is wrong with a file or folder.
+    pub(crate) fn file(path: &Path, cause: std::io::Error) -> HistoryError {
+        HistoryError::File {
+            path: path.to_owned(),
+            cause,
+        }
+    }
+
+    /// Whether the file could be read, but not written or put in order.
+    pub(crate) fn is_about_writing(&self) -> bool {
+        use rusqlite::ErrorCode::{CannotOpen, PermissionDenied, ReadOnly};
+        match self {
+            HistoryError::Database(error) => matches!(
+                error.sqlite_error_code(),
+                Some(CannotOpen | PermissionDenied | ReadOnly)
+            ),
+            HistoryError::File { cause, .. } => matches!(
+                cause.kind(),
+                ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem
+            ),
+            _ => false,
+        }
+    }
 }
 
 impl From<rusqlite::Error> for HistoryError {
@@ -47,5 +77,16 @@ impl From<rusqlite::Error> for HistoryError {
             Some(DatabaseCorrupt | NotADatabase) => HistoryError::Damaged(error.to_string()),
             _ => HistoryError::Database(error),
         }
+    }
+}
+
+/// What SQLite says, for a player.
+fn in_words(error: &rusqlite::Error) -> String {
+    use rusqlite::ErrorCode::{CannotOpen, DatabaseBusy, DatabaseLocked, DiskFull, ReadOnly};
+    match error.sqlite_error_code() {
+        Some(DatabaseBusy | DatabaseLocked) => "another program is writing to the history".into(),
+        Some(DiskFull) => "the disk is full".into(),
+        Some(ReadOnly | CannotOpen) => "the history cannot be written".into(),
+        _ => error.to_string(),
     }
 }

@@ -1,74 +1,254 @@
 //! The file of the history: opened with care, and looked at before it is trusted.
 
-use std::path::Path;
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use rusqlite::{Connection, OpenFlags};
+use rusqlite::backup::Backup;
+use rusqlite::{Connection, ErrorCode, OpenFlags};
 
 use super::{History, HistoryError, schema};
-
-/// How long to wait for another program that is writing.
-const PATIENCE: Duration = Duration::from_secs(5);
+use crate::output::{Existing, NewFile, Readers, clear_leftovers, make_private_folder};
 
 impl History {
+    /// How long to wait for another program that is writing.
+    pub const PATIENCE: Duration = Duration::from_secs(2);
+    /// How long to wait when that has been done before.
+    pub const LITTLE_PATIENCE: Duration = Duration::from_millis(250);
+
+    /// Sets how long to wait for another program that is writing.
+    pub fn wait_for_others(&self, patience: Duration) -> Result<(), HistoryError> {
+        Ok(self.connection.busy_timeout(patience)?)
+    }
+
     /// Opens the history in a folder, and makes both when they are not there.
+    ///
+    /// A new history is made whole beside its place and then moved there, so that no kill leaves half of one.
     ///
     /// # Errors
     ///
     /// When the folder cannot be made, or the file is damaged, newer, not ours or not writable. The file is then left as
     /// it is.
     pub fn open(folder: &Path) -> Result<History, HistoryError> {
-        std::fs::create_dir_all(folder).map_err(|cause| HistoryError::File {
-            path: folder.to_owned(),
-            cause,
-        })?;
+        make_private_folder(folder).map_err(|cause| HistoryError::file(folder, cause))?;
+        clear_leftovers(folder);
         let path = folder.join(History::FILE);
-        let is_there = path.metadata().is_ok_and(|file| file.len() > 0);
-        if is_there {
-            // Looked at without the right to write first: a file that is not ours must not get so much as a journal.
-            let reader = open_read_only(&path)?;
-            schema::version(&reader)?;
-            check_soundness(&reader)?;
+        if !path.exists() {
+            create(&path)?;
         }
-        let mut connection = Connection::open(&path)?;
-        connection.busy_timeout(PATIENCE)?;
-        connection.pragma_update(None, "foreign_keys", true)?;
-        // In WAL mode with full synchronisation a commit has reached the disk when it returns.
-        connection.pragma_update(None, "journal_mode", "WAL")?;
-        connection.pragma_update(None, "synchronous", "FULL")?;
-        schema::migrate(&mut connection)?;
-        Ok(History { connection, path })
+        open_to_write(&path)
     }
 
     /// Opens the history in a folder to read it; `None` when there is none yet.
     ///
+    /// Where it can be written, what a killed program left undone is put in order first. Where it cannot, as on a read-only
+    /// disk, it is read as it stands.
+    ///
     /// # Errors
     ///
-    /// As [`History::open`], but nothing is made or written.
+    /// When the file is damaged, newer or not ours.
     pub fn open_to_read(folder: &Path) -> Result<Option<History>, HistoryError> {
         let path = folder.join(History::FILE);
         match path.metadata() {
-            Err(cause) if cause.kind() == std::io::ErrorKind::NotFound => return Ok(None),
-            Err(cause) => return Err(HistoryError::File { path, cause }),
-            Ok(file) if file.len() == 0 => return Ok(None),
+            Err(cause) if cause.kind() == io::ErrorKind::NotFound => return Ok(None),
+            Err(cause) => return Err(HistoryError::file(&path, cause)),
+            Ok(file) if file.len() == 0 && !has_journal(&path) => return Ok(None),
             Ok(_) => {}
         }
-        let connection = open_read_only(&path)?;
-        if schema::version(&connection)? != schema::CURRENT {
-            drop(connection);
-            return History::open(folder).map(Some);
+        match open_to_write(&path) {
+            Err(error) if error.is_about_writing() => open_as_it_stands(&path).map(Some),
+            opened => opened.map(Some),
         }
-        check_soundness(&connection)?;
-        Ok(Some(History { connection, path }))
     }
+
+    /// Whether the file at the history's place is another one than this: replaced, or gone.
+    pub(super) fn is_replaced(&self) -> bool {
+        self.identity != Identity::of(&self.path)
+    }
+}
+
+/// What tells a file from another one that took its place.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(super) struct Identity(Option<(u64, u64)>);
+
+impl Identity {
+    #[cfg(unix)]
+    fn of(path: &Path) -> Identity {
+        use std::os::unix::fs::MetadataExt;
+        Identity(fs::metadata(path).ok().map(|file| (file.dev(), file.ino())))
+    }
+
+    /// Elsewhere a file that is open cannot be replaced.
+    #[cfg(not(unix))]
+    fn of(path: &Path) -> Identity {
+        Identity(path.exists().then_some((0, 0)))
+    }
+}
+
+/// Makes an empty history, unless another program does so at the same time.
+fn create(path: &Path) -> Result<(), HistoryError> {
+    let failed = |cause| HistoryError::file(path, cause);
+    // The log of a file that is gone must not be played into the new one.
+    set_logs_aside(path, &free_name(path));
+    let new = NewFile::beside(path, Readers::Owner).map_err(failed)?;
+    let mut connection = Connection::open(new.path())?;
+    schema::migrate(&mut connection)?;
+    close(connection)?;
+    match new.into_place(Existing::Keep) {
+        Err(error) if error.kind() != io::ErrorKind::AlreadyExists => Err(failed(error)),
+        _ => Ok(()),
+    }
+}
+
+/// Closes a file that is then to be moved: no log is left beside it.
+pub(super) fn close(connection: Connection) -> Result<(), HistoryError> {
+    connection.pragma_update(None, "journal_mode", "DELETE")?;
+    connection.close().map_err(|(_, error)| error.into())
+}
+
+/// Opens a file that is there, puts what was left undone in order, and brings it up to the current version.
+pub(super) fn open_to_write(path: &Path) -> Result<History, HistoryError> {
+    let identity = Identity::of(path);
+    // A file that is not ours must not get so much as a journal, so it is looked at without the right to write first. That
+    // cannot be done where a killed program left a journal: such a file can be read only by one who may put it in order.
+    if !has_journal(path) {
+        let seen = open_read_only(path).and_then(|reader| look_at(&reader));
+        match seen {
+            Err(error) if !error.is_about_writing() => return Err(error),
+            _ => {}
+        }
+    }
+    let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let mut connection = Connection::open_with_flags(path, flags)?;
+    connection.busy_timeout(History::PATIENCE)?;
+    if connection.is_readonly(rusqlite::MAIN_DB)? {
+        let cause = io::ErrorKind::PermissionDenied.into();
+        return Err(HistoryError::file(path, cause));
+    }
+    look_at(&connection)?;
+    keep_private(path);
+    connection.pragma_update(None, "foreign_keys", true)?;
+    // In WAL mode with full synchronisation a commit has reached the disk when it returns.
+    connection.pragma_update(None, "journal_mode", "WAL")?;
+    connection.pragma_update(None, "synchronous", "FULL")?;
+    if schema::version(&connection)? != schema::CURRENT {
+        schema::migrate(&mut connection)?;
+    }
+    Ok(History {
+        connection,
+        path: path.to_owned(),
+        identity,
+    })
+}
+
+/// Opens a file in a folder that cannot be written.
+fn open_as_it_stands(path: &Path) -> Result<History, HistoryError> {
+    let identity = Identity::of(path);
+    let connection = match open_read_only(path).and_then(|reader| look_at(&reader).map(|()| reader))
+    {
+        // A log beside it says what was written last; without one the file alone is all there is.
+        Err(error) if error.is_about_writing() && !has_log(path) => {
+            let reader = open_immutable(path)?;
+            look_at(&reader)?;
+            reader
+        }
+        opened => opened?,
+    };
+    let connection = if schema::version(&connection)? == schema::CURRENT {
+        connection
+    } else {
+        // An older history is brought up in memory.
+        let mut copy = Connection::open_in_memory()?;
+        Backup::new(&connection, &mut copy)?.run_to_completion(i32::MAX, Duration::ZERO, None)?;
+        schema::migrate(&mut copy)?;
+        copy
+    };
+    Ok(History {
+        connection,
+        path: path.to_owned(),
+        identity,
+    })
 }
 
 /// Opens a file without the right to write to it.
 pub(super) fn open_read_only(path: &Path) -> Result<Connection, HistoryError> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let connection = Connection::open_with_flags(path, flags)?;
-    connection.busy_timeout(PATIENCE)?;
+    connection.busy_timeout(History::PATIENCE)?;
     Ok(connection)
+}
+
+/// Opens a file that nobody can change, without so much as a lock.
+fn open_immutable(path: &Path) -> Result<Connection, HistoryError> {
+    let plain = |byte: u8| byte.is_ascii_alphanumeric() || b"/-_.".contains(&byte);
+    let name: String = path
+        .to_string_lossy()
+        .bytes()
+        .map(|byte| match plain(byte) {
+            true => char::from(byte).to_string(),
+            false => format!("%{byte:02X}"),
+        })
+        .collect();
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI;
+    let connection = Connection::open_with_flags(format!("file:{name}?immutable=1"), flags)?;
+    Ok(connection)
+}
+
+/// Whether a program was killed while it changed the file without a log.
+fn has_journal(path: &Path) -> bool {
+    is_not_empty(&beside(path, "-journal"))
+}
+
+/// Whether changes are in a log beside the file.
+fn has_log(path: &Path) -> bool {
+    is_not_empty(&beside(path, "-wal"))
+}
+
+fn is_not_empty(path: &Path) -> bool {
+    path.metadata().is_ok_and(|file| file.len() > 0)
+}
+
+fn beside(path: &Path, ending: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(ending);
+    name.into()
+}
+
+/// Gives the logs beside a file the name that the file itself gets.
+pub(super) fn set_logs_aside(path: &Path, aside: &Path) {
+    for ending in ["-wal", "-shm", "-journal"] {
+        let _ = fs::rename(beside(path, ending), beside(aside, ending));
+    }
+}
+
+/// `history.sqlite.before-1`, or the next number that is free.
+pub(super) fn free_name(path: &Path) -> PathBuf {
+    let named = |number: u32| beside(path, &format!(".before-{number}"));
+    (1..u32::MAX)
+        .map(named)
+        .find(|name| !name.exists())
+        .unwrap_or_else(|| named(u32::MAX))
+}
+
+/// What a player answers is nobody else's business.
+fn keep_private(path: &Path) {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        if fs::metadata(path).is_ok_and(|file| file.permissions().mode() & 0o077 != 0) {
+            // Where the player does not own the file, whoever does decides.
+            let _ = fs::set_permissions(path, fs::Permissions::from_mode(0o600));
+        }
+    }
+    #[cfg(not(unix))]
+    let _ = path;
+}
+
+/// That a file is ours, not newer, and sound.
+fn look_at(connection: &Connection) -> Result<(), HistoryError> {
+    schema::version(connection)?;
+    check_soundness(connection)
 }
 
 /// Files above this size are checked in part: their structure is read page by page as it is used, and SQLite says so
@@ -92,7 +272,15 @@ fn check_soundness(connection: &Connection) -> Result<(), HistoryError> {
 pub(super) fn check(connection: &Connection, pragma: &str) -> Result<(), HistoryError> {
     let said: String = connection
         .query_row(pragma, [], |row| row.get(0))
-        .map_err(|error| HistoryError::Damaged(error.to_string()))?;
+        .map_err(|error| match error.sqlite_error_code() {
+            Some(
+                ErrorCode::DatabaseBusy
+                | ErrorCode::DatabaseLocked
+                | ErrorCode::ReadOnly
+                | ErrorCode::CannotOpen,
+            ) => error.into(),
+            _ => HistoryError::Damaged(error.to_string()),
+        })?;
     if said == "ok" {
         Ok(())
     } else {

@@ -1,7 +1,7 @@
 //! The memory model fitted to the player.
 
 use fretlib::practice::{Grade, MemoryModel, Moment};
-use rusqlite::{OptionalExtension, TransactionBehavior, params};
+use rusqlite::{Connection, OptionalExtension, Row, TransactionBehavior, params};
 
 use super::{History, HistoryError};
 
@@ -44,7 +44,7 @@ impl History {
         if count < MemoryModel::REFIT_AFTER as u64 || count < fitted + fitted / 2 {
             return Ok(false);
         }
-        let histories = self.histories()?;
+        let histories = histories_in(&self.connection)?;
         // Those asked last say most about the player now; more than enough of them would only take time.
         let mut recent: Vec<&ItemHistory> = histories.iter().collect();
         recent.sort_by_key(|(_, reviews)| std::cmp::Reverse(reviews.last().map(|(_, at)| *at)));
@@ -69,7 +69,8 @@ impl History {
             "INSERT INTO fit (at, reviews, parameters) VALUES (?1, ?2, ?3)",
             params![now.seconds, count, parameters.join(" ")],
         )?;
-        for (item, reviews) in &histories {
+        // Other programs may have written meanwhile: what is worked out anew is what is there now.
+        for (item, reviews) in &histories_in(&transaction)? {
             let memory = reviews.iter().fold(None, |memory, (grade, at)| {
                 Some(model.review(memory, *grade, *at))
             });
@@ -84,28 +85,47 @@ impl History {
         transaction.commit()?;
         Ok(true)
     }
+}
 
-    /// The grades of every item in order.
-    fn histories(&self) -> Result<Vec<ItemHistory>, HistoryError> {
-        let mut statement = self
-            .connection
-            .prepare("SELECT item, grade, at, day FROM review ORDER BY item, id")?;
-        let mut rows = statement.query([])?;
-        let mut histories: Vec<ItemHistory> = Vec::new();
-        while let Some(row) = rows.next()? {
-            let item = row.get(0)?;
-            let Some(grade) = Grade::from_number(row.get(1)?) else {
-                continue;
-            };
-            let at = Moment {
-                seconds: row.get(2)?,
-                day: row.get(3)?,
-            };
-            match histories.last_mut() {
-                Some((last, reviews)) if *last == item => reviews.push((grade, at)),
-                _ => histories.push((item, vec![(grade, at)])),
-            }
+/// The grades of every item in order.
+fn histories_in(connection: &Connection) -> Result<Vec<ItemHistory>, HistoryError> {
+    let mut statement =
+        connection.prepare("SELECT item, grade, at, day FROM review ORDER BY item, id")?;
+    let mut rows = statement.query([])?;
+    let mut histories: Vec<ItemHistory> = Vec::new();
+    while let Some(row) = rows.next()? {
+        let item = row.get(0)?;
+        let Some(review) = review_from(row, 1)? else {
+            continue;
+        };
+        match histories.last_mut() {
+            Some((last, reviews)) if *last == item => reviews.push(review),
+            _ => histories.push((item, vec![review])),
         }
-        Ok(histories)
     }
+    Ok(histories)
+}
+
+/// The grades of one item in order.
+pub(super) fn reviews_of(
+    connection: &Connection,
+    item: i64,
+) -> Result<Vec<(Grade, Moment)>, HistoryError> {
+    let mut statement = connection
+        .prepare_cached("SELECT grade, at, day FROM review WHERE item = ?1 ORDER BY id")?;
+    let mut rows = statement.query([item])?;
+    let mut reviews = Vec::new();
+    while let Some(row) = rows.next()? {
+        reviews.extend(review_from(row, 0)?);
+    }
+    Ok(reviews)
+}
+
+/// Grade, time and day in three columns; `None` for a grade that is none.
+fn review_from(row: &Row, first: usize) -> rusqlite::Result<Option<(Grade, Moment)>> {
+    let at = Moment {
+        seconds: row.get(first + 1)?,
+        day: row.get(first + 2)?,
+    };
+    Ok(Grade::from_number(row.get(first)?).map(|grade| (grade, at)))
 }

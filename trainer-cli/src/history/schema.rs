@@ -1,9 +1,9 @@
 //! The tables of the history, and how older ones become the current ones.
 
 use rusqlite::{Connection, Transaction};
+use serde::Serialize;
 
 use super::{HistoryError, arguments};
-use crate::request::TuneOnInstrument;
 
 /// What an SQLite file carries to say whose it is: "neck" in ASCII.
 pub(super) const APPLICATION: i64 = 0x6e65_636b;
@@ -79,10 +79,18 @@ const VERSION_1: &str = "
 ";
 
 // What opens a tune again is a request in JSON, so that options can change their names; none where it cannot be made out.
+// A session is what was asked for when it began; its key tells it from all others, in whichever file it is written down.
 const VERSION_2: &str = "
     ALTER TABLE shelf RENAME TO tune_on_instrument;
     ALTER TABLE item RENAME COLUMN shelf TO tune_on_instrument;
     ALTER TABLE tune_on_instrument ADD COLUMN request TEXT;
+    CREATE TABLE session (
+        id INTEGER PRIMARY KEY,
+        key INTEGER NOT NULL UNIQUE,
+        at INTEGER NOT NULL,
+        request TEXT NOT NULL
+    ) STRICT;
+    ALTER TABLE review ADD COLUMN session INTEGER REFERENCES session;
 ";
 
 fn make_tables(transaction: &Transaction) -> Result<(), HistoryError> {
@@ -103,9 +111,20 @@ fn store_requests(transaction: &Transaction) -> Result<(), HistoryError> {
 }
 
 /// A request as the history keeps it.
-pub(super) fn request_to_json(request: &TuneOnInstrument) -> String {
+pub(super) fn request_to_json(request: &impl Serialize) -> String {
     serde_json::to_string(request).expect("a request has text keys and no value that can fail")
 }
+
+/// The tables, each after those it refers to.
+pub(super) const TABLES: [&str; 7] = [
+    "tune",
+    "instrument",
+    "tune_on_instrument",
+    "session",
+    "item",
+    "review",
+    "fit",
+];
 
 /// Brings a new or an older history up to the current version, in one step or not at all.
 pub(super) fn migrate(connection: &mut Connection) -> Result<(), HistoryError> {

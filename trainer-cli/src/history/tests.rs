@@ -5,7 +5,8 @@ use fretlib::practice::{Grade, Item, Kind, MemoryModel, Moment, Spot, TuneId};
 
 use super::file::open_read_only;
 use super::*;
-use crate::request::{InstrumentRequest, TuneRequest};
+use crate::output::Existing;
+use crate::request::{InstrumentRequest, SessionRequest, TuneRequest};
 
 /// A folder of its own for a test, gone when the test ends.
 struct Folder(PathBuf);
@@ -53,6 +54,24 @@ fn entry() -> TuneEntry {
     }
 }
 
+fn session() -> SessionEntry {
+    SessionEntry {
+        key: 7,
+        at: on(10),
+        request: SessionRequest {
+            kinds: vec![Kind::Place],
+            questions: None,
+            is_random: false,
+            seed: None,
+            mix: fretlib::practice::Mix::default(),
+            new_items: 12,
+            plain: true,
+            no_history: false,
+            now: None,
+        },
+    }
+}
+
 fn review(phrase: u32, position: u8, is_right: bool, day: i32) -> Review {
     Review {
         item: Item {
@@ -78,11 +97,13 @@ fn review(phrase: u32, position: u8, is_right: bool, day: i32) -> Review {
 }
 
 fn keep(history: &mut History, review: &Review) -> Recorded {
-    let shelf = history
-        .tune_on_instrument(&entry(), &Instrument::default())
-        .unwrap();
+    let practised = Practised {
+        tune: &entry(),
+        instrument: &Instrument::default(),
+        session: &session(),
+    };
     history
-        .record(shelf, review, &MemoryModel::default())
+        .record(practised, review, &MemoryModel::default())
         .unwrap()
 }
 
@@ -92,13 +113,13 @@ fn an_answer_is_there_when_the_file_is_opened_again() {
     let first = review(0, 5, true, 10);
     let kept = keep(&mut History::open(&folder.0).unwrap(), &first);
     let mut history = History::open(&folder.0).unwrap();
-    let shelf = history
+    let known_as = history
         .tune_on_instrument(&entry(), &Instrument::default())
         .unwrap();
-    let memories = history.memories(shelf, entry().id).unwrap();
+    let memories = history.memories(known_as, entry().id).unwrap();
     assert_eq!(memories, [(first.item, kept.memory)]);
     assert_eq!(history.count().unwrap(), 1);
-    assert_eq!(history.tunes().unwrap(), [(shelf, entry())]);
+    assert_eq!(history.tunes().unwrap(), [(known_as, entry())]);
 }
 
 #[test]
@@ -108,16 +129,16 @@ fn an_answer_taken_back_leaves_no_trace() {
     let first = keep(&mut history, &review(0, 5, true, 10));
     let slip = keep(&mut history, &review(0, 5, false, 14));
     assert!(slip.memory.stability < first.memory.stability);
-    history.take_back(&slip).unwrap();
-    let shelf = history
+    history.take_back(&slip, &MemoryModel::default()).unwrap();
+    let known_as = history
         .tune_on_instrument(&entry(), &Instrument::default())
         .unwrap();
     assert_eq!(
-        history.memories(shelf, entry().id).unwrap()[0].1,
+        history.memories(known_as, entry().id).unwrap()[0].1,
         first.memory
     );
-    history.take_back(&first).unwrap();
-    assert!(history.memories(shelf, entry().id).unwrap().is_empty());
+    history.take_back(&first, &MemoryModel::default()).unwrap();
+    assert!(history.memories(known_as, entry().id).unwrap().is_empty());
     assert_eq!(history.count().unwrap(), 0);
 }
 
@@ -127,8 +148,8 @@ fn another_instrument_is_another_neck() {
     let mut history = History::open(&folder.0).unwrap();
     keep(&mut history, &review(0, 5, true, 10));
     let ukulele = Instrument::built_in("ukulele").unwrap();
-    let shelf = history.tune_on_instrument(&entry(), ukulele).unwrap();
-    assert!(history.memories(shelf, entry().id).unwrap().is_empty());
+    let known_as = history.tune_on_instrument(&entry(), ukulele).unwrap();
+    assert!(history.memories(known_as, entry().id).unwrap().is_empty());
 }
 
 #[test]
@@ -166,7 +187,7 @@ fn a_file_that_is_not_a_sound_history_is_left_as_it_is() {
             keep(&mut history, &review(day as u32, 5, true, day));
         }
         let backup = folder.0.join("sound");
-        history.back_up(&backup, false).unwrap();
+        history.back_up(&backup, Existing::Keep).unwrap();
         std::fs::read(backup).unwrap()
     };
     let mut newer = sound.clone();
@@ -202,12 +223,12 @@ fn a_backup_is_whole_and_can_be_put_back() {
     for day in 0..5 {
         keep(&mut history, &review(0, 5, true, day));
     }
-    history.back_up(&backup, false).unwrap();
+    history.back_up(&backup, Existing::Keep).unwrap();
     assert!(matches!(
-        history.back_up(&backup, false),
+        history.back_up(&backup, Existing::Keep),
         Err(HistoryError::Exists(_))
     ));
-    history.back_up(&backup, true).unwrap();
+    history.back_up(&backup, Existing::Replace).unwrap();
     keep(&mut history, &review(1, 5, true, 6));
 
     // Another program has the file open all along.

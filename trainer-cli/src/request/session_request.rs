@@ -5,11 +5,16 @@ use std::ops::RangeInclusive;
 use fretlib::neck::Position;
 use fretlib::practice::{Aim, Kind, Mix};
 use jiff::civil::DateTime;
+use serde::{Deserialize, Deserializer, Serialize, Serializer, de::Error};
+
+use super::{as_text, list_as_text};
 
 /// What is asked in a session, how much and in which order.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
+#[serde(deny_unknown_fields)]
 pub struct SessionRequest {
     /// The kinds of question; at least one.
+    #[serde(with = "list_as_text")]
     pub kinds: Vec<Kind>,
     /// The most questions.
     pub questions: Option<u32>,
@@ -18,6 +23,7 @@ pub struct SessionRequest {
     /// Where random choices begin.
     pub seed: Option<u64>,
     /// How questions follow each other.
+    #[serde(serialize_with = "mix_name", deserialize_with = "mix_by_name")]
     pub mix: Mix,
     /// The most new items.
     pub new_items: usize,
@@ -26,6 +32,7 @@ pub struct SessionRequest {
     /// Keep nothing of this session.
     pub no_history: bool,
     /// The time to take for the present.
+    #[serde(with = "as_text")]
     pub now: Option<DateTime>,
 }
 
@@ -47,4 +54,40 @@ pub struct PartRequest {
     pub positions: Option<RangeInclusive<Position>>,
     /// The phrases, counted from 1.
     pub phrases: Option<RangeInclusive<u32>>,
+}
+
+fn mix_name<S: Serializer>(mix: &Mix, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.serialize_str(mix.name())
+}
+
+fn mix_by_name<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Mix, D::Error> {
+    let name = String::deserialize(deserializer)?;
+    name.parse().map_err(D::Error::custom)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_request_is_read_back_from_json() {
+        let request = SessionRequest {
+            kinds: vec![Kind::Place, Kind::Next],
+            questions: Some(20),
+            is_random: false,
+            seed: Some(7),
+            mix: Mix::Blocks,
+            new_items: 3,
+            plain: true,
+            no_history: false,
+            now: Some("2026-11-22T18:00".parse().unwrap()),
+        };
+        let json = serde_json::to_string(&request).unwrap();
+        assert!(json.contains(r#""kinds":["place","next"]"#), "{json}");
+        assert!(json.contains(r#""mix":"blocks""#), "{json}");
+        assert_eq!(
+            serde_json::from_str::<SessionRequest>(&json).unwrap(),
+            request
+        );
+    }
 }

@@ -9,10 +9,11 @@ use fretlib::neck::Instrument;
 use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
 
-use super::{ConvertRequest, TablatureChoice, target, write_new};
+use super::{ConvertRequest, TablatureChoice, target};
 use crate::failure::Failure;
 use crate::input::tune::{KeySource, read_bytes, settled};
 use crate::input::{printable, read_file};
+use crate::output::write_file;
 use crate::request::TuneRequest;
 use crate::terminal::Streams;
 
@@ -134,7 +135,7 @@ fn convert(
     let reading = read_bytes(&name, read_file(&name)?, &tune_request)?;
     let tune = settled(reading.melody, &tune_request)?;
     let written = target::write(&tune.melody, instrument, format, tablature)?;
-    write_new(&job.out, &written.bytes, request.replace)?;
+    write_file(&job.out, &written.bytes, request.existing)?;
     let mut warnings = reading.warnings;
     if tune.key_source == KeySource::Estimated {
         warnings.push(format!("no key declared; wrote {} (estimated)", tune.key));

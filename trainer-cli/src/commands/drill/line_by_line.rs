@@ -10,7 +10,7 @@ use super::Look;
 use crate::failure::Failure;
 use crate::report::count::count;
 use crate::report::heading::title_or_untitled;
-use crate::session::{Asked, Count, Session, answer_on_the_neck};
+use crate::session::{Asked, Count, RecorderNews, Session, answer_on_the_neck};
 use crate::terminal::{Clock, Streams, colour};
 
 /// What came in for an answer.
@@ -26,7 +26,7 @@ pub fn run(
     look: Look,
     streams: &mut Streams,
 ) -> Result<(), Failure> {
-    tell_trouble(&mut session, streams)?;
+    tell_news(&mut session, streams)?;
     introduce(&session, clock, streams)?;
     // Questions put off while an answer before them is given again.
     let mut put_off: Vec<Asked> = Vec::new();
@@ -70,7 +70,7 @@ pub fn run(
             };
             let seconds = since.elapsed().as_secs_f64();
             let verdict = session.answer(&asked, text, answer, seconds, clock.now());
-            tell_trouble(&mut session, streams)?;
+            tell_news(&mut session, streams)?;
             acknowledge(&session, &asked, answer.is_none(), verdict, look, streams)?;
             break;
         }
@@ -78,12 +78,21 @@ pub fn run(
     close(session, clock, streams)
 }
 
-/// Ends a session and sums it up.
+/// Ends a session and sums it up; it is a failure when an answer could not be kept.
 pub fn close(mut session: Session, clock: &Clock, streams: &mut Streams) -> Result<(), Failure> {
-    session.end(clock.now());
-    tell_trouble(&mut session, streams)?;
+    let lost = session.end(clock.now());
+    tell_news(&mut session, streams)?;
     sum_up(&session, streams)?;
-    Ok(())
+    match lost {
+        None => Ok(()),
+        Some((answers, reason)) => {
+            streams.stdout.flush()?;
+            Err(Failure::could_not(
+                format!("{} could not be kept: {reason}", count(answers, "answer")),
+                "the history is in the folder of `--data-dir`, or the usual one: see that it can be written",
+            ))
+        }
+    }
 }
 
 fn introduce(session: &Session, clock: &Clock, streams: &mut Streams) -> io::Result<()> {
@@ -177,13 +186,18 @@ fn acknowledge(
     writeln!(streams.stdout)
 }
 
-/// Says once that answers are not kept, and why.
-fn tell_trouble(session: &mut Session, streams: &mut Streams) -> io::Result<()> {
-    if let Some(error) = session.trouble() {
-        streams.stdout.flush()?;
-        writeln!(streams.stderr, "warning: answers are not kept: {error}")?;
+/// Says when answers are not kept, and when they are again.
+fn tell_news(session: &mut Session, streams: &mut Streams) -> io::Result<()> {
+    let Some(news) = session.news() else {
+        return Ok(());
+    };
+    streams.stdout.flush()?;
+    match news {
+        RecorderNews::KeptNow => writeln!(streams.stderr, "note: {news}"),
+        RecorderNews::NotKeptYet { .. } | RecorderNews::Trouble(_) => {
+            writeln!(streams.stderr, "warning: {news}")
+        }
     }
-    Ok(())
 }
 
 fn sum_up(session: &Session, streams: &mut Streams) -> io::Result<()> {

@@ -1,0 +1,320 @@
+//! Answers written down and taken back.
+
+use fretlib::neck::Instrument;
+use fretlib::practice::{Item, Memory, MemoryModel, Moment};
+use rusqlite::{OptionalExtension, Transaction, TransactionBehavior, params};
+
+use super::{
+    History, HistoryError, Review, TuneEntry, TuneOnInstrumentId, memory_from, schema, spot_numbers,
+};
+use crate::request::SessionRequest;
+
+/// What an answer was given for. The file is asked anew each time by which numbers it knows these, since another file may
+/// have taken its place.
+#[derive(Clone, Copy, Debug)]
+pub struct Practised<'a> {
+    /// The tune.
+    pub tune: &'a TuneEntry,
+    /// The instrument.
+    pub instrument: &'a Instrument,
+    /// The session.
+    pub session: &'a SessionEntry,
+}
+
+/// A session, as the history knows it.
+#[derive(Clone, Debug)]
+pub struct SessionEntry {
+    /// A number that no other session has.
+    pub key: i64,
+    /// When it began.
+    pub at: Moment,
+    /// What was asked for.
+    pub request: SessionRequest,
+}
+
+/// An answer that was recorded, to be taken back if it was a slip of the key.
+#[derive(Clone, Copy, Debug)]
+pub struct Recorded {
+    review: i64,
+    session: i64,
+    item: Item,
+    at: Moment,
+    /// The memory of the item now.
+    pub memory: Memory,
+}
+
+impl History {
+    /// Puts a tune on an instrument on record, or brings the tune's title and request up to date.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be written.
+    pub fn tune_on_instrument(
+        &mut self,
+        tune: &TuneEntry,
+        instrument: &Instrument,
+    ) -> Result<TuneOnInstrumentId, HistoryError> {
+        self.write(|transaction| put_on_record(transaction, tune, instrument))
+    }
+
+    /// Records an answer: it is on disk when this returns.
+    ///
+    /// The item's memory is worked out from the one in the file, which another program may have changed meanwhile.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be written; then nothing is.
+    pub fn record(
+        &mut self,
+        practised: Practised,
+        review: &Review,
+        model: &MemoryModel,
+    ) -> Result<Recorded, HistoryError> {
+        self.write(|transaction| record(transaction, practised, review, model))
+    }
+
+    /// Takes back an answer given by a slip of the key. What is remembered of its item is worked out anew from the answers
+    /// that are left, which other sessions may have given; an item without any is untouched again.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be written; then nothing is.
+    pub fn take_back(
+        &mut self,
+        recorded: &Recorded,
+        model: &MemoryModel,
+    ) -> Result<(), HistoryError> {
+        self.write(|transaction| take_back(transaction, recorded, model))
+    }
+
+    /// Changes the file in one transaction. If another file took its place, that one is opened and changed instead.
+    fn write<T>(
+        &mut self,
+        change: impl Fn(&Transaction) -> Result<T, HistoryError>,
+    ) -> Result<T, HistoryError> {
+        // Once may happen while a player puts files in order; three times is no accident.
+        for _ in 0..3 {
+            if self.is_replaced() {
+                let folder = self.path.parent().unwrap_or(&self.path).to_owned();
+                *self = History::open(&folder)?;
+            }
+            let transaction =
+                Transaction::new_unchecked(&self.connection, TransactionBehavior::Immediate)?;
+            if self.is_replaced() {
+                continue;
+            }
+            let changed = change(&transaction)?;
+            transaction.commit()?;
+            if !self.is_replaced() {
+                return Ok(changed);
+            }
+        }
+        Err(HistoryError::Replaced)
+    }
+}
+
+fn put_on_record(
+    transaction: &Transaction,
+    tune: &TuneEntry,
+    instrument: &Instrument,
+) -> Result<TuneOnInstrumentId, HistoryError> {
+    let tune_number: i64 = transaction.query_row(
+        "INSERT INTO tune (content, title) VALUES (?1, ?2)
+         ON CONFLICT (content) DO UPDATE SET title = ?2 RETURNING id",
+        params![tune.id.to_bytes(), tune.title],
+        |row| row.get(0),
+    )?;
+    let instrument_number: i64 = transaction.query_row(
+        "INSERT INTO instrument (name, strings, frets, capo) VALUES (?1, ?2, ?3, ?4)
+         ON CONFLICT (strings, frets, capo) DO UPDATE SET name = ?1 RETURNING id",
+        params![
+            instrument.name(),
+            strings_of(instrument),
+            instrument.frets(),
+            instrument.capo()
+        ],
+        |row| row.get(0),
+    )?;
+    let request = tune.request.as_ref().map(schema::request_to_json);
+    let id = transaction.query_row(
+        "INSERT INTO tune_on_instrument (tune, instrument, request) VALUES (?1, ?2, ?3)
+         ON CONFLICT (tune, instrument) DO UPDATE SET request = ?3 RETURNING id",
+        params![tune_number, instrument_number, request],
+        |row| row.get(0),
+    )?;
+    Ok(TuneOnInstrumentId(id))
+}
+
+/// The number of a tune on an instrument; it is put on record when it is not there.
+fn known_as(
+    transaction: &Transaction,
+    tune: &TuneEntry,
+    instrument: &Instrument,
+) -> Result<TuneOnInstrumentId, HistoryError> {
+    let known = transaction
+        .prepare_cached(
+            "SELECT it.id FROM tune_on_instrument AS it JOIN tune ON tune.id = it.tune
+             JOIN instrument ON instrument.id = it.instrument
+             WHERE content = ?1 AND strings = ?2 AND frets = ?3 AND capo = ?4",
+        )?
+        .query_row(
+            params![
+                tune.id.to_bytes(),
+                strings_of(instrument),
+                instrument.frets(),
+                instrument.capo()
+            ],
+            |row| row.get(0),
+        )
+        .optional()?;
+    match known {
+        Some(id) => Ok(TuneOnInstrumentId(id)),
+        None => put_on_record(transaction, tune, instrument),
+    }
+}
+
+fn strings_of(instrument: &Instrument) -> String {
+    let strings = instrument.strings().iter().map(ToString::to_string);
+    strings.collect::<Vec<_>>().join(" ")
+}
+
+/// The number of a session; it is put on record with its first answer.
+fn session_number(transaction: &Transaction, session: &SessionEntry) -> rusqlite::Result<i64> {
+    let number = |sql: &str, values: &[&dyn rusqlite::ToSql]| {
+        transaction
+            .prepare_cached(sql)?
+            .query_row(values, |row| row.get(0))
+    };
+    let known = number("SELECT id FROM session WHERE key = ?1", &[&session.key]).optional()?;
+    match known {
+        Some(id) => Ok(id),
+        None => number(
+            "INSERT INTO session (key, at, request) VALUES (?1, ?2, ?3) RETURNING id",
+            &[
+                &session.key,
+                &session.at.seconds,
+                &schema::request_to_json(&session.request),
+            ],
+        ),
+    }
+}
+
+fn record(
+    transaction: &Transaction,
+    practised: Practised,
+    review: &Review,
+    model: &MemoryModel,
+) -> Result<Recorded, HistoryError> {
+    let TuneOnInstrumentId(known_as) = known_as(transaction, practised.tune, practised.instrument)?;
+    let session = session_number(transaction, practised.session)?;
+    let (position, octave) = spot_numbers(review.item.spot);
+    let kind = review.item.kind.name();
+    let before = transaction
+        .prepare_cached(
+            "SELECT stability, difficulty, last_at, last_day FROM item
+             WHERE tune_on_instrument = ?1 AND phrase = ?2 AND kind = ?3 AND position = ?4 AND octave = ?5",
+        )?
+        .query_row(
+            params![known_as, review.item.phrase, kind, position, octave],
+            |row| memory_from(row, 0),
+        )
+        .optional()?;
+    let memory = model.review(before, review.grade, review.at);
+    let item: i64 = transaction
+        .prepare_cached(
+            "INSERT INTO item (tune_on_instrument, phrase, kind, position, octave, stability, difficulty, last_at, last_day)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
+             ON CONFLICT DO UPDATE SET stability = ?6, difficulty = ?7, last_at = ?8, last_day = ?9 RETURNING id",
+        )?
+        .query_row(
+            params![
+                known_as,
+                review.item.phrase,
+                kind,
+                position,
+                octave,
+                memory.stability,
+                memory.difficulty,
+                memory.last.seconds,
+                memory.last.day
+            ],
+            |row| row.get(0),
+        )?;
+    transaction
+        .prepare_cached(
+            "INSERT INTO review
+             (item, at, day, note, question, answer, is_right, grade, milliseconds, degree, interval, string, session)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)",
+        )?
+        .execute(params![
+            item,
+            review.at.seconds,
+            review.at.day,
+            review.note,
+            review.question,
+            review.answer,
+            review.is_right,
+            review.grade.number(),
+            (review.seconds * 1000.0) as i64,
+            review.degree,
+            review.interval,
+            review.string,
+            session
+        ])?;
+    Ok(Recorded {
+        review: transaction.last_insert_rowid(),
+        session: practised.session.key,
+        item: review.item,
+        at: review.at,
+        memory,
+    })
+}
+
+fn take_back(
+    transaction: &Transaction,
+    recorded: &Recorded,
+    model: &MemoryModel,
+) -> Result<(), HistoryError> {
+    let (position, octave) = spot_numbers(recorded.item.spot);
+    // In a file that took the place of the one it was written to, its number may be that of another answer.
+    let item: Option<i64> = transaction
+        .query_row(
+            "DELETE FROM review WHERE id = ?1 AND at = ?2
+             AND session = (SELECT id FROM session WHERE key = ?3)
+             AND item IN (SELECT id FROM item WHERE phrase = ?4 AND kind = ?5 AND position = ?6 AND octave = ?7)
+             RETURNING item",
+            params![
+                recorded.review,
+                recorded.at.seconds,
+                recorded.session,
+                recorded.item.phrase,
+                recorded.item.kind.name(),
+                position,
+                octave
+            ],
+            |row| row.get(0),
+        )
+        .optional()?;
+    let Some(item) = item else {
+        return Ok(());
+    };
+    let memory = super::fit::reviews_of(transaction, item)?
+        .into_iter()
+        .fold(None, |memory, (grade, at)| {
+            Some(model.review(memory, grade, at))
+        });
+    match memory {
+        Some(memory) => transaction.execute(
+            "UPDATE item SET stability = ?2, difficulty = ?3, last_at = ?4, last_day = ?5 WHERE id = ?1",
+            params![
+                item,
+                memory.stability,
+                memory.difficulty,
+                memory.last.seconds,
+                memory.last.day
+            ],
+        )?,
+        None => transaction.execute("DELETE FROM item WHERE id = ?1", [item])?,
+    };
+    Ok(())
+}

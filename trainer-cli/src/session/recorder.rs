@@ -1,0 +1,262 @@
+//! Where the answers of a session are recorded, and what becomes of those that cannot be at once.
+
+use std::collections::{BTreeMap, VecDeque};
+use std::fmt;
+use std::path::PathBuf;
+
+use fretlib::practice::{Item, Kind, Memory, MemoryModel, Moment};
+
+use super::PracticeTune;
+use crate::history::{History, HistoryError, Practised, Recorded, Review, SessionEntry};
+use crate::report::count::count;
+
+/// Records answers in the history.
+///
+/// An answer that cannot be written waits, and is tried again before the next one and at the end.
+#[derive(Debug)]
+pub struct Recorder {
+    folder: PathBuf,
+    session: SessionEntry,
+    history: Option<History>,
+    model: MemoryModel,
+    waiting: VecDeque<Change>,
+    last: Option<Last>,
+    // Whether something waits, or would if there were anything; and why.
+    is_behind: bool,
+    reason: String,
+    news: Option<RecorderNews>,
+}
+
+/// A change of the history that is not written yet.
+#[derive(Debug)]
+enum Change {
+    /// Record an answer about the tune of this number.
+    Record(usize, Box<Review>),
+    /// Take an answer back.
+    TakeBack(Recorded),
+}
+
+/// The answer that can be taken back.
+#[derive(Clone, Copy, Debug)]
+enum Last {
+    /// It is in the history.
+    Recorded(Recorded),
+    /// It waits, the last of all.
+    Waiting,
+}
+
+/// What a history says of the tunes and the player when a session begins.
+#[derive(Debug, Default)]
+pub struct Remembered {
+    /// What is remembered of the items.
+    pub memories: BTreeMap<Item, Memory>,
+    /// How fast the player usually is.
+    pub usual_seconds: BTreeMap<Kind, Option<f64>>,
+}
+
+/// What the player must be told of the recording.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub enum RecorderNews {
+    /// Answers wait to be written.
+    NotKeptYet {
+        /// How many.
+        waiting: usize,
+        /// Why.
+        reason: String,
+    },
+    /// All that waited is written.
+    KeptNow,
+    /// No answer waits, but the history is not as it should be.
+    Trouble(String),
+}
+
+impl fmt::Display for RecorderNews {
+    fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
+        match self {
+            RecorderNews::NotKeptYet { waiting: 0, reason } => {
+                write!(f, "answers are not kept yet: {reason}")
+            }
+            RecorderNews::NotKeptYet { waiting, reason } => {
+                let verb = if *waiting == 1 { "is" } else { "are" };
+                write!(
+                    f,
+                    "{} {verb} not kept yet: {reason}",
+                    count(*waiting, "answer")
+                )
+            }
+            RecorderNews::KeptNow => f.write_str("all answers are kept now"),
+            RecorderNews::Trouble(reason) => f.write_str(reason),
+        }
+    }
+}
+
+impl Recorder {
+    /// Opens the history; one that cannot be opened is tried again with every answer.
+    pub fn open(folder: PathBuf, session: SessionEntry) -> Recorder {
+        let mut recorder = Recorder {
+            folder,
+            session,
+            history: None,
+            model: MemoryModel::default(),
+            waiting: VecDeque::new(),
+            last: None,
+            is_behind: false,
+            reason: String::new(),
+            news: None,
+        };
+        if let Err(error) = recorder.history() {
+            recorder.put_off(&error);
+        }
+        recorder
+    }
+
+    /// Finds the tunes in the history, and reads what is remembered of them.
+    pub fn remembered(&mut self, tunes: &[PracticeTune]) -> (MemoryModel, Remembered) {
+        match self.read(tunes) {
+            Ok((model, remembered)) => {
+                self.model = model;
+                (self.model.clone(), remembered)
+            }
+            Err(error) => {
+                self.put_off(&error);
+                (self.model.clone(), Remembered::default())
+            }
+        }
+    }
+
+    fn read(&mut self, tunes: &[PracticeTune]) -> Result<(MemoryModel, Remembered), HistoryError> {
+        let history = self.history()?;
+        let mut remembered = Remembered::default();
+        for tune in tunes {
+            let known_as = history.tune_on_instrument(&tune.entry, tune.material.instrument())?;
+            let memories = history.memories(known_as, tune.entry.id)?;
+            remembered.memories.extend(memories);
+        }
+        for kind in Kind::ALL {
+            let usual = history.usual_seconds(kind)?;
+            remembered.usual_seconds.insert(kind, usual);
+        }
+        Ok((history.model()?, remembered))
+    }
+
+    /// Records an answer about the tune of this number, and what waited before it. What cannot be written waits.
+    pub fn record(&mut self, tunes: &[PracticeTune], tune: usize, review: Review) {
+        self.last = Some(Last::Waiting);
+        self.waiting
+            .push_back(Change::Record(tune, Box::new(review)));
+        self.write_what_waits(tunes);
+    }
+
+    /// Takes the last answer back.
+    pub fn take_back(&mut self, tunes: &[PracticeTune]) {
+        match self.last.take() {
+            Some(Last::Waiting) => {
+                self.waiting.pop_back();
+            }
+            Some(Last::Recorded(recorded)) => {
+                self.waiting.push_back(Change::TakeBack(recorded));
+            }
+            None => return,
+        }
+        self.write_what_waits(tunes);
+    }
+
+    /// Ends the session: writes what waits, and fits the memory model to the player when there is enough to learn from.
+    /// Returns how many answers could not be kept, and why.
+    pub fn end(&mut self, tunes: &[PracticeTune], now: Moment) -> Option<(usize, String)> {
+        self.is_behind &= !self.waiting.is_empty();
+        if self.is_behind {
+            // A last time, with all the patience there is.
+            self.is_behind = false;
+            self.write_what_waits(tunes);
+            self.news = None;
+        }
+        if self.unrecorded() > 0 {
+            return Some((self.unrecorded(), self.reason.clone()));
+        }
+        if let Some(history) = &mut self.history
+            && let Err(error) = history.refit(now)
+        {
+            // No answer is lost by it: the next session tries again.
+            let reason = format!("the memory model was not fitted: {error}");
+            self.news = Some(RecorderNews::Trouble(reason));
+        }
+        None
+    }
+
+    /// What the player must be told, once.
+    pub fn news(&mut self) -> Option<RecorderNews> {
+        self.news.take()
+    }
+
+    fn write_what_waits(&mut self, tunes: &[PracticeTune]) {
+        while let Some(change) = self.waiting.pop_front() {
+            match self.write(&change, tunes) {
+                Ok(recorded) => {
+                    if self.waiting.is_empty() && matches!(self.last, Some(Last::Waiting)) {
+                        self.last = recorded.map(Last::Recorded);
+                    }
+                }
+                Err(error) => {
+                    self.waiting.push_front(change);
+                    return self.put_off(&error);
+                }
+            }
+        }
+        if std::mem::take(&mut self.is_behind) {
+            self.news = Some(RecorderNews::KeptNow);
+        }
+    }
+
+    fn write(
+        &mut self,
+        change: &Change,
+        tunes: &[PracticeTune],
+    ) -> Result<Option<Recorded>, HistoryError> {
+        let patience = match self.is_behind {
+            // The player has waited once; what waits is tried again soon.
+            true => History::LITTLE_PATIENCE,
+            false => History::PATIENCE,
+        };
+        let session = self.session.clone();
+        let model = self.model.clone();
+        let history = self.history()?;
+        history.wait_for_others(patience)?;
+        match change {
+            Change::Record(tune, review) => {
+                let tune = &tunes[*tune];
+                let practised = Practised {
+                    tune: &tune.entry,
+                    instrument: tune.material.instrument(),
+                    session: &session,
+                };
+                history.record(practised, review, &model).map(Some)
+            }
+            Change::TakeBack(recorded) => history.take_back(recorded, &model).map(|()| None),
+        }
+    }
+
+    fn history(&mut self) -> Result<&mut History, HistoryError> {
+        if self.history.is_none() {
+            self.history = Some(History::open(&self.folder)?);
+        }
+        Ok(self.history.as_mut().expect("it was just opened"))
+    }
+
+    /// Says that answers wait, when that has not been said yet.
+    fn put_off(&mut self, error: &HistoryError) {
+        self.reason = error.to_string();
+        if !std::mem::replace(&mut self.is_behind, true) {
+            self.news = Some(RecorderNews::NotKeptYet {
+                waiting: self.unrecorded(),
+                reason: self.reason.clone(),
+            });
+        }
+    }
+
+    /// How many answers wait.
+    fn unrecorded(&self) -> usize {
+        let records = |change: &&Change| matches!(change, Change::Record(..));
+        self.waiting.iter().filter(records).count()
+    }
+}

@@ -15,6 +15,7 @@ use super::ranges::numbers;
 use super::tune_args::TuneArgs;
 use crate::audio::SampleFormat;
 use crate::commands::play::{Loops, PlayRequest, PlayTempo};
+use crate::output::Existing;
 
 /// Play a melody, with loops, count-in, click and chords, or write it to a WAV file.
 #[derive(Debug, clap::Args)]
@@ -40,6 +41,10 @@ pub struct PlayArgs {
     /// Write a WAV file instead, or `-` for a pipe
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
+
+    /// Write over a file that is there
+    #[arg(long, requires = "output", hide_short_help = true)]
+    replace: bool,
 
     /// Quarter notes a minute, or such as 70%
     ///
@@ -158,6 +163,7 @@ impl From<PlayArgs> for PlayRequest {
             passes: args.passes,
             a4: args.tuning_a4,
             output: args.output,
+            existing: Existing::from_option(args.replace),
             format: args.bits,
             rate: args.rate,
             latency: args.latency,

@@ -18,6 +18,7 @@ use fretlib::theory::Octave;
 use crate::audio::SampleFormat;
 use crate::failure::Failure;
 use crate::input::tune::Tune;
+use crate::output::Existing;
 use crate::request::{HandRequest, InstrumentRequest, PlacementRequest, TuneRequest, neck_map};
 use crate::terminal::Streams;
 
@@ -51,6 +52,8 @@ pub struct PlayRequest {
     pub a4: ConcertPitch,
     /// The file to write instead of playing; `-` for standard output.
     pub output: Option<PathBuf>,
+    /// What is done about a file that is there.
+    pub existing: Existing,
     /// How its samples are written.
     pub format: SampleFormat,
     /// Samples a second; what is usual when it is left open.

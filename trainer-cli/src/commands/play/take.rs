@@ -60,7 +60,7 @@ pub fn write(
     if is_pipe {
         streams.stdout.write_all(&bytes)?;
     } else {
-        write_file(output, &bytes)?;
+        write_file(output, &bytes, request.existing)?;
     }
     let title = title_or_untitled(&control.tune.title);
     writeln!(

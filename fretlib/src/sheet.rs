@@ -5,6 +5,8 @@
 //! [`Mark`]s in millimetres, from which every format is made. [`svg()`] and [`html()`] are here; PDF and PNG are made of the
 //! same list by the program, so that the library needs no crates for them.
 
+mod bar_line;
+mod bounds;
 mod canvas;
 mod clef;
 mod drawing;
@@ -15,15 +17,17 @@ mod neck_diagram;
 mod notation;
 mod page;
 mod rows;
+mod skyline;
 mod stems;
 mod svg;
 mod words;
 
+pub use bounds::Bounds;
 pub use drawing::{Anchor, Ink, Mark, Page, Point, Segment, Stroke, Subject};
 pub use font::{Face, Sign};
 pub use html::html;
 pub use neck_diagram::NeckDrawing;
-pub use notation::{Block, Notation, Rows, systems};
-pub use page::{Paper, Part, Sheet, pages, strip};
+pub use notation::{Block, FingeredPlace, Notation, Rows, systems};
+pub use page::{Answers, Paper, Part, Sheet, pages, strip};
 pub use svg::svg;
 pub use words::signs;

@@ -8,7 +8,7 @@ use fretlib::format::{abc, tune_ron};
 use fretlib::mapping::{NeckMap, OpenStrings, Placement};
 use fretlib::melody::{Melody, analyse};
 use fretlib::neck::Instrument;
-use fretlib::sheet::{Page, Paper, Part, Sheet, pages, svg};
+use fretlib::sheet::{Answers, FingeredPlace, Page, Paper, Part, Sheet, pages, svg};
 use trainer_cli::export::{pdf, png};
 
 fn main() {
@@ -28,7 +28,11 @@ fn set(melody: &Melody, parts: &[Part]) -> Vec<Page> {
     let placements: Vec<&Placement> = map.whole().collect();
     let mut places = vec![None; melody.notes().len()];
     for placed in placements.first().into_iter().flat_map(|it| &it.places) {
-        places[placed.note] = Some(placed.place);
+        places[placed.note] = Some(FingeredPlace {
+            place: placed.place,
+            finger: placed.finger,
+            position: placements[0].position,
+        });
     }
     let sheet = Sheet {
         melody,
@@ -37,10 +41,13 @@ fn set(melody: &Melody, parts: &[Part]) -> Vec<Page> {
         instrument: &instrument,
         places: &places,
         caption: "as written",
-        placements: &placements,
+        necks: &placements[..placements.len().min(4)],
+        order: &[],
+        grid: &placements,
         parts,
+        bars_per_line: None,
         left_handed: false,
-        is_for_student: false,
+        answers: Answers::Printed,
     };
     pages(&sheet, Paper::A4)
 }

@@ -97,6 +97,25 @@ impl NeckMap {
         passing.min_by_key(|it| it.ease(self.preference))
     }
 
+    /// The whole placements that pass a test to practise first, at most so many: in each octave those with the fewest stretches, the octaves
+    /// in turn from the written one on; then by [`Placement::ease`].
+    pub fn to_practise(&self, most: usize, test: impl Fn(&Placement) -> bool) -> Vec<&Placement> {
+        let mut octaves = self.octaves();
+        octaves.sort_by_key(|octave| (octave.distance(), *octave));
+        let in_octave = |octave: Octave| {
+            let is_here = |it: &&Placement| it.octave == octave && test(it);
+            let mut here: Vec<&Placement> = self.whole().filter(is_here).collect();
+            here.sort_by_key(|it| (it.stretches(), it.ease(self.preference)));
+            here
+        };
+        let columns: Vec<Vec<&Placement>> = octaves.into_iter().map(in_octave).collect();
+        let longest = columns.iter().map(Vec::len).max().unwrap_or(0);
+        let in_turn = (0..longest).flat_map(|row| columns.iter().filter_map(move |it| it.get(row)));
+        let mut chosen: Vec<&Placement> = in_turn.take(most).copied().collect();
+        chosen.sort_by_key(|it| it.ease(self.preference));
+        chosen
+    }
+
     /// The placement in position I on open strings, where it has every note and is not the one given: what a player wants
     /// to know beside any other at that octave.
     pub fn on_open_strings_beside(&self, chosen: &Placement) -> Option<&Placement> {

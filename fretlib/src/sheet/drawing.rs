@@ -129,6 +129,12 @@ pub enum Subject {
     Note(usize, String),
     /// A place on a neck that gives these notes, counted from 1, and what it is in words.
     Place(Vec<usize>, String),
+    /// The title of the page (1) or of one of its parts (2).
+    Heading(u8),
+    /// A drawing, and what it shows in words.
+    Figure(String),
+    /// What belongs to the paper rather than to the music, such as the number of a page.
+    Artifact,
 }
 
 /// One thing on a page.
@@ -179,6 +185,25 @@ pub enum Mark {
 }
 
 impl Mark {
+    /// The marks in a group and in the groups in it; a mark that is no group is itself.
+    pub fn flat(&self) -> Box<dyn Iterator<Item = &Mark> + '_> {
+        match self {
+            Mark::Group { marks, .. } => Box::new(marks.iter().flat_map(Mark::flat)),
+            other => Box::new(std::iter::once(other)),
+        }
+    }
+
+    /// Every group in a mark, itself included, from the outside in.
+    pub fn groups(&self) -> Box<dyn Iterator<Item = (&Subject, &[Mark])> + '_> {
+        match self {
+            Mark::Group { subject, marks } => Box::new(
+                std::iter::once((subject, marks.as_slice()))
+                    .chain(marks.iter().flat_map(Mark::groups)),
+            ),
+            _ => Box::new(std::iter::empty()),
+        }
+    }
+
     /// A straight line.
     pub fn line(from: Point, to: Point, stroke: Stroke) -> Mark {
         Mark::Shape {
@@ -285,9 +310,6 @@ pub struct Page {
 impl Page {
     /// Every mark, those in groups included, without the groups.
     pub fn flat(&self) -> impl Iterator<Item = &Mark> {
-        self.marks.iter().flat_map(|mark| match mark {
-            Mark::Group { marks, .. } => marks.as_slice(),
-            other => std::slice::from_ref(other),
-        })
+        self.marks.iter().flat_map(Mark::flat)
     }
 }

@@ -76,6 +76,22 @@ impl Face {
         pen.path
     }
 
+    /// The edges of a character's ink around its origin in units of the type size, y downwards: left, top, right, bottom;
+    /// `None` for a space.
+    pub(super) fn ink(self, character: char) -> Option<(f64, f64, f64, f64)> {
+        let ink = self
+            .parsed()
+            .glyph_bounding_box(GlyphId(self.glyph(character)))?;
+        let units = self.units();
+        let scaled = |edge: i16| f64::from(edge) / units;
+        Some((
+            scaled(ink.x_min),
+            -scaled(ink.y_max),
+            scaled(ink.x_max),
+            -scaled(ink.y_min),
+        ))
+    }
+
     fn units(self) -> f64 {
         f64::from(self.parsed().units_per_em())
     }

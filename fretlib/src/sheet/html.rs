@@ -1,7 +1,7 @@
 //! A sheet as one file for a browser: the pages for wide screens and printers, a strip for phones, the notes in words.
 
 use super::drawing::{Ink, Page};
-use super::page::{Paper, Sheet, pages, strip};
+use super::page::{Answers, Paper, Sheet, pages, strip};
 use super::svg::{Escaped, font_faces, push, write_signs, write_svg};
 use super::words;
 
@@ -50,7 +50,7 @@ pub fn html(sheet: &Sheet<'_>, paper: Paper) -> String {
     out.push_str("</div>\n<div class=\"strip\">\n");
     write_svg(&mut out, &strip, title, "");
     out.push_str("\n</div>\n");
-    if !sheet.is_for_student {
+    if sheet.answers == Answers::Printed {
         write_table(&mut out, sheet);
     }
     out.push_str("</main>\n<p id=\"said\" aria-live=\"polite\"></p>\n<script>\n");
@@ -97,7 +97,7 @@ fn write_table(out: &mut String, sheet: &Sheet<'_>) {
     );
     for (index, note) in sheet.notes.iter().enumerate() {
         let place = match sheet.places.get(index).copied().flatten() {
-            Some(place) => format!("string {} fret {}", place.string, place.fret),
+            Some(it) => format!("string {} fret {}", it.place.string, it.place.fret),
             None => String::new(),
         };
         push(

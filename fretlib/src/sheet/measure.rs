@@ -4,9 +4,10 @@
 //! tables engravers use: a note of twice the length gets about 1.4 times the space (Ross, *The Art of Music Engraving and
 //! Processing*, 1970; Gould, *Behind Bars*, 2011; from memory).
 
-use super::font::{Face, Sign};
-use super::notation::{DEGREE_SIZE, INTERVAL_SIZE, Notation, chord_spans, chord_width};
-use crate::melody::{Meter, Quarters};
+use super::bar_line::form_width;
+use super::font::{Face, Sign, defaults};
+use super::notation::{DEGREE_SIZE, FRET_SIZE, INTERVAL_SIZE, Notation, chord_spans, chord_width};
+use crate::melody::{Endings, FormSign, Melody, Meter, Quarters, Times};
 use crate::notation::accidental::Accidentals;
 use crate::notation::beam::note_index;
 use crate::notation::rhythm::{Symbol, Written, WrittenBar, write_down};
@@ -49,8 +50,23 @@ pub(super) struct Bar {
     pub section: Option<String>,
     /// Chord symbols with their times in the bar.
     pub chords: Vec<(Quarters, String)>,
-    /// Width of the new signature and meter.
+    /// Width of the new signature and meter, and of a repeat sign at its beginning.
     pub lead: f64,
+    /// Width of the bar line at its end, with what belongs to it.
+    pub trail: f64,
+    /// The signs of the form at its beginning and its end.
+    pub opening: Vec<FormSign>,
+    pub closing: Vec<FormSign>,
+    /// The ending it is part of, and whether that begins and ends here.
+    pub ending: Option<EndingBracket>,
+}
+
+/// The part of an ending's bracket over one bar.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct EndingBracket {
+    pub numbers: Endings,
+    pub begins: bool,
+    pub ends: bool,
 }
 
 impl Bar {
@@ -62,6 +78,25 @@ impl Bar {
                 .iter()
                 .map(|it| it.advance(stretch))
                 .sum::<f64>()
+            + self.trail
+    }
+
+    /// Whether it counts among the bars of a line: a pickup and the rest of a split bar do not.
+    pub fn is_full(&self) -> bool {
+        self.written.number > 0 && self.written.offset.is_zero()
+    }
+
+    /// Whether a repeated strain begins here.
+    pub fn begins_repeat(&self) -> bool {
+        self.opening.contains(&FormSign::RepeatStart)
+    }
+
+    /// How often the strain that ends here is played, if one does.
+    pub fn ends_repeat(&self) -> Option<Times> {
+        self.closing.iter().find_map(|sign| match sign {
+            FormSign::RepeatEnd(times) => Some(*times),
+            _ => None,
+        })
     }
 
     /// Leaves out a new signature, which the head of the line shows.
@@ -121,8 +156,11 @@ pub(super) fn measure(notation: &Notation<'_>) -> Vec<Bar> {
     let mut meter_before = None;
     let chords = chord_spans(melody);
     let bars = write_down(melody);
+    let endings = melody.form().endings(melody.length());
+    let last = bars.len().saturating_sub(1);
     bars.into_iter()
-        .map(|written| {
+        .enumerate()
+        .map(|(index, written)| {
             let key = melody.keys().at(written.onset).copied();
             let signature = key.unwrap_or(notation.key).signature();
             accidentals.bar(signature);
@@ -146,8 +184,20 @@ pub(super) fn measure(notation: &Notation<'_>) -> Vec<Bar> {
                 chords,
                 columns,
                 lead: 0.0,
+                trail: 0.0,
+                opening: signs_at(melody, written.onset, false),
+                closing: signs_at(melody, end, true),
+                ending: endings
+                    .iter()
+                    .find(|(span, _)| span.contains(&written.onset))
+                    .map(|(span, numbers)| EndingBracket {
+                        numbers: *numbers,
+                        begins: span.start == written.onset,
+                        ends: span.end <= end,
+                    }),
                 written,
             };
+            bar.trail = trail(&bar, index == last);
             // The first system shows both at its head.
             if signature_before.is_none() {
                 bar.new_meter = None;
@@ -161,12 +211,44 @@ pub(super) fn measure(notation: &Notation<'_>) -> Vec<Bar> {
         .collect()
 }
 
+/// The signs of the form that stand at a time, and belong to what ends there or to what begins.
+fn signs_at(melody: &Melody, time: Quarters, ends: bool) -> Vec<FormSign> {
+    let here = melody.form().at(time).iter().map(|(_, sign)| *sign);
+    here.filter(|sign| sign.ends() == ends).collect()
+}
+
+/// Widths of repeat signs: thick line, thin line, dots, with what is between them.
+pub(super) const REPEAT_WIDTH: f64 = defaults::THICK_BAR_LINE
+    + defaults::BAR_LINE_GAP
+    + defaults::THIN_BAR_LINE
+    + DOTS_GAP
+    + 2.0 * DOT_RADIUS;
+/// From the thin line of a repeat sign to its dots.
+pub(super) const DOTS_GAP: f64 = 0.35;
+pub(super) const DOT_RADIUS: f64 = 0.22;
+
+fn trail(bar: &Bar, is_last: bool) -> f64 {
+    if bar.ends_repeat().is_some() {
+        REPEAT_WIDTH + 0.3
+    } else if is_last || bar.closing.contains(&FormSign::FinalBar) {
+        defaults::THICK_BAR_LINE + defaults::BAR_LINE_GAP + defaults::THIN_BAR_LINE
+    } else {
+        // Room for a double bar line, which the bar after it may ask for.
+        2.0 * defaults::THIN_BAR_LINE + defaults::BAR_LINE_GAP
+    }
+}
+
 fn lead(bar: &Bar) -> f64 {
+    let repeat = if bar.begins_repeat() {
+        REPEAT_WIDTH + 0.4
+    } else {
+        0.0
+    };
     let signature = bar.signature_before.map_or(0.0, |before| {
         signature_width(bar.signature, Some(before)) + 1.0
     });
     let meter = bar.new_meter.map_or(0.0, |meter| meter_width(meter) + 0.8);
-    signature + meter
+    repeat + signature + meter
 }
 
 /// Width of a key signature; of the naturals that take back the one before when the new one has nothing.
@@ -257,17 +339,36 @@ fn columns(
     columns
 }
 
-/// Space for the words under a note.
-fn text_room(notation: &Notation<'_>, index: usize) -> f64 {
-    let mut room: f64 = 0.0;
-    let note = notation.notes.get(index);
-    let next = notation.notes.get(index + 1);
-    if let Some(note) = note.filter(|_| notation.rows.degrees) {
-        room = room.max(Face::Text.width(&note.degree.to_string(), DEGREE_SIZE) + 0.7);
+/// The widest of the words that stand under or over a note, in staff spaces.
+fn words_width(notation: &Notation<'_>, index: usize) -> f64 {
+    let rows = notation.rows;
+    let mut width: f64 = 0.0;
+    if rows.degrees && !notation.is_blank {
+        width = width.max(Face::Bold.width(&notation.degree(index), DEGREE_SIZE) + 0.5);
     }
-    if let Some(interval) = next
-        .and_then(|next| next.interval)
-        .filter(|_| notation.rows.intervals)
+    if rows.chord_tones && !notation.is_blank {
+        width = width.max(Face::Text.width(&notation.chord_tone(index), DEGREE_SIZE));
+    }
+    if rows.tablature
+        && let Some(it) = notation.places.get(index).copied().flatten()
+    {
+        width = width.max(Face::Figure.width(&it.place.fret.to_string(), FRET_SIZE) + 0.3);
+    }
+    width
+}
+
+/// From the head of a note to the next at the least, so that the words of both have room.
+fn text_room(notation: &Notation<'_>, index: usize) -> f64 {
+    const BETWEEN: f64 = 0.35;
+    let (here, next) = (
+        words_width(notation, index),
+        words_width(notation, index + 1),
+    );
+    let mut room = (here + next) / 2.0 + BETWEEN;
+    let next = notation.notes.get(index + 1);
+    if let Some(interval) = next.and_then(|next| next.interval)
+        && notation.rows.intervals
+        && !notation.is_blank
     {
         room = room.max(Face::Label.width(&interval.to_string(), INTERVAL_SIZE) + 0.5);
     }
@@ -303,55 +404,85 @@ impl Bar {
                 }
             }
         }
+        let wanted = form_width(&self.opening, &self.closing, self.ending.is_some());
+        let room = self.width(0.0);
+        if let Some(last) = self.columns.last_mut().filter(|_| room < wanted) {
+            last.least += wanted - room;
+        }
         if self.columns.len() == 1 && self.columns[0].written.symbol == Symbol::BarRest {
             self.columns[0].least = self.columns[0].least.max(6.0);
         }
     }
 }
 
-/// How many bars go on each system: the division whose lines are evenly filled.
+/// How many bars go on each system.
 ///
-/// `room` gives the width left for bars on the first and on the later systems.
-pub(super) fn break_into_systems(bars: &[Bar], first_room: f64, room: f64) -> Vec<usize> {
-    let least: Vec<f64> = bars.iter().map(|bar| bar.width(0.0)).collect();
-    let ideal: Vec<f64> = bars.iter().map(|bar| bar.width(1.0)).collect();
-    // best[n]: the cost of the first n bars, and where the last of their systems begins.
-    let mut best: Vec<(f64, usize)> = vec![(0.0, 0)];
-    for end in 1..=bars.len() {
-        let mut chosen = (f64::INFINITY, end - 1);
-        let (mut least_sum, mut ideal_sum) = (0.0, 0.0);
-        for start in (0..end).rev() {
-            least_sum += least[start];
-            ideal_sum += ideal[start];
-            let room = if start == 0 { first_room } else { room };
-            if least_sum > room && start + 1 < end {
+/// Sections begin a line. So does each line of the source where it has line breaks; else there are `per_line` bars to the
+/// line, not counting a pickup or the rest of a bar that a repeat sign splits. Lines that are too wide for their room are
+/// shared out evenly among as few as will hold them.
+pub(super) fn break_into_systems(
+    bars: &[Bar],
+    source: &[Quarters],
+    per_line: Option<usize>,
+    first_room: f64,
+    room: f64,
+) -> Vec<usize> {
+    let mut counts = Vec::new();
+    let mut start = 0;
+    let mut line_of_source = None;
+    // A source whose every bar has a line of its own means nothing by it.
+    let is_told = per_line.is_none() && !source.is_empty() && source.len() * 2 < bars.len();
+    if is_told {
+        line_of_source = Some(source);
+    }
+    let per_line = per_line.unwrap_or(BARS_PER_LINE).max(1);
+    while start < bars.len() {
+        let mut full = 0;
+        let mut end = start;
+        while end < bars.len() {
+            let bar = &bars[end];
+            let is_new_section = bar.section.is_some();
+            let is_new_line = match line_of_source {
+                Some(breaks) => breaks.contains(&bar.written.onset),
+                None => full == per_line && bar.is_full(),
+            };
+            if end > start && (is_new_section || is_new_line) {
                 break;
             }
-            let fill = room / ideal_sum;
-            let is_last = end == bars.len();
-            let badness = if is_last && fill > 1.0 {
-                0.05 * (fill.min(3.0) - 1.0)
-            } else if fill < 1.0 {
-                4.0 * (1.0 - fill).powi(2) + (1.0 - fill)
-            } else {
-                (fill - 1.0).powi(2)
-            };
-            let cost = best[start].0 + badness;
-            if cost < chosen.0 {
-                chosen = (cost, start);
-            }
+            full += usize::from(bar.is_full());
+            end += 1;
         }
-        best.push(chosen);
+        let room = if start == 0 { first_room } else { room };
+        counts.extend(shared_out(&bars[start..end], room));
+        start = end;
     }
-    let mut counts = Vec::new();
-    let mut end = bars.len();
-    while end > 0 {
-        let start = best[end].1;
-        counts.push(end - start);
-        end = start;
-    }
-    counts.reverse();
     counts
+}
+
+/// What a line holds where neither the source nor the player says otherwise.
+pub(super) const BARS_PER_LINE: usize = 4;
+
+/// These bars on as few lines as hold them, evenly.
+fn shared_out(bars: &[Bar], room: f64) -> Vec<usize> {
+    let fits = |bars: &[Bar]| {
+        bars.len() == 1 || bars.iter().map(|bar| bar.width(0.0)).sum::<f64>() <= room
+    };
+    let share = |lines: usize| -> Vec<usize> {
+        (0..lines)
+            .map(|line| bars.len() * (line + 1) / lines - bars.len() * line / lines)
+            .collect()
+    };
+    (1..=bars.len())
+        .map(share)
+        .find(|counts| {
+            let mut start = 0;
+            counts.iter().all(|count| {
+                let line = &bars[start..start + count];
+                start += count;
+                fits(line)
+            })
+        })
+        .unwrap_or_default()
 }
 
 /// The stretch at which these bars are as wide as the room for them.

@@ -21,6 +21,8 @@ pub struct NeckDrawing<'a> {
     pub notes: &'a [AnalysedNote],
     /// What it is played on.
     pub instrument: &'a Instrument,
+    /// The notes whose order is written under their places.
+    pub order: &'a [usize],
     /// Mirrored, for those who fret with the right hand.
     pub left_handed: bool,
     /// Places only: degrees and path are left to be filled in.
@@ -36,7 +38,7 @@ const PATH_LINE: f64 = 2.1;
 const TITLE_SIZE: f64 = 4.0;
 /// Space for string names beside the neck.
 const SIDE: f64 = 7.0;
-/// The path of a long tune is cut after so many lines under a place; the notation has the rest.
+/// The order of many notes at a place is cut after so many lines under it; the notation has the rest.
 const MOST_LINES: usize = 3;
 
 /// A place and all the notes it gives.
@@ -127,7 +129,13 @@ impl NeckDrawing<'_> {
             return Vec::new();
         }
         let mut lines: Vec<String> = Vec::new();
-        for number in runs(&dot.notes) {
+        let shown: Vec<usize> = dot
+            .notes
+            .iter()
+            .copied()
+            .filter(|note| self.order.contains(note))
+            .collect();
+        for number in runs(&shown) {
             let fits = lines.last().is_some_and(|line| {
                 Face::Label.width(&format!("{line} {number}"), PATH_SIZE) <= width
             });
@@ -342,7 +350,7 @@ impl Kind {
 }
 
 /// What the shapes mean, in one line.
-pub(super) fn legend() -> Block {
+pub(super) fn legend(has_order: bool) -> Block {
     let mut marks = Vec::new();
     let mut x = SIDE;
     let entries = [
@@ -367,9 +375,11 @@ pub(super) fn legend() -> Block {
         marks.push(Mark::text(words, at, 3.0, Face::Text, Anchor::Start));
         x += 8.0 + Face::Text.width(words, 3.0) + 3.0;
     }
-    let at = Point::new(x - 2.0, 4.2);
-    let words = "small figures: the order in which the notes come";
-    marks.push(Mark::text(words, at, 3.0, Face::Text, Anchor::Start));
+    if has_order {
+        let at = Point::new(x - 2.0, 4.2);
+        let words = "small figures: the order in which the notes come";
+        marks.push(Mark::text(words, at, 3.0, Face::Text, Anchor::Start));
+    }
     Block { height: 7.0, marks }
 }
 
@@ -400,6 +410,7 @@ mod tests {
             placement: map.at("IV".parse().unwrap(), Octave::WRITTEN).unwrap(),
             notes: &analyse(&melody, "C major".parse().unwrap()),
             instrument: &instrument,
+            order: &[],
             left_handed,
             is_blank: false,
         };

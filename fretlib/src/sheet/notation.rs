@@ -1,17 +1,19 @@
 //! The melody on staves: standard notation with tablature under it, system by system.
 
+use super::bar_line::{Stave, draw_end, draw_repeat_start};
 use super::canvas::{Canvas, draw_dots, draw_meter, draw_rest, draw_tie, ledger_lines};
 use super::clef::Clef;
-use super::drawing::{Anchor, Mark, Subject};
+use super::drawing::{Mark, Subject};
 use super::font::{Face, Sign, defaults};
 use super::measure::{
     self, Bar, break_into_systems, measure, meter_width, signature_signs, signature_width,
     stretch_to_fill,
 };
+use super::skyline::Skyline;
 use super::stems::{self, Head};
 use super::words;
 use crate::melody::{AnalysedNote, Melody, Meter, Quarters};
-use crate::neck::{Instrument, Place};
+use crate::neck::{Finger, Instrument, Place, Position};
 use crate::notation::beam::note_index;
 use crate::notation::rhythm::Symbol;
 use crate::theory::Key;
@@ -23,10 +25,25 @@ pub struct Rows {
     pub chords: bool,
     /// The degree under each note.
     pub degrees: bool,
+    /// What each note is over its chord.
+    pub chord_tones: bool,
     /// The interval to the next note.
     pub intervals: bool,
     /// The tablature staff; empty when the places are left to be filled in.
     pub tablature: bool,
+    /// The fingers under the tablature, and the positions the hand comes to over it.
+    pub fingering: bool,
+}
+
+/// Where and with which finger a note is played.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub struct FingeredPlace {
+    /// The string and the fret.
+    pub place: Place,
+    /// The finger; none on an open string.
+    pub finger: Option<Finger>,
+    /// The position in which the hand stands.
+    pub position: Position,
 }
 
 /// A melody and what is known about its notes.
@@ -41,11 +58,36 @@ pub struct Notation<'a> {
     /// What it is played on.
     pub instrument: &'a Instrument,
     /// The place of each note, where it has one.
-    pub places: &'a [Option<Place>],
+    pub places: &'a [Option<FingeredPlace>],
     /// What stands around the staff.
     pub rows: Rows,
+    /// Whether all that a student is to find out is left blank.
+    pub is_blank: bool,
+    /// How many bars go on a line; as the source has them, or four, when it is left open.
+    pub bars_per_line: Option<usize>,
     /// The staff space in millimetres; a staff is four of them high.
     pub space: f64,
+}
+
+impl Notation<'_> {
+    /// The degree of a note as it is printed.
+    pub(super) fn degree(&self, index: usize) -> String {
+        let note = self.notes.get(index);
+        note.map_or(String::new(), |note| words::signs(&note.degree.to_string()))
+    }
+
+    /// What a note is over its chord, as it is printed; nothing where there is no chord.
+    pub(super) fn chord_tone(&self, index: usize) -> String {
+        let over = |note: &AnalysedNote| Some(note.chord?.degree(note.note.pitch.class()));
+        let tone = self.notes.get(index).and_then(over);
+        tone.map_or(String::new(), |tone| words::signs(&tone.to_string()))
+    }
+
+    /// The place of a note, when it is to be seen.
+    pub(super) fn shown_place(&self, index: usize) -> Option<FingeredPlace> {
+        let place = self.places.get(index).copied().flatten();
+        place.filter(|_| !self.is_blank)
+    }
 }
 
 /// A drawing to be put on a page, its origin at its top left.
@@ -57,10 +99,12 @@ pub struct Block {
     pub marks: Vec<Mark>,
 }
 
-/// Type sizes in staff spaces.
-pub(super) const DEGREE_SIZE: f64 = 1.75;
+/// Type sizes in staff spaces. At the smallest staff, 6 mm, a figure on the tablature is 7 points high.
+pub(super) const DEGREE_SIZE: f64 = 1.7;
 pub(super) const INTERVAL_SIZE: f64 = 1.3;
-pub(super) const CHORD_SIZE: f64 = 2.3;
+pub(super) const CHORD_SIZE: f64 = 2.2;
+pub(super) const FRET_SIZE: f64 = 1.7;
+pub(super) const FINGER_SIZE: f64 = 1.45;
 
 pub(super) fn chord_width(name: &str) -> f64 {
     let (root, kind) = words::split_chord(name);
@@ -81,7 +125,7 @@ pub(super) fn chord_spans(melody: &Melody) -> Vec<(Quarters, String)> {
         .collect()
 }
 
-/// Draws the melody in systems of this width, each broken at a bar line and all but a short last one filled.
+/// Draws the melody in systems of this width, each broken at a bar line; short ones are not stretched to fill it.
 pub fn systems(notation: &Notation<'_>, width: f64) -> Vec<Block> {
     let bars = measure(notation);
     let width = width / notation.space;
@@ -105,19 +149,32 @@ pub fn systems(notation: &Notation<'_>, width: f64) -> Vec<Block> {
     let first_head = bars
         .first()
         .map_or(0.0, |bar| head(bar.signature, first_meter));
-    let counts = break_into_systems(&bars, width - first_head, width - widest);
+    let counts = break_into_systems(
+        &bars,
+        notation.melody.line_breaks(),
+        notation.bars_per_line,
+        width - first_head,
+        width - widest,
+    );
+    let full = |bars: &[Bar]| bars.iter().filter(|bar| bar.is_full()).count().max(1);
+    let mut lines = counts.iter().scan(0, |start, count| {
+        let line = &bars[*start..*start + count];
+        *start += count;
+        Some(full(line))
+    });
+    let longest = lines.by_ref().max().unwrap_or(1);
     let mut out = Vec::with_capacity(counts.len());
     let mut start = 0;
     for count in counts {
         let mut line = bars[start..start + count].to_vec();
         line[0].begin_line();
         let meter = first_meter.filter(|_| start == 0);
-        let is_last = start + count == bars.len();
         let room = width - head(line[0].signature, meter);
-        let mut stretch = stretch_to_fill(&line, room);
-        if is_last && room > 1.35 * line.iter().map(|bar| bar.width(1.0)).sum::<f64>() {
-            stretch = 1.1;
-        }
+        // A line with half the bars of the others is half as long, unless what is in it needs more.
+        let share = full(&line) as f64 / longest as f64;
+        let ideal = line.iter().map(|bar| bar.width(1.0)).sum::<f64>();
+        let share = share.max((ideal / room).min(1.0));
+        let stretch = stretch_to_fill(&line, room * share);
         let system = System {
             notation,
             clef,
@@ -126,7 +183,6 @@ pub fn systems(notation: &Notation<'_>, width: f64) -> Vec<Block> {
             head: head(line[0].signature, meter),
             stretch,
             is_first: start == 0,
-            is_last,
             changes_next: bars.get(start + count),
         };
         out.push(system.draw());
@@ -145,7 +201,6 @@ pub(super) struct System<'a> {
     pub head: f64,
     pub stretch: f64,
     pub is_first: bool,
-    pub is_last: bool,
     pub changes_next: Option<&'a Bar>,
 }
 
@@ -167,25 +222,48 @@ impl System<'_> {
         let right = left;
         self.staff(&mut canvas, right);
         self.head_signs(&mut canvas);
-        let (mut top, mut bottom) = (-1.0f64, 5.0f64);
         for ((bar, heads), left) in self.line.iter().zip(&mut heads).zip(&lefts) {
             self.bar_signs(&mut canvas, bar, *left);
-            let (high, low) = stems::draw(&mut canvas, bar, heads);
-            top = top.min(high);
-            bottom = bottom.max(low);
+            stems::draw(&mut canvas, bar, heads);
         }
         self.ties(&mut canvas, &heads, right);
         for (bar, heads) in self.line.iter().zip(&heads) {
             self.symbols(&mut canvas, bar, heads);
         }
-        let top = self.above(&mut canvas, &lefts, top);
-        let bottom = self.below(&mut canvas, &heads, &lefts, right, bottom);
+        let skyline = Skyline::of(&canvas);
+        self.above(&mut canvas, &skyline, &lefts, right);
+        self.below(&mut canvas, &skyline, &heads, &lefts, right);
         let space = self.notation.space;
+        let edges = canvas.marks.iter().filter_map(Mark::bounds);
+        let (top, bottom) = edges.fold((0.0f64, 4.0 * space), |(top, bottom), it| {
+            (top.min(it.top), bottom.max(it.bottom))
+        });
         let marks = canvas.marks.into_iter();
+        let figure = Mark::Group {
+            subject: Subject::Figure(self.spoken()),
+            marks: marks.map(|mark| mark.moved(0.0, -top)).collect(),
+        };
         Block {
-            height: (bottom - top) * space,
-            marks: marks.map(|mark| mark.moved(0.0, -top * space)).collect(),
+            height: bottom - top,
+            marks: vec![figure],
         }
+    }
+
+    /// The line for those who listen to the page.
+    fn spoken(&self) -> String {
+        let number = |bar: Option<&Bar>| bar.map_or(0, |bar| bar.written.number);
+        let (first, last) = (number(self.line.first()), number(self.line.last()));
+        let notes = self.line.iter().flat_map(|bar| &bar.columns);
+        let begun = notes.filter_map(|column| match column.written.symbol {
+            Symbol::Note {
+                index,
+                tied_back: false,
+                ..
+            } => Some(self.in_words(index)),
+            _ => None,
+        });
+        let notes: Vec<String> = begun.collect();
+        format!("Bars {first} to {last}. {}", notes.join("; "))
     }
 
     fn heads(&self, bar: &Bar, left: f64, positions: &[f64]) -> Vec<Head> {
@@ -220,10 +298,6 @@ impl System<'_> {
         if let Some(meter) = self.meter {
             draw_meter(canvas, x, meter);
         }
-        if !self.is_first {
-            let number = self.line[0].written.number.to_string();
-            canvas.text(&number, 0.0, -2.0, 1.4, Face::Italic, Anchor::Start);
-        }
     }
 
     fn signature(&self, canvas: &mut Canvas, x: f64, signature: i8, before: Option<i8>) {
@@ -241,7 +315,12 @@ impl System<'_> {
     /// What stands at the beginning of a bar, and the bar line at its end.
     fn bar_signs(&self, canvas: &mut Canvas, bar: &Bar, left: f64) {
         let right = left + bar.width(self.stretch);
-        let mut x = left + measure::AFTER_BAR_LINE;
+        let repeat = if bar.begins_repeat() {
+            measure::REPEAT_WIDTH + 0.4
+        } else {
+            0.0
+        };
+        let mut x = left + measure::AFTER_BAR_LINE + repeat;
         if let Some(before) = bar.signature_before {
             self.signature(canvas, x, bar.signature, Some(before));
             x += signature_width(bar.signature, Some(before)) + 1.0;
@@ -249,38 +328,31 @@ impl System<'_> {
         if let Some(meter) = bar.new_meter {
             draw_meter(canvas, x, meter);
         }
-        let is_last_of_line = self.line.last().is_some_and(|last| std::ptr::eq(bar, last));
-        let next = if is_last_of_line {
-            self.changes_next
-        } else {
-            let at = self.line.iter().position(|it| std::ptr::eq(it, bar));
-            at.and_then(|at| self.line.get(at + 1))
-        };
-        let staves = self.staves();
-        for (top, bottom) in staves {
-            if is_last_of_line && self.is_last {
-                let thick = right - defaults::THICK_BAR_LINE / 2.0;
-                let thin = right
-                    - defaults::THICK_BAR_LINE
-                    - defaults::BAR_LINE_GAP
-                    - defaults::THIN_BAR_LINE / 2.0;
-                canvas.line((thin, top), (thin, bottom), defaults::THIN_BAR_LINE);
-                canvas.line((thick, top), (thick, bottom), defaults::THICK_BAR_LINE);
-                continue;
-            }
-            let x = right - defaults::THIN_BAR_LINE / 2.0;
-            canvas.line((x, top), (x, bottom), defaults::THIN_BAR_LINE);
-            let is_double =
-                next.is_some_and(|next| next.section.is_some() || next.signature_before.is_some());
-            if is_double {
-                let x = x - defaults::BAR_LINE_GAP - defaults::THIN_BAR_LINE;
-                canvas.line((x, top), (x, bottom), defaults::THIN_BAR_LINE);
-            }
+        if bar.begins_repeat() {
+            draw_repeat_start(canvas, left, Stave::NOTES);
         }
+        draw_end(
+            canvas,
+            bar,
+            self.next(bar),
+            self.ends_line(bar),
+            right,
+            Stave::NOTES,
+        );
     }
 
-    fn staves(&self) -> Vec<(f64, f64)> {
-        vec![(0.0, 4.0)]
+    /// Whether a bar is the last of the line.
+    pub fn ends_line(&self, bar: &Bar) -> bool {
+        self.line.last().is_some_and(|last| std::ptr::eq(bar, last))
+    }
+
+    /// The bar after one, on the next line where that is it.
+    pub fn next(&self, bar: &Bar) -> Option<&Bar> {
+        if self.ends_line(bar) {
+            return self.changes_next;
+        }
+        let at = self.line.iter().position(|it| std::ptr::eq(it, bar));
+        at.and_then(|at| self.line.get(at + 1))
     }
 
     /// Heads, accidentals, dots, ledger lines and rests, a group for each note.
@@ -309,8 +381,11 @@ impl System<'_> {
         let Some(note) = self.notation.notes.get(index) else {
             return String::new();
         };
-        let place = self.notation.places.get(index).copied().flatten();
-        words::note(index, note, place)
+        if self.notation.is_blank {
+            return format!("note {}, bar {}", index + 1, note.bar);
+        }
+        let place = self.notation.shown_place(index);
+        words::note(index, note, place.map(|it| it.place))
     }
 
     /// Ties between the symbols of one note, and half ties over the ends of the line.

@@ -4,13 +4,13 @@ mod heading;
 mod outside;
 mod practice_grid;
 
-use super::drawing::{Anchor, Ink, Mark, Page, Point, Stroke};
+use super::drawing::{Anchor, Ink, Mark, Page, Point, Stroke, Subject};
 use super::font::Face;
 use super::neck_diagram::{NeckDrawing, legend};
-use super::notation::{Block, Notation, Rows, systems};
+use super::notation::{Block, FingeredPlace, Notation, Rows, systems};
 use crate::mapping::Placement;
 use crate::melody::{AnalysedNote, Melody};
-use crate::neck::{Instrument, Place};
+use crate::neck::Instrument;
 use crate::theory::Key;
 
 /// A size of paper.
@@ -35,39 +35,73 @@ impl Paper {
 /// A part of the sheet.
 #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
 pub enum Part {
-    /// Title, composer, key, meter, tempo.
+    /// Title, composer, key, tempo.
     Heading,
     /// The melody on a staff.
     Notation,
     /// Chord symbols over it.
     Chords,
-    /// Degrees under it.
-    Degrees,
-    /// The intervals from note to note.
-    Intervals,
     /// Tablature under the staff.
     Tablature,
+    /// The fingers under the tablature, and the positions over it.
+    Fingering,
+    /// Degrees under it.
+    Degrees,
+    /// What each note is over its chord.
+    ChordTones,
+    /// The intervals from note to note.
+    Intervals,
     /// The notes outside the scale.
     Outside,
-    /// Neck diagrams.
+    /// Neck diagrams, on a page of their own.
     Necks,
-    /// Boxes to tick: positions by tempo.
+    /// Boxes to tick, positions by tempo, on a page of their own.
     Grid,
 }
 
 impl Part {
-    /// Every part, in the order of the page.
-    pub const ALL: [Part; 9] = [
+    /// Every part, in the order of the sheet.
+    pub const ALL: [Part; 11] = [
         Part::Heading,
         Part::Notation,
         Part::Chords,
-        Part::Degrees,
-        Part::Intervals,
         Part::Tablature,
+        Part::Fingering,
+        Part::Degrees,
+        Part::ChordTones,
+        Part::Intervals,
         Part::Outside,
         Part::Necks,
         Part::Grid,
     ];
+
+    /// The page for the stand: what is on a sheet when nothing else is asked for.
+    pub const STAND: [Part; 7] = [
+        Part::Heading,
+        Part::Notation,
+        Part::Chords,
+        Part::Tablature,
+        Part::Fingering,
+        Part::Degrees,
+        Part::Outside,
+    ];
+
+    /// What is on a sheet when these parts are asked for: those that go with the page for the stand are added to it, others
+    /// are taken as they are.
+    ///
+    /// ```
+    /// use fretlib::sheet::Part;
+    ///
+    /// assert_eq!(Part::asked(&[]), Part::STAND);
+    /// assert!(Part::asked(&[Part::Necks]).contains(&Part::Notation));
+    /// assert_eq!(Part::asked(&[Part::Notation, Part::Necks]), [Part::Notation, Part::Necks]);
+    /// ```
+    pub fn asked(parts: &[Part]) -> Vec<Part> {
+        let is_picked = parts.iter().any(|part| Part::STAND.contains(part));
+        let is_asked =
+            |part: &Part| parts.contains(part) || (!is_picked && Part::STAND.contains(part));
+        Part::ALL.into_iter().filter(is_asked).collect()
+    }
 
     /// The name a player types.
     pub const fn name(self) -> &'static str {
@@ -75,14 +109,28 @@ impl Part {
             Part::Heading => "heading",
             Part::Notation => "notation",
             Part::Chords => "chords",
-            Part::Degrees => "degrees",
-            Part::Intervals => "intervals",
             Part::Tablature => "tablature",
+            Part::Fingering => "fingering",
+            Part::Degrees => "degrees",
+            Part::ChordTones => "chord-tones",
+            Part::Intervals => "intervals",
             Part::Outside => "outside",
             Part::Necks => "necks",
             Part::Grid => "grid",
         }
     }
+}
+
+/// What a student finds on the sheet.
+#[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
+pub enum Answers {
+    /// Everything: it is no exercise.
+    #[default]
+    Printed,
+    /// Blanks to fill in.
+    Blank,
+    /// Blanks to fill in, and the answers on pages of their own.
+    BlankWithKey,
 }
 
 /// Everything that goes on a sheet.
@@ -96,58 +144,56 @@ pub struct Sheet<'a> {
     pub key: Key,
     /// What it is played on.
     pub instrument: &'a Instrument,
-    /// The place of each note in the tablature, where it has one.
-    pub places: &'a [Option<Place>],
+    /// The place and finger of each note in the tablature, where it has one.
+    pub places: &'a [Option<FingeredPlace>],
     /// What the tablature shows, such as `V position, as written`.
     pub caption: &'a str,
-    /// The placements to draw necks of and to practise, in this order.
-    pub placements: &'a [&'a Placement],
+    /// The placements to draw necks of, in this order.
+    pub necks: &'a [&'a Placement],
+    /// The notes whose order is written on the necks: a phrase, not the whole tune.
+    pub order: &'a [usize],
+    /// The placements to practise, a row of boxes each.
+    pub grid: &'a [&'a Placement],
     /// Which parts, each once.
     pub parts: &'a [Part],
+    /// How many bars go on a line; as the source has them, or four, when it is left open.
+    pub bars_per_line: Option<usize>,
     /// Necks mirrored.
     pub left_handed: bool,
-    /// Blanks to fill in, with the answers on pages of their own at the end.
-    pub is_for_student: bool,
+    /// Whether it is an exercise.
+    pub answers: Answers,
 }
 
-/// What a home printer leaves white anyway, and a little more.
-const MARGIN: f64 = 15.0;
-const FOOT: f64 = 8.0;
-const STAFF_SPACE: f64 = 1.75;
-/// From one block to the next.
-const GAP: f64 = 5.0;
+/// What a home printer leaves white anyway.
+const MARGIN: f64 = 10.2;
+/// Staff spaces from the largest to the smallest: the staff is four of them high, at least 6 mm.
+const STAFF_SPACES: [f64; 5] = [1.75, 1.68, 1.62, 1.56, 1.5];
+/// From one block to the next, at the least and at the most.
+const GAP: f64 = 0.75;
+const MOST_GAP: f64 = 6.0;
+/// Room for the number of the page, where there are several.
+const FOOT: f64 = 3.6;
 
-/// Sets a sheet on paper.
+/// Sets a sheet on paper: the page for the stand, then the necks, then the grid.
+///
+/// Staves are as large as lets the melody go on one page, or on as few as it needs at the smallest size; nothing is set
+/// smaller than that.
 pub fn pages(sheet: &Sheet<'_>, paper: Paper) -> Vec<Page> {
     let (width, height) = paper.size();
-    let set = |blanks: bool| {
-        let blocks = sheet.blocks(width - 2.0 * MARGIN, blanks);
-        let mut pages: Vec<Vec<Mark>> = vec![Vec::new()];
-        let mut y = MARGIN;
-        for block in blocks {
-            let is_full = y + block.height > height - MARGIN - FOOT;
-            if is_full && y > MARGIN {
-                pages.push(Vec::new());
-                y = MARGIN;
-            }
-            if let Some(page) = pages.last_mut() {
-                page.extend(block.marks.into_iter().map(|mark| mark.moved(MARGIN, y)));
-            }
-            y += block.height + GAP;
-        }
-        pages
-    };
-    let mut all = set(sheet.is_for_student);
+    let is_exercise = sheet.answers != Answers::Printed;
+    let mut all = sheet.set(paper, is_exercise);
     let questions = all.len();
-    if sheet.is_for_student {
-        all.extend(set(false));
+    if sheet.answers == Answers::BlankWithKey {
+        all.extend(sheet.set(paper, false));
     }
     let count = all.len();
     all.into_iter()
         .enumerate()
         .map(|(index, mut marks)| {
-            let answers = sheet.is_for_student && index >= questions;
-            marks.extend(foot(sheet.melody.title(), index + 1, count, answers, paper));
+            let is_key = index >= questions;
+            if count > 1 {
+                marks.push(foot(sheet.melody.title(), index + 1, count, is_key, paper));
+            }
             Page {
                 width,
                 height,
@@ -160,11 +206,16 @@ pub fn pages(sheet: &Sheet<'_>, paper: Paper) -> Vec<Page> {
 /// Sets a sheet as one long drawing of this width in millimetres, for a narrow screen.
 pub fn strip(sheet: &Sheet<'_>, width: f64) -> Page {
     const EDGE: f64 = 3.0;
+    let is_blank = sheet.answers != Answers::Printed;
+    let room = width - 2.0 * EDGE;
+    let mut blocks = sheet.stand(room, is_blank, STAFF_SPACES[0]);
+    blocks.extend(sheet.necks(room, is_blank));
+    blocks.extend(sheet.grid(room, f64::INFINITY));
     let mut marks = Vec::new();
     let mut y = EDGE;
-    for block in sheet.blocks(width - 2.0 * EDGE, sheet.is_for_student) {
+    for block in blocks {
         marks.extend(block.marks.into_iter().map(|mark| mark.moved(EDGE, y)));
-        y += block.height + GAP;
+        y += block.height + 4.0;
     }
     Page {
         width,
@@ -173,29 +224,52 @@ pub fn strip(sheet: &Sheet<'_>, width: f64) -> Page {
     }
 }
 
-fn foot(title: &str, number: usize, count: usize, answers: bool, paper: Paper) -> Vec<Mark> {
+/// Blocks one under another, page by page, as many to a page as its height holds.
+fn paginate(blocks: Vec<Block>, height: f64) -> Vec<Vec<Block>> {
+    let mut pages: Vec<Vec<Block>> = Vec::new();
+    let mut used = f64::INFINITY;
+    for block in blocks {
+        if used + GAP + block.height > height {
+            pages.push(Vec::new());
+            used = -GAP;
+        }
+        used += GAP + block.height;
+        if let Some(page) = pages.last_mut() {
+            page.push(block);
+        }
+    }
+    pages
+}
+
+/// The marks of a page, its blocks set apart evenly as far as that looks well.
+fn justified(blocks: Vec<Block>, height: f64) -> Vec<Mark> {
+    let used: f64 = blocks.iter().map(|block| block.height).sum();
+    let gaps = blocks.len().saturating_sub(1).max(1) as f64;
+    let gap = ((height - used) / gaps).clamp(GAP, MOST_GAP);
+    let mut y = MARGIN;
+    let mut marks = Vec::new();
+    for block in blocks {
+        marks.extend(block.marks.into_iter().map(|mark| mark.moved(MARGIN, y)));
+        y += block.height + gap;
+    }
+    marks
+}
+
+fn foot(title: &str, number: usize, count: usize, is_key: bool, paper: Paper) -> Mark {
     let (width, height) = paper.size();
-    let y = height - MARGIN;
-    let answers = if answers { "answers · " } else { "" };
+    let y = height - MARGIN - 0.7;
+    let answers = if is_key { "answers · " } else { "" };
     let right = format!("{answers}{number} of {count}");
-    let size = 2.8;
+    let size = 2.5;
     let title = fitted(title, size, Face::Label, width - 3.0 * MARGIN - 30.0);
-    vec![
-        Mark::text(
-            title,
-            Point::new(MARGIN, y),
-            size,
-            Face::Label,
-            Anchor::Start,
-        ),
-        Mark::text(
-            right,
-            Point::new(width - MARGIN, y),
-            size,
-            Face::Label,
-            Anchor::End,
-        ),
-    ]
+    let (left_at, right_at) = (Point::new(MARGIN, y), Point::new(width - MARGIN, y));
+    Mark::Group {
+        subject: Subject::Artifact,
+        marks: vec![
+            Mark::text(title, left_at, size, Face::Label, Anchor::Start),
+            Mark::text(right, right_at, size, Face::Label, Anchor::End),
+        ],
+    }
 }
 
 /// The text, cut with an ellipsis where it would be too wide.
@@ -221,51 +295,83 @@ impl Sheet<'_> {
         self.parts.contains(&part)
     }
 
-    fn blocks(&self, width: f64, blanks: bool) -> Vec<Block> {
+    /// Every page of the sheet, or of the exercise made of it.
+    fn set(&self, paper: Paper, is_blank: bool) -> Vec<Vec<Mark>> {
+        let (width, height) = paper.size();
+        let (width, height) = (width - 2.0 * MARGIN, height - 2.0 * MARGIN);
+        let extra = [self.necks(width, is_blank), self.grid(width, height - FOOT)];
+        let extra: Vec<Vec<Block>> = extra
+            .into_iter()
+            .flat_map(|blocks| paginate(blocks, height - FOOT))
+            .collect();
+        let has_key = self.answers == Answers::BlankWithKey;
+        let stand = |space: f64| {
+            let blocks = self.stand(width, is_blank, space);
+            let alone = paginate(blocks.clone(), height);
+            // The number of the page takes room only where there is more than one.
+            match alone.len() + extra.len() {
+                0 | 1 if !has_key => alone,
+                _ => paginate(blocks, height - FOOT),
+            }
+        };
+        let [largest, between @ .., smallest] = STAFF_SPACES;
+        let mut chosen = stand(largest);
+        if chosen.len() > 1 {
+            let fewest = stand(smallest);
+            if fewest.len() < chosen.len() {
+                let fits = |pages: &Vec<Vec<Block>>| pages.len() == fewest.len();
+                let larger = between.into_iter().map(stand).find(fits);
+                chosen = larger.unwrap_or(fewest);
+            }
+        }
+        let has_foot = has_key || chosen.len() + extra.len() > 1;
+        let height = if has_foot { height - FOOT } else { height };
+        let pages = chosen.into_iter().chain(extra);
+        pages.map(|blocks| justified(blocks, height)).collect()
+    }
+
+    /// The page for the stand, as far as its parts are asked for.
+    fn stand(&self, width: f64, is_blank: bool, space: f64) -> Vec<Block> {
         let mut blocks = Vec::new();
         if self.has(Part::Heading) {
             blocks.push(self.heading(width));
         }
         if self.has(Part::Notation) {
-            let nowhere = vec![None; self.places.len()];
             let notation = Notation {
                 melody: self.melody,
                 notes: self.notes,
                 key: self.key,
                 instrument: self.instrument,
-                places: if blanks { &nowhere } else { self.places },
+                places: self.places,
                 rows: Rows {
                     chords: self.has(Part::Chords),
                     degrees: self.has(Part::Degrees),
+                    chord_tones: self.has(Part::ChordTones),
                     intervals: self.has(Part::Intervals),
                     tablature: self.has(Part::Tablature),
+                    fingering: self.has(Part::Fingering),
                 },
-                space: STAFF_SPACE,
+                is_blank,
+                bars_per_line: self.bars_per_line,
+                space,
             };
             blocks.extend(systems(&notation, width));
-            if self.has(Part::Tablature) && !self.caption.is_empty() {
-                let text = format!("Tablature: {}.", self.caption);
-                blocks.push(line_of_text(&text, 3.0, Face::Italic));
-            }
         }
         if self.has(Part::Outside) {
-            blocks.extend(self.outside(width));
-        }
-        if self.has(Part::Necks) && !self.placements.is_empty() {
-            blocks.extend(self.necks(width, blanks));
-        }
-        if self.has(Part::Grid) && !self.placements.is_empty() {
-            blocks.extend(self.grid(width));
+            blocks.push(self.outside(width, is_blank));
         }
         blocks
     }
 
     fn necks(&self, width: f64, blanks: bool) -> Vec<Block> {
+        if !self.has(Part::Necks) || self.necks.is_empty() {
+            return Vec::new();
+        }
         let columns = if width >= 150.0 { 2 } else { 1 };
         let between = 6.0;
         let each = (width - between * (columns - 1) as f64) / columns as f64;
         let mut blocks = Vec::new();
-        for row in self.placements.chunks(columns) {
+        for row in self.necks.chunks(columns) {
             let mut block = Block {
                 height: 0.0,
                 marks: Vec::new(),
@@ -274,6 +380,7 @@ impl Sheet<'_> {
                 let diagram = NeckDrawing {
                     placement,
                     notes: self.notes,
+                    order: self.order,
                     instrument: self.instrument,
                     left_handed: self.left_handed,
                     is_blank: blanks,
@@ -295,7 +402,7 @@ impl Sheet<'_> {
             first.height = y + block.height;
         };
         if !blanks && width >= 150.0 {
-            add(legend());
+            add(legend(!self.order.is_empty()));
         }
         if !blocks.is_empty() {
             add(blocks.remove(0));
@@ -307,19 +414,20 @@ impl Sheet<'_> {
 
 fn part_title(text: &str, width: f64) -> Block {
     let rule = Stroke::solid(0.4, Ink::Accent);
+    let title = Mark::text(text, Point::new(0.0, 5.0), 4.2, Face::Italic, Anchor::Start);
     Block {
         height: 7.5,
         marks: vec![
-            Mark::text(text, Point::new(0.0, 5.0), 4.2, Face::Italic, Anchor::Start),
+            heading_mark(2, title),
             Mark::line(Point::new(0.0, 6.6), Point::new(width, 6.6), rule),
         ],
     }
 }
 
-fn line_of_text(text: &str, size: f64, face: Face) -> Block {
-    let at = Point::new(0.0, size);
-    Block {
-        height: size * 1.3,
-        marks: vec![Mark::text(text, at, size, face, Anchor::Start)],
+/// A text as a heading of a level.
+fn heading_mark(level: u8, text: Mark) -> Mark {
+    Mark::Group {
+        subject: Subject::Heading(level),
+        marks: vec![text],
     }
 }

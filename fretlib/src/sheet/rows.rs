@@ -1,95 +1,166 @@
-//! What stands above and below a staff: chord symbols, sections, degrees, intervals, tablature.
+//! What stands above and below a staff: chord symbols, sections, the form; tablature, fingers, degrees, intervals.
 
+use super::bar_line::{Stave, draw_end, draw_form, draw_repeat_start, has_form};
 use super::canvas::{Canvas, draw_chord};
 use super::drawing::{Anchor, Ink, Mark, Stroke, Subject};
 use super::font::{Face, defaults};
 use super::measure::x_at;
-use super::notation::{CHORD_SIZE, DEGREE_SIZE, INTERVAL_SIZE, System};
+use super::notation::{
+    CHORD_SIZE, DEGREE_SIZE, FINGER_SIZE, FRET_SIZE, INTERVAL_SIZE, System, chord_width,
+};
+use super::skyline::Skyline;
 use super::stems::Head;
 use super::words;
+use crate::neck::Position;
 use crate::notation::rhythm::Symbol;
 use crate::theory::Membership;
 
-const FRET_SIZE: f64 = 1.7;
-/// Between the strings of the tablature staff.
-const STRING_GAP: f64 = 1.5;
+/// Between the strings of the tablature staff: a little more than a figure is high.
+const STRING_GAP: f64 = 1.07;
+const SECTION_SIZE: f64 = 2.0;
+const NUMBER_SIZE: f64 = 1.4;
+const POSITION_SIZE: f64 = 1.6;
+/// Height of capitals and figures as a part of the type size, in all the faces.
+const CAPITAL: f64 = 0.66;
 
 impl System<'_> {
-    /// Chord symbols and section letters; gives the top edge of the system.
-    pub fn above(&self, canvas: &mut Canvas, lefts: &[f64], top: f64) -> f64 {
-        let has_chords = self.line.iter().any(|bar| !bar.chords.is_empty());
-        let has_sections = self.line.iter().any(|bar| bar.section.is_some());
-        let base = top - 1.0;
-        let mut edge = if self.is_first { top } else { top.min(-3.2) };
+    /// Chord symbols, section letters, bar number, endings and the words of the form.
+    pub fn above(&self, canvas: &mut Canvas, skyline: &Skyline, lefts: &[f64], right: f64) {
+        let mut chords = Vec::new();
         for (bar, left) in self.line.iter().zip(lefts) {
             let positions = bar.positions(self.stretch);
             for (time, name) in &bar.chords {
-                let x = left + x_at(bar, &positions, *time);
-                draw_chord(canvas, x, base, name);
+                chords.push((left + x_at(bar, &positions, *time), name));
             }
         }
-        if has_chords {
-            edge = base - CHORD_SIZE;
+        // Chord symbols stand on one line, as near to the staff as the notes under each of them let it.
+        let clear = |(x, name): &(f64, &String)| skyline.top(*x, x + chord_width(name)) - 0.5;
+        let base = chords.iter().map(clear).fold(-0.7, f64::min);
+        for (x, name) in &chords {
+            draw_chord(canvas, *x, base, name);
         }
-        if has_sections {
-            let base = if has_chords { base - 3.4 } else { base - 0.6 };
-            for (bar, left) in self.line.iter().zip(lefts) {
-                let Some(name) = &bar.section else { continue };
-                let is_first_of_line = std::ptr::eq(bar, &self.line[0]);
-                let x = if is_first_of_line { 0.9 } else { *left + 0.6 };
-                let width = Face::Bold.width(name, 2.2);
-                let stroke = Stroke::solid(0.16 * canvas.space, Ink::Black);
-                let from = canvas.point(x - 0.5, base - 2.0);
-                let to = canvas.point(x + width + 0.5, base + 0.6);
-                canvas
-                    .marks
-                    .push(Mark::rectangle(from, to, None, Some(stroke)));
-                canvas.text(name, x, base, 2.2, Face::Bold, Anchor::Start);
+        let chords_top = match chords.is_empty() {
+            true => 0.0,
+            false => base - CAPITAL * CHORD_SIZE,
+        };
+        self.line_head(canvas, skyline, base, chords_top);
+        if self.line.iter().any(has_form) {
+            let head = skyline.top(0.0, right).min(chords_top) - 0.5;
+            let ends = lefts.iter().skip(1).copied().chain([right]);
+            for ((bar, left), right) in self.line.iter().zip(lefts).zip(ends) {
+                draw_form(canvas, bar, *left, right, head);
             }
-            edge = base - 2.4;
         }
-        edge
+        // A section that begins inside the line, where the source breaks its lines elsewhere.
+        for (bar, left) in self.line.iter().zip(lefts).skip(1) {
+            if let Some(name) = &bar.section {
+                let base = skyline.top(*left, left + 4.0).min(chords_top) - 0.9;
+                draw_section(canvas, left + 0.6, base, name);
+            }
+        }
     }
 
-    /// Degrees, intervals and tablature; gives the bottom edge of the system.
+    /// The number of the first bar and the section that begins with it, over the clef.
+    fn line_head(&self, canvas: &mut Canvas, skyline: &Skyline, chords: f64, chords_top: f64) {
+        let bar = &self.line[0];
+        let section = bar.section.as_deref();
+        let number = match self.is_first {
+            true => None,
+            false => Some(bar.written.number.to_string()),
+        };
+        let section_width = section.map_or(0.0, |name| Face::Bold.width(name, SECTION_SIZE) + 1.0);
+        // Beside the chords where there is room between clef and first note, else over the clef.
+        let after_clef = self.clef.sign().advance() + 0.9;
+        let mut number_x = 0.0;
+        if let Some(name) = section {
+            let is_beside = after_clef + section_width < self.head;
+            let x = if is_beside { after_clef } else { 0.0 };
+            let clear = skyline.top(x, x + section_width) - 0.7;
+            let base = match x + section_width < self.head {
+                true => chords.min(clear),
+                false => chords_top.min(clear) - 0.5,
+            };
+            draw_section(canvas, x + 0.5, base, name);
+            if !is_beside {
+                number_x = section_width + 0.4;
+            }
+        }
+        if let Some(number) = number {
+            let width = Face::Italic.width(&number, NUMBER_SIZE);
+            let base = skyline.top(number_x, number_x + width) - 0.3;
+            canvas.text(
+                &number,
+                number_x,
+                base,
+                NUMBER_SIZE,
+                Face::Italic,
+                Anchor::Start,
+            );
+        }
+    }
+
+    /// Tablature with positions over it and fingers under it, degrees, chord tones, intervals.
     pub fn below(
         &self,
         canvas: &mut Canvas,
+        skyline: &Skyline,
         heads: &[Vec<Head>],
         lefts: &[f64],
         right: f64,
-        bottom: f64,
-    ) -> f64 {
+    ) {
         let rows = self.notation.rows;
-        let mut y = bottom + 0.4;
         let firsts = self.first_heads(heads);
+        let mut y = skyline.bottom(self.head, right) + 0.3;
+        if rows.tablature {
+            let positions = if rows.fingering {
+                self.positions(&firsts)
+            } else {
+                Vec::new()
+            };
+            // The first string's figures reach over its line.
+            let figures = FRET_SIZE * CAPITAL / 2.0 + 0.12;
+            let over = |(x, position, _): &(f64, Position, Option<bool>)| {
+                let half = Face::Bold.width(&position.to_string(), POSITION_SIZE) / 2.0 + 0.9;
+                skyline.bottom(x - half, x + half) + 0.25 + POSITION_SIZE * CAPITAL + 0.12
+            };
+            let top = positions.iter().map(over).fold(y, f64::max) + figures;
+            // Over the first line at the clef there are no figures.
+            let top = top.max(skyline.bottom(0.0, self.head) + 0.3).max(5.6);
+            for position in &positions {
+                draw_position(canvas, position, top - figures - 0.12);
+            }
+            y = self.tablature(canvas, &firsts, lefts, right, top) + FRET_SIZE * CAPITAL / 2.0;
+        }
+        if rows.fingering && rows.tablature {
+            y += 0.28 + FINGER_SIZE * CAPITAL;
+            self.fingers(canvas, &firsts, y);
+        }
         if rows.degrees {
-            y += DEGREE_SIZE;
+            y += 0.45 + DEGREE_SIZE * CAPITAL;
             for (index, x) in &firsts {
                 self.degree(canvas, *index, *x, y);
             }
-            y += 0.4;
+            y += 0.35;
+        }
+        if rows.chord_tones {
+            y += 0.35 + DEGREE_SIZE * CAPITAL;
+            for (index, x) in &firsts {
+                self.word(canvas, *index, *x, y, &self.notation.chord_tone(*index));
+            }
         }
         if rows.intervals {
-            y += INTERVAL_SIZE;
+            y += 0.4 + INTERVAL_SIZE * CAPITAL;
             let ends = firsts.iter().skip(1).map(|(_, x)| *x).chain([right]);
             for ((index, x), end) in firsts.iter().zip(ends) {
                 let next = self.notation.notes.get(index + 1);
-                if let Some(interval) = next.and_then(|next| next.interval) {
+                let interval = next.and_then(|next| next.interval);
+                if let Some(interval) = interval.filter(|_| !self.notation.is_blank) {
                     let middle = (x + end) / 2.0;
-                    let size = INTERVAL_SIZE;
                     let text = words::minus(&interval.to_string());
-                    canvas.text(&text, middle, y, size, Face::Label, Anchor::Middle);
+                    canvas.text(&text, middle, y, INTERVAL_SIZE, Face::Label, Anchor::Middle);
                 }
             }
-            y += 0.3;
         }
-        if rows.tablature {
-            y += 1.5;
-            y = self.tablature(canvas, &firsts, lefts, right, y);
-            y += 0.8;
-        }
-        y
     }
 
     /// Each note of the line where it begins, with the middle of its head.
@@ -110,26 +181,70 @@ impl System<'_> {
         out
     }
 
+    /// Where the hand comes to a position, and whether it came up or down the neck; not said where it was already there.
+    fn positions(&self, firsts: &[(usize, f64)]) -> Vec<(f64, Position, Option<bool>)> {
+        let position = |index: usize| self.notation.shown_place(index).map(|it| it.position);
+        let mut before = firsts
+            .first()
+            .and_then(|(first, _)| (0..*first).rev().find_map(position));
+        let mut out = Vec::new();
+        for (index, x) in firsts {
+            let Some(here) = position(*index) else {
+                continue;
+            };
+            if before != Some(here) {
+                out.push((*x, here, before.map(|before| here > before)));
+            }
+            before = Some(here);
+        }
+        out
+    }
+
+    fn fingers(&self, canvas: &mut Canvas, firsts: &[(usize, f64)], y: f64) {
+        for (index, x) in firsts {
+            let finger = self.notation.shown_place(*index).and_then(|it| it.finger);
+            if let Some(finger) = finger {
+                canvas.text(
+                    &finger.to_string(),
+                    *x,
+                    y,
+                    FINGER_SIZE,
+                    Face::Label,
+                    Anchor::Middle,
+                );
+            }
+        }
+    }
+
     /// A degree; one from outside the scale stands in a frame, which a copy keeps.
     fn degree(&self, canvas: &mut Canvas, index: usize, x: f64, y: f64) {
-        let Some(note) = self.notation.notes.get(index) else {
-            return;
-        };
-        let text = words::signs(&note.degree.to_string());
+        let text = self.notation.degree(index);
+        let notes = self.notation.notes.get(index);
+        let is_outside = notes.is_some_and(|note| note.membership != Membership::Scale);
+        if self.notation.is_blank || !is_outside {
+            return self.word(canvas, index, x, y, &text);
+        }
         let subject = Subject::Note(index + 1, self.in_words(index));
         canvas.group(subject, |canvas| {
-            if note.membership == Membership::Scale {
-                canvas.text(&text, x, y, DEGREE_SIZE, Face::Text, Anchor::Middle);
-                return;
-            }
-            let half = Face::Bold.width(&text, DEGREE_SIZE) / 2.0 + 0.25;
+            let half = Face::Bold.width(&text, DEGREE_SIZE) / 2.0 + 0.2;
             let stroke = Stroke::solid(0.13 * canvas.space, Ink::Accent);
-            let from = canvas.point(x - half, y - 1.42);
-            let to = canvas.point(x + half, y + 0.35);
-            canvas
-                .marks
-                .push(Mark::rectangle(from, to, None, Some(stroke)));
+            let from = canvas.point(x - half, y - DEGREE_SIZE * 0.8);
+            let to = canvas.point(x + half, y + 0.3);
+            let frame = Mark::rectangle(from, to, None, Some(stroke));
+            canvas.marks.push(frame);
             canvas.text(&text, x, y, DEGREE_SIZE, Face::Bold, Anchor::Middle);
+        });
+    }
+
+    /// A word under a note, or the line for a student to write it on.
+    fn word(&self, canvas: &mut Canvas, index: usize, x: f64, y: f64, text: &str) {
+        let subject = Subject::Note(index + 1, self.in_words(index));
+        canvas.group(subject, |canvas| {
+            if self.notation.is_blank {
+                canvas.line((x - 0.75, y), (x + 0.75, y), 0.1);
+            } else if !text.is_empty() {
+                canvas.text(text, x, y, DEGREE_SIZE, Face::Text, Anchor::Middle);
+            }
         });
     }
 
@@ -154,23 +269,18 @@ impl System<'_> {
             let base = middle + size * 0.32;
             canvas.text(letter, 1.6, base, size, Face::Bold, Anchor::Middle);
         }
+        let stave = Stave::tablature(top, bottom);
         let ends = lefts.iter().skip(1).copied().chain([right]);
-        for (at, x) in ends.enumerate() {
-            let is_end = self.is_last && at + 1 == lefts.len();
-            if is_end {
-                let thick = x - defaults::THICK_BAR_LINE / 2.0;
-                let thin = x - defaults::THICK_BAR_LINE - defaults::BAR_LINE_GAP - 0.08;
-                canvas.line((thin, top), (thin, bottom), defaults::THIN_BAR_LINE);
-                canvas.line((thick, top), (thick, bottom), defaults::THICK_BAR_LINE);
-            } else {
-                let x = x - defaults::THIN_BAR_LINE / 2.0;
-                canvas.line((x, top), (x, bottom), defaults::THIN_BAR_LINE);
+        for ((bar, left), end) in self.line.iter().zip(lefts).zip(ends) {
+            if bar.begins_repeat() {
+                draw_repeat_start(canvas, *left, stave);
             }
+            draw_end(canvas, bar, self.next(bar), self.ends_line(bar), end, stave);
         }
         // One line at the left edge joins notation and tablature into a system.
         canvas.line((0.0, 0.0), (0.0, bottom), defaults::THIN_BAR_LINE);
         for (index, x) in firsts {
-            let Some(place) = self.notation.places.get(*index).copied().flatten() else {
+            let Some(place) = self.notation.shown_place(*index).map(|it| it.place) else {
                 continue;
             };
             let y = top + STRING_GAP * place.string.index() as f64;
@@ -179,16 +289,44 @@ impl System<'_> {
             let subject = Subject::Note(index + 1, self.in_words(*index));
             canvas.group(subject, |canvas| {
                 let (from, to) = (
-                    canvas.point(x - half, y - 0.6),
-                    canvas.point(x + half, y + 0.6),
+                    canvas.point(x - half, y - 0.5),
+                    canvas.point(x + half, y + 0.5),
                 );
-                canvas
-                    .marks
-                    .push(Mark::rectangle(from, to, Some(Ink::White), None));
-                let base = y + FRET_SIZE * 0.32;
+                let paper = Mark::rectangle(from, to, Some(Ink::White), None);
+                canvas.marks.push(paper);
+                let base = y + FRET_SIZE * CAPITAL / 2.0;
                 canvas.text(&text, *x, base, FRET_SIZE, Face::Figure, Anchor::Middle);
             });
         }
         bottom
+    }
+}
+
+fn draw_section(canvas: &mut Canvas, x: f64, base: f64, name: &str) {
+    let width = Face::Bold.width(name, SECTION_SIZE);
+    let stroke = Stroke::solid(0.16 * canvas.space, Ink::Black);
+    let from = canvas.point(x - 0.5, base - SECTION_SIZE * 0.8);
+    let to = canvas.point(x + width + 0.5, base + 0.4);
+    let frame = Mark::rectangle(from, to, None, Some(stroke));
+    canvas.marks.push(frame);
+    canvas.text(name, x, base, SECTION_SIZE, Face::Bold, Anchor::Start);
+}
+
+/// A position as a numeral over the note where the hand comes to it, with a wedge that points up the neck or down.
+fn draw_position(canvas: &mut Canvas, position: &(f64, Position, Option<bool>), base: f64) {
+    let (x, position, goes_up) = position;
+    let text = position.to_string();
+    canvas.text(&text, *x, base, POSITION_SIZE, Face::Bold, Anchor::Middle);
+    if let Some(goes_up) = goes_up {
+        let right = x - Face::Bold.width(&text, POSITION_SIZE) / 2.0 - 0.2;
+        let (high, low) = (base - POSITION_SIZE * CAPITAL, base);
+        let (tip, foot) = if *goes_up { (high, low) } else { (low, high) };
+        let points = [
+            canvas.point(right - 0.7, foot),
+            canvas.point(right, foot),
+            canvas.point(right - 0.35, tip),
+        ];
+        let wedge = Mark::polygon(&points, Some(Ink::Black), None);
+        canvas.marks.push(wedge);
     }
 }

@@ -131,6 +131,11 @@ fn write_mark(out: &mut String, mark: &Mark) {
         }
         Mark::Group { subject, marks } => {
             match subject {
+                Subject::Heading(_) | Subject::Artifact => out.push_str("<g>\n"),
+                Subject::Figure(words) => push(
+                    out,
+                    format_args!("<g role=\"group\" aria-label=\"{}\">\n", Escaped(words)),
+                ),
                 Subject::Note(number, words) => push(
                     out,
                     format_args!(

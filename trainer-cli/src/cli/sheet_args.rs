@@ -1,34 +1,38 @@
 //! `neckline sheet`.
 
+use std::ops::RangeInclusive;
 use std::path::PathBuf;
 
 use clap::ValueEnum;
-use fretlib::sheet::{Paper, Part};
+use fretlib::sheet::{Answers, Paper, Part};
 use jiff::civil::DateTime;
 
 use super::hand_args::HandArgs;
 use super::history_args::DataArgs;
 use super::instrument_args::InstrumentArgs;
 use super::placement_args::PlacementArgs;
+use super::ranges::numbers;
 use super::tune_args::TuneArgs;
 use crate::commands::sheet::SheetRequest;
 use crate::output::Existing;
 use crate::terminal::clock::read_time;
 
-/// Make a page for the music stand: notation, tablature, necks.
+/// Make a page for the music stand: staff, tablature, fingering.
 #[derive(Debug, clap::Args)]
 #[command(after_long_help = "\
 The format goes by the ending of the file's name: .pdf, .svg, .png or .html. A picture holds one page; when there are more \
 they get numbers, tune-1.png, tune-2.png. In the HTML a click on a note shows it on every neck.
 
-Parts: heading, notation, chords, degrees, intervals, tablature, outside (the notes outside the scale), necks, grid (boxes \
-to tick). --position and --octave pick what the tablature shows, --positions which necks are drawn and practised.
+The page for the stand has these parts: heading, notation, chords, tablature, fingering, degrees, outside (the notes outside \
+the scale). --parts with some of them takes those alone. It adds chord-tones and intervals to the page, and necks (the best \
+positions) and grid (boxes to tick) on pages of their own. The tablature shows your fingering along the neck, or with \
+--position one position.
 
 Examples:
   neckline sheet -o ballad.pdf
   neckline sheet tune.abc -o tune.html --position V
-  neckline sheet tune.ron -o tune.pdf --parts heading,notation,tablature --paper letter
-  neckline sheet tune.ron -o lesson.pdf --student
+  neckline sheet tune.ron -o tune.pdf --parts chord-tones,necks --paper letter
+  neckline sheet tune.ron -o lesson.pdf --student --with-key
   neckline sheet tune.ron -o week.pdf --from-progress")]
 pub struct SheetArgs {
     /// The file to write: .pdf, .svg, .png or .html
@@ -49,15 +53,25 @@ pub struct SheetArgs {
     )]
     paper: PaperArg,
 
-    /// What is on the sheet, such as notation,necks
-    ///
-    /// All parts but intervals are when it is left open.
+    /// What is on the sheet, such as necks,grid
     #[arg(long, value_name = "PARTS", value_delimiter = ',', value_parser = part)]
     parts: Vec<Part>,
 
-    /// Leave blanks to fill in, and add the answers at the end
+    /// How many bars go on a line [default: as in the source, else 4]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(1..=16), hide_short_help = true)]
+    bars_per_line: Option<u8>,
+
+    /// Write the order of notes on the necks for these phrases, such as 3 or 1-2
+    #[arg(long, value_name = "PHRASES", value_parser = numbers, hide_short_help = true)]
+    phrases: Option<RangeInclusive<u32>>,
+
+    /// Leave blanks to fill in
     #[arg(long)]
     student: bool,
+
+    /// Add the answers, on pages of their own
+    #[arg(long, requires = "student")]
+    with_key: bool,
 
     /// Put the weakest positions first, by the history
     ///
@@ -95,7 +109,6 @@ enum PaperArg {
 
 impl From<SheetArgs> for SheetRequest {
     fn from(args: SheetArgs) -> Self {
-        let all_but_intervals = Part::ALL.into_iter().filter(|it| *it != Part::Intervals);
         SheetRequest {
             output: args.output,
             existing: Existing::from_option(args.replace),
@@ -103,12 +116,14 @@ impl From<SheetArgs> for SheetRequest {
                 PaperArg::A4 => Paper::A4,
                 PaperArg::Letter => Paper::Letter,
             },
-            parts: if args.parts.is_empty() {
-                all_but_intervals.collect()
-            } else {
-                args.parts
+            parts: Part::asked(&args.parts),
+            bars_per_line: args.bars_per_line.map(usize::from),
+            phrases: args.phrases,
+            answers: match (args.student, args.with_key) {
+                (false, _) => Answers::Printed,
+                (true, false) => Answers::Blank,
+                (true, true) => Answers::BlankWithKey,
             },
-            student: args.student,
             from_progress: args.from_progress,
             now: args.now,
             placement: args.placement.into(),

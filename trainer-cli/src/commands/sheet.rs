@@ -2,14 +2,14 @@
 
 use std::collections::BTreeMap;
 use std::io::Write;
+use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
 
 use fretlib::fingering::{FingeringSearch, Player};
 use fretlib::mapping::{OpenStrings, Placement};
-use fretlib::melody::analyse;
-use fretlib::neck::Place;
+use fretlib::melody::{analyse, phrases};
 use fretlib::practice::{Spot, TuneId};
-use fretlib::sheet::{Page, Paper, Part, Sheet, html, pages, svg};
+use fretlib::sheet::{Answers, FingeredPlace, Page, Paper, Part, Sheet, html, pages, svg};
 use fretlib::theory::Octave;
 
 use jiff::civil::DateTime;
@@ -36,8 +36,12 @@ pub struct SheetRequest {
     pub paper: Paper,
     /// What is on the sheet.
     pub parts: Vec<Part>,
-    /// Leave blanks to fill in, and add the answers at the end.
-    pub student: bool,
+    /// How many bars go on a line.
+    pub bars_per_line: Option<usize>,
+    /// The phrases whose order of notes is written on the necks, counted from 1.
+    pub phrases: Option<RangeInclusive<u32>>,
+    /// Whether it is an exercise.
+    pub answers: Answers,
     /// Put the weakest positions first, by the practice history.
     pub from_progress: bool,
     /// The time to take for the present.
@@ -53,6 +57,9 @@ pub struct SheetRequest {
     /// Where the history is.
     pub folder: HistoryFolder,
 }
+
+/// How many necks go on their page: those to practise first.
+const NECKS: usize = 4;
 
 /// For printing with: a laser printer shows no more.
 const DOTS_PER_INCH: f64 = 200.0;
@@ -72,34 +79,43 @@ pub fn run(request: &SheetRequest, streams: &mut Streams) -> Result<(), Failure>
     let tune = request.tune.open(streams)?;
     let map = neck_map(&tune, &instrument, OpenStrings::default())?;
     let best = request.placement.pick(&map, &instrument)?;
-    let mut placements: Vec<&Placement> = map
+    let mut whole: Vec<&Placement> = map
         .whole()
         .filter(|it| request.placement.is_in_range(it))
         .collect();
-    if request.from_progress {
-        weakest_first(&mut placements, request, instrument.name(), streams)?;
-    }
-    if placements.is_empty() {
+    let needs_whole = |part: &Part| matches!(part, Part::Necks | Part::Grid);
+    if whole.is_empty() && request.parts.iter().any(needs_whole) {
         writeln!(
             streams.stderr,
             "note: no position holds the whole melody, so there are no necks to draw; try `--bars` or `--transpose`"
         )?;
     }
-    // The tablature shows what the player picked, else what needs work most, else the easiest.
-    let is_picked = request.placement.is_picked();
-    let weakest = placements
-        .first()
-        .filter(|_| request.from_progress && !is_picked);
-    let tablature = weakest.copied().unwrap_or(best);
-    let (places, caption) = if tablature.is_whole() || is_picked {
-        in_one_position(tablature, &tune)
-    } else {
-        let player = Player {
-            instrument: &instrument,
-            hand: request.hand.open(streams)?,
-        };
-        along_the_neck(tablature.octave, request, &tune, &player)
-            .unwrap_or_else(|| in_one_position(tablature, &tune))
+    if request.from_progress {
+        weakest_first(&mut whole, request, instrument.name(), streams)?;
+    }
+    // The tablature shows the position the player picked, else the one that needs work most, else the player's fingering.
+    let weakest = whole.first().filter(|_| request.from_progress);
+    let in_position = match (request.placement.position, weakest) {
+        (Some(_), _) => Some(best),
+        (None, Some(weakest)) => Some(*weakest),
+        (None, None) => None,
+    };
+    let along = match in_position {
+        Some(_) => None,
+        None => {
+            let hand = request.hand.open(streams)?;
+            let player = Player {
+                instrument: &instrument,
+                hand,
+            };
+            along_the_neck(best.octave, request, &tune, &player)
+        }
+    };
+    let (places, caption) =
+        along.unwrap_or_else(|| in_one_position(in_position.unwrap_or(best), &tune));
+    let necks = match request.from_progress {
+        true => whole.iter().copied().take(NECKS).collect(),
+        false => map.to_practise(NECKS, |it| request.placement.is_in_range(it)),
     };
     let notes = analyse(&tune.melody, tune.key);
     let sheet = Sheet {
@@ -109,10 +125,13 @@ pub fn run(request: &SheetRequest, streams: &mut Streams) -> Result<(), Failure>
         instrument: &instrument,
         places: &places,
         caption: &caption,
-        placements: &placements,
+        necks: &necks,
+        order: &order(request, &tune)?,
+        grid: &whole,
         parts: &request.parts,
+        bars_per_line: request.bars_per_line,
         left_handed: request.instrument.left_handed,
-        is_for_student: request.student,
+        answers: request.answers,
     };
     let paper = request.paper;
     let title = tune.melody.title();
@@ -141,6 +160,24 @@ pub fn run(request: &SheetRequest, streams: &mut Streams) -> Result<(), Failure>
         writeln!(streams.stdout, "{}", path.display())?;
     }
     Ok(())
+}
+
+/// The notes of the phrases whose order is asked for.
+fn order(request: &SheetRequest, tune: &Tune) -> Result<Vec<usize>, Failure> {
+    let Some(asked) = &request.phrases else {
+        return Ok(Vec::new());
+    };
+    let phrases = phrases(&tune.melody);
+    let numbered = (1u32..).zip(phrases.iter().cloned());
+    let wanted = numbered.filter(|(number, _)| asked.contains(number));
+    let notes: Vec<usize> = wanted.flat_map(|(_, notes)| notes).collect();
+    if notes.is_empty() {
+        return Err(Failure::usage(
+            format!("there is no phrase {}", asked.start()),
+            format!("the tune has phrases 1 to {}", phrases.len()),
+        ));
+    }
+    Ok(notes)
 }
 
 /// Orders placements by how likely each is to be remembered now; nothing to go by leaves them as they are.
@@ -189,10 +226,14 @@ fn weakest_first(
 }
 
 /// The tablature of one placement, and what to call it.
-fn in_one_position(placement: &Placement, tune: &Tune) -> (Vec<Option<Place>>, String) {
+fn in_one_position(placement: &Placement, tune: &Tune) -> (Vec<Option<FingeredPlace>>, String) {
     let mut places = vec![None; tune.melody.notes().len()];
     for placed in &placement.places {
-        places[placed.note] = Some(placed.place);
+        places[placed.note] = Some(FingeredPlace {
+            place: placed.place,
+            finger: placed.finger,
+            position: placement.position,
+        });
     }
     let missing = match placement.missing.len() {
         0 => String::new(),
@@ -210,21 +251,24 @@ fn along_the_neck(
     request: &SheetRequest,
     tune: &Tune,
     player: &Player,
-) -> Option<(Vec<Option<Place>>, String)> {
+) -> Option<(Vec<Option<FingeredPlace>>, String)> {
     let mut search = FingeringSearch::new(*player);
     search.constraints.positions = request.placement.positions.clone();
     let fingering = search.best(&tune.melody, octave)?;
     let places = fingering
         .notes
         .iter()
-        .map(|note| Some(note.place))
+        .map(|note| {
+            Some(FingeredPlace {
+                place: note.place,
+                finger: note.finger,
+                position: note.position,
+            })
+        })
         .collect();
     let shifts = count(fingering.shifts().count(), "shift");
     let octave = octave.in_words();
-    Some((
-        places,
-        format!("the best way along the neck, {octave}, {shifts}"),
-    ))
+    Some((places, format!("along the neck, {octave}, {shifts}")))
 }
 
 fn drawing_failed(problem: String) -> Failure {

@@ -1,6 +1,6 @@
 //! The head of a sheet: title, composer, tempo, key, instrument.
 
-use super::{Sheet, fitted};
+use super::{Answers, Part, Sheet, fitted, heading_mark};
 use crate::melody::{Quarters, Tempo};
 use crate::sheet::drawing::{Anchor, Ink, Mark, Point};
 use crate::sheet::font::{Face, Sign};
@@ -10,37 +10,47 @@ use crate::sheet::words;
 impl Sheet<'_> {
     pub(super) fn heading(&self, width: f64) -> Block {
         let mut marks = Vec::new();
-        let mut y = 7.0;
+        let mut y = 4.3;
         let title = match self.melody.title() {
             "" => "Untitled",
             title => title,
         };
         // A long title is set smaller before it is cut.
-        let full = Face::Bold.width(title, 7.5);
-        let size = (7.5 * (width / full).min(1.0)).max(4.5);
+        let full = Face::Bold.width(title, 5.8);
+        let size = (5.8 * (width / full).min(1.0)).max(4.5);
         let title = fitted(title, size, Face::Bold, width);
         let middle = Point::new(width / 2.0, y);
-        marks.push(Mark::text(title, middle, size, Face::Bold, Anchor::Middle));
-        y += 7.0;
+        let title = Mark::text(title, middle, size, Face::Bold, Anchor::Middle);
+        marks.push(heading_mark(1, title));
+        y += 4.6;
+        let mut composer_width = 0.0;
         if let Some(composer) = self.melody.composer() {
             let at = Point::new(width, y);
-            let text = fitted(composer, 3.4, Face::Italic, width * 0.5);
-            marks.push(Mark::text(text, at, 3.4, Face::Italic, Anchor::End));
+            let text = fitted(composer, 3.2, Face::Italic, width * 0.35);
+            composer_width = Face::Italic.width(&text, 3.2);
+            marks.push(Mark::text(text, at, 3.2, Face::Italic, Anchor::End));
         }
         let mut x = 0.0;
         if let Some(tempo) = self.melody.tempos().first() {
             x = tempo_mark(&mut marks, *tempo, self.beat(), y) + 5.0;
         }
         let key = self.melody.keys().first().copied().unwrap_or(self.key);
-        let facts = format!(
-            "{} · {}",
+        let mut facts = vec![
             words::signs(&key.to_string()),
-            self.instrument.name()
-        );
+            self.instrument.name().to_owned(),
+        ];
+        if self.instrument.capo() > 0 {
+            facts.push(format!("capo {}", self.instrument.capo()));
+        }
+        if self.has(Part::Tablature) && self.answers != Answers::Blank && !self.caption.is_empty() {
+            facts.push(self.caption.to_owned());
+        }
         let at = Point::new(x, y);
-        marks.push(Mark::text(facts, at, 3.4, Face::Text, Anchor::Start));
+        let room = width - x - composer_width - 3.0;
+        let facts = fitted(&facts.join(" · "), 3.2, Face::Text, room);
+        marks.push(Mark::text(facts, at, 3.2, Face::Text, Anchor::Start));
         Block {
-            height: y + 2.0,
+            height: y + 0.9,
             marks,
         }
     }

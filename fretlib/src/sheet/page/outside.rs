@@ -1,72 +1,126 @@
-//! The notes outside the scale, in words.
+//! The notes outside the scale, in one strip.
 
-use super::{GAP, Sheet, line_of_text, part_title};
-use crate::melody::Quarters;
+use super::Sheet;
 use crate::sheet::drawing::{Anchor, Mark, Point};
 use crate::sheet::font::Face;
 use crate::sheet::notation::Block;
 use crate::sheet::words;
 use crate::theory::Membership;
 
+const SIZE: f64 = 2.7;
+const LINE: f64 = 3.7;
+/// Between one note and the next.
+const APART: f64 = 4.5;
+/// Lines of the strip under a melody; a tune with more is better read off the staff.
+const MOST_LINES: usize = 3;
+
 impl Sheet<'_> {
-    pub(super) fn outside(&self, width: f64) -> Vec<Block> {
-        let mut blocks = vec![part_title("Outside the scale", width)];
+    /// Where the notes outside the scale stand, what they are, and what over their chords.
+    pub(super) fn outside(&self, width: f64, is_blank: bool) -> Block {
         let outside: Vec<usize> = (0..self.notes.len())
             .filter(|&index| self.notes[index].membership != Membership::Scale)
             .collect();
-        if outside.is_empty() {
-            let text = "Every note belongs to the scale.";
-            blocks.push(line_of_text(text, 3.2, Face::Text));
-            return blocks;
-        }
-        let columns = (width / 85.0).floor().max(1.0) as usize;
-        for row in outside.chunks(columns) {
-            let mut marks = Vec::new();
-            for (column, index) in row.iter().enumerate() {
-                let x = width / columns as f64 * column as f64;
-                let at = Point::new(x, 3.2);
-                let text = self.outside_line(*index);
-                marks.push(Mark::text(text, at, 3.2, Face::Text, Anchor::Start));
-            }
-            // Closer than blocks usually stand.
-            blocks.push(Block {
-                height: 3.4 - GAP + 1.6,
-                marks,
-            });
-        }
-        blocks.push(Block {
-            height: 1.0,
+        let mut strip = Strip {
+            width,
+            x: 0.0,
+            y: SIZE,
             marks: Vec::new(),
-        });
-        blocks
+        };
+        if is_blank {
+            strip.put("Outside the scale:", Face::Bold);
+            return strip.with_rule();
+        }
+        if outside.is_empty() {
+            strip.put("Every note belongs to the scale.", Face::Text);
+            return strip.block();
+        }
+        strip.put("Outside the scale", Face::Bold);
+        let most = if self.has(super::Part::Notation) {
+            MOST_LINES
+        } else {
+            usize::MAX
+        };
+        for (done, index) in outside.iter().enumerate() {
+            let text = self.outside_note(*index);
+            let is_last_line = strip.line_after(&text) > most;
+            if is_last_line {
+                strip.end(&format!("and {} more", outside.len() - done));
+                break;
+            }
+            strip.put(&text, Face::Text);
+        }
+        strip.block()
     }
 
-    fn outside_line(&self, index: usize) -> String {
+    fn outside_note(&self, index: usize) -> String {
         let note = &self.notes[index];
         let bar = self.melody.bar_at(note.note.onset);
-        let meter = self.melody.meters().at(bar.onset).copied().flatten();
-        let beat_length = meter.map_or(Quarters::from(1), |meter| meter.beat());
-        let beat = (note.note.onset - bar.onset) / beat_length + 1;
-        let left = match self.notes.get(index + 1).and_then(|next| next.interval) {
-            Some(interval) => format!(", left by {}", words::minus(&interval.to_string())),
+        let beat = note.note.onset - bar.onset + crate::melody::Quarters::from(1); // TEMPORARY
+        let over = match note.chord {
+            Some(chord) => format!(", {} of {chord}", chord.degree(note.note.pitch.class())),
             None => String::new(),
         };
         format!(
-            "bar {}, beat {}: {}, {}{}",
-            note.bar,
-            mixed(beat),
+            "bar {}, beat {beat}: {}, {}{}",
+            bar,
             words::signs(&note.note.pitch.to_string()),
             words::signs(&note.degree.to_string()),
-            left
+            words::signs(&over)
         )
     }
 }
 
-/// A number of beats as players say it: `2`, `2½`, `1⅓` is written `1 1/3`.
-fn mixed(beat: Quarters) -> String {
-    let whole = beat.to_integer();
-    match beat.fract() {
-        part if part.numer() == 0 => whole.to_string(),
-        part => format!("{whole} {}/{}", part.numer(), part.denom()),
+/// Words one after another, in lines.
+struct Strip {
+    width: f64,
+    x: f64,
+    y: f64,
+    marks: Vec<Mark>,
+}
+
+impl Strip {
+    /// On which line a text would stand, counted from 1.
+    fn line_after(&self, text: &str) -> usize {
+        let line = (self.y / LINE).round() as usize;
+        let fits = self.x + Face::Text.width(text, SIZE) <= self.width;
+        line.max(1) + usize::from(!fits)
+    }
+
+    fn put(&mut self, text: &str, face: Face) {
+        let wide = face.width(text, SIZE);
+        if self.x > 0.0 && self.x + wide > self.width {
+            self.x = 0.0;
+            self.y += LINE;
+        }
+        let at = Point::new(self.x, self.y);
+        self.marks
+            .push(Mark::text(text, at, SIZE, face, Anchor::Start));
+        self.x += wide + APART;
+    }
+
+    /// The last words, in the place of others where the line is full.
+    fn end(&mut self, text: &str) {
+        while self.x + Face::Text.width(text, SIZE) > self.width {
+            let Some(Mark::Text { at, .. }) = self.marks.pop() else {
+                break;
+            };
+            self.x = at.x;
+        }
+        self.put(text, Face::Text);
+    }
+
+    fn block(self) -> Block {
+        Block {
+            height: self.y + 0.8,
+            marks: self.marks,
+        }
+    }
+
+    /// A line to write on, to the end of the strip.
+    fn with_rule(mut self) -> Block {
+        let stroke = crate::sheet::Stroke::solid(0.2, crate::sheet::Ink::Grey);
+        let (from, to) = (Point::new(self.x, self.y), Point::new(self.width, self.y));
+        self.marks.push(Mark::line(from, to, stroke));
+        self.block()
     }
 }

@@ -1,14 +1,20 @@
 //! Boxes to tick: every position at every tempo.
 
-use super::{GAP, Sheet, line_of_text, part_title};
+use super::{GAP, Part, Sheet, part_title};
 use crate::melody::Tempo;
 use crate::sheet::drawing::{Anchor, Ink, Mark, Point, Stroke};
 use crate::sheet::font::Face;
 use crate::sheet::notation::Block;
 
+/// The least height of a row in which its name can be read.
+const MIN_ROW: f64 = 3.2;
+
 impl Sheet<'_> {
-    /// A box for every placement at every tempo.
-    pub(super) fn grid(&self, width: f64) -> Vec<Block> {
+    /// A box for every placement at every tempo, on one page of this height.
+    pub(super) fn grid(&self, width: f64, height: f64) -> Vec<Block> {
+        if !self.has(Part::Grid) || self.grid.is_empty() {
+            return Vec::new();
+        }
         const SHARES: [i64; 5] = [60, 70, 80, 90, 100];
         let tempo = self.melody.tempos().first().copied();
         let tempo = tempo.unwrap_or(Tempo::DEFAULT);
@@ -28,36 +34,37 @@ impl Sheet<'_> {
         let words = "position, octave; beats a minute";
         head.marks
             .push(Mark::text(words, at, 3.0, Face::Italic, Anchor::Start));
-        head.height = y - GAP + 2.5;
+        head.height = y + 1.5;
+        let words = "Warm up first. Stop when it hurts, rest, and see a teacher or a clinician if it comes back.";
+        let at = Point::new(0.0, 5.0);
+        let caution = Block {
+            height: 6.0,
+            marks: vec![Mark::text(words, at, 2.8, Face::Italic, Anchor::Start)],
+        };
+        // Rows stand closer when there are many: all of them go on one page.
+        let room = height - head.height - caution.height - 2.0 * GAP;
+        let row = (room / self.grid.len() as f64 - GAP).clamp(MIN_ROW, 6.0);
         let mut blocks = vec![head];
-        for placement in self.placements {
+        for placement in self.grid {
             let mut marks = Vec::new();
-            let position = format!("{}", placement.position);
-            let at = Point::new(0.0, 4.6);
-            marks.push(Mark::text(position, at, 3.6, Face::Bold, Anchor::Start));
-            let at = Point::new(14.0, 4.6);
+            let base = row / 2.0 + 1.2;
+            let position = placement.position.to_string();
+            let at = Point::new(0.0, base);
+            marks.push(Mark::text(position, at, 3.4, Face::Bold, Anchor::Start));
+            let at = Point::new(14.0, base);
             let octave = placement.octave.in_words();
-            marks.push(Mark::text(octave, at, 3.2, Face::Text, Anchor::Start));
+            marks.push(Mark::text(octave, at, 3.0, Face::Text, Anchor::Start));
+            let half = (row / 2.0 - 0.5).min(2.4);
             for index in 0..SHARES.len() {
                 let x = names + column * (index as f64 + 0.5);
                 let stroke = Stroke::solid(0.25, Ink::Black);
-                let (from, to) = (Point::new(x - 2.4, 1.0), Point::new(x + 2.4, 5.8));
+                let from = Point::new(x - 2.4, row / 2.0 - half);
+                let to = Point::new(x + 2.4, row / 2.0 + half);
                 marks.push(Mark::rectangle(from, to, None, Some(stroke)));
             }
-            blocks.push(Block {
-                height: 6.8 - GAP,
-                marks,
-            });
+            blocks.push(Block { height: row, marks });
         }
-        let words = "Warm up first. Stop when it hurts, rest, and see a teacher or a clinician if it comes back.";
-        let mut last = line_of_text(words, 2.8, Face::Italic);
-        last.marks = last
-            .marks
-            .into_iter()
-            .map(|mark| mark.moved(0.0, 4.0))
-            .collect();
-        last.height += 4.0;
-        blocks.push(last);
+        blocks.push(caution);
         blocks
     }
 }

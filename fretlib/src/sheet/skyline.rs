@@ -1,0 +1,50 @@
+//! How far the ink of a staff reaches up and down, place by place, so that what stands around it comes as near as it can.
+
+use super::bounds::Bounds;
+use super::canvas::Canvas;
+use super::drawing::Mark;
+
+/// The rectangles around everything on a staff but its lines, in staff spaces.
+pub(super) struct Skyline {
+    ink: Vec<Bounds>,
+}
+
+impl Skyline {
+    /// The ink that is on a canvas so far.
+    pub fn of(canvas: &Canvas) -> Skyline {
+        let space = canvas.space;
+        let scaled = |it: Bounds| Bounds {
+            left: it.left / space,
+            top: it.top / space,
+            right: it.right / space,
+            bottom: it.bottom / space,
+        };
+        let ink = canvas
+            .marks
+            .iter()
+            .flat_map(Mark::flat)
+            .filter_map(Mark::bounds);
+        Skyline {
+            ink: ink.map(scaled).collect(),
+        }
+    }
+
+    /// The highest ink between two columns, the top line of the staff at the least.
+    pub fn top(&self, left: f64, right: f64) -> f64 {
+        self.between(left, right)
+            .map(|it| it.top)
+            .fold(0.0, f64::min)
+    }
+
+    /// The lowest ink between two columns, the bottom line of the staff at the least.
+    pub fn bottom(&self, left: f64, right: f64) -> f64 {
+        self.between(left, right)
+            .map(|it| it.bottom)
+            .fold(4.0, f64::max)
+    }
+
+    fn between(&self, left: f64, right: f64) -> impl Iterator<Item = &Bounds> {
+        let is_here = move |it: &&Bounds| it.left < right && left < it.right;
+        self.ink.iter().filter(is_here)
+    }
+}

@@ -1,4 +1,5 @@
-//! A simulated player over sixty days: the schedule against plain random order and against fixed blocks.
+//! A simulated player over sixty days: the schedule with and without learning a phrase first, against plain random order
+//! and against fixed blocks.
 //!
 //! `cargo run --release -p fretlib --example sixty_days`
 //!
@@ -7,10 +8,14 @@
 //! one shortens it. Half-lives are measured against the published averages of FSRS-6: after a first wrong answer recall is
 //! 0.9 for 0.212 days, a half-life of 1.4 days; a right answer at recall 0.9 makes memory last about 3.4 times as long, a
 //! growth of 24. The usual player has half of that, since fingers are slower than words; the others a quarter and all of it.
+//!
+//! A phrase that is shown leaves half of what an answer leaves, right or told: asking beats showing (Latimier et al. 2021,
+//! Educ. Psychol. Rev. 33). By how much for fingers is a guess.
 
 use fretlib::neck::Position;
 use fretlib::practice::{
-    Aim, Grade, Item, Kind, MemoryModel, Moment, Reason, Schedule, Spot, TuneId,
+    Grade, Item, Kind, Lesson, MemoryModel, Moment, PlacementKey, Reason, Schedule, SessionAim,
+    TuneId,
 };
 use fretlib::theory::Octave;
 use rand::rngs::ChaCha8Rng;
@@ -22,6 +27,8 @@ const LATER: i32 = 74;
 const MINUTES_A_DAY: f64 = 15.0;
 const SECONDS_RIGHT: f64 = 8.0;
 const SECONDS_WRONG: f64 = 16.0;
+/// For each stage of a phrase that is shown: playing it through slowly, twice or so.
+const SECONDS_SHOWN: f64 = 12.0;
 
 /// How a player remembers.
 #[derive(Clone, Copy)]
@@ -92,7 +99,8 @@ impl Mind {
         let half_life = match self.traces[item] {
             None => self.player.first,
             Some(trace) if is_right => {
-                trace.half_life * (1.0 + self.player.growth * (1.0 - recall))
+                let grown = trace.half_life * (1.0 + self.player.growth * (1.0 - recall));
+                grown.max(self.player.first)
             }
             Some(trace) => (trace.half_life * self.player.relapse).max(self.player.first / 2.0),
         };
@@ -108,6 +116,17 @@ impl Mind {
         is_right
     }
 
+    /// Shows a phrase: what has no trace gets a weak one.
+    fn learn(&mut self, shown: impl Iterator<Item = usize>, lesson: &Lesson, day: f64) {
+        for item in shown {
+            self.traces[item].get_or_insert(Trace {
+                half_life: self.player.first / 2.0,
+                last: day,
+            });
+        }
+        self.seconds += SECONDS_SHOWN * lesson.stages().len() as f64;
+    }
+
     fn remembered(&self, day: f64) -> f64 {
         (0..self.traces.len())
             .map(|item| self.recall(item, day))
@@ -116,16 +135,17 @@ impl Mind {
 
     fn line(&self, way: &str) {
         println!(
-            "  {way:<16} {:>5.0} of {} on day {DAYS}, {:>5.0} on day {LATER}, {:>5.0} minutes",
+            "  {way:<22} {:>5.0} of {} on day {DAYS}, {:>5.0} on day {LATER}, {:>5.0} minutes, {:.2} a minute",
             self.remembered(f64::from(DAYS)),
             self.traces.len(),
             self.remembered(f64::from(LATER)),
-            self.seconds / 60.0
+            self.seconds / 60.0,
+            self.remembered(f64::from(LATER)) * 60.0 / self.seconds
         );
     }
 }
 
-/// One tune: eight phrases, asked in four ways at twelve spots and in three ways by itself.
+/// One tune: eight phrases, asked in four ways at twelve placements and in three ways by itself.
 fn items() -> Vec<Item> {
     let mut items = Vec::new();
     for phrase in 0..8 {
@@ -135,12 +155,12 @@ fn items() -> Vec<Item> {
                 false => vec![None],
             };
             for position in positions {
-                let spot = position.and_then(|number| Position::new(number).ok());
+                let placement = position.and_then(|number| Position::new(number).ok());
                 items.push(Item {
                     tune: TuneId::from_bytes([0; 16]),
                     phrase,
                     kind,
-                    spot: spot.map(|position| Spot {
+                    placement: placement.map(|position| PlacementKey {
                         position,
                         octave: Octave::WRITTEN,
                     }),
@@ -164,14 +184,14 @@ fn each_day(mind: &mut Mind, mut session: impl FnMut(&mut Mind, i32, f64) -> boo
     }
 }
 
-fn scheduled(player: Player, items: &[Item]) -> Mind {
+fn scheduled(player: Player, items: &[Item], learn_first: bool) -> Mind {
     let mut mind = Mind::new(player, items.len());
     let mut random = ChaCha8Rng::seed_from_u64(7);
     let mut known: Vec<_> = items.iter().map(|item| (*item, None)).collect();
     let mut model = MemoryModel::default();
     let mut histories: Vec<Vec<(Grade, i32)>> = vec![Vec::new(); items.len()];
     let mut today = None;
-    let mut schedule = Schedule::new(known.clone(), model.clone(), Aim::default());
+    let mut schedule = Schedule::new(known.clone(), model.clone(), SessionAim::default());
     each_day(&mut mind, |mind, day, now| {
         let moment = Moment {
             seconds: (now * 86_400.0) as i64,
@@ -185,20 +205,31 @@ fn scheduled(player: Player, items: &[Item]) -> Mind {
             {
                 model = fitted;
             }
-            schedule = Schedule::new(known.clone(), model.clone(), Aim::default());
+            schedule = Schedule::new(known.clone(), model.clone(), SessionAim::default());
         }
-        let Some((item, reason)) = schedule.next(moment, &mut random) else {
+        let Some((item, reason)) =
+            schedule.next(moment, |count| random.next_u32() as usize % count.max(1))
+        else {
             return false;
         };
-        // What is only weak is not due: the day's work is done.
+        // What is only weak still holds: the day's work is done.
         if reason == Reason::Weak {
             return false;
+        }
+        if learn_first && let Some(lesson) = schedule.lesson(item, items[0].placement) {
+            let is_shown = |(_, it): &(usize, &Item)| {
+                it.phrase == lesson.phrase
+                    && (it.placement.is_none() || it.placement == lesson.placement)
+            };
+            let shown = items.iter().enumerate().filter(is_shown);
+            mind.learn(shown.map(|(index, _)| index), &lesson, now);
         }
         let grade = if mind.ask(item, now) {
             Grade::Right
         } else {
             Grade::Wrong
         };
+        let grade = schedule.grade(item, grade);
         schedule.answered(item, grade, moment);
         histories[item].push((grade, day));
         true
@@ -235,7 +266,8 @@ fn main() {
     println!("items remembered (sum of recall), {MINUTES_A_DAY} minutes a day at most");
     for player in PLAYERS {
         println!("{} player", player.name);
-        scheduled(player, &items).line("schedule");
+        scheduled(player, &items, true).line("schedule, learn first");
+        scheduled(player, &items, false).line("schedule, ask at once");
         at_random(player, &items).line("plain random");
         in_blocks(player, &items).line("fixed blocks");
     }

@@ -1,31 +1,33 @@
 //! Asking a melody of its player: questions, judging answers, choosing what to ask.
 
-mod aim;
 mod answer;
 mod drill;
 mod item;
 mod kind;
 mod ladder;
-#[cfg(test)]
-mod laws;
+mod lesson;
 mod material;
-mod memory;
+mod memory_model;
+mod placement_key;
+#[cfg(test)]
+mod properties;
 mod question;
 mod schedule;
-mod spoken;
-mod spot;
+mod session_aim;
+mod strip;
 mod wording;
-mod words;
 
-pub use aim::{Aim, Mix};
-pub use answer::{Answer, Unclear};
+pub use answer::{Answer, AnswerError, PartialCredit, Respelling, Verdict};
 pub use drill::{Drill, NothingToAsk};
 pub use item::{Item, TuneId};
 pub use kind::Kind;
 pub use ladder::{Ladder, LadderRange};
-pub use material::Material;
-pub use memory::{Grade, Memory, MemoryModel, Moment, Unusable};
-pub use question::{Near, Question, Task, Verdict};
+pub use lesson::{Lesson, Stage};
+pub use material::PracticeMaterial;
+pub use memory_model::{Grade, InvalidParameters, Memory, MemoryModel, Moment, Standing};
+pub use placement_key::PlacementKey;
+pub use question::{Question, Task};
 pub use schedule::{Reason, Schedule};
-pub use spot::Spot;
+pub use session_aim::{Interleaving, SessionAim};
+pub use strip::{PhraseStrip, StripBar, StripNote};
 pub use wording::Wording;

@@ -28,7 +28,7 @@ fn a_session_reads_as_it_should() {
         "--questions",
         "5",
     ];
-    let run = neckline(&args, b"hello\n?\n5 12\nu\ns5 f13\n4 1\n2 9\nq\n");
+    let run = neckline(&args, b"hello\n?\n5 12\nu\nD 8\n4 1\nG 5\nq\n");
     assert_eq!(run.stderr, "");
     assert_eq!(run.code, 0);
     expect_file!["drill_session.txt"].assert_eq(&run.stdout);
@@ -78,10 +78,13 @@ fn a_scheduled_session_is_the_same_over_the_same_history() {
         neckline(&args, "?\n".repeat(12).as_bytes()).stdout
     };
     let first = ask(&kept.path().join("a"), "2026-11-20", "1");
-    assert!(first.contains("\n0 due, up to 7 new"), "{first}");
+    assert!(
+        first.contains("\n0 to play again today, 7 untouched"),
+        "{first}"
+    );
     assert_eq!(first, ask(&kept.path().join("b"), "2026-11-20", "1"));
     let later = ask(&kept.path().join("a"), "2026-11-22", "1");
-    assert!(!later.contains("\n0 due"), "{later}");
+    assert!(!later.contains("\n0 to play again"), "{later}");
     assert_eq!(later, ask(&kept.path().join("b"), "2026-11-22", "1"));
 }
 
@@ -104,7 +107,7 @@ fn answers_are_kept_under_the_tune_whatever_its_file_is_called() {
         neckline(&args, "?\n".repeat(6).as_bytes()).stdout
     };
     ask(&tune, "2026-11-20");
-    assert!(!ask(&renamed, "2026-11-23").contains("\n0 due"));
+    assert!(!ask(&renamed, "2026-11-23").contains("\n0 to play again"));
 }
 
 #[test]
@@ -217,7 +220,86 @@ fn only_the_bars_and_positions_asked_for_come_up() {
     for line in stdout.lines().filter(|line| line.contains(". bar ")) {
         assert!(line.contains("bar 3") || line.contains("bar 4"), "{line}");
         let elsewhere = line.contains("position")
-            && !["VI ", "VII ", "VIII "].iter().any(|it| line.contains(it));
+            && !["VI", "VII", "VIII"]
+                .iter()
+                .any(|it| line.contains(&format!("position {it}")));
         assert!(!elsewhere, "{line}");
     }
+}
+
+/// "Where is D6?" reads as a chord: on screens a note is a letter with its place, and the strip shows which one is meant.
+#[test]
+fn no_question_names_an_octave_number() {
+    let args = [
+        "drill",
+        "oars-in-three",
+        "--seed",
+        "2",
+        "--no-history",
+        "--questions",
+        "60",
+    ];
+    let stdout = neckline(&args, "?\n".repeat(60).as_bytes()).stdout;
+    let questions = stdout
+        .lines()
+        .filter(|line| line.ends_with(')') && line.contains('?'));
+    let mut count = 0;
+    for question in questions {
+        count += 1;
+        let names_an_octave = |word: &str| {
+            word.starts_with(|c| ('A'..='G').contains(&c))
+                && word
+                    .trim_end_matches(['?', ','])
+                    .ends_with(|c: char| c.is_ascii_digit())
+        };
+        assert!(!question.split(' ').any(names_an_octave), "{question}");
+    }
+    assert_eq!(count, 60);
+}
+
+#[test]
+fn an_untouched_phrase_is_shown_before_it_is_asked() {
+    let folder = Folder::new();
+    let tune = folder.write("jetty.abc", JETTY);
+    let now = ["--now", "2026-11-20", "--data-dir", folder.text()];
+    let ask = |more: &[&str]| {
+        let args = [&["drill", &tune, "--questions", "3"], more, &now].concat();
+        neckline(&args, b"?\n?\n?\n").stdout
+    };
+    let at_once = ask(&["--ask-at-once", "--no-history"]);
+    assert!(!at_once.contains("Learn bars"), "{at_once}");
+    let first = ask(&[]);
+    let (lesson, question) = (
+        first.find("Learn bars 1-4 in position"),
+        first.find("\n1. bar"),
+    );
+    assert!(lesson.is_some() && lesson < question, "{first}");
+    assert_eq!(first.matches("Learn bars").count(), 1, "{first}");
+    // What was asked yesterday is asked again today, not shown again.
+    assert!(!ask(&[]).contains("Learn bars"));
+}
+
+#[test]
+fn a_session_ends_by_itself_when_the_days_work_is_done() {
+    let folder = Folder::new();
+    let tune = folder.write("jetty.abc", JETTY);
+    let args = [
+        "drill",
+        &tune,
+        "--kinds",
+        "scale",
+        "--now",
+        "2026-11-20",
+        "--data-dir",
+        folder.text(),
+    ];
+    // One phrase has one item of this kind: a right answer and there is nothing more to do.
+    let run = neckline(&args, "yes\nno #4\n".repeat(20).as_bytes());
+    assert_eq!(run.code, 0);
+    let last: Vec<&str> = run.stdout.lines().rev().take(3).collect();
+    assert!(last[0].starts_with("come back tomorrow"), "{}", run.stdout);
+    assert!(last[1].starts_with("play next: "), "{}", run.stdout);
+    assert!(last[2].contains(" right"), "{}", run.stdout);
+    let again = neckline(&args, b"yes\n").stdout;
+    assert!(again.contains("nothing fades today"), "{again}");
 }

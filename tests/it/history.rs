@@ -17,8 +17,20 @@ fn a_history_of_version_1_says_what_it_said() {
     let now = ["--now", "2026-11-22T18:00", "--data-dir", folder.text()];
     let run = neckline(&[&["progress", "--json"], &now[..]].concat(), b"");
     assert_eq!(run.code, 0, "{}", run.stderr);
-    let said: Value = serde_json::from_str(&run.stdout).unwrap();
-    let before: Value = json("history/version-1.json");
+    let mut said: Value = serde_json::from_str(&run.stdout).unwrap();
+    let mut before: Value = json("history/version-1.json");
+    // What follows from the answers is reckoned otherwise since; the answers are what they were.
+    for document in [&mut said, &mut before] {
+        document["slips"].take();
+        for tune in document["tunes"].as_array_mut().unwrap() {
+            let tune = tune.as_object_mut().unwrap();
+            tune.retain(|key, _| !["holds", "fades", "untouched"].contains(&key.as_str()));
+            for cell in tune["cells"].as_array_mut().unwrap() {
+                let cell = cell.as_object_mut().unwrap();
+                cell.retain(|key, _| !["recall", "standing", "bars"].contains(&key.as_str()));
+            }
+        }
+    }
     assert_eq!(said, before);
 }
 
@@ -39,13 +51,13 @@ fn the_tunes_of_a_history_of_version_1_are_opened_again() {
     assert_eq!(run.code, 0, "{}", run.stderr);
     // Transposed, in a key that was estimated, on an instrument tuned otherwise: each is the tune it was.
     assert_eq!(
-        run.stdout.matches("due  Oars in Three").count(),
+        run.stdout.matches("to play again  Oars in Three").count(),
         2,
         "{}",
         run.stdout
     );
     assert!(
-        run.stdout.contains("due  Lamps along the Jetty"),
+        run.stdout.contains("to play again  Lamps along the Jetty"),
         "{}",
         run.stdout
     );

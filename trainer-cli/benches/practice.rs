@@ -5,11 +5,11 @@ use std::path::{Path, PathBuf};
 use divan::Bencher;
 use fretlib::neck::Position;
 use fretlib::practice::{
-    Aim, Grade, Item, Kind, Memory, MemoryModel, Moment, Schedule, Spot, TuneId,
+    Grade, Item, Kind, Memory, MemoryModel, Moment, PlacementKey, Schedule, SessionAim, TuneId,
 };
 use once_cell::sync::Lazy;
-use rand::SeedableRng;
 use rand::rngs::ChaCha8Rng;
+use rand::{Rng, SeedableRng};
 use trainer_cli::history::History;
 use trainer_cli::{Streams, run};
 
@@ -30,13 +30,13 @@ fn items() -> Vec<(Item, Option<Memory>)> {
                 tune: TuneId::from_bytes([(number / 4000) as u8; 16]),
                 phrase: number % 4000 / 76,
                 kind: Kind::Place,
-                spot: Position::new((number % 19 + 1) as u8)
-                    .ok()
-                    .map(|position| Spot {
+                placement: Position::new((number % 19 + 1) as u8).ok().map(|position| {
+                    PlacementKey {
                         position,
                         octave: fretlib::theory::Octave::new((number % 76 / 19) as i8 - 2)
                             .expect("near"),
-                    }),
+                    }
+                }),
             };
             let days = (number % 60 * 11 % 60) as i32;
             let memory = Memory {
@@ -46,6 +46,7 @@ fn items() -> Vec<(Item, Option<Memory>)> {
                     seconds: NOW.seconds - i64::from(days) * 86_400,
                     day: NOW.day - days,
                 },
+                is_right: true,
             };
             (item, (number % 4 > 0).then_some(memory))
         })
@@ -55,17 +56,19 @@ fn items() -> Vec<(Item, Option<Memory>)> {
 /// Choosing among 200,000 items and taking the answer in.
 #[divan::bench]
 fn next_of_200_000_items(bencher: Bencher) {
-    let mut schedule = Schedule::new(items(), MemoryModel::default(), Aim::default());
+    let mut schedule = Schedule::new(items(), MemoryModel::default(), SessionAim::default());
     let mut random = ChaCha8Rng::seed_from_u64(1);
     bencher.bench_local(|| {
-        let (index, _) = schedule.next(NOW, &mut random).unwrap();
+        let (index, _) = schedule
+            .next(NOW, |count| random.next_u32() as usize % count.max(1))
+            .unwrap();
         schedule.answered(index, Grade::Right, NOW)
     });
 }
 
 /// A history of a million answers to 20,000 items of fifty tunes, made once and left in the folder for temporary files.
 static MILLION: Lazy<PathBuf> = Lazy::new(|| {
-    let folder = std::env::temp_dir().join("neckline-bench-million");
+    let folder = std::env::temp_dir().join("neckline-bench-million-3");
     if History::open_to_read(&folder).ok().flatten().is_some() {
         return folder;
     }
@@ -84,9 +87,9 @@ fn fill(path: &Path) {
              INSERT INTO instrument (name, strings, frets, capo) VALUES ('guitar', 'E5 B4 G4 D4 A3 E3', 22, 0);
              WITH RECURSIVE n(i) AS (SELECT 0 UNION ALL SELECT i + 1 FROM n WHERE i < 49)
              INSERT INTO tune (content, title) SELECT randomblob(16), 'Tune ' || i FROM n;
-             INSERT INTO shelf (tune, instrument, arguments) SELECT id, 1, 'tune-' || id FROM tune;
+             INSERT INTO tune_on_instrument (tune, instrument) SELECT id, 1 FROM tune;
              WITH RECURSIVE n(i) AS (SELECT 0 UNION ALL SELECT i + 1 FROM n WHERE i < 19999)
-             INSERT INTO item (shelf, phrase, kind, position, octave, stability, difficulty, last_at, last_day)
+             INSERT INTO item (tune_on_instrument, phrase, kind, position, octave, stability, difficulty, last_at, last_day)
              SELECT 1 + i / 400, i % 400 / 40, CASE i % 2 WHEN 0 THEN 'place' ELSE 'next' END,
                     1 + i % 40 / 2 % 19, i % 40 / 38, 1 + i % 50, 5.0, 1728000000 - i % 90 * 86400, 20000 - i % 90 FROM n;
              WITH RECURSIVE n(i) AS (SELECT 0 UNION ALL SELECT i + 1 FROM n WHERE i < 999999)

@@ -18,7 +18,7 @@ mod tests;
 use std::path::{Path, PathBuf};
 
 use fretlib::neck::Position;
-use fretlib::practice::{Grade, Item, Kind, Memory, Moment, Spot, TuneId};
+use fretlib::practice::{Grade, Item, Kind, Memory, Moment, PlacementKey, TuneId};
 use fretlib::theory::Octave;
 use rusqlite::Connection;
 
@@ -108,7 +108,7 @@ impl History {
         tune: TuneId,
     ) -> Result<Vec<(Item, Memory)>, HistoryError> {
         let mut statement = self.connection.prepare_cached(
-            "SELECT phrase, kind, position, octave, stability, difficulty, last_at, last_day
+            "SELECT phrase, kind, position, octave, stability, difficulty, last_at, last_day, last_right
              FROM item WHERE tune_on_instrument = ?1",
         )?;
         let mut rows = statement.query([known_as.0])?;
@@ -118,7 +118,7 @@ impl History {
                 tune,
                 phrase: row.get(0)?,
                 kind: kind_from(row.get_ref(1)?.as_str().unwrap_or_default())?,
-                spot: spot_from(row.get(2)?, row.get(3)?),
+                placement: placement_from(row.get(2)?, row.get(3)?),
             };
             memories.push((item, memory_from(row, 4)?));
         }
@@ -152,6 +152,20 @@ impl History {
             .prepare_cached("SELECT milliseconds FROM review ORDER BY id DESC LIMIT 200")?;
         let times = statement.query_map([], |row| row.get(0))?;
         Ok(median_seconds(times.collect::<Result<_, _>>()?))
+    }
+
+    /// How many items were asked for the first time on a day.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be read.
+    pub fn first_asked_on(&self, day: i32) -> Result<usize, HistoryError> {
+        // The answers of one day are among the last few thousand.
+        let sql = "SELECT count(DISTINCT item) FROM review AS today
+             WHERE day = ?1 AND id > (SELECT max(id) FROM review) - 5000
+             AND NOT EXISTS (SELECT 1 FROM review WHERE item = today.item AND day < ?1)";
+        let count: i64 = self.connection.query_row(sql, [day], |row| row.get(0))?;
+        Ok(count.unsigned_abs() as usize)
     }
 
     /// How many answers there are.
@@ -196,6 +210,7 @@ fn memory_from(row: &rusqlite::Row, first: usize) -> rusqlite::Result<Memory> {
             seconds: row.get(first + 2)?,
             day: row.get(first + 3)?,
         },
+        is_right: row.get(first + 4)?,
     })
 }
 
@@ -214,12 +229,14 @@ fn kind_from(name: &str) -> Result<Kind, HistoryError> {
         .map_err(|error: fretlib::ParseError| HistoryError::Damaged(error.to_string()))
 }
 
-fn spot_numbers(spot: Option<Spot>) -> (u8, i8) {
-    spot.map_or((0, 0), |spot| (spot.position.get(), spot.octave.get()))
+fn placement_numbers(placement: Option<PlacementKey>) -> (u8, i8) {
+    placement.map_or((0, 0), |placement| {
+        (placement.position.get(), placement.octave.get())
+    })
 }
 
-fn spot_from(position: u8, octave: i8) -> Option<Spot> {
-    Some(Spot {
+fn placement_from(position: u8, octave: i8) -> Option<PlacementKey> {
+    Some(PlacementKey {
         position: Position::new(position).ok()?,
         octave: Octave::new(octave).ok()?,
     })

@@ -4,5 +4,6 @@ pub mod count;
 pub mod did_you_mean;
 pub mod heading;
 pub mod json;
+pub mod phrase_page;
 pub mod shell_words;
 pub mod wrap;

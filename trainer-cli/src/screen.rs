@@ -24,23 +24,36 @@ use ratatui::crossterm::terminal::{
     EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode, size,
 };
 
+use crate::commands::drill;
 use crate::report::heading::title_or_untitled;
+use crate::report::phrase_page::PhrasePage;
 use crate::session::{Asked, Session, answer_on_the_neck, note_marks};
 use crate::terminal::Clock;
-use fretlib::practice::Verdict;
+use fretlib::practice::{Lesson, PhraseStrip, Stage, Verdict};
 
 pub use look::Look;
-use state::{Effect, Event, Phase, QuestionView, State};
+use state::{Effect, Event, LessonView, Phase, QuestionView, StageView, State};
 
 /// How often the clocks on the screen move.
 const TICK: Duration = Duration::from_millis(200);
 
 /// Plays a session on the terminal until the player leaves; every answer is kept when this returns.
-pub fn play(session: &mut Session, clock: &Clock, look: Look, most: Option<u32>) -> io::Result<()> {
+pub fn play(
+    session: &mut Session,
+    clock: &Clock,
+    look: Look,
+    length: drill::Look,
+) -> io::Result<()> {
     give_back_on_signals()?;
     let mut terminal = Screen::enter()?;
-    let mut state = State::new(look, size()?, most);
-    let mut asked = put_next(session, clock, &mut state);
+    let mut state = State::new(look, size()?);
+    let mut asked = None;
+    if !length.is_over(session, state.in_session, clock.now()) {
+        asked = put_next(session, clock, &mut state);
+    }
+    if asked.is_none() {
+        state.update(Event::Ended(session.summary(clock.now())));
+    }
     let mut put_off: Vec<Asked> = Vec::new();
     let mut last = Instant::now();
     loop {
@@ -68,14 +81,14 @@ pub fn play(session: &mut Session, clock: &Clock, look: Look, most: Option<u32>)
                 }
             }
             Effect::Next => {
-                let is_over = most.is_some_and(|most| session.tally().all.asked >= most);
+                let is_over = length.is_over(session, state.in_session, clock.now());
                 asked = match put_off.pop() {
                     Some(waiting) => Some(put(session, waiting, &mut state)),
                     None if is_over => None,
                     None => put_next(session, clock, &mut state),
                 };
                 if asked.is_none() {
-                    state.update(Event::Ended);
+                    state.update(Event::Ended(session.summary(clock.now())));
                 }
             }
             Effect::TakeBack => {
@@ -112,7 +125,17 @@ fn put_next(session: &mut Session, clock: &Clock, state: &mut State) -> Option<A
 }
 
 fn put(session: &Session, asked: Asked, state: &mut State) -> Asked {
-    state.update(Event::Asked(Box::new(view(session, &asked))));
+    let lesson = asked.lesson.map(|lesson| {
+        let width = usize::from(state.size.0.saturating_sub(4));
+        Box::new(lesson_view(
+            session,
+            &asked,
+            lesson,
+            width,
+            state.look.ascii,
+        ))
+    });
+    state.update(Event::Asked(Box::new(view(session, &asked)), lesson));
     asked
 }
 
@@ -122,13 +145,15 @@ fn view(session: &Session, asked: &Asked) -> QuestionView {
     let material = &tune.material;
     let question = &asked.question;
     let (answers, position) = answer_on_the_neck(question, material);
-    let spot = question.spot.or_else(|| material.spots().first().copied());
+    let placement = question
+        .placement
+        .or_else(|| material.placements().first().copied());
     let phrase = material.phrase_of(question.note);
     let mut marks = Vec::new();
-    if let (Some(spot), Some(notes)) = (spot, material.phrases().get(phrase)) {
+    if let (Some(placement), Some(notes)) = (placement, material.phrases().get(phrase)) {
         for note in notes.clone() {
             marks.extend(
-                note_marks(material, note, spot)
+                note_marks(material, note, placement)
                     .into_iter()
                     .map(|mark| (mark, false)),
             );
@@ -139,16 +164,42 @@ fn view(session: &Session, asked: &Asked) -> QuestionView {
     QuestionView {
         wording: question.wording(material),
         headline: render::headline_of(question),
-        tune: format!(
-            "{title}, phrase {} of {}",
-            phrase + 1,
-            material.phrases().len()
-        ),
+        tune: title.to_string(),
+        strip: PhraseStrip::of_question(question, material),
         instrument: material.instrument().clone(),
         position,
         phrase_marks: marks,
-        number: session.tally().all.asked + 1,
         question: question.clone(),
+    }
+}
+
+/// A phrase to be learned as it stands on the screen.
+fn lesson_view(
+    session: &Session,
+    asked: &Asked,
+    lesson: Lesson,
+    width: usize,
+    ascii: bool,
+) -> LessonView {
+    let tune = session.tune(asked);
+    let page = |stage| PhrasePage {
+        material: &tune.material,
+        lesson: &lesson,
+        stage,
+        ascii,
+        width,
+    };
+    let stages = lesson.stages().iter().map(|stage| StageView {
+        strip: PhraseStrip::of_lesson(lesson.notes(&tune.material), *stage, &tune.material),
+        marks: page(*stage).marks(),
+        instruction: stage.instruction(),
+    });
+    LessonView {
+        heading: page(Stage::Whole).heading(),
+        instrument: tune.material.instrument().clone(),
+        position: lesson.placement.map(|placement| placement.position),
+        stages: stages.collect(),
+        tablature: page(Stage::Whole).tablature(),
     }
 }
 

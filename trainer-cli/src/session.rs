@@ -2,27 +2,29 @@
 
 mod practice_tune;
 mod recorder;
+mod seeded_choice;
+mod summary;
 mod tally;
 
 use std::collections::BTreeMap;
 
-use fretlib::neck::Position;
-use fretlib::practice::{
-    Answer, Drill, Grade, Item, Kind, Material, Memory, Moment, NothingToAsk, Question, Reason,
-    Schedule, Unclear, Verdict,
-};
-use fretlib::text::{NeckMark, NoteMark};
-use rand::SeedableRng;
-use rand::rngs::ChaCha8Rng;
-
 use crate::failure::Failure;
 use crate::history::{Review, SessionEntry};
 use crate::request::{HistoryFolder, SessionRequest};
+use fretlib::neck::Position;
+use fretlib::practice::{
+    Answer, AnswerError, Drill, Grade, Item, Kind, Lesson, Memory, Moment, NothingToAsk,
+    PlacementKey, PracticeMaterial, Question, Reason, Schedule, Standing, Verdict,
+};
+use fretlib::text::{NeckMark, NoteMark};
 
 use recorder::Recorder;
 
 pub use practice_tune::PracticeTune;
 pub use recorder::RecorderNews;
+use seeded_choice::SeededChoice;
+use summary::{Outcome, PhraseAt, phrase_in_words};
+pub use summary::{Summary, bars_in_words};
 pub use tally::{Count, Tally};
 
 /// How questions are chosen.
@@ -30,7 +32,7 @@ pub use tally::{Count, Tally};
 enum Order {
     /// At random, ignoring the history.
     Random(Drill),
-    /// By what is due, weak and new.
+    /// By what fades, is weak or untouched.
     Scheduled(Box<Schedule>),
 }
 
@@ -39,10 +41,12 @@ enum Order {
 pub struct Asked {
     /// The question.
     pub question: Question,
-    /// What is remembered or forgotten by it.
+    /// What holds or fades by it.
     pub item: Item,
     /// Why it was chosen; none in random order.
     pub reason: Option<Reason>,
+    /// The phrase to learn before it is asked, if it has not been shown yet.
+    pub lesson: Option<Lesson>,
     tune: usize,
     // Its index in the schedule.
     index: Option<usize>,
@@ -64,8 +68,12 @@ pub struct Session {
     order: Order,
     recorder: Option<Recorder>,
     usual: BTreeMap<Kind, Option<f64>>,
-    random: ChaCha8Rng,
+    choice: SeededChoice,
+    learns_first: bool,
     tally: Tally,
+    // What was known of each item before its first answer of this session, by its index in the schedule.
+    before: BTreeMap<usize, Option<Memory>>,
+    wrong: BTreeMap<PhraseAt, u32>,
     last: Option<Answered>,
 }
 
@@ -89,7 +97,7 @@ impl Session {
             };
             Some(Recorder::open(folder.path()?, entry))
         };
-        Session::new(tunes, request, recorder).map_err(|error| {
+        Session::new(tunes, request, recorder, now).map_err(|error| {
             Failure::could_not(
                 error.to_string(),
                 "ask for other kinds or positions, or see `neckline map` for where the tune lies",
@@ -106,12 +114,18 @@ impl Session {
         tunes: Vec<PracticeTune>,
         request: &SessionRequest,
         mut recorder: Option<Recorder>,
+        now: Moment,
     ) -> Result<Session, NothingToAsk> {
         let first = &tunes.first().ok_or(NothingToAsk)?.material;
         // Made first: what can be asked of nothing must not be put on record.
-        let random = Order::Random(Drill::new(first, &request.kinds)?);
+        // Without a word about positions chance asks where the schedule would begin.
+        let placements = match request.everywhere {
+            true => first.placements(),
+            false => &first.placements()[..first.placements().len().min(1)],
+        };
+        let random = Order::Random(Drill::new(first, &request.kinds, placements)?);
         let (model, remembered) = match &mut recorder {
-            Some(recorder) => recorder.remembered(&tunes),
+            Some(recorder) => recorder.remembered(&tunes, now),
             None => Default::default(),
         };
         let order = if request.is_random {
@@ -123,15 +137,20 @@ impl Session {
                     items.push((item, remembered.memories.get(&item).copied()));
                 }
             }
-            Order::Scheduled(Box::new(Schedule::new(items, model, request.aim())))
+            let mut aim = request.aim();
+            aim.untouched = aim.untouched.saturating_sub(remembered.first_asked_today);
+            Order::Scheduled(Box::new(Schedule::new(items, model, aim)))
         };
         Ok(Session {
             tunes,
             order,
             recorder,
             usual: remembered.usual_seconds,
-            random: ChaCha8Rng::seed_from_u64(request.seed.unwrap_or_else(rand::random)),
+            choice: SeededChoice::new(request.seed.unwrap_or_else(rand::random)),
+            learns_first: !request.ask_at_once,
             tally: Tally::default(),
+            before: BTreeMap::new(),
+            wrong: BTreeMap::new(),
             last: None,
         })
     }
@@ -146,6 +165,11 @@ impl Session {
         &self.tunes
     }
 
+    #[cfg(test)]
+    pub(crate) fn into_tunes(self) -> Vec<PracticeTune> {
+        self.tunes
+    }
+
     /// The tune a question belongs to.
     pub fn tune(&self, asked: &Asked) -> &PracticeTune {
         &self.tunes[asked.tune]
@@ -156,11 +180,21 @@ impl Session {
         &self.tally
     }
 
-    /// How many items are due and how many new ones may come, in scheduled order.
+    /// How many items fade and how many untouched ones may come, in scheduled order.
     pub fn ahead(&self, now: Moment) -> Option<(usize, usize)> {
         match &self.order {
-            Order::Scheduled(schedule) => Some((schedule.due_count(now), schedule.new_count())),
+            Order::Scheduled(schedule) => {
+                Some((schedule.fading_count(now), schedule.untouched_count()))
+            }
             Order::Random(_) => None,
+        }
+    }
+
+    /// Whether the day's work is done: nothing fades, and the share of what is untouched is used up.
+    pub fn is_done(&self, now: Moment) -> bool {
+        match &self.order {
+            Order::Scheduled(schedule) => schedule.is_done(now),
+            Order::Random(_) => false,
         }
     }
 
@@ -169,32 +203,40 @@ impl Session {
         match &mut self.order {
             Order::Random(drill) => {
                 let tune = &self.tunes[0];
-                let question = drill.next(&tune.material, &mut self.random)?;
+                let question = drill.next(&tune.material, |count| self.choice.below(count))?;
                 Some(Asked {
                     item: Item {
                         tune: tune.entry.id,
                         phrase: tune.material.phrase_of(question.note) as u32,
                         kind: question.kind(),
-                        spot: question.spot,
+                        placement: question.placement,
                     },
                     question,
                     reason: None,
+                    lesson: None,
                     tune: 0,
                     index: None,
                 })
             }
             Order::Scheduled(schedule) => {
-                let (index, reason) = schedule.next(now, &mut self.random)?;
+                let (index, reason) = schedule.next(now, |count| self.choice.below(count))?;
                 let (item, _) = schedule.items()[index];
                 let tune = self
                     .tunes
                     .iter()
                     .position(|tune| tune.entry.id == item.tune)?;
-                let question = item.question(&self.tunes[tune].material, &mut self.random)?;
+                let material = &self.tunes[tune].material;
+                let question = item.question(material, |count| self.choice.below(count))?;
+                let home = material.placements().first().copied();
+                let lesson = match self.learns_first {
+                    true => schedule.lesson(index, home),
+                    false => None,
+                };
                 Some(Asked {
                     question,
                     item,
                     reason: Some(reason),
+                    lesson,
                     tune,
                     index: Some(index),
                 })
@@ -207,7 +249,7 @@ impl Session {
     /// # Errors
     ///
     /// When it is none; ask again, nothing is counted.
-    pub fn read(&self, asked: &Asked, text: &str) -> Result<Answer, Unclear> {
+    pub fn read(&self, asked: &Asked, text: &str) -> Result<Answer, AnswerError> {
         asked
             .question
             .read(text, self.tune(asked).material.instrument())
@@ -230,6 +272,10 @@ impl Session {
         let is_right = verdict.is_right();
         let usual = self.usual.get(&asked.item.kind).copied().flatten();
         let grade = Grade::of(is_right, seconds, usual);
+        let grade = match (&self.order, asked.index) {
+            (Order::Scheduled(schedule), Some(index)) => schedule.grade(index, grade),
+            _ => grade,
+        };
         let note = material.notes()[asked.question.note];
         let next = material.notes().get(asked.question.note + 1);
         let place = asked.question.right_places().first().copied();
@@ -256,7 +302,11 @@ impl Session {
         let mut before = None;
         if let (Order::Scheduled(schedule), Some(index)) = (&mut self.order, asked.index) {
             before = schedule.items()[index].1;
+            self.before.entry(index).or_insert(before);
             schedule.answered(index, grade, now);
+        }
+        if !is_right {
+            *self.wrong.entry(phrase_at(asked)).or_default() += 1;
         }
         let streak = self.tally.streak;
         self.tally.add(&asked.item, is_right);
@@ -278,9 +328,54 @@ impl Session {
         if let (Order::Scheduled(schedule), Some(index)) = (&mut self.order, answered.asked.index) {
             schedule.put_back(index, answered.before);
         }
+        if !answered.is_right
+            && let Some(count) = self.wrong.get_mut(&phrase_at(&answered.asked))
+        {
+            *count -= 1;
+        }
         self.tally
             .take_back(&answered.asked.item, answered.is_right, answered.streak);
-        Some(answered.asked)
+        Some(Asked {
+            lesson: None,
+            ..answered.asked
+        })
+    }
+
+    /// What the session came to.
+    pub fn summary(&self, now: Moment) -> Summary {
+        let mut better: BTreeMap<PhraseAt, u32> = BTreeMap::new();
+        let mut fades_next = None;
+        let mut more = false;
+        if let Order::Scheduled(schedule) = &self.order {
+            fades_next = schedule.fades_next();
+            more = schedule.has_untouched();
+            let holds = |memory: Option<&Memory>| schedule.standing(memory, now) == Standing::Holds;
+            for (index, before) in &self.before {
+                let (item, after) = &schedule.items()[*index];
+                let tune = self.tunes.iter().position(|it| it.entry.id == item.tune);
+                if let (false, true, Some(tune)) =
+                    (holds(before.as_ref()), holds(after.as_ref()), tune)
+                {
+                    *better
+                        .entry((tune, item.phrase, item.placement))
+                        .or_default() += 1;
+                }
+            }
+        }
+        let wrong = self.wrong.iter().filter(|(_, count)| **count > 0);
+        let outcome = Outcome {
+            tally: &self.tally,
+            better: &better,
+            wrong: &wrong.map(|(phrase, count)| (*phrase, *count)).collect(),
+            fades_next,
+            more,
+        };
+        let name = |(tune, phrase, placement): PhraseAt| {
+            let it = &self.tunes[tune];
+            let title = (self.tunes.len() > 1).then_some(it.entry.title.as_str());
+            phrase_in_words(&it.material, title, phrase, placement)
+        };
+        Summary::new(&outcome, name, now)
     }
 
     /// Ends the session; returns how many answers could not be recorded, and why.
@@ -289,15 +384,21 @@ impl Session {
     }
 }
 
+fn phrase_at(asked: &Asked) -> PhraseAt {
+    (asked.tune, asked.item.phrase, asked.item.placement)
+}
+
 /// The answer of a question on the neck: its right places with their degrees, and where the hand stands.
 ///
-/// A question about the melody alone is answered at the first spot the tune is practised in.
+/// A question about the melody alone is answered at the first placement the tune is practised in.
 pub fn answer_on_the_neck(
     question: &Question,
-    material: &Material,
+    material: &PracticeMaterial,
 ) -> (Vec<NeckMark>, Option<Position>) {
-    let spot = question.spot.or_else(|| material.spots().first().copied());
-    let Some(spot) = spot else {
+    let placement = question
+        .placement
+        .or_else(|| material.placements().first().copied());
+    let Some(placement) = placement else {
         return (Vec::new(), None);
     };
     let note = match question.kind() {
@@ -306,24 +407,24 @@ pub fn answer_on_the_neck(
             question.note
         }
     };
-    let mut marks = note_marks(material, note, spot);
+    let mut marks = note_marks(material, note, placement);
     if question.kind() == Kind::Interval {
-        marks.extend(note_marks(material, note + 1, spot));
+        marks.extend(note_marks(material, note + 1, placement));
     }
-    (marks, Some(spot.position))
+    (marks, Some(placement.position))
 }
 
-/// A note at every place it has within reach of a spot, labelled with its degree.
+/// A note at every place it has within reach of a placement, labelled with its degree.
 pub fn note_marks(
-    material: &Material,
+    material: &PracticeMaterial,
     note: usize,
-    spot: fretlib::practice::Spot,
+    placement: PlacementKey,
 ) -> Vec<NeckMark> {
     let Some(analysed) = material.notes().get(note) else {
         return Vec::new();
     };
     let mark = NoteMark::of(analysed.degree, analysed.membership);
-    let places = material.places(note, spot).into_iter();
+    let places = material.places(note, placement).into_iter();
     let marks = places.map(|place| NeckMark {
         place,
         label: analysed.degree.to_string(),

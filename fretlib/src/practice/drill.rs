@@ -1,12 +1,11 @@
 //! Questions in random order over a material.
 
-use rand::Rng;
 use thiserror::Error;
 
 use super::kind::Kind;
-use super::material::Material;
+use super::material::PracticeMaterial;
+use super::placement_key::PlacementKey;
 use super::question::Question;
-use super::spot::Spot;
 
 /// None of the kinds wanted can be asked of the material.
 #[derive(Clone, Copy, Debug, Eq, Error, PartialEq)]
@@ -15,38 +14,48 @@ use super::spot::Spot;
 )]
 pub struct NothingToAsk;
 
-/// Chooses questions at random: first the kind, then the spot, then the note.
+/// Chooses questions at random: first the kind, then the placement, then the note.
 ///
-/// The same material, kinds and generator give the same questions.
+/// The same material, kinds and picks give the same questions.
 #[derive(Clone, Debug)]
 pub struct Drill {
-    // Invariant: not empty; each kind has at least one spot (`None` for kinds about the melody alone).
-    choices: Vec<(Kind, Vec<Option<Spot>>)>,
+    // Invariant: not empty; each kind has at least one placement (`None` for kinds about the melody alone).
+    choices: Vec<(Kind, Vec<Option<PlacementKey>>)>,
     last_note: Option<usize>,
 }
 
 impl Drill {
     /// A drill of these kinds; kinds that cannot be asked of this material anywhere are left out.
     ///
+    /// On the neck a kind is asked at these of the material's placements; where it cannot be, at any other.
+    ///
     /// # Errors
     ///
     /// When none is left.
-    pub fn new(material: &Material, kinds: &[Kind]) -> Result<Drill, NothingToAsk> {
+    pub fn new(
+        material: &PracticeMaterial,
+        kinds: &[Kind],
+        placements: &[PlacementKey],
+    ) -> Result<Drill, NothingToAsk> {
         let mut choices = Vec::new();
         for kind in Kind::ALL.into_iter().filter(|kind| kinds.contains(kind)) {
-            let spots: Vec<Option<Spot>> = if kind.is_on_the_neck() {
-                material.spots().iter().copied().map(Some).collect()
-            } else {
-                vec![None]
-            };
-            let can_ask = |spot: &Option<Spot>| {
+            let can_ask = |placement: &Option<PlacementKey>| {
                 material
                     .asked()
-                    .any(|note| material.can_ask(kind, note, *spot))
+                    .any(|note| material.can_ask(kind, note, *placement))
             };
-            let spots: Vec<Option<Spot>> = spots.into_iter().filter(can_ask).collect();
-            if !spots.is_empty() {
-                choices.push((kind, spots));
+            let among = |placements: &[PlacementKey]| -> Vec<Option<PlacementKey>> {
+                let placements = placements.iter().copied().map(Some);
+                placements.filter(can_ask).collect()
+            };
+            let placements = match kind.is_on_the_neck() {
+                false => [None].into_iter().filter(can_ask).collect(),
+                true => Some(among(placements))
+                    .filter(|placements| !placements.is_empty())
+                    .unwrap_or_else(|| among(material.placements())),
+            };
+            if !placements.is_empty() {
+                choices.push((kind, placements));
             }
         }
         if choices.is_empty() {
@@ -66,26 +75,24 @@ impl Drill {
     /// The next question of the material it was made for; not about the note asked last unless there is no other.
     ///
     /// `None` only for another material, of which this cannot be asked.
-    pub fn next(&mut self, material: &Material, random: &mut impl Rng) -> Option<Question> {
-        let (kind, spots) = &self.choices[below(random, self.choices.len())];
-        let spot = spots[below(random, spots.len())];
+    ///
+    /// `pick(n)` chooses among `n` and must be below `n`.
+    pub fn next(
+        &mut self,
+        material: &PracticeMaterial,
+        mut pick: impl FnMut(usize) -> usize,
+    ) -> Option<Question> {
+        let (kind, placements) = &self.choices[pick(self.choices.len())];
+        let placement = placements[pick(placements.len())];
         let mut notes: Vec<usize> = material
             .asked()
-            .filter(|note| material.can_ask(*kind, *note, spot))
+            .filter(|note| material.can_ask(*kind, *note, placement))
             .collect();
         if notes.len() > 1 {
             notes.retain(|note| Some(*note) != self.last_note);
         }
-        let note = *notes.get(below(random, notes.len()))?;
+        let note = *notes.get(pick(notes.len()))?;
         self.last_note = Some(note);
-        material.question(*kind, note, spot, |count| below(random, count))
+        material.question(*kind, note, placement, pick)
     }
-}
-
-/// A number below `count`, or 0 when `count` is 0.
-///
-/// Our own scaling of one 32-bit draw rather than the generator crate's ranges, whose way of drawing may change with its
-/// version: a seed must go on meaning the same questions. The bias is below one in a million for a thousand choices.
-pub(crate) fn below(random: &mut impl Rng, count: usize) -> usize {
-    ((u64::from(random.next_u32()) * count as u64) >> 32) as usize
 }

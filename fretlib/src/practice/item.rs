@@ -3,13 +3,10 @@
 use std::fmt;
 use std::str::FromStr;
 
-use rand::Rng;
-
-use super::drill::below;
 use super::kind::Kind;
-use super::material::Material;
+use super::material::PracticeMaterial;
+use super::placement_key::PlacementKey;
 use super::question::Question;
-use super::spot::Spot;
 use crate::error::ParseError;
 use crate::melody::{Melody, Quarters};
 
@@ -100,9 +97,9 @@ impl Fnv {
     }
 }
 
-/// What is remembered or forgotten as one: a phrase of a tune, asked in one way at one spot.
+/// What is remembered or forgotten as one: a phrase of a tune, asked in one way at one placement.
 ///
-/// A note would be too fine: a 32-bar tune has a hundred of them in a dozen spots, and nobody finishes ten thousand items.
+/// A note would be too fine: a 32-bar tune has a hundred of them in a dozen placements, and nobody finishes ten thousand items.
 /// The tune as a whole would be too coarse to say what is weak. A phrase is what a player learns in one go.
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
 pub struct Item {
@@ -113,28 +110,28 @@ pub struct Item {
     /// How it is asked.
     pub kind: Kind,
     /// Where; none for kinds about the melody alone.
-    pub spot: Option<Spot>,
+    pub placement: Option<PlacementKey>,
 }
 
 impl Item {
     /// Every item of a material, in the order in which they are met: phrase by phrase, and in each the kinds in order.
     ///
-    /// The spots keep the material's order; the first one is where a phrase is met.
-    pub fn all(material: &Material, tune: TuneId, kinds: &[Kind]) -> Vec<Item> {
+    /// The placements keep the material's order; the first one is where a phrase is met.
+    pub fn all(material: &PracticeMaterial, tune: TuneId, kinds: &[Kind]) -> Vec<Item> {
         let mut items = Vec::new();
         for phrase in 0..material.phrases().len() {
             for kind in Kind::ALL.into_iter().filter(|kind| kinds.contains(kind)) {
-                let spots: Vec<Option<Spot>> = if kind.is_on_the_neck() {
-                    material.spots().iter().copied().map(Some).collect()
+                let placements: Vec<Option<PlacementKey>> = if kind.is_on_the_neck() {
+                    material.placements().iter().copied().map(Some).collect()
                 } else {
                     vec![None]
                 };
-                for spot in spots {
+                for placement in placements {
                     let item = Item {
                         tune,
                         phrase: phrase as u32,
                         kind,
-                        spot,
+                        placement,
                     };
                     if item.notes(material).next().is_some() {
                         items.push(item);
@@ -146,20 +143,26 @@ impl Item {
     }
 
     /// A question about one of its notes, chosen at random; `None` when the material has none.
-    pub fn question(self, material: &Material, random: &mut impl Rng) -> Option<Question> {
+    ///
+    /// `pick(n)` chooses among `n` and must be below `n`.
+    pub fn question(
+        self,
+        material: &PracticeMaterial,
+        mut pick: impl FnMut(usize) -> usize,
+    ) -> Option<Question> {
         let notes: Vec<usize> = self.notes(material).collect();
-        let note = *notes.get(below(random, notes.len()))?;
-        material.question(self.kind, note, self.spot, |count| below(random, count))
+        let note = *notes.get(pick(notes.len()))?;
+        material.question(self.kind, note, self.placement, pick)
     }
 
-    /// The notes of its phrase that can be asked about so.
-    pub fn notes(self, material: &Material) -> impl Iterator<Item = usize> + '_ {
+    /// The notes of its phrase this kind can ask about.
+    pub fn notes(self, material: &PracticeMaterial) -> impl Iterator<Item = usize> + '_ {
         let phrase = material.phrases().get(self.phrase as usize).cloned();
         let asked = material.asked();
         phrase
             .unwrap_or(0..0)
             .filter(move |note| asked.contains(note))
-            .filter(move |note| material.can_ask(self.kind, *note, self.spot))
+            .filter(move |note| material.can_ask(self.kind, *note, self.placement))
     }
 }
 

@@ -1,29 +1,29 @@
-//! What a drill asks about: a melody, and the spots on the neck where it is asked.
+//! What a drill asks about: a melody, and the placements on the neck where it is asked.
 
-use std::ops::Range;
+use std::ops::{Range, RangeInclusive};
 
 use super::kind::Kind;
+use super::placement_key::PlacementKey;
 use super::question::{Question, Task};
-use super::spot::Spot;
 use crate::melody::{AnalysedNote, Melody, analyse};
 use crate::neck::{Instrument, Place};
-use crate::theory::{Key, Octave, Pitch};
+use crate::theory::{Degree, Key, Octave, Pitch};
 
-/// A melody on an instrument, cut into phrases, with the spots where it is asked.
+/// A melody on an instrument, cut into phrases, with the placements where it is asked.
 #[derive(Clone, Debug)]
-pub struct Material {
+pub struct PracticeMaterial {
     melody: Melody,
     home: Key,
     notes: Vec<AnalysedNote>,
     // Invariant: in order, each not empty, covering every note.
     phrases: Vec<Range<usize>>,
     instrument: Instrument,
-    spots: Vec<Spot>,
+    placements: Vec<PlacementKey>,
     // Invariant: within the melody, not empty.
     asked: Range<usize>,
 }
 
-impl Material {
+impl PracticeMaterial {
     /// A whole melody; `home` is the key where the melody declares none.
     ///
     /// `phrases` are ranges of note indices. Notes in none of them are taken into the phrase before, so that each note
@@ -33,8 +33,8 @@ impl Material {
         home: Key,
         phrases: &[Range<usize>],
         instrument: Instrument,
-        spots: Vec<Spot>,
-    ) -> Material {
+        placements: Vec<PlacementKey>,
+    ) -> PracticeMaterial {
         let count = melody.notes().len();
         let mut starts: Vec<usize> = phrases
             .iter()
@@ -46,19 +46,19 @@ impl Material {
         starts.dedup();
         let ends = starts.iter().skip(1).copied().chain([count]);
         let phrases = starts.iter().zip(ends).map(|(start, end)| *start..end);
-        Material {
+        PracticeMaterial {
             home,
             notes: analyse(&melody, home),
             phrases: phrases.collect(),
             instrument,
-            spots,
+            placements,
             asked: 0..count,
             melody,
         }
     }
 
     /// Only these notes are asked about; `None` when the melody has none of them.
-    pub fn only(mut self, notes: Range<usize>) -> Option<Material> {
+    pub fn only(mut self, notes: Range<usize>) -> Option<PracticeMaterial> {
         let end = notes.end.min(self.notes.len());
         self.asked = notes.start..end;
         (!self.asked.is_empty()).then_some(self)
@@ -89,6 +89,13 @@ impl Material {
         &self.phrases
     }
 
+    /// The bars of a phrase, by their numbers; `None` when there is no such phrase.
+    pub fn phrase_bars(&self, phrase: usize) -> Option<RangeInclusive<u32>> {
+        let notes = self.phrases.get(phrase)?.clone();
+        let bar = |note: usize| self.notes.get(note).map(|it| it.bar);
+        Some(bar(notes.start)?..=bar(notes.end - 1)?)
+    }
+
     /// Which phrase a note belongs to, counted from 0.
     pub fn phrase_of(&self, note: usize) -> usize {
         self.phrases
@@ -96,9 +103,9 @@ impl Material {
             .saturating_sub(1)
     }
 
-    /// The spots where the melody is asked.
-    pub fn spots(&self) -> &[Spot] {
-        &self.spots
+    /// The placements where the melody is asked.
+    pub fn placements(&self) -> &[PlacementKey] {
+        &self.placements
     }
 
     /// The key in force at a note.
@@ -117,57 +124,65 @@ impl Material {
         written.transpose(octave.interval()).ok()
     }
 
-    /// Every place of a note within reach at a spot, the least awkward first.
-    pub fn places(&self, note: usize, spot: Spot) -> Vec<Place> {
-        match self.pitch(note, spot.octave) {
-            Some(pitch) => spot.places(pitch.midi(), &self.instrument),
+    /// Every place of a note within reach at a placement, the least awkward first.
+    pub fn places(&self, note: usize, placement: PlacementKey) -> Vec<Place> {
+        match self.pitch(note, placement.octave) {
+            Some(pitch) => placement.places(pitch.midi(), &self.instrument),
             None => Vec::new(),
         }
     }
 
-    /// Whether this can be asked of a note. Kinds about the melody alone take no spot, the others need one.
-    pub fn can_ask(&self, kind: Kind, note: usize, spot: Option<Spot>) -> bool {
-        let reaches = |note, spot: Spot| {
-            self.pitch(note, spot.octave).is_some_and(|pitch| {
+    /// Whether this can be asked of a note. Kinds about the melody alone take no placement, the others need one.
+    pub fn can_ask(&self, kind: Kind, note: usize, placement: Option<PlacementKey>) -> bool {
+        let reaches = |note, placement: PlacementKey| {
+            self.pitch(note, placement.octave).is_some_and(|pitch| {
                 self.instrument
                     .places_for(pitch.midi())
-                    .any(|place| spot.position.reach(place.fret).is_some())
+                    .any(|place| placement.position.reach(place.fret).is_some())
             })
         };
         let has_next = note + 1 < self.notes.len();
-        match (kind, spot) {
-            (Kind::Degree | Kind::Scale, None) => true,
+        match (kind, placement) {
+            // "Which degree of Bb major is Bb?" would have its answer in it.
+            (Kind::Degree | Kind::Scale, None) => self
+                .notes
+                .get(note)
+                .is_some_and(|it| it.degree != Degree::TONIC),
             (Kind::Interval, None) => has_next,
-            (Kind::Place | Kind::Name, Some(spot)) => reaches(note, spot),
-            (Kind::Next, Some(spot)) => has_next && reaches(note, spot) && reaches(note + 1, spot),
-            (Kind::Octave, Some(spot)) => {
-                reaches(note, spot) && self.octave_away(spot).any(|from| reaches(note, from))
+            (Kind::Place | Kind::Name, Some(placement)) => reaches(note, placement),
+            (Kind::Next, Some(placement)) => {
+                has_next && reaches(note, placement) && reaches(note + 1, placement)
+            }
+            (Kind::Octave, Some(placement)) => {
+                reaches(note, placement)
+                    && self.octave_away(placement).any(|from| reaches(note, from))
             }
             _ => false,
         }
     }
 
-    /// The spots in another position from which `spot` is an octave away.
-    fn octave_away(&self, spot: Spot) -> impl Iterator<Item = Spot> + '_ {
-        self.spots.iter().copied().filter(move |from| {
-            from.octave.get().abs_diff(spot.octave.get()) == 1 && from.position != spot.position
+    /// The placements in another position from which `placement` is an octave away.
+    fn octave_away(&self, placement: PlacementKey) -> impl Iterator<Item = PlacementKey> + '_ {
+        self.placements.iter().copied().filter(move |from| {
+            from.octave.get().abs_diff(placement.octave.get()) == 1
+                && from.position != placement.position
         })
     }
 
-    /// Puts the question; `pick(n)` chooses among `n` places or spots to show, and must be below `n`.
+    /// Puts the question; `pick(n)` chooses among `n` places or placements to show, and must be below `n`.
     ///
-    /// `None` when [`Material::can_ask`] says no.
+    /// `None` when [`PracticeMaterial::can_ask`] says no.
     pub fn question(
         &self,
         kind: Kind,
         note: usize,
-        spot: Option<Spot>,
+        placement: Option<PlacementKey>,
         mut pick: impl FnMut(usize) -> usize,
     ) -> Option<Question> {
-        if !self.can_ask(kind, note, spot) {
+        if !self.can_ask(kind, note, placement) {
             return None;
         }
-        let task = match (kind, spot) {
+        let task = match (kind, placement) {
             (Kind::Degree, _) => Task::Degree {
                 pitch: self.pitch(note, Octave::WRITTEN)?,
                 key: self.key_at(note),
@@ -180,37 +195,42 @@ impl Material {
                 from: self.pitch(note, Octave::WRITTEN)?,
                 to: self.pitch(note + 1, Octave::WRITTEN)?,
             },
-            (Kind::Place, Some(spot)) => Task::Place {
-                pitch: self.pitch(note, spot.octave)?,
-                right: self.places(note, spot),
+            (Kind::Place, Some(placement)) => Task::Place {
+                pitch: self.pitch(note, placement.octave)?,
+                right: self.places(note, placement),
             },
-            (Kind::Name, Some(spot)) => Task::Name {
-                place: choose(&self.places(note, spot), &mut pick)?,
-                pitch: self.pitch(note, spot.octave)?,
-                degree: self.notes[note].degree,
+            (Kind::Name, Some(placement)) => Task::Name {
+                place: choose(&self.places(note, placement), &mut pick)?,
+                pitch: self.pitch(note, placement.octave)?,
+                key: self.key_at(note),
             },
-            (Kind::Next, Some(spot)) => Task::Next {
-                place: choose(&self.places(note, spot), &mut pick)?,
-                pitch: self.pitch(note, spot.octave)?,
-                next: self.pitch(note + 1, spot.octave)?,
-                right: self.places(note + 1, spot),
+            (Kind::Next, Some(placement)) => Task::Next {
+                place: choose(&self.places(note, placement), &mut pick)?,
+                pitch: self.pitch(note, placement.octave)?,
+                next: self.pitch(note + 1, placement.octave)?,
+                key: self.key_at(note + 1),
+                right: self.places(note + 1, placement),
             },
-            (Kind::Octave, Some(spot)) => {
-                let from: Vec<Spot> = self
-                    .octave_away(spot)
+            (Kind::Octave, Some(placement)) => {
+                let from: Vec<PlacementKey> = self
+                    .octave_away(placement)
                     .filter(|from| self.can_ask(Kind::Place, note, Some(*from)))
                     .collect();
                 let shown = choose(&from, &mut pick)?;
                 Task::Octave {
                     place: choose(&self.places(note, shown), &mut pick)?,
                     shown,
-                    pitch: self.pitch(note, spot.octave)?,
-                    right: self.places(note, spot),
+                    pitch: self.pitch(note, placement.octave)?,
+                    right: self.places(note, placement),
                 }
             }
             (_, None) => return None,
         };
-        Some(Question { note, spot, task })
+        Some(Question {
+            note,
+            placement,
+            task,
+        })
     }
 }
 

@@ -1,44 +1,70 @@
-//! Which item to ask next: what is due, what is weak, a little that is new.
+//! Which item to ask next: what fades, what is weak, a little that is untouched.
 
-use std::collections::{BTreeSet, HashMap, VecDeque};
+use std::collections::{BTreeSet, HashMap, HashSet, VecDeque};
 
-use rand::Rng;
-
-use super::aim::{Aim, Mix};
-use super::drill::below;
 use super::item::{Item, TuneId};
 use super::kind::Kind;
-use super::memory::{Grade, Memory, MemoryModel, Moment};
+use super::lesson::Lesson;
+use super::memory_model::{Grade, Memory, MemoryModel, Moment, Standing};
+use super::placement_key::PlacementKey;
+use super::session_aim::{Interleaving, SessionAim};
 
 /// Why an item is asked.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub enum Reason {
     /// It was answered wrong a few questions ago.
     Missed,
-    /// Its recall has fallen below the aim.
-    Due,
+    /// It fades: it is to be played again today.
+    Fading,
     /// It has not been asked before.
-    New,
-    /// It is not due, but among the weakest.
+    Untouched,
+    /// It holds, but is among the weakest.
     Weak,
 }
 
 /// The items of a session in the order of their need.
 ///
 /// Choosing costs a few steps down ordered sets, however many items there are.
+///
+/// ```
+/// use fretlib::practice::{Grade, Item, Kind, MemoryModel, Moment, Reason, Schedule, SessionAim, TuneId};
+///
+/// // Two phrases of a tune, asked for the degrees of their notes.
+/// let tune = TuneId::from_bytes([7; 16]);
+/// let item = |phrase| Item { tune, phrase, kind: Kind::Degree, placement: None };
+/// let items = vec![(item(0), None), (item(1), None)];
+/// let mut schedule = Schedule::new(items, MemoryModel::default(), SessionAim::default());
+///
+/// let on = |day: i32| Moment { seconds: i64::from(day) * 86_400, day };
+/// let pick = |_count: usize| 0; // the place for randomness
+/// let (first, reason) = schedule.next(on(0), pick).expect("there is something to ask");
+/// assert_eq!((first, reason), (0, Reason::Untouched));
+/// assert!(schedule.lesson(first, None).is_some_and(|lesson| lesson.is_untouched));
+/// schedule.answered(first, Grade::Right, on(0));
+///
+/// let (second, _) = schedule.next(on(0), pick).expect("there is more");
+/// schedule.answered(second, Grade::Right, on(0));
+/// assert!(schedule.is_done(on(0))); // nothing fades, nothing is untouched
+/// assert!(!schedule.is_done(on(5)));
+/// assert_eq!(schedule.next(on(5), pick).map(|(_, reason)| reason), Some(Reason::Fading));
+/// ```
 #[derive(Clone, Debug)]
 pub struct Schedule {
     model: MemoryModel,
-    aim: Aim,
+    aim: SessionAim,
     items: Vec<(Item, Option<Memory>)>,
-    // When each remembered item is due; those in `missed` and asked just now are taken out until they come back.
-    due: BTreeSet<(i64, usize)>,
-    // Remembered items by stability; positive floats order as their bits.
+    // When each item begins to fade; those in `missed` are taken out until they come back.
+    fading: BTreeSet<(i64, usize)>,
+    // Items that were asked, by stability; positive floats order as their bits.
     weak: BTreeSet<(u32, usize)>,
-    new: VecDeque<usize>,
-    new_left: usize,
-    // Items of a phrase and kind that wait until it has been answered right at its first spot.
+    untouched: VecDeque<usize>,
+    untouched_left: usize,
+    // Items of a phrase and kind that wait until it has been answered right at its first placement.
     waiting: HashMap<(TuneId, u32, Kind), Vec<usize>>,
+    // Phrases that were asked or shown, and the placements where they were.
+    shown: HashSet<(TuneId, u32, Option<PlacementKey>)>,
+    // Untouched phrases that were shown in this session.
+    learned: HashSet<(TuneId, u32)>,
     // Items answered wrong, and after how many questions in all they come back.
     missed: VecDeque<(usize, usize)>,
     asked: usize,
@@ -49,38 +75,45 @@ pub struct Schedule {
 const QUESTIONS_BEFORE_A_MISSED_ONE: usize = 4;
 /// An item is not asked twice within this many questions.
 const RECENT: usize = 3;
-/// With more than this many due nothing new is brought: there is enough to do. Chosen by the simulation in
+/// With more than this many fading nothing untouched is brought: there is enough to do. Chosen by the simulation in
 /// `examples/sixty_days.rs`.
 const FULL: usize = 30;
 /// Mixed questions are drawn from this many of the most pressing.
 const PRESSING: usize = 8;
 
 impl Schedule {
-    /// A schedule of these items, in the order they are to be met, with what is remembered of each.
-    pub fn new(items: Vec<(Item, Option<Memory>)>, model: MemoryModel, aim: Aim) -> Schedule {
+    /// A schedule of these items, in the order they are to be met, with what is known of each.
+    pub fn new(
+        items: Vec<(Item, Option<Memory>)>,
+        model: MemoryModel,
+        aim: SessionAim,
+    ) -> Schedule {
         let mut met: HashMap<(TuneId, u32, Kind), bool> = HashMap::new();
         for (item, memory) in &items {
             *met.entry(group(item)).or_default() |= memory.is_some();
         }
-        let mut due = Vec::new();
+        let mut fading = Vec::new();
         let mut weak = Vec::new();
-        let mut new = VecDeque::new();
+        let mut untouched = VecDeque::new();
+        let mut shown = HashSet::new();
         let mut waiting: HashMap<_, Vec<usize>> = HashMap::new();
         for (index, (item, memory)) in items.iter().enumerate() {
             match memory {
                 Some(memory) => {
-                    due.push((model.due(memory, aim.retention), index));
+                    fading.push((model.fades_at(memory, aim.retention), index));
+                    shown.insert((item.tune, item.phrase, item.placement));
+                    shown.insert((item.tune, item.phrase, None));
                     weak.push((memory.stability.to_bits(), index));
                 }
                 None => match met.get_mut(&group(item)) {
                     Some(met) if !*met => {
                         *met = true;
                         waiting.insert(group(item), Vec::new());
-                        new.push_back(index);
+                        untouched.push_back(index);
                     }
                     _ => match waiting.get_mut(&group(item)) {
                         Some(waiting) => waiting.push(index),
-                        None => new.push_back(index),
+                        None => untouched.push_back(index),
                     },
                 },
             }
@@ -89,38 +122,95 @@ impl Schedule {
             model,
             aim,
             items,
-            due: due.into_iter().collect(),
+            fading: fading.into_iter().collect(),
             weak: weak.into_iter().collect(),
-            new,
-            new_left: aim.new_items,
+            untouched,
+            untouched_left: aim.untouched,
             waiting,
+            shown,
+            learned: HashSet::new(),
             missed: VecDeque::new(),
             asked: 0,
             recent: VecDeque::new(),
         }
     }
 
-    /// How many items are due at a moment.
-    pub fn due_count(&self, now: Moment) -> usize {
-        self.due.range(..=(now.seconds, usize::MAX)).count()
+    /// How many items fade at a moment: what is to be played again today.
+    pub fn fading_count(&self, now: Moment) -> usize {
+        self.fading.range(..=(now.seconds, usize::MAX)).count() + self.missed.len()
     }
 
-    /// How many new items this session may still bring.
-    pub fn new_count(&self) -> usize {
-        self.new_left.min(self.new.len())
+    /// How many untouched items this session may still bring.
+    pub fn untouched_count(&self) -> usize {
+        self.untouched_left.min(self.untouched.len())
     }
 
-    /// The items with what is remembered of each, in the order given.
+    /// When something begins to fade next, in seconds since 1970: at once when something was missed and not yet made good.
+    pub fn fades_next(&self) -> Option<i64> {
+        let missed = self
+            .missed
+            .iter()
+            .filter_map(|(index, _)| self.items[*index].1);
+        let missed = missed.map(|memory| memory.last.seconds);
+        let first = self.fading.first().map(|(at, _)| *at);
+        missed.chain(first).min()
+    }
+
+    /// Whether anything is untouched, today's share or not.
+    pub fn has_untouched(&self) -> bool {
+        !self.untouched.is_empty() || !self.waiting.is_empty()
+    }
+
+    /// How an item stands of which this is known.
+    pub fn standing(&self, memory: Option<&Memory>, now: Moment) -> Standing {
+        self.model.standing(memory, now, self.aim.retention)
+    }
+
+    /// Whether the day's work is done: nothing fades, and the share of untouched items is used up.
+    pub fn is_done(&self, now: Moment) -> bool {
+        self.fading_count(now) == 0 && self.untouched_count() == 0
+    }
+
+    /// What to show before this item is asked, once: the phrase, when it was never asked at the item's placement.
+    ///
+    /// `home` is where a phrase is shown of which the item asks nothing on the neck.
+    ///
+    /// # Panics
+    ///
+    /// When there is no item with this index.
+    pub fn lesson(&mut self, index: usize, home: Option<PlacementKey>) -> Option<Lesson> {
+        let (item, memory) = self.items[index];
+        let key = (item.tune, item.phrase, item.placement);
+        let is_untouched = self.shown.insert((item.tune, item.phrase, None));
+        let is_new_here = self.shown.insert(key) || item.placement.is_none() && is_untouched;
+        if memory.is_some() || !is_new_here {
+            return None;
+        }
+        let placement = item.placement.or(home);
+        self.shown.insert((item.tune, item.phrase, placement));
+        self.learned.insert((item.tune, item.phrase));
+        Some(Lesson {
+            phrase: item.phrase,
+            placement,
+            is_untouched,
+        })
+    }
+
+    /// The items with what is known of each, in the order given.
     pub fn items(&self) -> &[(Item, Option<Memory>)] {
         &self.items
     }
 
     /// The next item to ask, as its index, and why; `None` when there are no items.
     ///
-    /// Missed items come first, then what is due with one question in five for something new unless much is due, then new
-    /// items, then the weakest.
-    pub fn next(&mut self, now: Moment, random: &mut impl Rng) -> Option<(usize, Reason)> {
-        let choice = self.choose(now, random)?;
+    /// Missed items come first, then what fades with one question in five for something untouched unless much fades, then
+    /// untouched items, then the weakest. `pick(n)` chooses among `n` and must be below `n`.
+    pub fn next(
+        &mut self,
+        now: Moment,
+        mut pick: impl FnMut(usize) -> usize,
+    ) -> Option<(usize, Reason)> {
+        let choice = self.choose(now, &mut pick)?;
         self.asked += 1;
         self.recent.push_back(choice.0);
         if self.recent.len() > RECENT {
@@ -129,7 +219,11 @@ impl Schedule {
         Some(choice)
     }
 
-    fn choose(&mut self, now: Moment, random: &mut impl Rng) -> Option<(usize, Reason)> {
+    fn choose(
+        &mut self,
+        now: Moment,
+        pick: &mut impl FnMut(usize) -> usize,
+    ) -> Option<(usize, Reason)> {
         if let Some((index, ready)) = self.missed.front().copied()
             && ready <= self.asked
         {
@@ -137,22 +231,22 @@ impl Schedule {
             return Some((index, Reason::Missed));
         }
         let has_room = self
-            .due
+            .fading
             .range(..=(now.seconds, usize::MAX))
             .nth(FULL)
             .is_none();
-        let bring_new = has_room && self.new_count() > 0 && below(random, 5) == 0;
-        if !bring_new && let Some(index) = self.pressing(now, random) {
-            return Some((index, Reason::Due));
+        let bring_untouched = has_room && self.untouched_count() > 0 && pick(5) == 0;
+        if !bring_untouched && let Some(index) = self.pressing(now, pick) {
+            return Some((index, Reason::Fading));
         }
-        if self.new_left > 0
-            && let Some(index) = self.take_new(random)
+        if self.untouched_left > 0
+            && let Some(index) = self.take_untouched(pick)
         {
-            self.new_left -= 1;
-            return Some((index, Reason::New));
+            self.untouched_left -= 1;
+            return Some((index, Reason::Untouched));
         }
-        if let Some(index) = self.pressing(now, random) {
-            return Some((index, Reason::Due));
+        if let Some(index) = self.pressing(now, pick) {
+            return Some((index, Reason::Fading));
         }
         if let Some((index, _)) = self.missed.pop_front() {
             return Some((index, Reason::Missed));
@@ -164,50 +258,68 @@ impl Schedule {
             .filter(|index| !self.recent.contains(index))
             .take(PRESSING)
             .collect();
-        if let Some(index) = weak.get(below(random, weak.len())) {
+        if let Some(index) = weak.get(pick(weak.len())) {
             return Some((*index, Reason::Weak));
         }
-        let any = self.take_new(random).map(|index| (index, Reason::New));
+        let any = self
+            .take_untouched(pick)
+            .map(|index| (index, Reason::Untouched));
         any.or_else(|| Some((*self.recent.back()?, Reason::Weak)))
     }
 
-    /// One of the items that are due: of the block at hand, or one of those that became due last.
+    /// One of the items that fade: of the block at hand, or one of those that began to fade last.
     ///
-    /// Those that became due last are the likeliest to be still remembered, and then gain the most; what has long been
-    /// overdue is as good as new, and waits. When all that is due is asked anyway the order makes no difference.
-    fn pressing(&self, now: Moment, random: &mut impl Rng) -> Option<usize> {
-        let due = || {
-            self.due
+    /// Those that began to fade last are the likeliest to be still known, and then gain the most; what has long faded is as
+    /// good as untouched, and waits. When all that fades is asked anyway the order makes no difference.
+    fn pressing(&self, now: Moment, pick: &mut impl FnMut(usize) -> usize) -> Option<usize> {
+        let fading = || {
+            self.fading
                 .range(..=(now.seconds, usize::MAX))
                 .rev()
                 .map(|(_, index)| *index)
                 .filter(|index| !self.recent.contains(index))
         };
-        if self.aim.mix == Mix::Blocks
+        if self.aim.mix == Interleaving::Blocks
             && let Some(last) = self.recent.back()
         {
             let block = |index: &usize| self.is_same_block(*index, *last);
             // A block is looked for among the most pressing few hundred, so that a choice stays quick.
-            if let Some(index) = due().take(400).find(block) {
+            if let Some(index) = fading().take(400).find(block) {
                 return Some(index);
             }
-            return due().next();
+            return fading().next();
         }
-        let pressing: Vec<usize> = due().take(PRESSING).collect();
-        pressing.get(below(random, pressing.len())).copied()
+        let pressing: Vec<usize> = fading().take(PRESSING).collect();
+        pressing.get(pick(pressing.len())).copied()
     }
 
     fn is_same_block(&self, one: usize, other: usize) -> bool {
         let (one, other) = (&self.items[one].0, &self.items[other].0);
-        (one.tune, one.phrase, one.spot) == (other.tune, other.phrase, other.spot)
+        (one.tune, one.phrase, one.placement) == (other.tune, other.phrase, other.placement)
     }
 
-    fn take_new(&mut self, random: &mut impl Rng) -> Option<usize> {
+    fn take_untouched(&mut self, pick: &mut impl FnMut(usize) -> usize) -> Option<usize> {
         let at = match self.aim.mix {
-            Mix::Growing | Mix::Blocks => 0,
-            Mix::Mixed => below(random, self.new.len().min(PRESSING)),
+            Interleaving::Growing | Interleaving::Blocks => 0,
+            Interleaving::Mixed => pick(self.untouched.len().min(PRESSING)),
         };
-        self.new.remove(at)
+        self.untouched.remove(at)
+    }
+
+    /// The grade of an answer to an item: a first right answer to what was shown a moment ago is
+    /// [`Grade::JustShown`], so that what was learned today is played again tomorrow.
+    ///
+    /// # Panics
+    ///
+    /// When there is no item with this index.
+    pub fn grade(&self, index: usize, grade: Grade) -> Grade {
+        let (item, memory) = self.items[index];
+        let is_fresh = memory.is_none() && self.learned.contains(&(item.tune, item.phrase));
+        if is_fresh {
+            grade.min(Grade::JustShown)
+        } else {
+            grade
+        }
     }
 
     /// Takes in how an item was answered, and returns its memory.
@@ -218,24 +330,24 @@ impl Schedule {
     pub fn answered(&mut self, index: usize, grade: Grade, now: Moment) -> Memory {
         let (item, before) = self.items[index];
         if let Some(before) = before {
-            self.due
-                .remove(&(self.model.due(&before, self.aim.retention), index));
+            self.fading
+                .remove(&(self.model.fades_at(&before, self.aim.retention), index));
             self.weak.remove(&(before.stability.to_bits(), index));
         }
         self.missed.retain(|(missed, _)| *missed != index);
         let after = self.model.review(before, grade, now);
         self.items[index].1 = Some(after);
         self.weak.insert((after.stability.to_bits(), index));
-        self.due
-            .insert((self.model.due(&after, self.aim.retention), index));
         match grade {
             Grade::Wrong => self
                 .missed
                 .push_back((index, self.asked + QUESTIONS_BEFORE_A_MISSED_ONE)),
-            Grade::Slow | Grade::Right => {
-                // Met and remembered at its first spot: now it may come anywhere.
+            Grade::JustShown | Grade::Slow | Grade::Right => {
+                let fades_at = self.model.fades_at(&after, self.aim.retention);
+                self.fading.insert((fades_at, index));
+                // Met and answered right at its first placement: now it may come anywhere.
                 let others = self.waiting.remove(&group(&item)).unwrap_or_default();
-                self.new.extend(others);
+                self.untouched.extend(others);
             }
         }
         after
@@ -249,15 +361,15 @@ impl Schedule {
     /// When there is no item with this index.
     pub fn put_back(&mut self, index: usize, before: Option<Memory>) {
         if let Some(after) = self.items[index].1 {
-            self.due
-                .remove(&(self.model.due(&after, self.aim.retention), index));
+            self.fading
+                .remove(&(self.model.fades_at(&after, self.aim.retention), index));
             self.weak.remove(&(after.stability.to_bits(), index));
         }
         self.missed.retain(|(missed, _)| *missed != index);
         self.items[index].1 = before;
         if let Some(before) = before {
-            self.due
-                .insert((self.model.due(&before, self.aim.retention), index));
+            self.fading
+                .insert((self.model.fades_at(&before, self.aim.retention), index));
             self.weak.insert((before.stability.to_bits(), index));
         }
     }
@@ -269,12 +381,9 @@ fn group(item: &Item) -> (TuneId, u32, Kind) {
 
 #[cfg(test)]
 mod tests {
-    use rand::SeedableRng;
-    use rand::rngs::ChaCha8Rng;
-
     use super::*;
     use crate::neck::Position;
-    use crate::practice::Spot;
+    use crate::practice::properties::seeded;
     use crate::theory::Octave;
 
     fn on(day: i32) -> Moment {
@@ -289,7 +398,7 @@ mod tests {
             tune: TuneId::from_bytes([0; 16]),
             phrase,
             kind: Kind::Place,
-            spot: Some(Spot {
+            placement: Some(PlacementKey {
                 position: Position::new(position).unwrap(),
                 octave: Octave::WRITTEN,
             }),
@@ -307,17 +416,19 @@ mod tests {
             stability,
             difficulty: 5.0,
             last: on(day),
+            is_right: true,
         })
     }
 
     #[test]
-    fn a_phrase_is_met_at_one_spot_and_then_anywhere() {
-        let mut schedule = Schedule::new(items(2, 3), MemoryModel::default(), Aim::default());
-        let mut random = ChaCha8Rng::seed_from_u64(1);
+    fn a_phrase_is_met_at_one_placement_and_then_anywhere() {
+        let mut schedule =
+            Schedule::new(items(2, 3), MemoryModel::default(), SessionAim::default());
+        let mut pick = seeded(1);
         let mut met = Vec::new();
         for _ in 0..6 {
-            let (index, reason) = schedule.next(on(0), &mut random).unwrap();
-            assert_eq!(reason, Reason::New);
+            let (index, reason) = schedule.next(on(0), &mut pick).unwrap();
+            assert_eq!(reason, Reason::Untouched);
             met.push(index);
             schedule.answered(index, Grade::Right, on(0));
         }
@@ -326,11 +437,12 @@ mod tests {
     }
 
     #[test]
-    fn while_it_is_missed_a_phrase_stays_at_its_spot() {
-        let mut schedule = Schedule::new(items(1, 3), MemoryModel::default(), Aim::default());
-        let mut random = ChaCha8Rng::seed_from_u64(1);
+    fn while_it_is_missed_a_phrase_stays_at_its_placement() {
+        let mut schedule =
+            Schedule::new(items(1, 3), MemoryModel::default(), SessionAim::default());
+        let mut pick = seeded(1);
         for _ in 0..10 {
-            let (index, _) = schedule.next(on(0), &mut random).unwrap();
+            let (index, _) = schedule.next(on(0), &mut pick).unwrap();
             assert_eq!(index, 0);
             schedule.answered(index, Grade::Wrong, on(0));
         }
@@ -339,14 +451,18 @@ mod tests {
     #[test]
     fn a_missed_item_comes_back_after_a_few_others() {
         let known = (1..=12).map(|position| (item(0, position), memory(1.0, 0)));
-        let mut schedule = Schedule::new(known.collect(), MemoryModel::default(), Aim::default());
-        let mut random = ChaCha8Rng::seed_from_u64(5);
-        let (missed, reason) = schedule.next(on(9), &mut random).unwrap();
-        assert_eq!(reason, Reason::Due);
+        let mut schedule = Schedule::new(
+            known.collect(),
+            MemoryModel::default(),
+            SessionAim::default(),
+        );
+        let mut pick = seeded(5);
+        let (missed, reason) = schedule.next(on(9), &mut pick).unwrap();
+        assert_eq!(reason, Reason::Fading);
         schedule.answered(missed, Grade::Wrong, on(9));
         let mut later = Vec::new();
         for _ in 0..5 {
-            let (index, _) = schedule.next(on(9), &mut random).unwrap();
+            let (index, _) = schedule.next(on(9), &mut pick).unwrap();
             schedule.answered(index, Grade::Right, on(9));
             later.push(index);
         }
@@ -354,7 +470,7 @@ mod tests {
     }
 
     #[test]
-    fn blocks_stay_with_a_phrase_at_its_spot() {
+    fn blocks_stay_with_a_phrase_at_its_placement() {
         let mut known = Vec::new();
         for phrase in 0..3 {
             for kind in Kind::ALL {
@@ -365,15 +481,15 @@ mod tests {
                 known.push((item, memory(1.0, 0)));
             }
         }
-        let aim = Aim {
-            mix: Mix::Blocks,
-            ..Aim::default()
+        let aim = SessionAim {
+            mix: Interleaving::Blocks,
+            ..SessionAim::default()
         };
         let mut schedule = Schedule::new(known, MemoryModel::default(), aim);
-        let mut random = ChaCha8Rng::seed_from_u64(5);
+        let mut pick = seeded(5);
         let mut phrases = Vec::new();
         for _ in 0..21 {
-            let (index, _) = schedule.next(on(20), &mut random).unwrap();
+            let (index, _) = schedule.next(on(20), &mut pick).unwrap();
             schedule.answered(index, Grade::Right, on(20));
             phrases.push(schedule.items()[index].0.phrase);
         }
@@ -384,13 +500,14 @@ mod tests {
     #[test]
     fn a_slip_of_the_key_leaves_no_trace() {
         let known = vec![(item(0, 1), memory(3.0, 0)), (item(0, 2), None)];
-        let mut schedule = Schedule::new(known.clone(), MemoryModel::default(), Aim::default());
+        let mut schedule =
+            Schedule::new(known.clone(), MemoryModel::default(), SessionAim::default());
         for (index, (_, before)) in known.iter().enumerate() {
             schedule.answered(index, Grade::Wrong, on(4));
             schedule.put_back(index, *before);
         }
         assert_eq!(schedule.items(), known);
-        assert_eq!(schedule.due_count(on(4)), 1);
+        assert_eq!(schedule.fading_count(on(4)), 1);
         assert!(schedule.missed.is_empty());
     }
 
@@ -405,10 +522,10 @@ mod tests {
                 })
                 .collect();
             let is_empty = items.is_empty();
-            let mut schedule = Schedule::new(items, MemoryModel::default(), Aim::default());
-            let mut random = ChaCha8Rng::seed_from_u64(seed);
+            let mut schedule = Schedule::new(items, MemoryModel::default(), SessionAim::default());
+            let mut pick = seeded(seed);
             answers.iter().zip(0..).all(|(answer, day)| {
-                let next = schedule.next(on(day / 5), &mut random);
+                let next = schedule.next(on(day / 5), &mut pick);
                 if let Some((index, _)) = next {
                     let grade = [Grade::Wrong, Grade::Slow, Grade::Right][*answer as usize % 3];
                     schedule.answered(index, grade, on(day / 5));

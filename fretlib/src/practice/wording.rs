@@ -1,53 +1,54 @@
-//! Questions in words.
+//! Questions, answers and verdicts in words. On screens a note is a letter with its place; octave numbers stay in files.
 
-use super::material::Material;
-use super::question::{Question, Task, Verdict};
+use super::answer::{Answer, Respelling, Verdict};
+use super::material::PracticeMaterial;
+use super::placement_key::PlacementKey;
+use super::question::{Question, Task};
 use crate::melody::Quarters;
-use crate::theory::{Mode, Octave, Pitch};
+use crate::neck::{Fret, Place};
+use crate::theory::{Degree, Direction, Interval, Key, Membership, Mode, Octave, Pitch};
 
 /// A question in words, in the parts that screens set apart.
 #[derive(Clone, Debug, Eq, PartialEq)]
 pub struct Wording {
-    /// Where in the tune and on the neck: `bar 3, beat 2 · V position, octave +1`.
+    /// Where in the tune and on the neck: `bar 3, beat 2 · position V, an octave higher`.
     pub whereabouts: String,
-    /// The question itself: `Where is Eb5?`
+    /// The question itself: `Where is the high Eb?`
     pub question: String,
     /// What an answer looks like: `string and fret, such as 3 5`.
     pub form: &'static str,
 }
 
 impl Question {
-    /// The question in words.
-    ///
-    /// Pitches are written pitch. Nothing in it gives the answer away: the interval question does not name the next note.
-    pub fn wording(&self, material: &Material) -> Wording {
+    /// The question in words. Nothing in it gives the answer away.
+    pub fn wording(&self, material: &PracticeMaterial) -> Wording {
+        let note = || note_in_words(material, self.note);
         let (question, form) = match &self.task {
-            Task::Place { pitch, .. } => (format!("Where is {pitch}?"), PLACE),
-            Task::Name { place, .. } => (
+            Task::Place { .. } => (format!("Where is {}?", note()), PLACE),
+            Task::Name { place, key, .. } => (
                 format!(
-                    "Which note is at string {} fret {}, and which degree of {}?",
-                    place.string,
-                    place.fret,
-                    material.key_at(self.note)
+                    "Which note is on {}, and which degree of {key} is it?",
+                    place_in_words(*place)
                 ),
                 "note and degree, such as Eb b3",
             ),
-            Task::Degree { pitch, key } => (
-                format!("Which degree of {key} is {}?", pitch.class()),
+            Task::Degree { key, .. } => (
+                format!("Which degree of {key} is {}?", note()),
                 "degree, such as b3",
             ),
-            Task::Interval { from, .. } => (
-                format!("Which interval leads from {from} to the next note?"),
+            Task::Interval { .. } => (
+                format!("Which interval leads from {} to the next note?", note()),
                 "interval, such as m3, P5 down or major second",
             ),
             Task::Next { pitch, place, .. } => (
                 format!(
-                    "What comes after {pitch} at string {} fret {}?",
-                    place.string, place.fret
+                    "What comes after the {} on {}?",
+                    pitch.class(),
+                    place_in_words(*place)
                 ),
-                "note, such as Eb, or string and fret",
+                "note, such as Eb, degree, such as b3, or string and fret",
             ),
-            Task::Scale { pitch, key } => {
+            Task::Scale { key, .. } => {
                 let scale = match key.mode() {
                     Mode::Minor => format!("{} natural minor", key.tonic()),
                     _ => key.to_string(),
@@ -55,7 +56,7 @@ impl Question {
                 (
                     format!(
                         "Is {} in the scale of {scale}? If not, which degree is it?",
-                        pitch.class()
+                        note()
                     ),
                     "yes, or no and the degree, such as no #4",
                 )
@@ -66,16 +67,15 @@ impl Question {
                 shown,
                 ..
             } => {
-                let way = match self.spot {
-                    Some(spot) if spot.octave < shown.octave => "lower",
+                let way = match self.placement {
+                    Some(placement) if placement.octave < shown.octave => "lower",
                     _ => "higher",
                 };
                 (
                     format!(
-                        "{} is at string {} fret {} in {} position. Where is it an octave {way}?",
-                        octave_of(*pitch, way),
-                        place.string,
-                        place.fret,
+                        "{} is on {} in position {}. Where is it an octave {way}?",
+                        pitch.class(),
+                        place_in_words(*place),
                         shown.position
                     ),
                     PLACE,
@@ -90,54 +90,201 @@ impl Question {
     }
 
     /// Bar and beat, then position and octave when the question is asked somewhere on the neck.
-    fn whereabouts(&self, material: &Material) -> String {
+    fn whereabouts(&self, material: &PracticeMaterial) -> String {
         let mut text = String::new();
         if let Some(note) = material.notes().get(self.note) {
             text = format!("bar {}, {}", note.bar, beat(material, note.note.onset));
-        }
-        if let Some(spot) = self.spot {
-            text.push_str(&format!(" · {} position", spot.position));
-            if spot.octave != Octave::WRITTEN {
-                text.push_str(&format!(", octave {}", spot.octave));
+            let section = material.melody().sections().at(note.note.onset);
+            if let Some(section) = section.filter(|section| !section.is_empty()) {
+                text.push_str(&format!(" · section {section}"));
             }
+        }
+        if let Some(placement) = self.placement {
+            text.push_str(&format!(" · {}", placement.in_words()));
         }
         text
     }
 
-    /// The answer in words, as it is shown after a wrong one: `string 3 fret 5 or string 4 fret 10`.
+    /// The right answer as a sentence: `it is the 6th`, `D: string 5, fret 17`.
     pub fn answer_in_words(&self) -> String {
-        let answers = self.right_answers();
-        let mut words: Vec<String> = Vec::new();
-        for answer in answers {
-            // The fuller form of an interval or a yes comes first and says all that the shorter one does.
-            let text = answer.to_string();
-            if !words.iter().any(|word| word.starts_with(&text)) {
-                words.push(text);
+        let places = || {
+            let places = self.right_places().iter().map(|it| place_in_words(*it));
+            places.collect::<Vec<_>>().join(" or ")
+        };
+        match &self.task {
+            Task::Place { pitch, .. } | Task::Octave { pitch, .. } => {
+                format!("{}: {}", pitch.class(), places())
+            }
+            Task::Name { pitch, key, .. } => {
+                let degree = degree_in_words(key.degree(pitch.class()));
+                format!("it is {}, {degree}", pitch.class())
+            }
+            Task::Degree { pitch, key } => {
+                format!("it is {}", degree_in_words(key.degree(pitch.class())))
+            }
+            Task::Interval { from, to } => format!("it is {}", interval_in_words(*to - *from)),
+            Task::Next { next, key, .. } => {
+                let degree = degree_in_words(key.degree(next.class()));
+                format!("it is {}, {degree}: {}", next.class(), places())
+            }
+            Task::Scale { pitch, key } => {
+                let degree = key.degree(pitch.class());
+                match key.membership(pitch.class()) {
+                    Membership::Scale => format!("it is in the scale, {}", degree_in_words(degree)),
+                    Membership::Raised => {
+                        format!("it is outside the natural scale, the raised {degree}")
+                    }
+                    Membership::Chromatic => {
+                        format!("it is outside the scale, {}", degree_in_words(degree))
+                    }
+                }
             }
         }
-        words.join(" or ")
     }
 
-    /// What to tell the player about an answer that was right or nearly so; nothing when it was simply right or wrong.
+    /// What the player is told: `yes, it is the 6th`, `no, D: string 5, fret 17`; without a verdict only the answer.
+    pub fn verdict_in_words(&self, verdict: Option<Verdict>) -> String {
+        let answer = self.answer_in_words();
+        match verdict {
+            Some(Verdict::Right | Verdict::Respelled(_)) => format!("yes, {answer}"),
+            Some(Verdict::Wrong(_)) => format!("no, {answer}"),
+            None => answer,
+        }
+    }
+
+    /// What to add to a verdict; nothing when the answer was simply right or wrong.
     pub fn remark(&self, verdict: Verdict) -> Option<String> {
         match verdict {
-            Verdict::Respelled => Some(format!("here it is spelled {}", self.answer_in_words())),
-            Verdict::Wrong(Some(near)) => Some(near.remark().to_string()),
+            Verdict::Respelled(respelling) => Some(self.respelled(respelling)),
+            Verdict::Wrong(Some(credit)) => Some(credit.remark().to_string()),
             Verdict::Right | Verdict::Wrong(None) => None,
+        }
+    }
+
+    fn respelled(&self, respelling: Respelling) -> String {
+        let answers = self.right_answers();
+        let spelled = answers.first().map(Answer::to_string).unwrap_or_default();
+        match (respelling, self.key()) {
+            (Respelling::FromOwnScale, Some(key)) => format!(
+                "counted from the scale of {key} that is right; here degrees are counted from {} major: {spelled}",
+                key.tonic()
+            ),
+            (Respelling::Enharmonic, Some(key)) => {
+                format!("it sounds the same, but in {key} it is written {spelled}")
+            }
+            (_, None) => format!("it sounds the same, but here it is written {spelled}"),
+        }
+    }
+
+    /// The key that decides how the answer is written.
+    const fn key(&self) -> Option<Key> {
+        match self.task {
+            Task::Name { key, .. }
+            | Task::Degree { key, .. }
+            | Task::Scale { key, .. }
+            | Task::Next { key, .. } => Some(key),
+            Task::Place { .. } | Task::Interval { .. } | Task::Octave { .. } => None,
         }
     }
 }
 
 const PLACE: &str = "string and fret, such as 3 5";
 
-/// The pitch that is shown when the one to find is an octave `way` of it.
-fn octave_of(pitch: Pitch, way: &str) -> String {
-    let shift = if way == "lower" { 1 } else { -1 };
-    format!("{}{}", pitch.class(), pitch.octave() + shift)
+impl PlacementKey {
+    /// `position V`, `position VII, an octave higher`, `position I, 2 octaves lower`.
+    pub fn in_words(self) -> String {
+        if self.octave == Octave::WRITTEN {
+            format!("position {}", self.position)
+        } else {
+            format!("position {}, {}", self.position, self.octave.in_words())
+        }
+    }
 }
 
+/// `D`, or `the high D` when the melody has several: a letter with its place.
+fn note_in_words(material: &PracticeMaterial, note: usize) -> String {
+    let Some(pitch) = material.notes().get(note).map(|it| it.note.pitch) else {
+        return String::new();
+    };
+    let class = pitch.class();
+    let alike = material.notes().iter().map(|it| it.note.pitch);
+    let octaves: std::collections::BTreeSet<i8> = alike
+        .filter(|other| other.class() == class)
+        .map(Pitch::octave)
+        .collect();
+    let is_lowest = octaves.first() == Some(&pitch.octave());
+    let is_highest = octaves.last() == Some(&pitch.octave());
+    match (octaves.len(), is_lowest, is_highest) {
+        (0 | 1, ..) => class.to_string(),
+        (_, true, _) => format!("the low {class}"),
+        (_, _, true) => format!("the high {class}"),
+        _ => format!("the middle {class}"),
+    }
+}
+
+fn place_in_words(place: Place) -> String {
+    if place.fret == Fret::OPEN {
+        format!("string {}, open", place.string)
+    } else {
+        format!("string {}, fret {}", place.string, place.fret)
+    }
+}
+
+/// `the tonic`, `the 6th`; altered ones as they are written, `b3`.
+fn degree_in_words(degree: Degree) -> String {
+    match (degree.alteration(), degree.number()) {
+        (0, 1) => "the tonic".into(),
+        (0, 2) => "the 2nd".into(),
+        (0, 3) => "the 3rd".into(),
+        (0, number) => format!("the {number}th"),
+        _ => degree.to_string(),
+    }
+}
+
+/// `a minor third down`, `an octave up`, `a unison`; doubly altered ones as they are written.
+fn interval_in_words(interval: Interval) -> String {
+    const NUMBERS: [&str; 15] = [
+        "unison",
+        "second",
+        "third",
+        "fourth",
+        "fifth",
+        "sixth",
+        "seventh",
+        "octave",
+        "ninth",
+        "tenth",
+        "eleventh",
+        "twelfth",
+        "thirteenth",
+        "fourteenth",
+        "fifteenth",
+    ];
+    let name = interval.size().name();
+    let number = NUMBERS.get(interval.size().steps().unsigned_abs() as usize);
+    let quality = name.trim_end_matches(|c: char| c.is_ascii_digit());
+    let size = match (quality, number) {
+        ("P", Some(&number)) if ["unison", "octave"].contains(&number) => number.to_string(),
+        ("P", Some(number)) => format!("perfect {number}"),
+        ("M", Some(number)) => format!("major {number}"),
+        ("m", Some(number)) => format!("minor {number}"),
+        ("A", Some(number)) => format!("augmented {number}"),
+        ("d", Some(number)) => format!("diminished {number}"),
+        _ => name,
+    };
+    let article = if size.starts_with(['a', 'o']) {
+        "an"
+    } else {
+        "a"
+    };
+    match interval.direction() {
+        Direction::Up => format!("{article} {size} up"),
+        Direction::Down => format!("{article} {size} down"),
+        Direction::Same => format!("{article} {size}"),
+    }
+}
 /// `beat 2`, `beat 2+1/2`; in free meter the time since the bar line in quarter notes.
-fn beat(material: &Material, onset: Quarters) -> String {
+fn beat(material: &PracticeMaterial, onset: Quarters) -> String {
     let melody = material.melody();
     let bar = melody.bar_at(onset);
     let passed = onset - bar.onset;
@@ -170,9 +317,9 @@ mod tests {
     use super::*;
     use crate::melody::{Draft, Melody};
     use crate::neck::{Instrument, Position};
-    use crate::practice::{Kind, Spot};
+    use crate::practice::Kind;
 
-    fn material() -> Material {
+    fn material() -> PracticeMaterial {
         let mut draft = Draft::default();
         let quarters = |numer, denom| Quarters::new(numer, denom);
         draft
@@ -187,49 +334,51 @@ mod tests {
                 .note(name.parse().unwrap(), quarters(numer, 2))
                 .unwrap();
         }
-        let spots = [(5, 0), (8, 0), (1, -1)].map(|(position, octave)| Spot {
+        let placements = [(5, 0), (8, 0), (1, -1)].map(|(position, octave)| PlacementKey {
             position: Position::new(position).unwrap(),
             octave: Octave::new(octave).unwrap(),
         });
         let home = "C minor".parse().unwrap();
         let melody = Melody::new(draft).unwrap();
-        Material::new(melody, home, &[], Instrument::default(), spots.to_vec())
+        PracticeMaterial::new(
+            melody,
+            home,
+            &[],
+            Instrument::default(),
+            placements.to_vec(),
+        )
     }
 
-    fn check(
-        kind: Kind,
-        note: usize,
-        spot: Option<usize>,
-        whereabouts: &str,
-        question: &str,
-        answer: &str,
-    ) {
+    fn asked(kind: Kind, note: usize, placement: Option<usize>) -> Question {
         let material = material();
-        let spot = spot.map(|index| material.spots()[index]);
-        let asked = material.question(kind, note, spot, |_| 0).unwrap();
-        let wording = asked.wording(&material);
-        assert_eq!(wording.whereabouts, whereabouts);
-        assert_eq!(wording.question, question);
-        assert_eq!(asked.answer_in_words(), answer);
+        let placement = placement.map(|index| material.placements()[index]);
+        material.question(kind, note, placement, |_| 0).unwrap()
     }
 
     #[test]
     fn questions_say_where_and_what() {
+        let check = |kind, note, placement, whereabouts: &str, question: &str, answer: &str| {
+            let asked = asked(kind, note, placement);
+            let wording = asked.wording(&material());
+            assert_eq!(wording.whereabouts, whereabouts);
+            assert_eq!(wording.question, question);
+            assert_eq!(asked.answer_in_words(), answer);
+        };
         check(
             Kind::Place,
             1,
             Some(0),
-            "bar 1, beat 1 · V position",
-            "Where is Eb5?",
-            "string 3 fret 8 or string 2 fret 4",
+            "bar 1, beat 1 · position V",
+            "Where is Eb?",
+            "Eb: string 3, fret 8 or string 2, fret 4",
         );
         check(
             Kind::Name,
             3,
             Some(1),
-            "bar 1, beat 4 · VIII position",
-            "Which note is at string 4 fret 9, and which degree of C minor?",
-            "B 7",
+            "bar 1, beat 4 · position VIII",
+            "Which note is on string 4, fret 9, and which degree of C minor is it?",
+            "it is B, the 7th",
         );
         check(
             Kind::Degree,
@@ -237,23 +386,23 @@ mod tests {
             None,
             "bar 1, beat 1",
             "Which degree of C minor is Eb?",
-            "b3",
+            "it is b3",
         );
         check(
             Kind::Interval,
             1,
             None,
             "bar 1, beat 1",
-            "Which interval leads from Eb5 to the next note?",
-            "m2 down",
+            "Which interval leads from Eb to the next note?",
+            "it is a minor second down",
         );
         check(
             Kind::Next,
             1,
             Some(0),
-            "bar 1, beat 1 · V position",
-            "What comes after Eb5 at string 3 fret 8?",
-            "D or string 3 fret 7",
+            "bar 1, beat 1 · position V",
+            "What comes after the Eb on string 3, fret 8?",
+            "it is D, the 2nd: string 3, fret 7",
         );
         check(
             Kind::Scale,
@@ -261,15 +410,15 @@ mod tests {
             None,
             "bar 1, beat 4",
             "Is B in the scale of C natural minor? If not, which degree is it?",
-            "no, 7",
+            "it is outside the natural scale, the raised 7",
         );
         check(
             Kind::Octave,
             2,
             Some(2),
-            "bar 1, beat 2+1/2 · I position, octave -1",
-            "D5 is at string 3 fret 7 in V position. Where is it an octave lower?",
-            "string 4 open or string 5 fret 5",
+            "bar 1, beat 2+1/2 · position I, an octave lower",
+            "D is on string 3, fret 7 in position V. Where is it an octave lower?",
+            "D: string 4, open or string 5, fret 5",
         );
         // A pickup of an eighth is the last half beat of its bar.
         check(
@@ -278,7 +427,49 @@ mod tests {
             None,
             "bar 0, beat 4+1/2",
             "Which degree of C minor is G?",
-            "5",
+            "it is the 5th",
         );
+    }
+
+    #[test]
+    fn a_verdict_says_what_is_right_and_why_it_is_written_so() {
+        let check = |kind, note, placement, typed: &str, told: &str, remark: Option<&str>| {
+            let asked = asked(kind, note, placement);
+            let answer = asked.read(typed, &Instrument::default()).unwrap();
+            let verdict = asked.judge_on(answer, &Instrument::default());
+            assert_eq!(asked.verdict_in_words(Some(verdict)), told, "{typed}");
+            assert_eq!(asked.remark(verdict).as_deref(), remark, "{typed}");
+        };
+        check(Kind::Degree, 1, None, "b3", "yes, it is b3", None);
+        check(Kind::Degree, 1, None, "5", "no, it is b3", None);
+        // B is the 7th of C minor as the screens count; #7 counts from the natural minor scale.
+        check(
+            Kind::Degree,
+            3,
+            None,
+            "#7",
+            "yes, it is the 7th",
+            Some(
+                "counted from the scale of C minor that is right; here degrees are counted from C major: 7",
+            ),
+        );
+        check(
+            Kind::Next,
+            0,
+            Some(0),
+            "D#",
+            "yes, it is Eb, b3: string 3, fret 8 or string 2, fret 4",
+            Some("it sounds the same, but in C minor it is written Eb"),
+        );
+        check(
+            Kind::Place,
+            1,
+            Some(0),
+            "4 1",
+            "no, Eb: string 3, fret 8 or string 2, fret 4",
+            Some("that is the note in another octave"),
+        );
+        let asked = asked(Kind::Interval, 1, None);
+        assert_eq!(asked.verdict_in_words(None), "it is a minor second down");
     }
 }

@@ -116,6 +116,19 @@ impl StyledText {
         self.lines.push(line);
     }
 
+    /// The same text with this many spaces before each line.
+    pub fn indented(self, columns: usize) -> StyledText {
+        let mut text = StyledText::default();
+        for line in self.lines {
+            let mut indented = StyledLine::from(" ".repeat(columns).as_str());
+            for span in line.spans() {
+                indented.push(&span.text, span.role);
+            }
+            text.push(indented);
+        }
+        text
+    }
+
     /// Adds all lines of another text.
     pub fn append(&mut self, other: StyledText) {
         self.lines.extend(other.lines);

@@ -3,7 +3,7 @@
 use std::ops::RangeInclusive;
 
 use fretlib::neck::Position;
-use fretlib::practice::{Kind, Mix};
+use fretlib::practice::{Interleaving, Kind};
 use jiff::civil::DateTime;
 
 use super::history_args::DataArgs;
@@ -22,15 +22,17 @@ Kinds of question:
   name      what is at this place: note and degree
   degree    which degree of the key is this note
   interval  which interval leads to the next note
-  next      what comes next: its name or its place
+  next      what comes next: its name, its degree or its place
   scale     is it in the scale and, if not, what is it
   octave    where is the same note an octave away, in another position
 
-Answers are read generously: `3 5`, `s3 f5`; `Eb`, `e flat`; `m3`, `minor third`; `no #4`. An enharmonic answer \
-counts, and its spelling is pointed out. `?` shows the answer, `q` ends.
+Answers are read generously: `3 5`, `s3 f5`, `G 5`; `Eb`, `e flat`; `b7`, `flat seven`; `m3`, `minor third`; `no #4`. An \
+enharmonic answer counts, and its spelling is pointed out. `?` shows the answer, `q` ends.
 
-Questions follow your history: what is due, what is weak, a little that is new. With --seed they are chosen at random, \
-the same for the same seed; with --seed and --now a session over the same history is the same.
+Questions follow your history. A phrase holds, fades or is untouched: what fades is to be played again today, what is \
+untouched is shown, then hidden bit by bit, then asked. The session ends when nothing fades and the day's share of what is \
+untouched is done, after 20 minutes at most, or after --questions. With --seed questions are chosen at random, the same for \
+the same seed; with --seed and --now a session over the same history is the same.
 
 Examples:
   neckline drill my-tune.ron
@@ -43,6 +45,10 @@ pub struct DrillArgs {
     /// Only these positions, such as 2-9 or II-IX
     #[arg(long, value_name = "POSITIONS", value_parser = positions)]
     positions: Option<RangeInclusive<Position>>,
+
+    /// Every position and octave that holds the tune, not only the best and those without open strings and stretches
+    #[arg(long, conflicts_with = "positions", hide_short_help = true)]
+    all_positions: bool,
 
     /// Only these phrases, such as 2 or 1-3
     #[arg(long, value_name = "PHRASES", value_parser = numbers)]
@@ -74,18 +80,22 @@ pub struct QuestionArgs {
     #[arg(long, value_name = "NUMBER", hide_short_help = true)]
     seed: Option<u64>,
 
-    /// How questions follow each other: growing (new ones in blocks, the rest mixed), mixed or blocks
+    /// How questions follow each other: growing (what is untouched in blocks, the rest mixed), mixed or blocks
     #[arg(
         long,
         value_name = "MIX",
         default_value = "growing",
         hide_short_help = true
     )]
-    mix: Mix,
+    mix: Interleaving,
 
-    /// The most new items in one session; an item is a phrase asked in one way at one position and octave
+    /// The most that is untouched in one day: a phrase asked in one way at one position and octave counts as one
     #[arg(long, value_name = "N", default_value_t = 12, hide_short_help = true)]
-    new: usize,
+    untouched: usize,
+
+    /// Ask about untouched phrases without showing them first
+    #[arg(long, hide_short_help = true)]
+    ask_at_once: bool,
 
     /// Ask line by line, also on a terminal
     #[arg(long)]
@@ -113,7 +123,9 @@ impl From<QuestionArgs> for SessionRequest {
             is_random: args.seed.is_some() && args.now.is_none(),
             seed: args.seed,
             mix: args.mix,
-            new_items: args.new,
+            untouched: args.untouched,
+            everywhere: false,
+            ask_at_once: args.ask_at_once,
             plain: args.plain,
             no_history: args.no_history,
             now: args.now,
@@ -123,10 +135,15 @@ impl From<QuestionArgs> for SessionRequest {
 
 impl From<DrillArgs> for DrillRequest {
     fn from(args: DrillArgs) -> Self {
+        let everywhere = args.all_positions || args.positions.is_some();
         DrillRequest {
-            session: args.questions.into(),
+            session: SessionRequest {
+                everywhere,
+                ..args.questions.into()
+            },
             part: PartRequest {
                 positions: args.positions,
+                all_positions: args.all_positions,
                 phrases: args.phrases,
             },
             folder: args.data.into(),

@@ -4,19 +4,26 @@ use jiff::civil::DateTime;
 
 use super::history_args::DataArgs;
 use crate::commands::progress::{ProgressForm, ProgressRequest};
+use crate::request::TuneRequest;
 use crate::terminal::clock::read_time;
 
-/// Show how much of each tune is remembered, and where.
+/// Show what of each tune holds, fades or is untouched, and where.
 #[derive(Debug, clap::Args)]
 #[command(after_long_help = "\
-For each tune and octave a grid of phrases by positions, shaded by how likely each is to be remembered now, with a dot \
-where nothing has been asked yet; then the weakest with the command that drills them, what keeps slipping, and the answers of the last days.
+What was answered right and is likely to be right again holds; the rest of what was asked fades, and is to be played again \
+today. For each tune and octave a grid of bars by positions, shaded by how much of all that can be asked there would be \
+right now; then the weakest with the command that drills them, what keeps slipping, and the answers of the last days.
 
 Examples:
   neckline progress
+  neckline progress oars-in-three
   neckline progress --json
   neckline progress --csv > answers.csv")]
 pub struct ProgressArgs {
+    /// Only this tune: built-in or a file
+    #[arg(value_name = "TUNE")]
+    tune: Option<String>,
+
     /// Print one JSON object instead of a page
     #[arg(long, conflicts_with = "csv")]
     json: bool,
@@ -41,6 +48,10 @@ impl From<ProgressArgs> for ProgressRequest {
                 (_, true) => ProgressForm::Table,
                 _ => ProgressForm::Page,
             },
+            tune: args.tune.map(|source| TuneRequest {
+                source: Some(source),
+                ..TuneRequest::default()
+            }),
             now: args.now,
             folder: args.data.into(),
         }

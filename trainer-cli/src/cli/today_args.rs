@@ -4,11 +4,11 @@ use super::drill_args::QuestionArgs;
 use super::history_args::DataArgs;
 use crate::commands::today::TodayRequest;
 
-/// Say what is due today over all tunes practised, and drill it.
+/// Say what to play again today over all tunes practised, and drill it.
 #[derive(Debug, clap::Args)]
 #[command(after_long_help = "\
 Examples:
-  neckline today                 twenty minutes of what is due, a little that is new
+  neckline today                 twenty minutes of what fades, a little that is untouched
   neckline today --minutes 5
   neckline today --list          only the plan")]
 pub struct TodayArgs {
@@ -21,7 +21,7 @@ pub struct TodayArgs {
     )]
     minutes: u32,
 
-    /// Only say what is due
+    /// Only say the plan
     #[arg(long)]
     list: bool,
 

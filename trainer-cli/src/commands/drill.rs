@@ -2,6 +2,10 @@
 
 mod line_by_line;
 
+use std::time::Duration;
+
+use fretlib::practice::Moment;
+
 use crate::failure::Failure;
 use crate::request::{HistoryFolder, PartRequest, SessionRequest, TuneOnInstrument};
 use crate::screen;
@@ -26,8 +30,23 @@ pub struct DrillRequest {
 pub struct Look {
     /// Draw the neck for a left-handed player.
     pub left_handed: bool,
-    /// The most questions.
+    /// The most questions; without it the session ends when the day's work is done, or its time is over.
     pub most: Option<u32>,
+    /// The most time.
+    pub longest: Duration,
+}
+
+impl Look {
+    /// The longest session when nothing else is said. Chosen by ear.
+    pub const USUAL_LENGTH: Duration = Duration::from_secs(20 * 60);
+
+    /// Whether a session is over that has lasted so long.
+    pub fn is_over(self, session: &Session, spent: Duration, now: Moment) -> bool {
+        match self.most {
+            Some(most) => session.tally().all.asked >= most,
+            None => spent >= self.longest || session.is_done(now),
+        }
+    }
 }
 
 /// Asks about the tune.
@@ -38,6 +57,7 @@ pub fn run(request: &DrillRequest, streams: &mut Streams) -> Result<(), Failure>
     let look = Look {
         left_handed: request.tune.instrument.left_handed,
         most: request.session.questions,
+        longest: Look::USUAL_LENGTH,
     };
     play(session, &clock, look, request.session.plain, streams)
 }
@@ -59,6 +79,6 @@ pub fn play(
         ascii: streams.ascii,
         left_handed: look.left_handed,
     };
-    screen::play(&mut session, clock, screen_look, look.most)?;
+    screen::play(&mut session, clock, screen_look, look)?;
     line_by_line::close(session, clock, streams)
 }

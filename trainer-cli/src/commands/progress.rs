@@ -1,4 +1,4 @@
-//! `neckline progress`: how much of each tune is remembered, and where.
+//! `neckline progress`: what of each tune holds, fades or is untouched, and where.
 
 mod coverage;
 mod progress_json;
@@ -7,18 +7,21 @@ mod progress_page;
 
 use std::io::Write;
 
+use fretlib::practice::TuneId;
 use jiff::civil::DateTime;
 
 use self::coverage::Coverage;
 use crate::failure::Failure;
 use crate::history::{History, Progress, ReviewLine};
 use crate::report::json::write_json;
-use crate::request::HistoryFolder;
+use crate::request::{HistoryFolder, TuneRequest};
 use crate::terminal::{Clock, Streams, colour};
 
 /// What to show of the history.
 #[derive(Debug)]
 pub struct ProgressRequest {
+    /// Only this tune.
+    pub tune: Option<TuneRequest>,
     /// In which form.
     pub form: ProgressForm,
     /// The time to take for the present.
@@ -43,17 +46,36 @@ pub fn run(request: &ProgressRequest, streams: &mut Streams) -> Result<(), Failu
     let clock = Clock::from_option(request.now)?;
     let folder = request.folder.path()?;
     let history = History::open_to_read(&folder)?;
+    let only = match &request.tune {
+        Some(tune) => Some(TuneId::of(&tune.whole().open(streams)?.melody)),
+        None => None,
+    };
     let progress = match &history {
         Some(history) if request.form != ProgressForm::Table => {
             let model = history.model()?;
-            history.progress(&model, clock.now())?
+            history.progress(&model, clock.now(), only)?
         }
         _ => Progress::default(),
     };
+    let coverages: Vec<Option<Coverage>> = progress
+        .tunes
+        .iter()
+        .map(|tune| Coverage::of(&tune.tune))
+        .collect();
     match request.form {
-        ProgressForm::Json => return write_json(streams, &progress_json::Document::new(&progress)),
+        ProgressForm::Json => {
+            let document = progress_json::Document::new(&progress, &coverages);
+            return write_json(streams, &document);
+        }
         ProgressForm::Table => return table(history.as_ref(), &clock, streams),
         ProgressForm::Page => {}
+    }
+    if let (Some(tune), true) = (&request.tune, progress.tunes.is_empty()) {
+        let name = tune.source.clone().unwrap_or_default();
+        return Err(Failure::could_not(
+            format!("`{name}` has not been practised yet"),
+            format!("begin with `neckline drill {name}`"),
+        ));
     }
     if progress.reviews == 0 {
         writeln!(
@@ -62,11 +84,6 @@ pub fn run(request: &ProgressRequest, streams: &mut Streams) -> Result<(), Failu
         )?;
         return Ok(());
     }
-    let coverages: Vec<Option<Coverage>> = progress
-        .tunes
-        .iter()
-        .map(|tune| Coverage::of(&tune.tune))
-        .collect();
     let page = progress_page::Page {
         progress: &progress,
         coverages: &coverages,
@@ -88,8 +105,11 @@ fn table(history: Option<&History>, clock: &Clock, streams: &mut Streams) -> Res
         return Ok(());
     };
     history.each_review(|line: &ReviewLine| -> Result<(), Failure> {
-        let (position, octave) = match line.item.spot {
-            Some(spot) => (spot.position.get().to_string(), spot.octave.to_string()),
+        let (position, octave) = match line.item.placement {
+            Some(placement) => (
+                placement.position.get().to_string(),
+                placement.octave.to_string(),
+            ),
             None => (String::new(), String::new()),
         };
         let fields = [

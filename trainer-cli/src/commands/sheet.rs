@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use fretlib::fingering::{FingeringSearch, Player};
 use fretlib::mapping::{OpenStrings, Placement};
 use fretlib::melody::{analyse, phrases};
-use fretlib::practice::{Spot, TuneId};
+use fretlib::practice::{PlacementKey, TuneId};
 use fretlib::sheet::{Answers, FingeredPlace, Page, Paper, Part, Sheet, html, pages, svg};
 use fretlib::theory::Octave;
 
@@ -180,7 +180,7 @@ fn order(request: &SheetRequest, tune: &Tune) -> Result<Vec<usize>, Failure> {
     Ok(notes)
 }
 
-/// Orders placements by how likely each is to be remembered now; nothing to go by leaves them as they are.
+/// Orders placements by how likely each is to be played right now; nothing to go by leaves them as they are.
 fn weakest_first(
     placements: &mut [&Placement],
     request: &SheetRequest,
@@ -191,7 +191,7 @@ fn weakest_first(
     let id = TuneId::of(&request.tune.whole().open(streams)?.melody);
     let now = Clock::from_option(request.now)?.now();
     let progress = match History::open_to_read(&request.folder.path()?)? {
-        Some(history) => history.progress(&history.model()?, now)?,
+        Some(history) => history.progress(&history.model()?, now, Some(id))?,
         None => Progress::default(),
     };
     let tune = progress
@@ -205,20 +205,20 @@ fn weakest_first(
         )?;
         return Ok(());
     };
-    let mut recalls: BTreeMap<Spot, Vec<f64>> = BTreeMap::new();
-    for ((_, spot), recall) in tune.grid() {
-        if let Some(spot) = spot {
-            recalls.entry(spot).or_default().push(recall);
+    let mut recalls: BTreeMap<PlacementKey, Vec<f64>> = BTreeMap::new();
+    for ((_, placement), recall) in tune.grid(&BTreeMap::new()) {
+        if let Some(placement) = placement {
+            recalls.entry(placement).or_default().push(recall);
         }
     }
     // No recall is above 1, so that what was never asked about sorts last.
     let recall = |placement: &Placement| {
-        let spot = Spot {
+        let placement = PlacementKey {
             position: placement.position,
             octave: placement.octave,
         };
         recalls
-            .get(&spot)
+            .get(&placement)
             .map_or(2.0, |all| all.iter().sum::<f64>() / all.len() as f64)
     };
     placements.sort_by(|one, other| recall(one).total_cmp(&recall(other)));

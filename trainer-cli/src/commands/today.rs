@@ -1,8 +1,10 @@
-//! `neckline today`: what is due, over all tunes practised.
+//! `neckline today`: what to play again, over all tunes practised.
 
 use std::io::Write;
 
-use fretlib::practice::{Aim, Moment};
+use std::time::Duration;
+
+use fretlib::practice::{Moment, SessionAim, Standing};
 
 use crate::commands::drill;
 use crate::failure::Failure;
@@ -16,7 +18,7 @@ use crate::terminal::{Clock, Streams};
 pub struct TodayRequest {
     /// How long to practise.
     pub minutes: u32,
-    /// Only say what is due.
+    /// Only say the plan.
     pub list: bool,
     /// Draw the neck for a left-handed player.
     pub left_handed: bool,
@@ -29,7 +31,7 @@ pub struct TodayRequest {
 /// A tune of the plan.
 struct Share {
     title: String,
-    due: usize,
+    fading: usize,
 }
 
 /// Plans, says the plan and drills it.
@@ -46,30 +48,35 @@ pub fn run(request: &TodayRequest, streams: &mut Streams) -> Result<(), Failure>
     let seconds = history.usual_seconds_of_all()?.unwrap_or(USUAL_SECONDS) + BETWEEN_SECONDS;
     drop(history);
     let room = (f64::from(request.minutes) * 60.0 / seconds).max(1.0) as usize;
-    let due: usize = shares.iter().map(|share| share.due).sum();
+    let fading: usize = shares.iter().map(|share| share.fading).sum();
     for share in &shares {
-        writeln!(streams.stdout, "{:>5} due  {}", share.due, share.title)?;
+        writeln!(
+            streams.stdout,
+            "{:>5} to play again  {}",
+            share.fading, share.title
+        )?;
     }
     let mut of_today = request.session.clone();
-    let asked = due.min(room);
-    let new = of_today.new_items.min(room - asked);
-    let minutes = ((asked + new) as f64 * seconds / 60.0).ceil();
+    let asked = fading.min(room);
+    let untouched = of_today.untouched.min(room - asked);
+    let minutes = ((asked + untouched) as f64 * seconds / 60.0).ceil();
     writeln!(
         streams.stdout,
-        "{} minutes: {asked} of {due} due, up to {new} new, about {minutes:.0} minutes\n",
+        "{} minutes: {asked} of {fading} to play again, up to {untouched} untouched, about {minutes:.0} minutes\n",
         request.minutes
     )?;
     if request.list {
         return Ok(());
     }
-    of_today.new_items = new;
-    // A seed fixes the choice among what is due, not what is due.
+    of_today.untouched = untouched;
+    // A seed fixes the choice among what fades, not what fades.
     of_today.is_random = false;
     let session = Session::open(tunes, &of_today, &request.folder, now)?;
     let most = request.session.questions.unwrap_or(room as u32);
     let look = drill::Look {
         left_handed: request.left_handed,
         most: Some(most),
+        longest: Duration::from_secs(60 * u64::from(request.minutes)),
     };
     drill::play(session, &clock, look, request.session.plain, streams)
 }
@@ -87,7 +94,7 @@ fn gather(
     streams: &mut Streams,
 ) -> Result<(Vec<PracticeTune>, Vec<Share>), Failure> {
     let model = history.model()?;
-    let retention = Aim::default().retention;
+    let retention = SessionAim::default().retention;
     let mut tunes: Vec<PracticeTune> = Vec::new();
     let mut shares = Vec::new();
     for (known, entry) in history.tunes()? {
@@ -115,16 +122,16 @@ fn gather(
             }
         };
         let memories = history.memories(known, entry.id)?;
-        let due = memories
+        let fading = memories
             .iter()
             .filter(|(item, memory)| {
                 request.session.kinds.contains(&item.kind)
-                    && model.due(memory, retention) <= now.seconds
+                    && model.standing(Some(memory), now, retention) == Standing::Fades
             })
             .count();
         shares.push(Share {
             title: entry.title.clone(),
-            due,
+            fading,
         });
         tunes.push(tune);
     }

@@ -89,8 +89,8 @@ impl History {
 
 /// The grades of every item in order.
 fn histories_in(connection: &Connection) -> Result<Vec<ItemHistory>, HistoryError> {
-    let mut statement =
-        connection.prepare("SELECT item, grade, at, day FROM review ORDER BY item, id")?;
+    let mut statement = connection
+        .prepare("SELECT item, grade, at, day, is_right FROM review ORDER BY item, id")?;
     let mut rows = statement.query([])?;
     let mut histories: Vec<ItemHistory> = Vec::new();
     while let Some(row) = rows.next()? {
@@ -111,8 +111,9 @@ pub(super) fn reviews_of(
     connection: &Connection,
     item: i64,
 ) -> Result<Vec<(Grade, Moment)>, HistoryError> {
-    let mut statement = connection
-        .prepare_cached("SELECT grade, at, day FROM review WHERE item = ?1 ORDER BY id")?;
+    let mut statement = connection.prepare_cached(
+        "SELECT grade, at, day, is_right FROM review WHERE item = ?1 ORDER BY id",
+    )?;
     let mut rows = statement.query([item])?;
     let mut reviews = Vec::new();
     while let Some(row) = rows.next()? {
@@ -121,11 +122,12 @@ pub(super) fn reviews_of(
     Ok(reviews)
 }
 
-/// Grade, time and day in three columns; `None` for a grade that is none.
+/// Grade, time, day and whether it was right in four columns; `None` for an unknown grade.
 fn review_from(row: &Row, first: usize) -> rusqlite::Result<Option<(Grade, Moment)>> {
     let at = Moment {
         seconds: row.get(first + 1)?,
         day: row.get(first + 2)?,
     };
-    Ok(Grade::from_number(row.get(first)?).map(|grade| (grade, at)))
+    let grade = Grade::from_number(row.get(first)?, row.get(first + 3)?);
+    Ok(grade.map(|grade| (grade, at)))
 }

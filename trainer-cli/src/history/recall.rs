@@ -1,11 +1,13 @@
-//! What the history says about the player: how likely each cell of the neck is to be remembered now.
+//! What the history says about the player: what holds, what fades, and what keeps slipping.
 
 use std::collections::{BTreeMap, HashMap};
 
-use fretlib::practice::{Item, MemoryModel, Moment, Spot, TuneId};
+use fretlib::practice::{
+    Item, Kind, MemoryModel, Moment, PlacementKey, SessionAim, Standing, TuneId,
+};
 use rusqlite::params;
 
-use super::{History, HistoryError, TuneEntry, entry_from, kind_from, memory_from, spot_from};
+use super::{History, HistoryError, TuneEntry, entry_from, kind_from, memory_from, placement_from};
 
 /// Everything at once.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -27,7 +29,7 @@ pub struct TuneProgress {
     pub tune: TuneEntry,
     /// The name of the instrument.
     pub instrument: String,
-    /// Its items, by phrase, kind and spot.
+    /// Its items, by phrase, kind and placement.
     pub cells: Vec<Cell>,
 }
 
@@ -44,8 +46,10 @@ pub struct Cell {
     pub median_seconds: f64,
     /// Days until recall falls to 90 percent, counted from the last answer.
     pub stability: f32,
-    /// How likely it is to be remembered now, 0 to 1.
+    /// How likely it is to be answered right now, 0 to 1.
     pub recall: f64,
+    /// Whether it holds or fades.
+    pub standing: Standing,
 }
 
 /// The answers of one day.
@@ -83,40 +87,58 @@ pub struct Slip {
     pub wrong: u32,
 }
 
-/// A phrase at a spot that is weak, over all kinds of question.
+/// A phrase at a placement that is weak, over all kinds of question.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct WeakCell {
     /// The phrase, counted from 0.
     pub phrase: u32,
     /// Where; none for questions about the melody alone.
-    pub spot: Option<Spot>,
+    pub placement: Option<PlacementKey>,
     /// The mean recall of its items now, 0 to 1.
     pub recall: f64,
 }
 
 impl TuneProgress {
-    /// The recall of each phrase at each spot: the mean over the kinds asked there.
-    pub fn grid(&self) -> BTreeMap<(u32, Option<Spot>), f64> {
-        let mut sums: BTreeMap<(u32, Option<Spot>), (f64, f64)> = BTreeMap::new();
+    /// How many of its items stand so.
+    pub fn count(&self, standing: Standing) -> usize {
+        let stands_so = |cell: &&Cell| cell.standing == standing;
+        self.cells.iter().filter(stands_so).count()
+    }
+
+    /// The recall of each phrase at each placement: the mean over all that can be asked there, what is untouched counted as 0.
+    ///
+    /// `all` says how many items there are; where it does not, the mean is over those asked.
+    pub fn grid(
+        &self,
+        all: &BTreeMap<(u32, Option<PlacementKey>), usize>,
+    ) -> BTreeMap<(u32, Option<PlacementKey>), f64> {
+        let mut sums: BTreeMap<(u32, Option<PlacementKey>), (f64, f64)> = BTreeMap::new();
         for cell in &self.cells {
-            let (sum, count) = sums.entry((cell.item.phrase, cell.item.spot)).or_default();
+            let (sum, count) = sums
+                .entry((cell.item.phrase, cell.item.placement))
+                .or_default();
             *sum += cell.recall;
             *count += 1.0;
         }
-        let means = sums
-            .into_iter()
-            .map(|(key, (sum, count))| (key, sum / count));
+        let means = sums.into_iter().map(|(key, (sum, asked))| {
+            let all = all.get(&key).map_or(0.0, |all| *all as f64);
+            (key, sum / asked.max(all))
+        });
         means.collect()
     }
 
-    /// Its weakest phrases and spots, at most `most`, the weakest first.
-    pub fn weakest(&self, most: usize) -> Vec<WeakCell> {
+    /// Its weakest phrases and placements, at most `most`, the weakest first.
+    pub fn weakest(
+        &self,
+        all: &BTreeMap<(u32, Option<PlacementKey>), usize>,
+        most: usize,
+    ) -> Vec<WeakCell> {
         let mut cells: Vec<WeakCell> = self
-            .grid()
+            .grid(all)
             .into_iter()
-            .map(|((phrase, spot), recall)| WeakCell {
+            .map(|((phrase, placement), recall)| WeakCell {
                 phrase,
-                spot,
+                placement,
                 recall,
             })
             .collect();
@@ -153,16 +175,22 @@ const LAST_ANSWERS: u32 = 2000;
 const FEWEST_SLIPS: u32 = 3;
 
 impl History {
-    /// How everything stands at a moment.
+    /// How everything stands at a moment, or only one tune.
     ///
     /// # Errors
     ///
     /// When the file cannot be read.
-    pub fn progress(&self, model: &MemoryModel, now: Moment) -> Result<Progress, HistoryError> {
+    pub fn progress(
+        &self,
+        model: &MemoryModel,
+        now: Moment,
+        only: Option<TuneId>,
+    ) -> Result<Progress, HistoryError> {
+        let retention = SessionAim::default().retention;
         let mut tally = self.tally()?;
         let mut statement = self.connection.prepare(
             "SELECT item.id, tune.content, tune.title, it.request, it.id, instrument.name,
-                    phrase, kind, position, octave, stability, difficulty, last_at, last_day
+                    phrase, kind, position, octave, stability, difficulty, last_at, last_day, last_right
              FROM item JOIN tune_on_instrument AS it ON it.id = item.tune_on_instrument JOIN tune ON tune.id = it.tune
              JOIN instrument ON instrument.id = it.instrument
              ORDER BY it.id, phrase, kind, position, octave",
@@ -182,13 +210,14 @@ impl History {
                     tune: id,
                     phrase: row.get(6)?,
                     kind: kind_from(row.get_ref(7)?.as_str().unwrap_or_default())?,
-                    spot: spot_from(row.get(8)?, row.get(9)?),
+                    placement: placement_from(row.get(8)?, row.get(9)?),
                 },
                 asked: counted.asked,
                 right: counted.right,
                 median_seconds: counted.median_seconds,
                 stability: memory.stability,
                 recall: model.recall(&memory, now),
+                standing: model.standing(Some(&memory), now, retention),
             };
             if tunes.last().is_none_or(|(last, _, _)| *last != known_as) {
                 let tune = TuneProgress {
@@ -203,12 +232,13 @@ impl History {
                 tune.cells.push(cell);
             }
         }
+        tunes.retain(|(_, _, tune)| only.is_none_or(|only| tune.tune.id == only));
         tunes.sort_by_key(|(_, last_at, _)| std::cmp::Reverse(*last_at));
         Ok(Progress {
             reviews: tally.reviews,
             tunes: tunes.into_iter().map(|(_, _, tune)| tune).collect(),
             days: tally.days,
-            slips: self.slips()?,
+            slips: self.slips(only)?,
         })
     }
 
@@ -249,22 +279,32 @@ impl History {
         Ok(tally)
     }
 
-    fn slips(&self) -> Result<Vec<Slip>, HistoryError> {
+    /// A slip counts by what was asked for, not by all that the note also was: a degree where a degree was asked for.
+    fn slips(&self, only: Option<TuneId>) -> Result<Vec<Slip>, HistoryError> {
         let mut statement = self.connection.prepare(
-            "SELECT degree, interval, string, is_right FROM review
-             WHERE id > (SELECT max(id) FROM review) - ?1",
+            "SELECT degree, interval, string, is_right, kind FROM review JOIN item ON item.id = review.item
+             JOIN tune_on_instrument AS it ON it.id = item.tune_on_instrument JOIN tune ON tune.id = it.tune
+             WHERE review.id > (SELECT max(id) FROM review) - ?1 AND (?2 IS NULL OR tune.content = ?2)",
         )?;
-        let mut rows = statement.query([LAST_ANSWERS])?;
+        let only = only.map(TuneId::to_bytes);
+        let mut rows = statement.query(params![LAST_ANSWERS, only])?;
         let mut counts: BTreeMap<(SlipBy, String), (u32, u32)> = BTreeMap::new();
         while let Some(row) = rows.next()? {
             let string: Option<u8> = row.get(2)?;
-            let counted = [
-                (SlipBy::Degree, row.get(0)?),
-                (SlipBy::Interval, row.get(1)?),
-                (SlipBy::String, string.map(|string| string.to_string())),
-            ];
+            let counted = match kind_from(row.get_ref(4)?.as_str().unwrap_or_default())? {
+                Kind::Degree | Kind::Scale => [Some((SlipBy::Degree, row.get(0)?)), None],
+                Kind::Interval => [Some((SlipBy::Interval, row.get(1)?)), None],
+                Kind::Name => [
+                    Some((SlipBy::Degree, row.get(0)?)),
+                    Some((SlipBy::String, string.map(|string| string.to_string()))),
+                ],
+                Kind::Place | Kind::Next | Kind::Octave => [
+                    Some((SlipBy::String, string.map(|string| string.to_string()))),
+                    None,
+                ],
+            };
             let is_right: bool = row.get(3)?;
-            for (by, what) in counted {
+            for (by, what) in counted.into_iter().flatten() {
                 let Some(what) = what else {
                     continue;
                 };
@@ -319,7 +359,7 @@ impl History {
                         tune: TuneId::from_bytes(row.get(3)?),
                         phrase: row.get(4)?,
                         kind: kind_from(row.get_ref(5)?.as_str().unwrap_or_default())?,
-                        spot: spot_from(row.get(6)?, row.get(7)?),
+                        placement: placement_from(row.get(6)?, row.get(7)?),
                     },
                     question: row.get(8)?,
                     answer: row.get(9)?,

@@ -5,7 +5,8 @@ use fretlib::practice::{Item, Memory, MemoryModel, Moment};
 use rusqlite::{OptionalExtension, Transaction, TransactionBehavior, params};
 
 use super::{
-    History, HistoryError, Review, TuneEntry, TuneOnInstrumentId, memory_from, schema, spot_numbers,
+    History, HistoryError, Review, TuneEntry, TuneOnInstrumentId, memory_from, placement_numbers,
+    schema,
 };
 use crate::request::SessionRequest;
 
@@ -207,11 +208,11 @@ fn record(
 ) -> Result<Recorded, HistoryError> {
     let TuneOnInstrumentId(known_as) = known_as(transaction, practised.tune, practised.instrument)?;
     let session = session_number(transaction, practised.session)?;
-    let (position, octave) = spot_numbers(review.item.spot);
+    let (position, octave) = placement_numbers(review.item.placement);
     let kind = review.item.kind.name();
     let before = transaction
         .prepare_cached(
-            "SELECT stability, difficulty, last_at, last_day FROM item
+            "SELECT stability, difficulty, last_at, last_day, last_right FROM item
              WHERE tune_on_instrument = ?1 AND phrase = ?2 AND kind = ?3 AND position = ?4 AND octave = ?5",
         )?
         .query_row(
@@ -222,9 +223,11 @@ fn record(
     let memory = model.review(before, review.grade, review.at);
     let item: i64 = transaction
         .prepare_cached(
-            "INSERT INTO item (tune_on_instrument, phrase, kind, position, octave, stability, difficulty, last_at, last_day)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
-             ON CONFLICT DO UPDATE SET stability = ?6, difficulty = ?7, last_at = ?8, last_day = ?9 RETURNING id",
+            "INSERT INTO item
+             (tune_on_instrument, phrase, kind, position, octave, stability, difficulty, last_at, last_day, last_right)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)
+             ON CONFLICT DO UPDATE SET stability = ?6, difficulty = ?7, last_at = ?8, last_day = ?9, last_right = ?10
+             RETURNING id",
         )?
         .query_row(
             params![
@@ -236,7 +239,8 @@ fn record(
                 memory.stability,
                 memory.difficulty,
                 memory.last.seconds,
-                memory.last.day
+                memory.last.day,
+                memory.is_right
             ],
             |row| row.get(0),
         )?;
@@ -275,7 +279,7 @@ fn take_back(
     recorded: &Recorded,
     model: &MemoryModel,
 ) -> Result<(), HistoryError> {
-    let (position, octave) = spot_numbers(recorded.item.spot);
+    let (position, octave) = placement_numbers(recorded.item.placement);
     // In a file that took the place of the one it was written to, its number may be that of another answer.
     let item: Option<i64> = transaction
         .query_row(
@@ -305,13 +309,15 @@ fn take_back(
         });
     match memory {
         Some(memory) => transaction.execute(
-            "UPDATE item SET stability = ?2, difficulty = ?3, last_at = ?4, last_day = ?5 WHERE id = ?1",
+            "UPDATE item SET stability = ?2, difficulty = ?3, last_at = ?4, last_day = ?5, last_right = ?6
+             WHERE id = ?1",
             params![
                 item,
                 memory.stability,
                 memory.difficulty,
                 memory.last.seconds,
-                memory.last.day
+                memory.last.day,
+                memory.is_right
             ],
         )?,
         None => transaction.execute("DELETE FROM item WHERE id = ?1", [item])?,

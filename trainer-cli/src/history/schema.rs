@@ -11,13 +11,13 @@ pub(super) const APPLICATION: i64 = 0x6e65_636b;
 type Migration = fn(&Transaction) -> Result<(), HistoryError>;
 
 /// What makes each version out of the one before; the first makes version 1 of an empty file.
-const MIGRATIONS: [Migration; 2] = [make_tables, store_requests];
+const MIGRATIONS: [Migration; 3] = [make_tables, store_requests, store_last_right];
 
 /// The version this program writes.
 pub(super) const CURRENT: i64 = MIGRATIONS.len() as i64;
 
 // Kinds, degrees and intervals are the words that screens and files use, so that the file can be read without the program.
-// A shelf is a tune on an instrument, with the arguments that opened them last, one a line. An item without a spot has
+// A shelf is a tune on an instrument, with the arguments that opened them last, one a line. An item without a placement has
 // position and octave 0.
 const VERSION_1: &str = "
     CREATE TABLE tune (
@@ -93,6 +93,13 @@ const VERSION_2: &str = "
     ALTER TABLE review ADD COLUMN session INTEGER REFERENCES session;
 ";
 
+// Whether the last answer to an item was right: what was missed is not known, whatever its stability.
+const VERSION_3: &str = "
+    ALTER TABLE item ADD COLUMN last_right INTEGER NOT NULL DEFAULT 1 CHECK (last_right IN (0, 1));
+    UPDATE item SET last_right = coalesce(
+        (SELECT is_right FROM review WHERE review.item = item.id ORDER BY review.id DESC LIMIT 1), 1);
+";
+
 fn make_tables(transaction: &Transaction) -> Result<(), HistoryError> {
     Ok(transaction.execute_batch(VERSION_1)?)
 }
@@ -108,6 +115,10 @@ fn store_requests(transaction: &Transaction) -> Result<(), HistoryError> {
         transaction.execute(sql, rusqlite::params![id, request])?;
     }
     Ok(transaction.execute_batch("ALTER TABLE tune_on_instrument DROP COLUMN arguments")?)
+}
+
+fn store_last_right(transaction: &Transaction) -> Result<(), HistoryError> {
+    Ok(transaction.execute_batch(VERSION_3)?)
 }
 
 /// A request as the history keeps it.

@@ -1,7 +1,7 @@
 use std::path::PathBuf;
 
 use fretlib::neck::{Instrument, Position};
-use fretlib::practice::{Grade, Item, Kind, MemoryModel, Moment, Spot, TuneId};
+use fretlib::practice::{Grade, Item, Kind, MemoryModel, Moment, PlacementKey, TuneId};
 
 use super::file::open_read_only;
 use super::*;
@@ -63,8 +63,10 @@ fn session() -> SessionEntry {
             questions: None,
             is_random: false,
             seed: None,
-            mix: fretlib::practice::Mix::default(),
-            new_items: 12,
+            mix: fretlib::practice::Interleaving::default(),
+            untouched: 12,
+            everywhere: false,
+            ask_at_once: false,
             plain: true,
             no_history: false,
             now: None,
@@ -78,7 +80,7 @@ fn review(phrase: u32, position: u8, is_right: bool, day: i32) -> Review {
             tune: entry().id,
             phrase,
             kind: Kind::Place,
-            spot: Some(Spot {
+            placement: Some(PlacementKey {
                 position: Position::new(position).unwrap(),
                 octave: fretlib::theory::Octave::WRITTEN,
             }),
@@ -262,7 +264,9 @@ fn progress_counts_what_was_answered() {
             keep(&mut history, &review(0, position, day < rights, day));
         }
     }
-    let progress = history.progress(&MemoryModel::default(), on(9)).unwrap();
+    let progress = history
+        .progress(&MemoryModel::default(), on(9), None)
+        .unwrap();
     assert_eq!(progress.reviews, 8);
     let cells = &progress.tunes[0].cells;
     let counts: Vec<_> = cells.iter().map(|cell| (cell.asked, cell.right)).collect();
@@ -275,10 +279,12 @@ fn progress_counts_what_was_answered() {
         .map(|day| (day.day, day.asked, day.right))
         .collect();
     assert_eq!(days, [(0, 2, 2), (1, 2, 1), (2, 2, 1), (3, 2, 1)]);
-    assert_eq!(progress.slips.len(), 3);
+    // A place was asked for: the string slips, not the degree or the interval that the note also is.
+    assert_eq!(progress.slips.len(), 1);
+    assert_eq!(progress.slips[0].by, SlipBy::String);
     assert_eq!((progress.slips[0].asked, progress.slips[0].wrong), (8, 3));
-    let weakest = progress.tunes[0].weakest(1);
-    assert_eq!(weakest[0].spot.unwrap().position.get(), 7);
+    let weakest = progress.tunes[0].weakest(&Default::default(), 1);
+    assert_eq!(weakest[0].placement.unwrap().position.get(), 7);
 }
 
 #[test]

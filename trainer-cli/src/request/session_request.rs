@@ -3,7 +3,7 @@
 use std::ops::RangeInclusive;
 
 use fretlib::neck::Position;
-use fretlib::practice::{Aim, Kind, Mix};
+use fretlib::practice::{Interleaving, Kind, SessionAim};
 use jiff::civil::DateTime;
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de::Error};
 
@@ -18,15 +18,19 @@ pub struct SessionRequest {
     pub kinds: Vec<Kind>,
     /// The most questions.
     pub questions: Option<u32>,
-    /// Choose questions at random, whatever is due.
+    /// Choose questions at random, whatever fades.
     pub is_random: bool,
     /// Where random choices begin.
     pub seed: Option<u64>,
     /// How questions follow each other.
     #[serde(serialize_with = "mix_name", deserialize_with = "mix_by_name")]
-    pub mix: Mix,
-    /// The most new items.
-    pub new_items: usize,
+    pub mix: Interleaving,
+    /// The most untouched items in one day.
+    pub untouched: usize,
+    /// At random in all placements, not only the best.
+    pub everywhere: bool,
+    /// Ask about a phrase without showing it first.
+    pub ask_at_once: bool,
     /// Ask line by line, also on a terminal.
     pub plain: bool,
     /// Keep nothing of this session.
@@ -38,11 +42,11 @@ pub struct SessionRequest {
 
 impl SessionRequest {
     /// What the schedule aims at.
-    pub fn aim(&self) -> Aim {
-        Aim {
-            new_items: self.new_items,
+    pub fn aim(&self) -> SessionAim {
+        SessionAim {
+            untouched: self.untouched,
             mix: self.mix,
-            ..Aim::default()
+            ..SessionAim::default()
         }
     }
 }
@@ -52,15 +56,17 @@ impl SessionRequest {
 pub struct PartRequest {
     /// The positions.
     pub positions: Option<RangeInclusive<Position>>,
+    /// Every placement that holds the tune whole, not only the best and the closed ones.
+    pub all_positions: bool,
     /// The phrases, counted from 1.
     pub phrases: Option<RangeInclusive<u32>>,
 }
 
-fn mix_name<S: Serializer>(mix: &Mix, serializer: S) -> Result<S::Ok, S::Error> {
+fn mix_name<S: Serializer>(mix: &Interleaving, serializer: S) -> Result<S::Ok, S::Error> {
     serializer.serialize_str(mix.name())
 }
 
-fn mix_by_name<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Mix, D::Error> {
+fn mix_by_name<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Interleaving, D::Error> {
     let name = String::deserialize(deserializer)?;
     name.parse().map_err(D::Error::custom)
 }
@@ -76,8 +82,10 @@ mod tests {
             questions: Some(20),
             is_random: false,
             seed: Some(7),
-            mix: Mix::Blocks,
-            new_items: 3,
+            mix: Interleaving::Blocks,
+            untouched: 3,
+            everywhere: false,
+            ask_at_once: true,
             plain: true,
             no_history: false,
             now: Some("2026-11-22T18:00".parse().unwrap()),

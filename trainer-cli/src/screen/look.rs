@@ -35,12 +35,19 @@ impl Look {
         Style::new().add_modifier(Modifier::DIM)
     }
 
+    /// Strings and inlays. Yellow on white cannot be read, so no text has this style.
     pub fn wood(self) -> Style {
         self.colored(Color::Yellow)
     }
 
+    /// Frets: on a light and on a dark background alike they are as legible as text.
     pub fn metal(self) -> Style {
-        self.colored(Color::Gray)
+        Style::new()
+    }
+
+    /// The edge of the frame around a position.
+    pub fn frame_sign(self) -> &'static str {
+        if self.ascii { "I" } else { "║" }
     }
 
     pub fn cursor(self) -> Style {
@@ -64,7 +71,8 @@ impl Look {
             Role::Faint => self.faint(),
             Role::Tonic | Role::Right => self.colored(Color::Green),
             Role::Outside => self.colored(Color::Magenta),
-            Role::Raised => self.colored(Color::Cyan),
+            // Cyan on white is faint: underlined instead.
+            Role::Raised => Style::new().add_modifier(Modifier::UNDERLINED),
             Role::Wrong => self.colored(Color::Red),
         }
     }

@@ -1,6 +1,6 @@
 //! The neck as it lies before the player: wires at their true distances, thick strings thick, inlays in the wood.
 
-use fretlib::neck::{Fret, Instrument, Place, Position, StringNumber};
+use fretlib::neck::{Fret, Inlay, Instrument, Place, Position, StringNumber};
 use fretlib::text::{NeckMark, Role};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -24,8 +24,6 @@ pub struct NeckView {
 const HEAD: u16 = 9;
 /// The narrowest fret in which a degree with its signs can be read.
 const NARROWEST: f64 = 5.0;
-/// Frets with an inlay. Common practice, no source: the octave has two.
-const INLAYS: [u8; 10] = [3, 5, 7, 9, 12, 15, 17, 19, 21, 24];
 
 impl NeckView {
     /// Lays the neck out in an area: the whole of it when there is room, else the part around a position.
@@ -75,15 +73,16 @@ impl NeckView {
         }
     }
 
-    /// How many rows a neck takes at most, given so much room: one for the numbers, and wood between the strings.
+    /// How many rows a neck takes at most, given so much room: one for the position over it, one for the numbers under it,
+    /// and wood between the strings.
     pub fn height(instrument: &Instrument, room: u16) -> u16 {
         let gaps = (instrument.strings().len() as u16 - 1).max(1);
-        NeckView::row_step(gaps, room) * gaps + 2
+        NeckView::row_step(gaps, room) * gaps + 3
     }
 
     /// The rows from one string to the next.
     fn row_step(gaps: u16, room: u16) -> u16 {
-        (room.saturating_sub(2) / gaps).clamp(1, 4)
+        (room.saturating_sub(3) / gaps).clamp(1, 4)
     }
 
     fn last(&self) -> u8 {
@@ -100,7 +99,7 @@ impl NeckView {
     }
 
     fn row(&self, string: u8) -> u16 {
-        self.area.y + (u16::from(string) - 1) * self.row_step
+        self.area.y + 1 + (u16::from(string) - 1) * self.row_step
     }
 
     /// The middle of a place, as a column before mirroring; `None` when it is not shown.
@@ -113,9 +112,16 @@ impl NeckView {
         Some((left + right).div_ceil(2))
     }
 
+    /// The columns of the wires around the four frets of a position; `None` when they are not all shown.
+    fn frame(&self, position: Position) -> Option<(u16, u16)> {
+        let left = usize::from(position.get().checked_sub(self.first)?);
+        let right = (left + 4).min(self.wires.len() - 1);
+        Some((*self.wires.get(left)?, *self.wires.get(right)?))
+    }
+
     /// The place under a column and row of the screen.
     pub fn place_at(&self, column: u16, row: u16) -> Option<Place> {
-        let down = row.checked_sub(self.area.y)?;
+        let down = row.checked_sub(self.area.y + 1)?;
         // The row of wood under a string belongs to it.
         let string = StringNumber::new((down / self.row_step) as u8 + 1).ok()?;
         if string.get() > self.strings {
@@ -147,6 +153,7 @@ impl NeckView {
         buffer: &mut Buffer,
         look: &Look,
         instrument: &Instrument,
+        framed: Option<Position>,
         marks: &[(NeckMark, bool)],
         cursor: Option<Place>,
     ) {
@@ -169,9 +176,12 @@ impl NeckView {
         };
         let (thin, thick, wire, nut, dot) = look.wood_signs();
         let end = *self.wires.last().unwrap_or(&HEAD);
+        let frame = framed.and_then(|position| self.frame(position));
         for string in 1..=self.strings {
             let row = self.row(string);
-            let name = instrument.strings()[usize::from(string) - 1].to_string();
+            let name = instrument.strings()[usize::from(string) - 1]
+                .class()
+                .to_string();
             put(buffer, 0, row, &format!("{string} {name:<3}"), look.faint());
             // Common practice, no source: on a guitar the three lowest strings are wound, and look it.
             let is_wound = instrument.strings()[usize::from(string) - 1].midi().get() < 64;
@@ -207,6 +217,18 @@ impl NeckView {
                 }
             }
         }
+        if let (Some(position), Some((left, right))) = (framed, frame) {
+            let edge = look.frame_sign();
+            for row in self.row(1)..=self.row(self.strings) {
+                for column in [left, right] {
+                    put(buffer, column, row, edge, look.strong());
+                }
+            }
+            let name = format!("position {position}");
+            let half = name.chars().count() as u16 / 2;
+            let middle = ((left + right) / 2).saturating_sub(half).max(HEAD);
+            put(buffer, middle, self.area.y, &name, look.strong());
+        }
         // Inlays lie in the wood between the strings, numbers beneath the neck.
         let below = self.row(self.strings) + 1;
         for fret in self.first..=self.last() {
@@ -214,15 +236,19 @@ impl NeckView {
                 continue;
             };
             let number = fret.to_string();
-            let is_inlaid = INLAYS.contains(&fret);
+            let inlay = Fret::new(fret).map_or(Inlay::None, |fret| instrument.inlay(fret));
+            let is_inlaid = inlay != Inlay::None;
             let style = if is_inlaid {
-                look.metal()
+                look.strong()
             } else {
-                look.faint()
+                look.plain()
             };
             put(buffer, middle, below, &number, style);
             if is_inlaid && self.row_step > 1 {
-                let gaps: &[u8] = if fret % 12 == 0 { &[2, 4] } else { &[3] };
+                let gaps: &[u8] = match inlay {
+                    Inlay::Two => &[2, 4],
+                    Inlay::None | Inlay::One => &[3],
+                };
                 for gap in gaps.iter().filter(|gap| **gap < self.strings) {
                     put(
                         buffer,
@@ -247,7 +273,7 @@ impl NeckView {
                 look.role(mark.mark.role)
                     .add_modifier(Modifier::REVERSED | Modifier::BOLD)
             } else {
-                look.role(Role::Faint)
+                look.role(Role::Plain)
             };
             put(
                 buffer,

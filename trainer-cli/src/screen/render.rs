@@ -3,14 +3,16 @@
 use std::time::Duration;
 
 use fretlib::practice::{Kind, Question, Task, Verdict};
-use fretlib::text::{NeckMark, NoteMark};
+use fretlib::text::{NeckMark, NoteMark, StyledText};
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
 
 use super::lettering::large;
-use super::state::{Overlay, Phase, QuestionView, State};
+use super::neck_view::NeckView;
+use super::state::{LessonView, Overlay, Phase, QuestionView, State};
+use crate::report::wrap::wrap;
 use crate::session::Count;
 
 /// A streak is worth a word from here on.
@@ -26,11 +28,12 @@ pub fn render(state: &State, frame: &mut Frame) {
         return;
     }
     head(state, area, buffer);
-    match (state.phase == Phase::Over, state.overlay) {
-        (true, _) => over(state, area, buffer),
+    match (&state.phase, state.overlay) {
+        (Phase::Over, _) => over(state, area, buffer),
         (_, Overlay::Pause) => pause(state, area, buffer),
         (_, Overlay::Help) => help(state, area, buffer),
-        (_, Overlay::None) => question(state, area, buffer),
+        (Phase::Learning(stage), Overlay::None) => lesson(state, *stage, area, buffer),
+        (Phase::Asking | Phase::Answered { .. }, Overlay::None) => question(state, area, buffer),
     }
     keys(state, area, buffer);
 }
@@ -43,20 +46,38 @@ fn put(buffer: &mut Buffer, column: u16, row: u16, text: &str, style: Style) {
     }
 }
 
+/// Writes lines of text below each other, at most so many.
+fn put_text(state: &State, buffer: &mut Buffer, row: u16, most: u16, text: &StyledText) {
+    for (row, line) in (row..row + most).zip(text.lines()) {
+        let mut column = 2;
+        for span in line.spans() {
+            put(buffer, column, row, &span.text, state.look.role(span.role));
+            column += span.text.chars().count() as u16;
+        }
+    }
+}
+
+/// Writes words in as many lines as they take, at most so many.
+fn put_wrapped(buffer: &mut Buffer, row: u16, most: u16, words: &str, style: Style) {
+    let width = usize::from(buffer.area.width.saturating_sub(4));
+    for (row, line) in (row..row + most).zip(wrap(words, width)) {
+        put(buffer, 2, row, &line, style);
+    }
+}
+
 fn too_small(state: &State, area: Rect, buffer: &mut Buffer) {
     let (columns, rows) = state.smallest();
-    let message = format!(
-        "needs {columns} x {rows}, this is {} x {}",
-        area.width, area.height
-    );
-    put(buffer, 1, area.height / 2, &message, state.look.strong());
-    put(
-        buffer,
-        1,
-        area.height / 2 + 1,
-        "make the window larger, or leave with q",
-        state.look.plain(),
-    );
+    let lines = [
+        format!(
+            "needs {columns} x {rows}, this is {} x {}",
+            area.width, area.height
+        ),
+        "make the window larger, or leave with q:".into(),
+        "with --plain the drill goes line by line".into(),
+    ];
+    for (row, line) in (area.height.saturating_sub(2) / 2..).zip(lines) {
+        put(buffer, 1, row, &line, state.look.strong());
+    }
 }
 
 fn clock(time: Duration) -> String {
@@ -64,29 +85,31 @@ fn clock(time: Duration) -> String {
     format!("{}:{:02}", seconds / 60, seconds % 60)
 }
 
-/// Tune and phrase at the left, how the session goes at the right.
+/// The tune at the left, how the session goes at the right.
 fn head(state: &State, area: Rect, buffer: &mut Buffer) {
     let look = state.look;
     let tune = state.view.as_ref().map_or("", |view| view.tune.as_str());
-    put(buffer, 2, 0, tune, look.strong());
-    let number = state.view.as_ref().map_or(0, |view| view.number);
-    let of = state
-        .most
-        .map_or(String::new(), |most| format!(" of {most}"));
     let mut right = String::new();
     if state.tally.streak >= STREAK {
         right.push_str(&format!("{} in a row   ", state.tally.streak));
     }
-    let Count {
-        asked,
-        right: rights,
-    } = state.tally.all;
-    right.push_str(&format!(
-        "{rights}/{asked} right   no. {number}{of}   {}",
-        clock(state.in_session)
-    ));
+    let all = state.tally.all;
+    if all.asked > 0 {
+        right.push_str(&format!("{} of {} right   ", all.right, all.asked));
+    }
+    right.push_str(&format!("time {}", clock(state.in_session)));
     let column = area.width.saturating_sub(right.chars().count() as u16 + 2);
-    put(buffer, column, 0, &right, look.faint());
+    let room = usize::from(column.saturating_sub(4));
+    let title: String = match tune.chars().count() > room {
+        true => tune
+            .chars()
+            .take(room.saturating_sub(1))
+            .chain(['…'])
+            .collect(),
+        false => tune.to_string(),
+    };
+    put(buffer, 2, 0, &title, look.strong());
+    put(buffer, column, 0, &right, look.plain());
 }
 
 fn question(state: &State, area: Rect, buffer: &mut Buffer) {
@@ -94,17 +117,14 @@ fn question(state: &State, area: Rect, buffer: &mut Buffer) {
         return;
     };
     let look = state.look;
-    put(buffer, 2, 1, &view.wording.whereabouts, look.faint());
-    let spent = clock(state.on_question);
-    put(
-        buffer,
-        area.width.saturating_sub(spent.len() as u16 + 2),
-        1,
-        &spent,
-        look.faint(),
-    );
-    headline(state, view, area, buffer);
-    put(buffer, 2, 8, &view.wording.question, look.strong());
+    put(buffer, 2, 1, &view.wording.whereabouts, look.plain());
+    let strip = view.strip.draw(usize::from(area.width - 4), look.ascii);
+    put_text(state, buffer, 2, 2, &strip);
+    if state.has_large_type() {
+        headline(state, view, area, buffer);
+    }
+    let row = state.above_neck() - 2;
+    put_wrapped(buffer, row, 2, &view.wording.question, look.strong());
     let Some(neck) = state.neck() else {
         return;
     };
@@ -115,8 +135,71 @@ fn question(state: &State, area: Rect, buffer: &mut Buffer) {
         answer_marks(state, view)
     };
     let cursor = (is_asking && state.answers_with_a_place()).then_some(state.cursor);
-    neck.draw(buffer, &look, &view.instrument, &marks, cursor);
+    let framed = view.question.placement.map(|it| it.position);
+    neck.draw(buffer, &look, &view.instrument, framed, &marks, cursor);
     answer(state, view, area, buffer);
+}
+
+/// A phrase to be learned: the strip, then the tablature or the neck, whichever there is room for.
+fn lesson(state: &State, stage: usize, area: Rect, buffer: &mut Buffer) {
+    let Some((lesson, stage)) = state
+        .lesson
+        .as_ref()
+        .and_then(|lesson| Some((lesson, lesson.stages.get(stage)?)))
+    else {
+        return;
+    };
+    let look = state.look;
+    put(buffer, 2, 1, &lesson.heading, look.strong());
+    let strip = stage.strip.draw(usize::from(area.width - 4), look.ascii);
+    put_text(state, buffer, 2, 2, &strip);
+    let last = area.height - State::BELOW_NECK;
+    let mut row = 5;
+    let tablature = lesson.tablature.as_ref();
+    let is_first = matches!(state.phase, Phase::Learning(0));
+    if let Some(tablature) = tablature.filter(|_| is_first) {
+        let height = tablature.lines().len() as u16;
+        if row + height <= last {
+            put_text(state, buffer, row, height, tablature);
+            row += height;
+        }
+    }
+    lesson_neck(
+        state,
+        lesson,
+        &stage.marks,
+        Rect::new(2, row, area.width - 4, last - row),
+        buffer,
+    );
+    put_wrapped(buffer, last, 2, stage.instruction, look.strong());
+}
+
+fn lesson_neck(
+    state: &State,
+    lesson: &LessonView,
+    marks: &[NeckMark],
+    room: Rect,
+    buffer: &mut Buffer,
+) {
+    let height = NeckView::height(&lesson.instrument, room.height).min(room.height);
+    if height < lesson.instrument.strings().len() as u16 + 2 {
+        return;
+    }
+    let neck = NeckView::new(
+        Rect { height, ..room },
+        &lesson.instrument,
+        lesson.position,
+        state.look.left_handed,
+    );
+    let marks: Vec<(NeckMark, bool)> = marks.iter().map(|mark| (mark.clone(), false)).collect();
+    neck.draw(
+        buffer,
+        &state.look,
+        &lesson.instrument,
+        lesson.position,
+        &marks,
+        None,
+    );
 }
 
 /// The subject in large type and, at the right, the position in large type where the question has one.
@@ -124,10 +207,10 @@ fn headline(state: &State, view: &QuestionView, area: Rect, buffer: &mut Buffer)
     let style = state.look.strong();
     let rows = large(&view.headline, state.look.ink());
     let width = rows[0].chars().count() as u16;
-    for (row, text) in (2..).zip(&rows) {
+    for (row, text) in (4..).zip(&rows) {
         put(buffer, 2, row, text, style);
     }
-    let Some(position) = view.question.spot.map(|spot| spot.position.to_string()) else {
+    let Some(position) = view.question.placement.map(|it| it.position.to_string()) else {
         return;
     };
     let rows = large(&position, state.look.ink());
@@ -135,8 +218,8 @@ fn headline(state: &State, view: &QuestionView, area: Rect, buffer: &mut Buffer)
         .width
         .saturating_sub(rows[0].chars().count() as u16 + 2);
     if column > width + 6 {
-        for (row, text) in (2..).zip(&rows) {
-            put(buffer, column, row, text, state.look.wood());
+        for (row, text) in (4..).zip(&rows) {
+            put(buffer, column, row, text, state.look.plain());
         }
     }
 }
@@ -200,39 +283,43 @@ fn answer(state: &State, view: &QuestionView, area: Rect, buffer: &mut Buffer) {
             put(buffer, 2, row + 1, &below, look.faint());
         }
         Phase::Answered { verdict, remark } => {
-            let right = view.question.answer_in_words();
-            let (text, style) = match verdict {
-                Some(Verdict::Right) => (format!("right: {right}"), look.right()),
-                Some(Verdict::Respelled) => (format!("right: {right}"), look.right()),
-                Some(Verdict::Wrong(_)) => (format!("wrong: it is {right}"), look.wrong()),
-                None => (format!("it is {right}"), look.strong()),
+            let style = match verdict {
+                Some(Verdict::Right | Verdict::Respelled(_)) => look.right(),
+                Some(Verdict::Wrong(_)) => look.wrong(),
+                None => look.strong(),
             };
-            put(buffer, 2, row, &text, style);
-            put(
-                buffer,
-                2,
-                row + 1,
-                remark.as_deref().unwrap_or_default(),
-                look.plain(),
-            );
+            let told = view.question.verdict_in_words(*verdict);
+            let mut lines = wrap(&told, usize::from(area.width - 4));
+            lines.extend(remark.clone());
+            for (row, line) in (row..row + 2).zip(lines) {
+                put(buffer, 2, row, &line, style);
+            }
         }
-        Phase::Over => {}
+        Phase::Learning(_) | Phase::Over => {}
     }
 }
 
 fn keys(state: &State, area: Rect, buffer: &mut Buffer) {
+    let is_narrow = area.width < 80;
     let keys = match (&state.phase, state.overlay) {
         (Phase::Over, _) => "any key leaves",
         (_, Overlay::Pause) => "any key goes on   q leaves",
         (_, Overlay::Help) => "any key goes back",
+        (Phase::Learning(_), _) => "any key goes on   s skips to the question   q leaves",
+        (Phase::Asking, _) if is_narrow => {
+            "Enter answers  ? shows it  Tab pauses  F1 keys  q leaves"
+        }
         (Phase::Asking, _) => {
             "Enter answers  ? shows it  Backspace takes back  Tab pauses  F1 keys  q leaves"
+        }
+        (Phase::Answered { .. }, _) if is_narrow => {
+            "any key goes on  Backspace takes back  q leaves"
         }
         (Phase::Answered { .. }, _) => {
             "any key goes on   Backspace takes the answer back   F1 keys   q leaves"
         }
     };
-    put(buffer, 2, area.height - 1, keys, state.look.faint());
+    put(buffer, 2, area.height - 1, keys, state.look.plain());
 }
 
 fn pause(state: &State, area: Rect, buffer: &mut Buffer) {
@@ -254,72 +341,57 @@ fn pause(state: &State, area: Rect, buffer: &mut Buffer) {
 }
 
 fn help(state: &State, _: Rect, buffer: &mut Buffer) {
-    const LINES: [(&str, &str); 11] = [
-        ("a place", "type string and fret, such as 3 5, then Enter"),
+    const LINES: [(&str, &str); 12] = [
+        ("a place", "string and fret, such as 3 5, or G 5; Enter"),
         ("", "or move with the arrow keys, then Enter"),
         ("", "or click on the neck"),
-        ("a note", "Eb, e flat; with its degree: Eb b3; then Enter"),
-        ("a degree", "b3, #4, 5: no Enter needed"),
-        ("an interval", "m3, P5 down, major second; then Enter"),
-        (
-            "in the scale",
-            "y, or n and the degree: n #4; no Enter needed",
-        ),
+        ("a note", "Eb, e flat; with its degree: Eb b3; Enter"),
+        ("a degree", "b3, #4, flat seven; Enter"),
+        ("an interval", "m3, P5 down, major second; Enter"),
+        ("in the scale", "yes, or no and the degree: no #4; Enter"),
         ("?", "shows the answer; it counts as wrong"),
         ("Backspace", "on an empty line takes the last answer back"),
         ("Tab", "pauses"),
+        ("s", "skips what is left of a lesson"),
         ("q, Esc, Ctrl-C", "leave; every answer is kept already"),
     ];
     for (row, (key, text)) in (2..).zip(LINES) {
         put(buffer, 2, row, key, state.look.strong());
-        put(buffer, 18, row, text, state.look.plain());
+        put(buffer, 17, row, text, state.look.plain());
     }
 }
 
 fn over(state: &State, area: Rect, buffer: &mut Buffer) {
-    let Count { asked, right } = state.tally.all;
     let look = state.look;
-    put(
-        buffer,
-        2,
-        2,
-        &format!("{right} of {asked} right in {}", clock(state.in_session)),
-        look.strong(),
-    );
-    let kinds = state
-        .tally
-        .kinds
+    let Count { asked, .. } = state.tally.all;
+    if asked == 0 {
+        put(buffer, 2, 2, "nothing to play again today", look.strong());
+        return;
+    }
+    let width = usize::from(area.width - 4);
+    let lines = state
+        .summary
+        .lines
         .iter()
-        .map(|(kind, count)| (kind.to_string(), *count));
-    let positions = state
-        .tally
-        .positions
-        .iter()
-        .map(|(position, count)| (position.to_string(), *count));
-    let counted = kinds.chain(positions).filter(|(_, count)| count.asked > 0);
-    for (row, (name, count)) in (4..area.height - 2).zip(counted) {
-        put(
-            buffer,
-            2,
-            row,
-            &format!("{name:<10} {:>3} of {:>3}", count.right, count.asked),
-            look.plain(),
-        );
+        .flat_map(|line| wrap(line, width));
+    for (row, line) in (2..area.height - 2).zip(lines) {
+        put(buffer, 2, row, &line, look.strong());
     }
 }
 
 /// The subject of a question in the letters of large type.
 pub fn headline_of(question: &Question) -> String {
     match &question.task {
-        Task::Place { pitch, .. } => pitch.to_string(),
+        Task::Place { pitch, .. } => format!("{} ?", pitch.class()),
         Task::Name { place, .. } => format!("{place} ?"),
         Task::Degree { pitch, .. } | Task::Scale { pitch, .. } => format!("{} ?", pitch.class()),
-        Task::Interval { from, .. } => format!("{from} > ?"),
+        Task::Interval { from, .. } => format!("{} > ?", from.class()),
         Task::Next { pitch, .. } => format!("{} > ?", pitch.class()),
         Task::Octave { pitch, shown, .. } => {
-            let is_lower = question.spot.is_some_and(|spot| spot.octave < shown.octave);
-            let octave = pitch.octave() + if is_lower { 1 } else { -1 };
-            format!("{}{octave} > {pitch}", pitch.class())
+            let is_lower = question
+                .placement
+                .is_some_and(|it| it.octave < shown.octave);
+            format!("{} {}", pitch.class(), if is_lower { "-8" } else { "+8" })
         }
     }
 }

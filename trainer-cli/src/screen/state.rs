@@ -3,14 +3,14 @@
 use std::time::Duration;
 
 use fretlib::neck::{Fret, Instrument, Place, Position, StringNumber};
-use fretlib::practice::{Answer, Kind, Question, Verdict, Wording};
-use fretlib::text::NeckMark;
+use fretlib::practice::{Answer, Kind, PhraseStrip, Question, Verdict, Wording};
+use fretlib::text::{NeckMark, StyledText};
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 use ratatui::layout::Rect;
 
 use super::look::Look;
 use super::neck_view::NeckView;
-use crate::session::Tally;
+use crate::session::{Summary, Tally};
 
 /// A question as it stands on the screen.
 #[derive(Clone, Debug)]
@@ -21,21 +21,49 @@ pub struct QuestionView {
     pub wording: Wording,
     /// In large type: a note, a place, a degree.
     pub headline: String,
-    /// The title of the tune and its phrase.
+    /// The title of the tune.
     pub tune: String,
+    /// The bars around it, with note names.
+    pub strip: PhraseStrip,
     /// The instrument it is asked on.
     pub instrument: Instrument,
     /// Where the hand stands.
     pub position: Option<Position>,
-    /// The notes of the phrase at this spot, the answer first and marked as such: shown when it is out.
+    /// The notes of the phrase at this placement, the answer first and marked as such: shown when it is out.
     pub phrase_marks: Vec<(NeckMark, bool)>,
-    /// Its number in the session.
-    pub number: u32,
+}
+
+/// A phrase as it stands on the screen while it is learned.
+#[derive(Clone, Debug)]
+pub struct LessonView {
+    /// What is learned, and where.
+    pub heading: String,
+    /// The instrument it is shown on.
+    pub instrument: Instrument,
+    /// Where the hand stands.
+    pub position: Option<Position>,
+    /// The stages, in order; at least one.
+    pub stages: Vec<StageView>,
+    /// The tablature of the whole phrase, which is shown at first.
+    pub tablature: Option<StyledText>,
+}
+
+/// What is shown of a phrase at one stage.
+#[derive(Clone, Debug)]
+pub struct StageView {
+    /// The bars with the note names that are not hidden.
+    pub strip: PhraseStrip,
+    /// Its notes on the neck.
+    pub marks: Vec<NeckMark>,
+    /// What the player is asked to do.
+    pub instruction: &'static str,
 }
 
 /// How far the question is.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Phase {
+    /// A phrase is shown to be learned, at this stage; the question follows.
+    Learning(usize),
     /// An answer is awaited.
     Asking,
     /// The answer is out.
@@ -76,8 +104,8 @@ pub enum Event {
     Size(u16, u16),
     /// Time has passed.
     Passed(Duration),
-    /// A question is put.
-    Asked(Box<QuestionView>),
+    /// A question is put; before it a phrase may be learned.
+    Asked(Box<QuestionView>, Option<Box<LessonView>>),
     /// The answer was judged and kept.
     Judged {
         /// How; nothing when it was shown on request.
@@ -87,8 +115,8 @@ pub enum Event {
         /// How the session is going now.
         tally: Tally,
     },
-    /// There is nothing more to ask.
-    Ended,
+    /// The session is over, and came to this.
+    Ended(Summary),
     /// Something the player must be told once.
     Notice(String),
 }
@@ -129,8 +157,10 @@ pub struct State {
     pub given: Option<Place>,
     /// How the session is going.
     pub tally: Tally,
-    /// How many questions there will be, when that is known.
-    pub most: Option<u32>,
+    /// The phrase that is learned before the question.
+    pub lesson: Option<LessonView>,
+    /// What the session came to.
+    pub summary: Summary,
     /// How long this question has taken.
     pub on_question: Duration,
     /// How long the session has lasted, without pauses.
@@ -144,7 +174,7 @@ const LONGEST: usize = 40;
 
 impl State {
     /// A screen before its first question.
-    pub fn new(look: Look, size: (u16, u16), most: Option<u32>) -> State {
+    pub fn new(look: Look, size: (u16, u16)) -> State {
         State {
             look,
             size,
@@ -156,7 +186,8 @@ impl State {
             cursor: first_place(),
             given: None,
             tally: Tally::default(),
-            most,
+            lesson: None,
+            summary: Summary::default(),
             on_question: Duration::ZERO,
             in_session: Duration::ZERO,
             notice: None,
@@ -187,14 +218,18 @@ impl State {
                 }
                 None
             }
-            Event::Asked(view) => {
+            Event::Asked(question, lesson) => {
                 let string = self.cursor.string;
-                let fret = view.position.map_or(Fret::OPEN, |position| {
+                let fret = question.position.map_or(Fret::OPEN, |position| {
                     position.fret(fretlib::neck::Finger::First)
                 });
                 self.cursor = Place { string, fret };
-                self.view = Some(*view);
-                self.phase = Phase::Asking;
+                self.view = Some(*question);
+                self.phase = match lesson {
+                    Some(_) => Phase::Learning(0),
+                    None => Phase::Asking,
+                };
+                self.lesson = lesson.map(|lesson| *lesson);
                 self.typed.clear();
                 self.unclear = None;
                 self.given = None;
@@ -210,7 +245,8 @@ impl State {
                 self.tally = tally;
                 None
             }
-            Event::Ended => {
+            Event::Ended(summary) => {
+                self.summary = summary;
                 self.phase = Phase::Over;
                 self.overlay = Overlay::None;
                 None
@@ -239,6 +275,7 @@ impl State {
                 Some(self.answer_with(place))
             }
             Phase::Answered { .. } => Some(Effect::Next),
+            Phase::Learning(_) => self.learned(),
             Phase::Over => None,
         }
     }
@@ -271,10 +308,25 @@ impl State {
             KeyCode::Backspace if self.typed.is_empty() => Some(Effect::TakeBack),
             code => match self.phase {
                 Phase::Asking => self.typing(code),
+                Phase::Learning(_) if code == KeyCode::Char('s') => {
+                    self.phase = Phase::Asking;
+                    None
+                }
+                Phase::Learning(_) => self.learned(),
                 Phase::Answered { .. } => Some(Effect::Next),
                 Phase::Over => Some(Effect::Leave),
             },
         }
+    }
+
+    /// The next stage of a lesson, or the question.
+    fn learned(&mut self) -> Option<Effect> {
+        let stages = self.lesson.as_ref().map_or(0, |lesson| lesson.stages.len());
+        self.phase = match self.phase {
+            Phase::Learning(stage) if stage + 1 < stages => Phase::Learning(stage + 1),
+            _ => Phase::Asking,
+        };
+        None
     }
 
     fn typing(&mut self, code: KeyCode) -> Option<Effect> {
@@ -289,35 +341,15 @@ impl State {
             }
             KeyCode::Enter => return self.submit(),
             KeyCode::Up | KeyCode::Down | KeyCode::Left | KeyCode::Right => self.move_cursor(code),
-            KeyCode::Char('?') if self.typed.is_empty() => {
+            KeyCode::Char('?') if self.typed.trim().is_empty() => {
                 return Some(Effect::Answer("?".into(), None));
             }
             KeyCode::Char(letter) if self.typed.len() < LONGEST && !letter.is_control() => {
                 self.typed.push(letter);
-                if self.is_complete() {
-                    return self.submit();
-                }
             }
             _ => {}
         }
         None
-    }
-
-    /// Whether what was typed can only be meant as it stands, so that no Enter is needed: `y`, `b3`, `n #4`.
-    fn is_complete(&self) -> bool {
-        let Some(view) = &self.view else {
-            return false;
-        };
-        let typed = self.typed.trim().to_lowercase();
-        let ends_with_degree = || {
-            let start = typed.trim_end_matches(|c: char| ('1'..='7').contains(&c));
-            typed.len() == start.len() + 1 && start.chars().all(|c| "b# n".contains(c))
-        };
-        match view.question.kind() {
-            Kind::Degree => ends_with_degree(),
-            Kind::Scale => typed == "y" || ends_with_degree(),
-            Kind::Place | Kind::Name | Kind::Interval | Kind::Next | Kind::Octave => false,
-        }
     }
 
     fn submit(&mut self) -> Option<Effect> {
@@ -388,7 +420,7 @@ impl State {
         if columns < smallest.0 || rows < smallest.1 {
             return None;
         }
-        let top = State::ABOVE_NECK;
+        let top = self.above_neck();
         let room = rows - top - State::BELOW_NECK;
         let height = NeckView::height(&view.instrument, room).min(room);
         Some(Rect::new(2, top + (room - height) / 2, columns - 4, height))
@@ -400,13 +432,27 @@ impl State {
             .view
             .as_ref()
             .map_or(6, |view| view.instrument.strings().len() as u16);
-        let rows = State::ABOVE_NECK + strings + 1 + State::BELOW_NECK;
-        (72, rows.max(22))
+        (60, State::ABOVE_NECK + strings + 2 + State::BELOW_NECK)
     }
 
-    /// Rows above the neck: the head line, the question in large type and in words.
-    pub const ABOVE_NECK: u16 = 9;
-    /// Rows below it: the answer, the remark and the keys.
+    /// Whether there is room for the question in large type too.
+    pub fn has_large_type(&self) -> bool {
+        self.size.1 >= 30
+    }
+
+    /// Rows above the neck.
+    pub fn above_neck(&self) -> u16 {
+        match self.has_large_type() {
+            true => State::ABOVE_NECK + State::LARGE_TYPE,
+            false => State::ABOVE_NECK,
+        }
+    }
+
+    /// Rows above the neck: the head line, where the question is, the strip, and the question.
+    pub const ABOVE_NECK: u16 = 7;
+    /// Rows of large type and one below.
+    pub const LARGE_TYPE: u16 = 6;
+    /// Rows below the neck: the answer, the remark and the keys.
     pub const BELOW_NECK: u16 = 3;
 }
 

@@ -4,7 +4,7 @@ use fretlib::format::abc;
 use fretlib::mapping::{NeckMap, OpenStrings};
 use fretlib::melody::Melody;
 use fretlib::neck::{Instrument, Position};
-use fretlib::practice::{Answer, Kind, Material, Mix, Spot};
+use fretlib::practice::{Answer, Interleaving, Kind, PlacementKey, PracticeMaterial};
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
@@ -22,34 +22,40 @@ fn melody() -> Melody {
         .melody
 }
 
-/// A session over the tune, its spots where it lies whole, with one kind of question.
+/// A session over the tune, its placements where it lies whole, with one kind of question.
 fn session(kind: Kind, position: u8) -> Session {
     let melody = melody();
     let instrument = Instrument::default();
     let map = NeckMap::new(&melody, &instrument, OpenStrings::FirstPosition);
-    let spots: Vec<Spot> = map
+    let placements: Vec<PlacementKey> = map
         .whole()
         .filter(|it| it.position == Position::new(position).unwrap() || kind == Kind::Octave)
-        .map(|it| Spot {
+        .map(|it| PlacementKey {
             position: it.position,
             octave: it.octave,
         })
         .collect();
     let home = "Bb major".parse().unwrap();
-    let material = Material::new(melody.clone(), home, &[], instrument, spots);
-    let request = SessionRequest {
+    let material = PracticeMaterial::new(melody.clone(), home, &[], instrument, placements);
+    let tune = PracticeTune::new(material, &melody, None);
+    let now = Clock::from_option(None).unwrap().now();
+    Session::new(vec![tune], &request(kind), None, now).unwrap()
+}
+
+fn request(kind: Kind) -> SessionRequest {
+    SessionRequest {
         kinds: vec![kind],
         questions: None,
         is_random: true,
         seed: Some(1),
-        mix: Mix::default(),
-        new_items: 12,
+        mix: Interleaving::default(),
+        untouched: 12,
+        everywhere: true,
+        ask_at_once: false,
         plain: false,
         no_history: true,
         now: None,
-    };
-    let tune = PracticeTune::new(material, &melody, None);
-    Session::new(vec![tune], &request, None).unwrap()
+    }
 }
 
 fn look() -> Look {
@@ -63,7 +69,7 @@ fn look() -> Look {
 /// A screen with its first question, and the session behind it.
 fn first_question(kind: Kind, size: (u16, u16), look: Look) -> (State, Session, Asked) {
     let mut session = session(kind, 5);
-    let mut state = State::new(look, size, Some(20));
+    let mut state = State::new(look, size);
     let clock = Clock::from_option(None).unwrap();
     let asked = put_next(&mut session, &clock, &mut state).unwrap();
     (state, session, asked)
@@ -121,7 +127,8 @@ fn a_question_is_drawn_for_its_terminal() {
     for (size, name) in [
         ((80, 24), "place_80x24"),
         ((120, 40), "place_120x40"),
-        ((60, 20), "too_small_60x20"),
+        ((60, 20), "place_60x20"),
+        ((50, 16), "too_small_50x16"),
     ] {
         check(&first_question(Kind::Place, size, look()).0, name);
     }
@@ -151,7 +158,8 @@ fn an_answer_is_drawn_with_its_phrase() {
     let effect = press(&mut state, KeyCode::Enter).unwrap();
     judge(&mut state, &mut session, &asked, effect);
     check(&state, "wrong_80x24");
-    state.update(Event::Ended);
+    let now = Clock::from_option(None).unwrap().now();
+    state.update(Event::Ended(session.summary(now)));
     check(&state, "over_80x24");
 }
 
@@ -215,29 +223,26 @@ fn a_place_is_answered_by_keys_by_digits_and_by_a_click() {
 }
 
 #[test]
-fn one_key_is_enough_where_it_cannot_be_meant_otherwise() {
-    let (state, ..) = first_question(Kind::Degree, (80, 24), look());
-    let answer = |text: &str| type_text(&mut state.clone(), text);
-    assert!(matches!(
-        answer("5"),
-        Some(Effect::Answer(_, Some(Answer::Degree(_))))
-    ));
-    assert!(matches!(
-        answer("b3"),
-        Some(Effect::Answer(_, Some(Answer::Degree(_))))
-    ));
-    assert_eq!(answer("b"), None);
-    let (state, ..) = first_question(Kind::Scale, (80, 24), look());
-    let answer = |text: &str| type_text(&mut state.clone(), text);
-    assert!(matches!(
-        answer("y"),
-        Some(Effect::Answer(_, Some(Answer::Inside(None))))
-    ));
-    assert!(matches!(
-        answer("n#4"),
-        Some(Effect::Answer(_, Some(Answer::Outside(_))))
-    ));
-    assert_eq!(answer("n"), None);
+fn enter_answers_in_every_kind_alike() {
+    for (kind, typed) in [
+        (Kind::Degree, "b3"),
+        (Kind::Scale, "y"),
+        (Kind::Interval, "m3"),
+    ] {
+        let (mut state, ..) = first_question(kind, (80, 24), look());
+        assert_eq!(type_text(&mut state, typed), None, "{kind}");
+        let effect = press(&mut state, KeyCode::Enter);
+        assert!(matches!(effect, Some(Effect::Answer(_, Some(_)))), "{kind}");
+    }
+}
+
+#[test]
+fn a_space_before_a_question_mark_is_passed_over() {
+    let (mut state, ..) = first_question(Kind::Degree, (80, 24), look());
+    assert_eq!(
+        type_text(&mut state, " ?"),
+        Some(Effect::Answer("?".into(), None))
+    );
 }
 
 #[test]
@@ -282,4 +287,35 @@ fn every_size_can_be_drawn() {
             }
         }
     }
+}
+
+/// A scheduled session over the tune, whose first phrase is untouched.
+fn first_lesson(size: (u16, u16)) -> (State, Session) {
+    let tune = session(Kind::Place, 5).into_tunes().remove(0);
+    let request = SessionRequest {
+        is_random: false,
+        ..request(Kind::Place)
+    };
+    let clock = Clock::from_option(None).unwrap();
+    let mut session = Session::new(vec![tune], &request, None, clock.now()).unwrap();
+    let mut state = State::new(look(), size);
+    put_next(&mut session, &clock, &mut state).unwrap();
+    (state, session)
+}
+
+#[test]
+fn an_untouched_phrase_is_shown_then_hidden_then_asked() {
+    let (mut state, _) = first_lesson((80, 24));
+    check(&state, "lesson_whole_80x24");
+    press(&mut state, KeyCode::Enter);
+    check(&state, "lesson_every_other_80x24");
+    press(&mut state, KeyCode::Enter);
+    assert_eq!(state.phase, Phase::Learning(2));
+    press(&mut state, KeyCode::Enter);
+    assert_eq!(state.phase, Phase::Asking);
+    let (mut state, _) = first_lesson((60, 20));
+    check(&state, "lesson_whole_60x20");
+    press(&mut state, KeyCode::Char('s'));
+    assert_eq!(state.phase, Phase::Asking);
+    check(&first_lesson((120, 40)).0, "lesson_whole_120x40");
 }

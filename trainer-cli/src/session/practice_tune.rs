@@ -1,12 +1,11 @@
 //! A tune that is practised: what is asked about, and how the history knows it.
 
 use std::io::Write;
-use std::ops::RangeInclusive;
 
-use fretlib::mapping::{NeckMap, OpenStrings, Placement};
+use fretlib::mapping::{NeckMap, OpenStrings, Placement, Preference};
 use fretlib::melody::{Melody, phrases};
-use fretlib::neck::{Instrument, Position};
-use fretlib::practice::{Material, Spot, TuneId};
+use fretlib::neck::Instrument;
+use fretlib::practice::{PlacementKey, PracticeMaterial, TuneId};
 
 use crate::failure::Failure;
 use crate::history::TuneEntry;
@@ -17,7 +16,7 @@ use crate::terminal::Streams;
 #[derive(Debug)]
 pub struct PracticeTune {
     /// What is asked about.
-    pub material: Material,
+    pub material: PracticeMaterial,
     /// How the history knows the tune.
     pub entry: TuneEntry,
 }
@@ -25,7 +24,7 @@ pub struct PracticeTune {
 impl PracticeTune {
     /// A material, with the identity of the whole tune it is taken from and what opens that again.
     pub fn new(
-        material: Material,
+        material: PracticeMaterial,
         whole: &Melody,
         request: Option<TuneOnInstrument>,
     ) -> PracticeTune {
@@ -37,7 +36,7 @@ impl PracticeTune {
         PracticeTune { material, entry }
     }
 
-    /// The tune, with the spots where it lies whole; when it lies whole nowhere, all spots with some of it.
+    /// The tune, with the placements where it lies whole; when it lies whole nowhere, all placements with some of it.
     pub fn open(
         request: &TuneOnInstrument,
         part: &PartRequest,
@@ -50,9 +49,15 @@ impl PracticeTune {
             None => whole.melody.clone(),
             Some(_) => request.tune.open(streams)?.melody,
         };
-        let spots = spots(&played, &instrument, part.positions.as_ref(), streams)?;
+        let placements = placements(&played, &instrument, part, streams)?;
         let phrases = phrases(&whole.melody);
-        let material = Material::new(whole.melody.clone(), whole.key, &phrases, instrument, spots);
+        let material = PracticeMaterial::new(
+            whole.melody.clone(),
+            whole.key,
+            &phrases,
+            instrument,
+            placements,
+        );
         let bars = request.tune.bars.as_ref();
         let wanted: Vec<usize> = (0..material.notes().len())
             .filter(|note| bars.is_none_or(|bars| bars.contains(&material.notes()[*note].bar)))
@@ -95,24 +100,30 @@ impl PracticeTune {
     }
 }
 
-/// Where the melody lies whole, the easiest first: fewest stretches, nearest to the written octave, lowest.
-fn spots(
+/// Where the melody is asked, the easiest first: the best placement and the closed ones that hold it whole.
+///
+/// With positions named or all asked for, every placement that holds it whole; when none does, all that hold some of it.
+fn placements(
     melody: &Melody,
     instrument: &Instrument,
-    positions: Option<&RangeInclusive<Position>>,
+    part: &PartRequest,
     streams: &mut Streams,
-) -> Result<Vec<Spot>, Failure> {
+) -> Result<Vec<PlacementKey>, Failure> {
     let map = NeckMap::new(melody, instrument, OpenStrings::FirstPosition);
+    let positions = part.positions.as_ref();
     let wanted = |it: &&Placement| positions.is_none_or(|range| range.contains(&it.position));
     let mut placements: Vec<&Placement> = map.placements().iter().filter(wanted).collect();
-    if placements.is_empty() {
+    placements.sort_by_key(|it| it.ease(Preference::default()));
+    let Some(best) = placements.first().copied() else {
         return Err(Failure::could_not(
             "the tune is nowhere on the neck in those positions",
             "`neckline map` shows where it lies, and what would help",
         ));
-    }
-    if placements.iter().any(|it| it.is_whole()) {
-        placements.retain(|it| it.is_whole());
+    };
+    if best.is_whole() {
+        let is_chosen = positions.is_some() || part.all_positions;
+        placements
+            .retain(|it| it.is_whole() && (is_chosen || it.is_closed() || std::ptr::eq(*it, best)));
     } else {
         let tune = match melody.title() {
             "" => "the tune".to_owned(),
@@ -122,19 +133,10 @@ fn spots(
             streams.stderr,
             "note: no position there holds the whole of {tune}; questions are about the notes that each one holds"
         )?;
-        placements.sort_by_key(|it| it.missing.len());
     }
-    placements.sort_by_key(|it| {
-        (
-            it.missing.len(),
-            it.stretches(),
-            it.octave.distance(),
-            it.position,
-        )
-    });
-    let spots = placements.iter().map(|it| Spot {
+    let placements = placements.iter().map(|it| PlacementKey {
         position: it.position,
         octave: it.octave,
     });
-    Ok(spots.collect())
+    Ok(placements.collect())
 }

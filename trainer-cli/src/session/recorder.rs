@@ -48,8 +48,10 @@ enum Last {
 /// What a history says of the tunes and the player when a session begins.
 #[derive(Debug, Default)]
 pub struct Remembered {
-    /// What is remembered of the items.
+    /// What is known of the items.
     pub memories: BTreeMap<Item, Memory>,
+    /// How many items were asked for the first time today.
+    pub first_asked_today: usize,
     /// How fast the player usually is.
     pub usual_seconds: BTreeMap<Kind, Option<f64>>,
 }
@@ -110,9 +112,9 @@ impl Recorder {
         recorder
     }
 
-    /// Finds the tunes in the history, and reads what is remembered of them.
-    pub fn remembered(&mut self, tunes: &[PracticeTune]) -> (MemoryModel, Remembered) {
-        match self.read(tunes) {
+    /// Finds the tunes in the history, and reads what is known of them.
+    pub fn remembered(&mut self, tunes: &[PracticeTune], now: Moment) -> (MemoryModel, Remembered) {
+        match self.read(tunes, now) {
             Ok((model, remembered)) => {
                 self.model = model;
                 (self.model.clone(), remembered)
@@ -124,9 +126,16 @@ impl Recorder {
         }
     }
 
-    fn read(&mut self, tunes: &[PracticeTune]) -> Result<(MemoryModel, Remembered), HistoryError> {
+    fn read(
+        &mut self,
+        tunes: &[PracticeTune],
+        now: Moment,
+    ) -> Result<(MemoryModel, Remembered), HistoryError> {
         let history = self.history()?;
-        let mut remembered = Remembered::default();
+        let mut remembered = Remembered {
+            first_asked_today: history.first_asked_on(now.day)?,
+            ..Remembered::default()
+        };
         for tune in tunes {
             let known_as = history.tune_on_instrument(&tune.entry, tune.material.instrument())?;
             let memories = history.memories(known_as, tune.entry.id)?;

@@ -56,8 +56,8 @@ impl Tally {
     fn each(&mut self, item: &Item, change: impl Fn(&mut Count)) {
         change(&mut self.all);
         change(self.kinds.entry(item.kind).or_default());
-        if let Some(spot) = item.spot {
-            change(self.positions.entry(spot.position).or_default());
+        if let Some(placement) = item.placement {
+            change(self.positions.entry(placement.position).or_default());
         }
     }
 }

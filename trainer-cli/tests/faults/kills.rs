@@ -10,7 +10,7 @@ use crate::runs;
 fn answers_in(lines: &[String]) -> u64 {
     lines
         .iter()
-        .filter(|line| line.starts_with("   it is "))
+        .filter(|line| line.starts_with("finger"))
         .count() as u64
 }
 

@@ -57,7 +57,7 @@ impl Drill {
     /// Gives an answer up and waits until it is acknowledged.
     pub fn answer(&mut self) {
         self.type_line("?");
-        self.until("   it is ");
+        self.until("finger");
     }
 
     /// Takes the last answer back and waits until that is acknowledged.

@@ -1,16 +1,17 @@
 //! The drill line by line, for any terminal, pipe or screen reader.
 
 use std::io::{self, BufRead, Write};
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
-use fretlib::practice::{Reason, Verdict};
+use fretlib::practice::{PhraseStrip, Reason, Verdict};
 use fretlib::text::NeckDiagram;
 
 use super::Look;
 use crate::failure::Failure;
 use crate::report::count::count;
 use crate::report::heading::title_or_untitled;
-use crate::session::{Asked, Count, RecorderNews, Session, answer_on_the_neck};
+use crate::report::phrase_page::PhrasePage;
+use crate::session::{Asked, RecorderNews, Session, answer_on_the_neck};
 use crate::terminal::{Clock, Streams, colour};
 
 /// What came in for an answer.
@@ -19,7 +20,7 @@ enum Input {
     End,
 }
 
-/// Asks until the player or the input ends it, then sums up.
+/// Asks until the player or the input ends it, or the day's work is done, then sums up.
 pub fn run(
     mut session: Session,
     clock: &Clock,
@@ -28,19 +29,22 @@ pub fn run(
 ) -> Result<(), Failure> {
     tell_news(&mut session, streams)?;
     introduce(&session, clock, streams)?;
+    let mut spent = Duration::ZERO;
     // Questions put off while an answer before them is given again.
     let mut put_off: Vec<Asked> = Vec::new();
-    'questions: while look
-        .most
-        .is_none_or(|most| session.tally().all.asked < most)
-    {
+    'questions: while !look.is_over(&session, spent, clock.now()) || !put_off.is_empty() {
         let Some(mut asked) = put_off.pop().or_else(|| session.next(clock.now())) else {
             break;
         };
+        let since = Instant::now();
+        if !teach(&session, &asked, look, streams)? {
+            break;
+        }
+        spent += since.elapsed();
         put(&session, &asked, streams)?;
         let mut since = Instant::now();
         loop {
-            let Input::Text(text) = input(streams)? else {
+            let Input::Text(text) = input(streams, "> ")? else {
                 break 'questions;
             };
             let text = text.trim();
@@ -62,12 +66,13 @@ pub fn run(
                 "?" => None,
                 _ => match session.read(&asked, text) {
                     Ok(answer) => Some(answer),
-                    Err(unclear) => {
-                        writeln!(streams.stdout, "   {unclear}")?;
+                    Err(error) => {
+                        writeln!(streams.stdout, "   {error}")?;
                         continue;
                     }
                 },
             };
+            spent += since.elapsed();
             let seconds = since.elapsed().as_secs_f64();
             let verdict = session.answer(&asked, text, answer, seconds, clock.now());
             tell_news(&mut session, streams)?;
@@ -82,7 +87,13 @@ pub fn run(
 pub fn close(mut session: Session, clock: &Clock, streams: &mut Streams) -> Result<(), Failure> {
     let lost = session.end(clock.now());
     tell_news(&mut session, streams)?;
-    sum_up(&session, streams)?;
+    if session.tally().all.asked == 0 {
+        writeln!(streams.stdout, "no answers")?;
+    } else {
+        for line in session.summary(clock.now()).lines {
+            writeln!(streams.stdout, "{line}")?;
+        }
+    }
     match lost {
         None => Ok(()),
         Some((answers, reason)) => {
@@ -100,12 +111,21 @@ fn introduce(session: &Session, clock: &Clock, streams: &mut Streams) -> io::Res
         let material = &tune.material;
         let title = title_or_untitled(&tune.entry.title);
         let phrases = count(material.phrases().len(), "phrase");
-        let spots = count(material.spots().len(), "spot");
         let key = material.key_at(0);
-        writeln!(streams.stdout, "{title}, {key} · {phrases} at {spots}")?;
+        let places = material.placements().iter().map(|it| it.in_words());
+        let places = match places.collect::<Vec<_>>().as_slice() {
+            places @ [_, _, _, _, ..] => format!("{} positions and octaves", places.len()),
+            places => places.join("; "),
+        };
+        writeln!(streams.stdout, "{title}, {key} · {phrases} · {places}")?;
     }
-    if let Some((due, new)) = session.ahead(clock.now()) {
-        writeln!(streams.stdout, "{due} due, up to {new} new")?;
+    match session.ahead(clock.now()) {
+        Some((0, 0)) => writeln!(streams.stdout, "nothing fades today")?,
+        Some((fading, untouched)) => writeln!(
+            streams.stdout,
+            "{fading} to play again today, {untouched} untouched"
+        )?,
+        None => {}
     }
     writeln!(
         streams.stdout,
@@ -113,24 +133,81 @@ fn introduce(session: &Session, clock: &Clock, streams: &mut Streams) -> io::Res
     )
 }
 
+/// Shows a phrase that is to be learned, stage by stage; false when the player ends the session there.
+///
+/// Without a player at a terminal nobody is waited for: the phrase is shown whole, once.
+fn teach(session: &Session, asked: &Asked, look: Look, streams: &mut Streams) -> io::Result<bool> {
+    let Some(lesson) = &asked.lesson else {
+        return Ok(true);
+    };
+    let material = &session.tune(asked).material;
+    let stages = match streams.stdin_is_terminal {
+        true => lesson.stages(),
+        false => &lesson.stages()[..1],
+    };
+    for (index, stage) in stages.iter().enumerate() {
+        let page = PhrasePage {
+            material,
+            lesson,
+            stage: *stage,
+            ascii: streams.ascii,
+            width: streams.width,
+        };
+        if index == 0 {
+            writeln!(streams.stdout, "{}", page.heading())?;
+        }
+        colour::write(streams, &page.strip())?;
+        if let (0, Some(tablature)) = (index, page.tablature()) {
+            colour::write(streams, &tablature)?;
+            let marks = page.marks();
+            let diagram = NeckDiagram {
+                instrument: material.instrument(),
+                marks: &marks,
+                position: lesson.placement.map(|placement| placement.position),
+                left_handed: look.left_handed,
+                ascii: streams.ascii,
+                width: streams.width,
+            };
+            colour::write(streams, &diagram.draw())?;
+        }
+        writeln!(streams.stdout, "{}", stage.instruction())?;
+        if streams.stdin_is_terminal {
+            match input(streams, "Enter goes on, s skips the rest, q ends > ")? {
+                Input::Text(text) => match text.trim() {
+                    "q" | "quit" => return Ok(false),
+                    "s" => break,
+                    _ => {}
+                },
+                Input::End => return Ok(false),
+            }
+        }
+    }
+    writeln!(streams.stdout)?;
+    Ok(true)
+}
+
 fn put(session: &Session, asked: &Asked, streams: &mut Streams) -> io::Result<()> {
-    let wording = asked.question.wording(&session.tune(asked).material);
+    let material = &session.tune(asked).material;
+    let wording = asked.question.wording(material);
     let number = session.tally().all.asked + 1;
     let why = match asked.reason {
-        Some(Reason::New) => " · new",
+        Some(Reason::Untouched) => " · untouched",
         Some(Reason::Missed) => " · once more",
-        Some(Reason::Due | Reason::Weak) | None => "",
+        Some(Reason::Fading | Reason::Weak) | None => "",
     };
     writeln!(streams.stdout, "{number}. {}{why}", wording.whereabouts)?;
+    let strip = PhraseStrip::of_question(&asked.question, material);
+    let strip = strip.draw(streams.width.saturating_sub(3), streams.ascii);
+    colour::write(streams, &strip.indented(3))?;
     writeln!(streams.stdout, "   {} ({})", wording.question, wording.form)
 }
 
 /// One line of input. On a terminal a prompt stands before it.
-fn input(streams: &mut Streams) -> io::Result<Input> {
+fn input(streams: &mut Streams, prompt: &str) -> io::Result<Input> {
     // Longer lines are no answers; the rest of one is thrown away by the reads that follow.
     const LONGEST: u64 = 1000;
     if streams.stdin_is_terminal {
-        write!(streams.stdout, "> ")?;
+        write!(streams.stdout, "{prompt}")?;
     }
     streams.stdout.flush()?;
     let mut line = Vec::new();
@@ -151,25 +228,14 @@ fn acknowledge(
     streams: &mut Streams,
 ) -> io::Result<()> {
     let question = &asked.question;
-    let out = &mut streams.stdout;
-    match (verdict, question.remark(verdict)) {
-        (Verdict::Right, _) => return writeln!(out, "   right\n"),
-        (Verdict::Respelled, remark) => {
-            return writeln!(out, "   right; {}\n", remark.unwrap_or_default());
-        }
-        (Verdict::Wrong(_), _) if given_up => {
-            writeln!(out, "   it is {}", question.answer_in_words())?;
-        }
-        (Verdict::Wrong(_), Some(remark)) => {
-            writeln!(
-                out,
-                "   wrong: {remark}; it is {}",
-                question.answer_in_words()
-            )?;
-        }
-        (Verdict::Wrong(_), None) => {
-            writeln!(out, "   wrong: it is {}", question.answer_in_words())?;
-        }
+    let told = question.verdict_in_words((!given_up).then_some(verdict));
+    writeln!(streams.stdout, "   {told}")?;
+    if let Some(remark) = question.remark(verdict).filter(|_| !given_up) {
+        writeln!(streams.stdout, "   {remark}")?;
+    }
+    writeln!(streams.stdout)?;
+    if verdict.is_right() {
+        return Ok(());
     }
     let material = &session.tune(asked).material;
     let (marks, position) = answer_on_the_neck(question, material);
@@ -181,7 +247,6 @@ fn acknowledge(
         ascii: streams.ascii,
         width: streams.width,
     };
-    writeln!(streams.stdout)?;
     colour::write(streams, &diagram.draw())?;
     writeln!(streams.stdout)
 }
@@ -198,29 +263,4 @@ fn tell_news(session: &mut Session, streams: &mut Streams) -> io::Result<()> {
             writeln!(streams.stderr, "warning: {news}")
         }
     }
-}
-
-fn sum_up(session: &Session, streams: &mut Streams) -> io::Result<()> {
-    let tally = session.tally();
-    let out = &mut streams.stdout;
-    if tally.all.asked == 0 {
-        return writeln!(out, "no answers");
-    }
-    let Count { asked, right } = tally.all;
-    writeln!(out, "{right} of {asked} right\n")?;
-    let line = |out: &mut dyn Write, name: &str, Count { asked, right }: &Count| {
-        let share = 100 * right / asked.max(&1);
-        writeln!(out, "  {name:<10} {right:>3} of {asked:>3}  {share:>3} %")
-    };
-    writeln!(out, "by kind")?;
-    for (kind, count) in &tally.kinds {
-        line(out, kind.name(), count)?;
-    }
-    if !tally.positions.is_empty() {
-        writeln!(out, "\nby position")?;
-        for (position, count) in &tally.positions {
-            line(out, &position.to_string(), count)?;
-        }
-    }
-    Ok(())
 }

@@ -1,21 +1,23 @@
 //! How much of the neck a tune has to meet the player on.
 
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 use std::io;
 
 use fretlib::neck::Position;
-use fretlib::practice::{Item, Kind, Spot};
+use fretlib::practice::{Item, Kind, PlacementKey};
 
 use crate::history::TuneEntry;
-use crate::session::PracticeTune;
+use crate::session::{PracticeTune, bars_in_words};
 use crate::terminal::Streams;
 
 /// All that a drill can ask of a tune, answered or not.
 pub struct Coverage {
     /// The positions of the instrument.
     pub positions: Vec<Position>,
-    /// Each phrase, and where it can be asked; none for questions about the melody alone.
-    pub cells: BTreeSet<(u32, Option<Spot>)>,
+    /// Each phrase and where it can be asked, none for questions about the melody alone, with the number of items there.
+    pub cells: BTreeMap<(u32, Option<PlacementKey>), usize>,
+    /// The bars of each phrase, in words.
+    pub bars: Vec<String>,
 }
 
 impl Coverage {
@@ -27,10 +29,22 @@ impl Coverage {
         if tune.entry.id != entry.id {
             return None;
         }
-        let items = Item::all(&tune.material, entry.id, &Kind::ALL);
+        let mut cells = BTreeMap::new();
+        for item in Item::all(&tune.material, entry.id, &Kind::ALL) {
+            *cells.entry((item.phrase, item.placement)).or_default() += 1;
+        }
+        let phrases = 0..tune.material.phrases().len();
         Some(Coverage {
             positions: tune.material.instrument().positions().collect(),
-            cells: items.iter().map(|it| (it.phrase, it.spot)).collect(),
+            cells,
+            bars: phrases
+                .map(|phrase| bars_in_words(&tune.material, phrase as u32))
+                .collect(),
         })
+    }
+
+    /// How many items there are.
+    pub fn items(&self) -> usize {
+        self.cells.values().sum()
     }
 }

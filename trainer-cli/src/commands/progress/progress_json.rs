@@ -1,7 +1,9 @@
 //! The progress as JSON. Exact keys: programs read them.
 
+use fretlib::practice::Standing;
 use serde::Serialize;
 
+use super::coverage::Coverage;
 use crate::history::{Cell, Progress, SlipBy};
 use crate::terminal::clock::date_of;
 
@@ -20,11 +22,14 @@ struct Tune<'a> {
     title: &'a str,
     instrument: &'a str,
     arguments: Vec<String>,
-    cells: Vec<CellFigures>,
+    holds: usize,
+    fades: usize,
+    untouched: Option<usize>,
+    cells: Vec<CellFigures<'a>>,
 }
 
 #[derive(Serialize)]
-struct CellFigures {
+struct CellFigures<'a> {
     phrase: u32,
     kind: &'static str,
     position: Option<u8>,
@@ -34,6 +39,8 @@ struct CellFigures {
     median_seconds: f64,
     stability_days: f32,
     recall: f64,
+    standing: &'static str,
+    bars: Option<&'a str>,
 }
 
 #[derive(Serialize)]
@@ -52,14 +59,28 @@ struct SlipCount<'a> {
 }
 
 impl<'a> Document<'a> {
-    pub fn new(progress: &'a Progress) -> Document<'a> {
-        let tunes = progress.tunes.iter().map(|tune| Tune {
-            id: tune.tune.id.to_string(),
-            title: &tune.tune.title,
-            instrument: &tune.instrument,
-            arguments: tune.tune.as_typed(),
-            cells: tune.cells.iter().map(CellFigures::new).collect(),
-        });
+    pub fn new(progress: &'a Progress, coverages: &'a [Option<Coverage>]) -> Document<'a> {
+        let tunes = progress
+            .tunes
+            .iter()
+            .zip(coverages)
+            .map(|(tune, coverage)| Tune {
+                holds: tune.count(Standing::Holds),
+                fades: tune.count(Standing::Fades),
+                untouched: coverage
+                    .as_ref()
+                    .map(|it| it.items().saturating_sub(tune.cells.len())),
+                id: tune.tune.id.to_string(),
+                title: &tune.tune.title,
+                instrument: &tune.instrument,
+                arguments: tune.tune.as_typed(),
+                cells: {
+                    let cells = tune.cells.iter();
+                    cells
+                        .map(|cell| CellFigures::new(cell, coverage.as_ref()))
+                        .collect()
+                },
+            });
         let days = progress.days.iter().map(|day| DayCount {
             date: date_of(day.day),
             asked: day.asked,
@@ -90,18 +111,24 @@ pub fn by_name(by: SlipBy) -> &'static str {
     }
 }
 
-impl CellFigures {
-    fn new(cell: &Cell) -> CellFigures {
+impl<'a> CellFigures<'a> {
+    fn new(cell: &Cell, coverage: Option<&'a Coverage>) -> CellFigures<'a> {
+        let bars = coverage.and_then(|it| it.bars.get(cell.item.phrase as usize));
         CellFigures {
             phrase: cell.item.phrase + 1,
             kind: cell.item.kind.name(),
-            position: cell.item.spot.map(|spot| spot.position.get()),
-            octave: cell.item.spot.map(|spot| spot.octave.get()),
+            position: cell
+                .item
+                .placement
+                .map(|placement| placement.position.get()),
+            octave: cell.item.placement.map(|placement| placement.octave.get()),
             asked: cell.asked,
             right: cell.right,
             median_seconds: cell.median_seconds,
             stability_days: cell.stability,
             recall: (cell.recall * 10_000.0).round() / 10_000.0,
+            standing: cell.standing.name(),
+            bars: bars.and_then(|bars| bars.rsplit(' ').next()),
         }
     }
 }

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use fretlib::neck::Position;
-use fretlib::practice::Spot;
+use fretlib::practice::PlacementKey;
 use fretlib::text::{Role, StyledText};
 use fretlib::theory::Octave;
 
@@ -11,7 +11,7 @@ use super::coverage::Coverage;
 use super::progress_page::line;
 
 /// A phrase, and where it is asked; none for questions about the melody alone.
-type Cell = (u32, Option<Spot>);
+type Cell = (u32, Option<PlacementKey>);
 
 /// What of a tune has been met, within all there is to meet.
 pub struct Neck<'a> {
@@ -20,7 +20,7 @@ pub struct Neck<'a> {
     coverage: Option<&'a Coverage>,
     // All that is met or there to meet.
     cells: BTreeSet<Cell>,
-    spots: BTreeSet<Spot>,
+    placements: BTreeSet<PlacementKey>,
     ascii: bool,
     width: usize,
 }
@@ -33,10 +33,15 @@ impl<'a> Neck<'a> {
         ascii: bool,
         width: usize,
     ) -> Neck<'a> {
-        let known = coverage.into_iter().flat_map(|coverage| &coverage.cells);
+        let known = coverage
+            .into_iter()
+            .flat_map(|coverage| coverage.cells.keys());
         let cells: BTreeSet<Cell> = met.keys().chain(known).copied().collect();
         Neck {
-            spots: cells.iter().filter_map(|(_, spot)| *spot).collect(),
+            placements: cells
+                .iter()
+                .filter_map(|(_, placement)| *placement)
+                .collect(),
             met,
             coverage,
             cells,
@@ -48,12 +53,16 @@ impl<'a> Neck<'a> {
     /// Draws it: how much is untouched, a grid for each octave, and the melody alone.
     pub fn draw(&self, text: &mut StyledText) {
         line(text, &self.untouched(), Role::Faint);
-        let octaves: BTreeSet<Octave> = self.spots.iter().map(|spot| spot.octave).collect();
+        let octaves: BTreeSet<Octave> = self
+            .placements
+            .iter()
+            .map(|placement| placement.octave)
+            .collect();
         for octave in octaves {
             let columns = self.columns(octave);
             // A column is a position: three characters each, after a margin for the phrase.
             for part in columns.chunks(self.fitting(3)) {
-                let lies = |position| self.spots.contains(&Spot { position, octave });
+                let lies = |position| self.placements.contains(&PlacementKey { position, octave });
                 if part.iter().copied().any(lies) {
                     self.grid(text, octave, part);
                 }
@@ -66,25 +75,32 @@ impl<'a> Neck<'a> {
         if self.coverage.is_none() {
             return "  its file is gone or has changed: only what was asked is shown".into();
         }
-        let is_met = |spot: &&Spot| self.met.keys().any(|(_, met)| *met == Some(**spot));
-        let all = self.spots.len();
-        match all - self.spots.iter().filter(is_met).count() {
-            0 => format!("  asked in all {all} positions and octaves it lies in"),
+        let is_met =
+            |placement: &&PlacementKey| self.met.keys().any(|(_, met)| *met == Some(**placement));
+        let all = self.placements.len();
+        match all - self.placements.iter().filter(is_met).count() {
+            0 => format!("  asked in all {all} positions and octaves of its practice"),
             left => {
-                format!("  still untouched: {left} of the {all} positions and octaves it lies in")
+                format!("  {left} of {all} positions and octaves of its practice still untouched")
             }
         }
     }
 
     /// The whole neck where it is known, so that the columns of all octaves and tunes stand one over another.
     fn columns(&self, octave: Octave) -> Vec<Position> {
-        let here = self.spots.iter().filter(|spot| spot.octave == octave);
+        let here = self
+            .placements
+            .iter()
+            .filter(|placement| placement.octave == octave);
         let neck = self
             .coverage
             .into_iter()
             .flat_map(|it| &it.positions)
             .copied();
-        let columns: BTreeSet<Position> = here.map(|spot| spot.position).chain(neck).collect();
+        let columns: BTreeSet<Position> = here
+            .map(|placement| placement.position)
+            .chain(neck)
+            .collect();
         columns.into_iter().collect()
     }
 
@@ -101,9 +117,9 @@ impl<'a> Neck<'a> {
         };
         let numbers = columns.iter().map(|position| position.get().to_string());
         line(text, &row(&heading, numbers), Role::Faint);
-        let mut met = self.met.keys().filter_map(|(_, spot)| *spot);
-        if !met.any(|spot| spot.octave == octave) {
-            let lies = |position| self.spots.contains(&Spot { position, octave });
+        let mut met = self.met.keys().filter_map(|(_, placement)| *placement);
+        if !met.any(|placement| placement.octave == octave) {
+            let lies = |position| self.placements.contains(&PlacementKey { position, octave });
             let shades = columns.iter().map(|it| match lies(*it) {
                 true => shade(None, self.ascii),
                 false => "",
@@ -112,16 +128,16 @@ impl<'a> Neck<'a> {
             return;
         }
         for phrase in self.phrases() {
-            let spot = |position: &Position| Spot {
+            let placement = |position: &Position| PlacementKey {
                 position: *position,
                 octave,
             };
             let shades = columns
                 .iter()
-                .map(|it| self.shade((phrase, Some(spot(it)))));
+                .map(|it| self.shade((phrase, Some(placement(it)))));
             line(
                 text,
-                &row(&format!("phrase {}", phrase + 1), shades),
+                &row(&self.phrase_in_words(phrase), shades),
                 Role::Plain,
             );
         }
@@ -131,12 +147,20 @@ impl<'a> Neck<'a> {
     fn alone(&self, text: &mut StyledText) {
         let here = |phrase: &u32| self.cells.contains(&(*phrase, None));
         let phrases: Vec<u32> = self.phrases().into_iter().filter(here).collect();
-        for part in phrases.chunks(self.fitting(6)) {
-            let shades = part
-                .iter()
-                .map(|phrase| format!(" {:>2} {}", phrase + 1, self.shade((*phrase, None))));
+        for part in phrases.chunks(self.fitting(9)) {
+            let shades = part.iter().map(|phrase| {
+                let bars = self.phrase_in_words(*phrase);
+                let bars = bars.rsplit(' ').next().unwrap_or_default();
+                format!(" {bars:>5} {}", self.shade((*phrase, None)))
+            });
             line(text, &row("tune alone", shades), Role::Plain);
         }
+    }
+
+    fn phrase_in_words(&self, phrase: u32) -> String {
+        let bars = self.coverage.and_then(|it| it.bars.get(phrase as usize));
+        bars.cloned()
+            .unwrap_or_else(|| format!("phrase {}", phrase + 1))
     }
 
     fn phrases(&self) -> BTreeSet<u32> {
@@ -172,7 +196,7 @@ pub fn shade(recall: Option<f64>, ascii: bool) -> &'static str {
 }
 
 /// Before the first column.
-const MARGIN: usize = 12;
+const MARGIN: usize = 14;
 
 /// A heading and its columns, three characters each or as wide as they are.
 fn row(heading: &str, columns: impl Iterator<Item = impl AsRef<str>>) -> String {

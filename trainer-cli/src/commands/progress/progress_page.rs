@@ -1,13 +1,15 @@
 //! The progress as a page: the neck filling up, what is weak, what slips, and the days.
 
+use fretlib::practice::Standing;
 use fretlib::text::{Role, StyledLine, StyledText};
 
 use super::coverage::Coverage;
 use super::progress_json::by_name;
 use super::progress_neck::{Neck, shade};
 use crate::history::{Progress, TuneProgress, WeakCell};
+use crate::report::count::count;
 use crate::report::heading::title_or_untitled;
-use crate::report::shell_words::shell_words;
+use crate::report::shell_words::shell_lines;
 use crate::report::wrap::wrap;
 use crate::terminal::clock::date_of;
 
@@ -40,22 +42,30 @@ impl Page<'_> {
 
     fn tune(&self, text: &mut StyledText, tune: &TuneProgress, coverage: Option<&Coverage>) {
         let asked: u32 = tune.cells.iter().map(|cell| cell.asked).sum();
-        let recall: f64 = tune.cells.iter().map(|cell| cell.recall).sum();
-        let share = 100.0 * recall / tune.cells.len().max(1) as f64;
         let title = title_or_untitled(&tune.tune.title);
-        let heading = format!(
-            "{title} · {} · {asked} answers · {share:.0} % remembered now",
-            tune.instrument
-        );
+        let answers = count(asked as usize, "answer");
+        let heading = format!("{title} · {} · {answers}", tune.instrument);
         line(text, &heading, Role::Heading);
-        Neck::new(tune.grid(), coverage, self.ascii, self.width).draw(text);
+        let mut standing = format!(
+            "  {} hold, {} to play again today",
+            tune.count(Standing::Holds),
+            tune.count(Standing::Fades)
+        );
+        if let Some(coverage) = coverage {
+            // What was met where the tune is not practised any more is no part of it.
+            let all = coverage.items().max(tune.cells.len());
+            standing.push_str(&format!(", {} untouched", all - tune.cells.len()));
+        }
+        line(text, &standing, Role::Plain);
+        let all = coverage.map_or_else(Default::default, |coverage| coverage.cells.clone());
+        Neck::new(tune.grid(&all), coverage, self.ascii, self.width).draw(text);
     }
 
     fn legend(&self, text: &mut StyledText) {
         let shade = |recall| shade(recall, self.ascii);
         let legend = format!(
-            "columns are positions; {} 90 % likely to be remembered now, {} 70 %, {} 50 %, {} less,{} untouched, \
-             blank where the phrase does not lie",
+            "columns are positions; of all that can be asked there {} 9 in 10 would be right now, {} 7 in 10, {} half, \
+             {} fewer,{} untouched, blank where the phrase does not lie",
             shade(Some(1.0)),
             shade(Some(0.8)),
             shade(Some(0.6)),
@@ -68,37 +78,38 @@ impl Page<'_> {
     }
 
     fn weakest(&self, text: &mut StyledText) {
-        let mut weakest: Vec<(&TuneProgress, WeakCell)> = self
-            .progress
-            .tunes
-            .iter()
-            .flat_map(|tune| {
-                tune.weakest(WEAKEST)
-                    .into_iter()
-                    .map(move |cell| (tune, cell))
-            })
-            .collect();
-        weakest.sort_by(|(_, one), (_, other)| one.recall.total_cmp(&other.recall));
+        let mut weakest: Vec<(&TuneProgress, Option<&Coverage>, WeakCell)> = Vec::new();
+        for (tune, coverage) in self.progress.tunes.iter().zip(self.coverages) {
+            let coverage = coverage.as_ref();
+            let all = coverage.map_or_else(Default::default, |it| it.cells.clone());
+            let cells = tune.weakest(&all, WEAKEST).into_iter();
+            weakest.extend(cells.map(|cell| (tune, coverage, cell)));
+        }
+        weakest.sort_by(|(.., one), (.., other)| one.recall.total_cmp(&other.recall));
         weakest.truncate(WEAKEST);
         line(text, "", Role::Plain);
         line(text, "weakest now", Role::Heading);
-        for (tune, cell) in weakest {
-            let place = match cell.spot {
-                Some(spot) => format!("{spot}"),
+        for (tune, coverage, cell) in weakest {
+            let bars = coverage.and_then(|it| it.bars.get(cell.phrase as usize));
+            let place = match cell.placement {
+                Some(placement) => placement.in_words(),
                 None => "the tune alone".into(),
             };
+            let phrase = bars
+                .cloned()
+                .unwrap_or_else(|| format!("phrase {}", cell.phrase + 1));
+            let title = title_or_untitled(&tune.tune.title);
             let what = format!(
-                "  {:>3.0} %  {}, phrase {}, {place}",
-                100.0 * cell.recall,
-                title_or_untitled(&tune.tune.title),
-                cell.phrase + 1
+                "  {:>3.0} %  {title}, {phrase}, {place}",
+                100.0 * cell.recall
             );
-            line(text, &what, Role::Plain);
-            line(
-                text,
-                &format!("         {}", command(tune, &cell)),
-                Role::Faint,
-            );
+            for (index, part) in wrap(&what, self.width.saturating_sub(9)).iter().enumerate() {
+                let indent = if index == 0 { "" } else { "         " };
+                line(text, &format!("{indent}{part}"), Role::Plain);
+            }
+            for part in shell_lines(&command(tune, bars, &cell), self.width, 9) {
+                line(text, &part, Role::Faint);
+            }
         }
     }
 
@@ -148,15 +159,18 @@ impl Page<'_> {
 }
 
 /// The command that drills a weak cell.
-fn command(tune: &TuneProgress, cell: &WeakCell) -> String {
+fn command(tune: &TuneProgress, bars: Option<&String>, cell: &WeakCell) -> Vec<String> {
     let mut words = vec!["neckline".to_string(), "drill".to_string()];
     words.extend(tune.tune.as_typed());
-    words.push(format!("--phrases={}", cell.phrase + 1));
-    match cell.spot {
-        Some(spot) => words.push(format!("--positions={}", spot.position)),
+    match bars.and_then(|bars| bars.split_once(' ')) {
+        Some((_, bars)) => words.push(format!("--bars={bars}")),
+        None => words.push(format!("--phrases={}", cell.phrase + 1)),
+    }
+    match cell.placement {
+        Some(placement) => words.push(format!("--positions={}", placement.position)),
         None => words.push("--kinds=degree,interval,scale".into()),
     }
-    shell_words(&words)
+    words
 }
 
 /// Adds a line in one role.

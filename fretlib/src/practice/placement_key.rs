@@ -7,14 +7,14 @@ use crate::theory::{MidiNumber, Octave};
 
 /// A position and an octave: where the hand stands, and how many octaves the melody is moved from its written pitch.
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
-pub struct Spot {
+pub struct PlacementKey {
     /// The position.
     pub position: Position,
     /// How far from the written pitch.
     pub octave: Octave,
 }
 
-impl Spot {
+impl PlacementKey {
     /// Every place that gives a MIDI number (written pitch) within reach of the position: without a stretch first.
     ///
     /// The octave plays no part: `midi` is the number of the note as it is played here.
@@ -29,7 +29,7 @@ impl Spot {
     }
 }
 
-impl fmt::Display for Spot {
+impl fmt::Display for PlacementKey {
     /// The position, and the octave when it is not the written one: `V`, `VII octave +1`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         if self.octave == Octave::WRITTEN {

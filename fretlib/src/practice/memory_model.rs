@@ -14,15 +14,17 @@ pub struct Moment {
     pub day: i32,
 }
 
-/// How well an item was remembered.
+/// How well an item was answered.
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
 pub enum Grade {
     /// Wrong.
-    Wrong = 1,
+    Wrong,
+    /// Right, but shown a moment ago: it says nothing of tomorrow yet.
+    JustShown,
     /// Right, but slow for this player and this kind of question.
-    Slow = 2,
+    Slow,
     /// Right and no slower than usual.
-    Right = 3,
+    Right,
 }
 
 impl Grade {
@@ -39,14 +41,24 @@ impl Grade {
         }
     }
 
-    /// The number FSRS knows it by: 1 again, 2 hard, 3 good. Its 4, easy, is never given: an answer does not show that.
-    pub const fn number(self) -> u32 {
-        self as u32
+    /// Whether the answer was right.
+    pub const fn is_right(self) -> bool {
+        !matches!(self, Grade::Wrong)
     }
 
-    /// The grade with this number.
-    pub const fn from_number(number: i64) -> Option<Grade> {
+    /// The number FSRS knows it by: 1 again, 2 hard, 3 good. Its 4, easy, is never given: an answer does not show that.
+    pub const fn number(self) -> u32 {
+        match self {
+            Grade::Wrong | Grade::JustShown => 1,
+            Grade::Slow => 2,
+            Grade::Right => 3,
+        }
+    }
+
+    /// The grade of an answer with this number.
+    pub const fn from_number(number: i64, is_right: bool) -> Option<Grade> {
         match number {
+            1 if is_right => Some(Grade::JustShown),
             1 => Some(Grade::Wrong),
             2 => Some(Grade::Slow),
             3 => Some(Grade::Right),
@@ -55,7 +67,7 @@ impl Grade {
     }
 }
 
-/// What is known of the memory of one item.
+/// What is known of one item that was asked.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Memory {
     /// Days until recall has fallen to 90 percent.
@@ -64,12 +76,39 @@ pub struct Memory {
     pub difficulty: f32,
     /// When it was last asked.
     pub last: Moment,
+    /// Whether it was answered right then.
+    pub is_right: bool,
 }
+
+/// How an item stands, in the words of the screens.
+#[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
+pub enum Standing {
+    /// Answered right when it was last asked, and likely to be answered right now.
+    Holds,
+    /// To be played again today: missed when it was last asked, or likely to be forgotten.
+    Fades,
+    /// Never asked.
+    Untouched,
+}
+
+impl Standing {
+    /// The word used on screens and in files.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Standing::Holds => "holds",
+            Standing::Fades => "fades",
+            Standing::Untouched => "untouched",
+        }
+    }
+}
+
+/// How much earlier in the day an item may come back, in days. Chosen by ear.
+const A_LITTLE_EARLIER: f64 = 0.25;
 
 /// Parameters that FSRS cannot work with.
 #[derive(Clone, Copy, Debug, Eq, Error, PartialEq)]
-#[error("these are no parameters of the memory model")]
-pub struct Unusable;
+#[error("the memory model cannot use these parameters")]
+pub struct InvalidParameters;
 
 /// The memory model with its parameters.
 ///
@@ -98,11 +137,11 @@ impl MemoryModel {
     /// # Errors
     ///
     /// When their number or values are not those of FSRS.
-    pub fn new(parameters: &[f32]) -> Result<MemoryModel, Unusable> {
+    pub fn new(parameters: &[f32]) -> Result<MemoryModel, InvalidParameters> {
         let is_finite = parameters.iter().all(|parameter| parameter.is_finite());
-        let fsrs = FSRS::new(parameters).map_err(|_| Unusable)?;
+        let fsrs = FSRS::new(parameters).map_err(|_| InvalidParameters)?;
         if !is_finite {
-            return Err(Unusable);
+            return Err(InvalidParameters);
         }
         Ok(MemoryModel {
             fsrs,
@@ -129,7 +168,7 @@ impl MemoryModel {
         let item = FSRSItem {
             reviews: vec![review],
         };
-        // Only states that are no numbers are refused, and those never leave this function.
+        // FSRS rejects only NaN, and this function never returns one.
         let state = self.fsrs.memory_state(item, state).unwrap_or(MemoryState {
             stability: 0.1,
             difficulty: 10.0,
@@ -138,11 +177,17 @@ impl MemoryModel {
             stability: state.stability,
             difficulty: state.difficulty,
             last: at,
+            is_right: grade.is_right(),
         }
     }
 
-    /// How likely it is to be remembered at a moment, from 0 to 1.
+    /// How likely it is to be answered right at a moment, from 0 to 1.
+    ///
+    /// What was missed when it was last asked counts as not known, whatever FSRS makes of having just been told.
     pub fn recall(&self, memory: &Memory, at: Moment) -> f64 {
+        if !memory.is_right {
+            return 0.0;
+        }
         let days = (at.seconds - memory.last.seconds).max(0) as f32 / 86_400.0;
         let state = MemoryState {
             stability: memory.stability,
@@ -151,12 +196,29 @@ impl MemoryModel {
         fsrs::current_retrievability(state, days, self.decay()).into()
     }
 
-    /// When recall will have fallen to `retention`, in seconds since 1970.
-    pub fn due(&self, memory: &Memory, retention: f32) -> i64 {
+    /// How an item stands at a moment, when it is to be answered right with a likelihood of `retention`.
+    pub fn standing(&self, memory: Option<&Memory>, now: Moment, retention: f32) -> Standing {
+        match memory {
+            None => Standing::Untouched,
+            Some(memory) if self.fades_at(memory, retention) <= now.seconds => Standing::Fades,
+            Some(_) => Standing::Holds,
+        }
+    }
+
+    /// When recall will have fallen to `retention`, in seconds since 1970; at once after a wrong answer.
+    pub fn fades_at(&self, memory: &Memory, retention: f32) -> i64 {
+        if !memory.is_right {
+            return memory.last.seconds;
+        }
         let days = self
             .fsrs
             .next_interval(Some(memory.stability), retention, 0);
-        memory.last.seconds + (f64::from(days) * 86_400.0) as i64
+        // FSRS counts whole days. A player who comes back at six must find what was answered at five past six.
+        let days = match f64::from(days) {
+            days if days < 0.75 => days,
+            days => days.round().max(1.0) - A_LITTLE_EARLIER,
+        };
+        memory.last.seconds + (days * 86_400.0) as i64
     }
 
     fn decay(&self) -> f32 {
@@ -242,7 +304,12 @@ mod tests {
                 (after.difficulty - difficulties[index]).abs() < 2e-3,
                 "{after:?}"
             );
-            let gap = (model.due(&after, 0.9) - after.last.seconds) as f64 / 86_400.0;
+            // A missed item fades at once here; the formula goes on.
+            let right = Memory {
+                is_right: true,
+                ..after
+            };
+            let gap = (model.fades_at(&right, 0.9) - after.last.seconds) as f64 / 86_400.0;
             assert_eq!(gap.round() as i32, gaps[index]);
             day += gaps[index];
             memory = Some(after);
@@ -257,6 +324,7 @@ mod tests {
             stability: 8.0,
             difficulty: 5.0,
             last: on(0),
+            is_right: true,
         };
         let decay = 0.1542f64;
         let factor = 0.9f64.powf(-1.0 / decay) - 1.0;
@@ -334,7 +402,7 @@ mod tests {
         let gap = |slowness| {
             let model = MemoryModel::refit(&player(slowness)).unwrap();
             let memory = model.review(None, Grade::Right, on(0));
-            model.due(&memory, 0.9) - memory.last.seconds
+            model.fades_at(&memory, 0.9) - memory.last.seconds
         };
         let (forgetful, usual, retentive) = (gap(0.1), gap(1.0), gap(10.0));
         assert!(

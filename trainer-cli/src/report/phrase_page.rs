@@ -1,0 +1,109 @@
+//! A phrase to be learned: note names bar by bar, tablature with chords, and the neck.
+
+use fretlib::mapping::{NeckMap, OpenStrings};
+use fretlib::practice::{Lesson, PhraseStrip, PlacementKey, PracticeMaterial, Stage};
+use fretlib::text::{NeckMark, NoteMark, StyledText, TabNote, Tablature};
+
+use crate::session::bars_in_words;
+
+/// A phrase as a stage of its lesson shows it.
+#[derive(Clone, Copy, Debug)]
+pub struct PhrasePage<'a> {
+    /// What is practised.
+    pub material: &'a PracticeMaterial,
+    /// The phrase, and where.
+    pub lesson: &'a Lesson,
+    /// How much of it is shown.
+    pub stage: Stage,
+    /// Draw with ASCII characters only.
+    pub ascii: bool,
+    /// The most columns to use.
+    pub width: usize,
+}
+
+impl PhrasePage<'_> {
+    /// `Learn bars 5-8 in position V`, `Bars 5-8 in another place: position X`.
+    pub fn heading(&self) -> String {
+        let bars = bars_in_words(self.material, self.lesson.phrase);
+        let place = self.lesson.placement.map(PlacementKey::in_words);
+        match (self.lesson.is_untouched, place) {
+            (true, Some(place)) => format!("Learn {bars} in {place}"),
+            (true, None) => format!("Learn {bars}"),
+            (false, Some(place)) => format!("{} in another place: {place}", capital(&bars)),
+            (false, None) => capital(&bars),
+        }
+    }
+
+    /// The note names, bar by bar.
+    pub fn strip(&self) -> StyledText {
+        let notes = self.lesson.notes(self.material);
+        PhraseStrip::of_lesson(notes, self.stage, self.material).draw(self.width, self.ascii)
+    }
+
+    /// The tablature with chords above; nothing where the tune lies nowhere on the neck.
+    pub fn tablature(&self) -> Option<StyledText> {
+        let placement = self.lesson.placement?;
+        let notes = self.lesson.notes(self.material);
+        let melody = self.material.melody();
+        let (first, last) = (&melody.notes()[notes.start], &melody.notes()[notes.end - 1]);
+        let (start, end) = (
+            melody.bar_at(first.onset).onset,
+            melody.bar_at(last.onset).end,
+        );
+        let phrase = melody.between(start, end)?;
+        let map = NeckMap::new(melody, self.material.instrument(), OpenStrings::default());
+        let placed = map.at(placement.position, placement.octave)?;
+        // Whole bars are drawn; their notes outside the phrase stand without a name.
+        let onsets = melody.notes().iter().map(|note| note.onset);
+        let in_bars = onsets
+            .enumerate()
+            .filter(|(_, at)| (start..end).contains(at));
+        let tab_notes: Vec<TabNote> = in_bars
+            .map(|(note, _)| {
+                let is_inside = notes.contains(&note);
+                let is_hidden = is_inside && self.stage.hides(note - notes.start);
+                let found = placed.places.iter().find(|it| it.note == note);
+                let analysed = &self.material.notes()[note];
+                TabNote {
+                    place: found.filter(|_| !is_hidden).map(|it| it.place),
+                    finger: found.and_then(|it| it.finger),
+                    position: None,
+                    label: match (is_inside, is_hidden) {
+                        (false, _) => String::new(),
+                        (true, true) => "?".into(),
+                        (true, false) => analysed.note.pitch.class().to_string(),
+                    },
+                    mark: NoteMark::default(),
+                }
+            })
+            .collect();
+        let tablature = Tablature {
+            melody: &phrase,
+            notes: &tab_notes,
+            instrument: self.material.instrument(),
+            ascii: self.ascii,
+            width: self.width,
+        };
+        Some(tablature.draw())
+    }
+
+    /// The notes of the phrase on the neck, as far as the stage shows them.
+    pub fn marks(&self) -> Vec<NeckMark> {
+        let notes = self.lesson.notes(self.material);
+        let shown = notes
+            .clone()
+            .filter(|note| !self.stage.hides(note - notes.start));
+        let Some(placement) = self.lesson.placement else {
+            return Vec::new();
+        };
+        shown
+            .flat_map(|note| crate::session::note_marks(self.material, note, placement))
+            .collect()
+    }
+}
+
+fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    let first = letters.next().map(|first| first.to_ascii_uppercase());
+    first.into_iter().chain(letters).collect()
+}

@@ -1,0 +1,116 @@
+//! What a session came to, in three lines.
+
+use std::collections::BTreeMap;
+
+use fretlib::practice::{Moment, PlacementKey, PracticeMaterial};
+
+use super::tally::Tally;
+use crate::report::heading::title_or_untitled;
+
+/// A phrase of a tune at a placement, by the tune's number in the session.
+pub(super) type PhraseAt = (usize, u32, Option<PlacementKey>);
+
+/// What a session came to.
+#[derive(Clone, Debug, Default, Eq, PartialEq)]
+pub struct Summary {
+    /// What got better, what to play next, when to come back.
+    pub lines: [String; 3],
+}
+
+/// What a summary is made of.
+pub(super) struct Outcome<'a> {
+    pub tally: &'a Tally,
+    /// How many items hold now that did not, by phrase.
+    pub better: &'a BTreeMap<PhraseAt, u32>,
+    /// How many answers were wrong, by phrase.
+    pub wrong: &'a BTreeMap<PhraseAt, u32>,
+    /// When something fades next, in seconds since 1970; none when the history plays no part.
+    pub fades_next: Option<i64>,
+    /// Whether there is more that is untouched.
+    pub more: bool,
+}
+
+impl Summary {
+    pub(super) fn new(
+        outcome: &Outcome,
+        name: impl Fn(PhraseAt) -> String,
+        now: Moment,
+    ) -> Summary {
+        Summary {
+            lines: [
+                better(outcome, &name),
+                next(outcome, &name),
+                come_back(outcome, now),
+            ],
+        }
+    }
+}
+
+fn better(outcome: &Outcome, name: impl Fn(PhraseAt) -> String) -> String {
+    let all = outcome.tally.all;
+    let mut line = format!("{} of {} right", all.right, all.asked);
+    let gained: u32 = outcome.better.values().sum();
+    let most = outcome.better.iter().max_by_key(|(_, count)| **count);
+    let hold = if gained == 1 { "holds" } else { "hold" };
+    match most {
+        Some((phrase, _)) if outcome.better.len() > 1 => line.push_str(&format!(
+            "; {gained} more {hold} now, most of them in {}",
+            name(*phrase)
+        )),
+        Some((phrase, _)) => {
+            line.push_str(&format!("; {gained} more {hold} now, in {}", name(*phrase)));
+        }
+        None => {}
+    }
+    line
+}
+
+fn next(outcome: &Outcome, name: impl Fn(PhraseAt) -> String) -> String {
+    let worst = outcome.wrong.iter().max_by_key(|(_, count)| **count);
+    match worst {
+        Some((phrase, 1)) => format!("play next: {}, missed once", name(*phrase)),
+        Some((phrase, count)) => format!("play next: {}, missed {count} times", name(*phrase)),
+        None if outcome.more => "play next: more that is untouched".into(),
+        None => "play next: the whole tune, by heart".into(),
+    }
+}
+
+fn come_back(outcome: &Outcome, now: Moment) -> String {
+    const DAY: i64 = 86_400;
+    let when = match outcome.fades_next {
+        Some(at) if at <= now.seconds => "today: some of it still fades".into(),
+        Some(_) if outcome.more => "tomorrow".into(),
+        Some(at) => match (at - now.seconds + DAY / 4) / DAY {
+            0 | 1 => "tomorrow".into(),
+            days => format!("in {days} days"),
+        },
+        None => "tomorrow".into(),
+    };
+    format!("come back {when}")
+}
+
+/// `bars 5-8 in position V`, with the tune where there are several.
+pub(super) fn phrase_in_words(
+    material: &PracticeMaterial,
+    title: Option<&str>,
+    phrase: u32,
+    placement: Option<PlacementKey>,
+) -> String {
+    let mut words = bars_in_words(material, phrase);
+    if let Some(placement) = placement {
+        words.push_str(&format!(" in {}", placement.in_words()));
+    }
+    match title {
+        Some(title) => format!("{}, {words}", title_or_untitled(title)),
+        None => words,
+    }
+}
+
+/// `bar 5`, `bars 5-8`: a phrase as players find it.
+pub fn bars_in_words(material: &PracticeMaterial, phrase: u32) -> String {
+    match material.phrase_bars(phrase as usize) {
+        Some(bars) if bars.start() == bars.end() => format!("bar {}", bars.start()),
+        Some(bars) => format!("bars {}-{}", bars.start(), bars.end()),
+        None => String::new(),
+    }
+}

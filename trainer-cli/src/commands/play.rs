@@ -1,6 +1,8 @@
 //! `neckline play`: a melody as it sounds.
 
+mod bar_by_bar;
 mod control;
+mod live;
 mod take;
 
 use std::ops::RangeInclusive;
@@ -101,10 +103,7 @@ pub fn run(request: &PlayRequest, streams: &mut Streams) -> Result<(), Failure> 
     let mut control = PlayControl::new(played, request, notes)?;
     match &request.output {
         Some(output) => take::write(&mut control, request, output, streams),
-        None => Err(Failure::could_not(
-            "there is no sound server to play to",
-            "write a file with `-o take.wav` and play that",
-        )),
+        None => bar_by_bar::run(control, request, streams),
     }
 }
 

@@ -1,5 +1,6 @@
 //! What is played next: which bars, how fast, how often.
 
+use std::cmp::Ordering;
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -51,8 +52,9 @@ pub struct PlayControl {
     /// Which of them are played.
     stretch: Range<usize>,
     left: Loops,
-    /// Bars that are counted before the next pass.
+    /// Bars that are counted before the next pass, and before one at another tempo.
     count_in: u8,
+    counted: u8,
     ladder: Option<Ladder>,
 }
 
@@ -88,8 +90,10 @@ impl PlayControl {
             stretch: 0..0,
             left: request.loops,
             count_in: request.count_in,
+            counted: request.count_in,
             ladder,
         };
+        control.follow_ladder();
         let whole = control.play(None).map_err(too_long)?;
         control.all_bars = whole.bars;
         control.stretch = match notes {
@@ -106,17 +110,56 @@ impl PlayControl {
             Loops::Times(0) => return Ok(None),
             Loops::Times(times) => *times -= 1,
         }
-        if let Some(ladder) = &self.ladder {
-            self.manner.speed = f64::from(ladder.percent()) / 100.0;
-        }
+        self.follow_ladder();
         self.manner.count_in = std::mem::take(&mut self.count_in);
         let pass = self.play(Some(self.stretch.clone())).map_err(too_long)?;
-        let full_bars = pass
-            .bars
-            .iter()
-            .filter(|bar| self.tune.melody.bars()[bar.index].offset.is_zero());
-        self.manner.bars_before += full_bars.count() as u64;
+        self.manner.bars_before += self.full_bars(self.stretch.clone());
         Ok(Some(Arc::new(pass)))
+    }
+
+    /// Takes passes back that were handed out and not played.
+    pub fn take_back(&mut self, passes: usize) {
+        if let Loops::Times(times) = &mut self.left {
+            *times += passes as u32;
+        }
+        let bars = self.full_bars(self.stretch.clone());
+        let before = self.manner.bars_before;
+        self.manner.bars_before = before.saturating_sub(passes as u64 * bars);
+    }
+
+    /// The ladder, if one is climbed.
+    pub fn ladder(&self) -> Option<&Ladder> {
+        self.ladder.as_ref()
+    }
+
+    /// Takes the verdict on a pass in, and says in words what follows from it.
+    pub fn judge(&mut self, right: bool) -> String {
+        let Some(ladder) = &mut self.ladder else {
+            return String::new();
+        };
+        let before = ladder.percent();
+        ladder.judge(right);
+        let now = ladder.percent();
+        if now != before {
+            // Another tempo has to be counted in.
+            self.count_in = self.counted;
+        }
+        let (missing, top) = (ladder.missing(), ladder.top());
+        match now.cmp(&before) {
+            _ if ladder.is_climbed() => format!("climbed: {now}% is yours"),
+            Ordering::Greater => format!("up to {now}%"),
+            Ordering::Less => format!("down to {now}%"),
+            Ordering::Equal if right && now == top => {
+                format!("{now}%, {missing} more and it is yours")
+            }
+            Ordering::Equal if right => format!("{now}%, {missing} more for the next rung"),
+            Ordering::Equal => format!("{now}% again"),
+        }
+    }
+
+    /// Whether the highest rung of the ladder was played right.
+    pub fn is_climbed(&self) -> bool {
+        self.ladder.as_ref().is_some_and(Ladder::is_climbed)
     }
 
     /// The tempo the tune begins at, as it is played.
@@ -126,6 +169,19 @@ impl PlayControl {
         let start = bar.map(|bar| self.tune.melody.bars()[bar.index].onset);
         let there = start.and_then(|start| self.tune.melody.tempos().at(start));
         self.manner.speed * there.map_or(own, |tempo| tempo.quarters_per_minute().to_f64())
+    }
+
+    fn follow_ladder(&mut self) {
+        if let Some(ladder) = &self.ladder {
+            self.manner.speed = f64::from(ladder.percent()) / 100.0;
+        }
+    }
+
+    /// How many bars begin in a stretch, pickups left out.
+    fn full_bars(&self, stretch: Range<usize>) -> u64 {
+        let bars = self.all_bars[stretch].iter();
+        bars.filter(|bar| self.tune.melody.bars()[bar.index].offset.is_zero())
+            .count() as u64
     }
 
     fn play(&self, bars: Option<Range<usize>>) -> Result<PlayThrough, PerformanceError> {

@@ -1,0 +1,296 @@
+//! The sound server of Linux and its kin, by PulseAudio's native protocol, which PipeWire speaks too.
+//!
+//! One thread reads what the server says and answers each request for samples. The messages are those of the `pulseaudio`
+//! crate; the loop is our own, because underruns, a stream that is ended and a server that goes away have to be told.
+
+use std::ffi::CString;
+use std::io::{BufReader, Cursor, Read};
+use std::net::Shutdown;
+use std::os::unix::net::UnixStream;
+use std::thread::JoinHandle;
+use std::time::{Duration, SystemTime};
+
+use fretlib::sound::SampleRate;
+use pulseaudio::protocol::{
+    self, AuthParams, AuthReply, ChannelMap, ChannelVolume, Command, CommandReply,
+    CreatePlaybackStreamReply, LatencyParams, PlaybackLatency, PlaybackStreamParams, Prop, Props,
+    SampleSpec, SetClientNameReply, TagStructReader, stream,
+};
+
+use super::speaker::{Fill, SharedStatus};
+
+/// A stream that plays until it is dropped.
+pub struct ServerStream {
+    socket: UnixStream,
+    thread: Option<JoinHandle<()>>,
+}
+
+/// How long the server may take to answer when the stream is opened.
+const PATIENCE: Duration = Duration::from_secs(2);
+/// The longest message that is read, in bytes; those about streams are a few hundred.
+const LONGEST_MESSAGE: u32 = 1 << 20;
+/// The number of a question about the latency; the others have lower ones.
+const ABOUT_LATENCY: u32 = 100;
+/// The length of a cookie in the protocol, in bytes.
+const COOKIE_LENGTH: usize = 256;
+const BYTES: usize = size_of::<f32>();
+
+impl ServerStream {
+    /// Connects to the server that the environment names, or the user's own.
+    pub fn open(
+        rate: SampleRate,
+        latency: Duration,
+        fill: Fill,
+        status: SharedStatus,
+    ) -> Result<ServerStream, String> {
+        let path = pulseaudio::socket_path_from_env().ok_or("no sound server is running")?;
+        let socket = UnixStream::connect(&path).map_err(|error| {
+            format!(
+                "the sound server at `{}` does not answer: {error}",
+                path.display()
+            )
+        })?;
+        let connection =
+            Connection::new(&socket).map_err(|error| format!("the sound server: {error}"))?;
+        let mut player = connection
+            .play(rate, latency, fill, status)
+            .map_err(|error| format!("the sound server: {error}"))?;
+        let thread = std::thread::spawn(move || player.run());
+        Ok(ServerStream {
+            socket,
+            thread: Some(thread),
+        })
+    }
+}
+
+impl Drop for ServerStream {
+    fn drop(&mut self) {
+        // The thread waits for the server; the end of the connection wakes it.
+        let _ = self.socket.shutdown(Shutdown::Both);
+        if let Some(thread) = self.thread.take() {
+            let _ = thread.join();
+        }
+    }
+}
+
+/// A connection that has introduced itself.
+struct Connection {
+    socket: BufReader<UnixStream>,
+    version: u16,
+}
+
+impl Connection {
+    fn new(socket: &UnixStream) -> Result<Connection, String> {
+        let socket = socket.try_clone().map_err(|error| error.to_string())?;
+        socket
+            .set_read_timeout(Some(PATIENCE))
+            .map_err(|error| error.to_string())?;
+        socket
+            .set_write_timeout(Some(PATIENCE))
+            .map_err(|error| error.to_string())?;
+        let mut connection = Connection {
+            socket: BufReader::new(socket),
+            version: protocol::MAX_VERSION,
+        };
+        let cookie = pulseaudio::cookie_path_from_env().and_then(|path| std::fs::read(path).ok());
+        // A server that lets everybody in wants to see a cookie all the same, of the right length.
+        let cookie = cookie.unwrap_or_else(|| vec![0; COOKIE_LENGTH]);
+        let auth: AuthReply = connection.ask(Command::Auth(AuthParams {
+            version: protocol::MAX_VERSION,
+            supports_shm: false,
+            supports_memfd: false,
+            cookie,
+        }))?;
+        connection.version = auth.version.min(protocol::MAX_VERSION);
+        let mut props = Props::new();
+        let name = |text: &str| CString::new(text).unwrap_or_default();
+        props.set(Prop::ApplicationName, name("neckline"));
+        let _: SetClientNameReply = connection.ask(Command::SetClientName(props))?;
+        Ok(connection)
+    }
+
+    fn ask<R: CommandReply>(&mut self, command: Command) -> Result<R, String> {
+        let said = |error: protocol::ProtocolError| error.to_string();
+        protocol::write_command_message(self.socket.get_mut(), 0, &command, self.version)
+            .map_err(said)?;
+        let (_, reply) =
+            protocol::read_reply_message(&mut self.socket, self.version).map_err(said)?;
+        Ok(reply)
+    }
+
+    /// Opens a mono stream and fills its buffer for the first time.
+    fn play(
+        mut self,
+        rate: SampleRate,
+        latency: Duration,
+        fill: Fill,
+        status: SharedStatus,
+    ) -> Result<Playing, String> {
+        let bytes = |seconds: f64| (rate.sample_at(seconds) as usize * BYTES) as u32;
+        let latency = latency.as_secs_f64();
+        let reply: CreatePlaybackStreamReply =
+            self.ask(Command::CreatePlaybackStream(PlaybackStreamParams {
+                sample_spec: SampleSpec {
+                    format: protocol::SampleFormat::Float32Le,
+                    channels: 1,
+                    sample_rate: rate.hertz(),
+                },
+                channel_map: ChannelMap::mono(),
+                cvolume: Some(ChannelVolume::norm(1)),
+                sink_name: Some(protocol::DEFAULT_SINK.to_owned()),
+                buffer_attr: stream::BufferAttr {
+                    target_length: bytes(latency),
+                    // It begins when half of that is there.
+                    pre_buffering: bytes(latency / 2.0),
+                    minimum_request_length: bytes(latency / 4.0),
+                    ..Default::default()
+                },
+                flags: stream::StreamFlags {
+                    adjust_latency: true,
+                    ..Default::default()
+                },
+                ..Default::default()
+            }))?;
+        // From here on the server speaks when it has something to say.
+        self.socket
+            .get_ref()
+            .set_read_timeout(None)
+            .map_err(|error| error.to_string())?;
+        let mut playing = Playing {
+            connection: self,
+            channel: reply.channel,
+            rate,
+            fill,
+            status,
+            samples: Vec::new(),
+            bytes: Vec::new(),
+            has_begun: false,
+            asks: false,
+        };
+        playing.write(reply.requested_bytes as usize)?;
+        playing.ask_for_latency()?;
+        Ok(playing)
+    }
+}
+
+/// A stream that plays.
+struct Playing {
+    connection: Connection,
+    channel: u32,
+    rate: SampleRate,
+    fill: Fill,
+    status: SharedStatus,
+    samples: Vec<f32>,
+    bytes: Vec<u8>,
+    has_begun: bool,
+    /// Whether a question about the latency is on its way.
+    asks: bool,
+}
+
+impl Playing {
+    fn run(&mut self) {
+        if let Err(reason) = self.listen() {
+            self.status.fail(reason);
+        }
+    }
+
+    /// Answers the server until the connection ends.
+    fn listen(&mut self) -> Result<(), String> {
+        let mut message = Vec::new();
+        loop {
+            let gone = |_| "the sound server has gone away".to_owned();
+            let head = protocol::read_descriptor(&mut self.connection.socket)
+                .map_err(|_| "the sound server has gone away".to_owned())?;
+            if head.length > LONGEST_MESSAGE {
+                return Err("the sound server says more than can be".into());
+            }
+            message.resize(head.length as usize, 0);
+            self.connection
+                .socket
+                .read_exact(&mut message)
+                .map_err(gone)?;
+            if head.channel != u32::MAX {
+                continue;
+            }
+            // Messages are read whole before they are understood, so that an unknown one is passed over.
+            let mut body = Cursor::new(message.as_slice());
+            if let Ok((number, command)) =
+                Command::read_tag_prefixed(&mut body, self.connection.version)
+            {
+                self.answer(number, command, &mut body)?;
+            }
+        }
+    }
+
+    fn answer(
+        &mut self,
+        number: u32,
+        command: Command,
+        body: &mut Cursor<&[u8]>,
+    ) -> Result<(), String> {
+        match command {
+            Command::Request(request) if request.channel == self.channel => {
+                self.write(request.length as usize)?;
+                if !self.asks {
+                    self.ask_for_latency()?;
+                }
+            }
+            Command::Started(_) => self.has_begun = true,
+            Command::Underflow(_) if self.has_begun => {
+                self.status.update(|status| status.underruns += 1)
+            }
+            Command::Reply if number == ABOUT_LATENCY => {
+                self.asks = false;
+                let mut reader = TagStructReader::new(body, self.connection.version);
+                if let Ok(latency) = reader.read::<PlaybackLatency>() {
+                    self.take_in(latency);
+                }
+            }
+            Command::PlaybackStreamKilled(_) => return Err("the sound device has gone away".into()),
+            Command::Error(error) => return Err(format!("the sound server: {error}")),
+            _ => {}
+        }
+        Ok(())
+    }
+
+    fn take_in(&self, latency: PlaybackLatency) {
+        let in_sink = Duration::from_micros(latency.sink_usec);
+        let offset = |bytes: i64| bytes.max(0) as u64 / BYTES as u64;
+        let (read, written) = (offset(latency.read_offset), offset(latency.write_offset));
+        let in_buffer = Duration::from_secs_f64(self.rate.seconds(written.saturating_sub(read)));
+        let heard = read.saturating_sub(self.rate.sample_at(in_sink.as_secs_f64()));
+        self.status.heard(heard, in_buffer + in_sink);
+    }
+
+    fn write(&mut self, length: usize) -> Result<(), String> {
+        let count = length / BYTES;
+        if count == 0 {
+            return Ok(());
+        }
+        self.samples.resize(count, 0.0);
+        (self.fill)(&mut self.samples);
+        self.bytes.clear();
+        self.bytes
+            .extend(self.samples.iter().flat_map(|sample| sample.to_le_bytes()));
+        protocol::write_memblock(
+            self.connection.socket.get_mut(),
+            self.channel,
+            &self.bytes,
+            0,
+        )
+        .map_err(|_| "the sound server has gone away".to_owned())?;
+        self.status.wrote(count);
+        Ok(())
+    }
+
+    fn ask_for_latency(&mut self) -> Result<(), String> {
+        self.asks = true;
+        let question = Command::GetPlaybackLatency(LatencyParams {
+            channel: self.channel,
+            now: SystemTime::now(),
+        });
+        let socket = self.connection.socket.get_mut();
+        protocol::write_command_message(socket, ABOUT_LATENCY, &question, self.connection.version)
+            .map_err(|_| "the sound server has gone away".to_owned())
+    }
+}

@@ -1,0 +1,148 @@
+//! Playing with a line for each bar: on a pipe, or where the full screen is not wanted.
+
+use std::io::Write;
+use std::thread::sleep;
+use std::time::Duration;
+
+use fretlib::sound::PlayThrough;
+
+use super::PlayRequest;
+use super::control::{PlayControl, PlayedTune};
+use super::live::Live;
+use crate::failure::Failure;
+use crate::report::heading::title_or_untitled;
+use crate::terminal::Streams;
+
+/// How often it is looked where the music is.
+const LOOK: Duration = Duration::from_millis(20);
+
+/// Plays to the end, or until the player has climbed the ladder or ends it.
+pub fn run(
+    mut control: PlayControl,
+    request: &PlayRequest,
+    streams: &mut Streams,
+) -> Result<(), Failure> {
+    let mut live = Live::open(request)?;
+    writeln!(
+        streams.stdout,
+        "{}, {:.0} quarter notes a minute",
+        title_or_untitled(&control.tune.title),
+        control.tempo()
+    )?;
+    streams.stdout.flush()?;
+    if control.ladder().is_none() {
+        live.begin(&mut control)?;
+        return follow(&mut live, &mut control, true, streams);
+    }
+    // One pass at a time: what follows depends on how it was.
+    loop {
+        let Some(pass) = control.next_pass()? else {
+            return Ok(());
+        };
+        live.stage().play(&pass, 0.0);
+        follow(&mut live, &mut control, false, streams)?;
+        if !judged(&mut control, streams)? {
+            return Ok(());
+        }
+    }
+}
+
+/// Prints each bar when it is heard, until all is over.
+fn follow(
+    live: &mut Live,
+    control: &mut PlayControl,
+    supplies: bool,
+    streams: &mut Streams,
+) -> Result<(), Failure> {
+    let mut last = None;
+    while !live.is_over() {
+        if let Some(reason) = live.status().fault {
+            return Err(Failure::could_not(
+                format!("the sound has stopped: {reason}"),
+                "start it again when the device is back, or write a file with `-o take.wav`",
+            ));
+        }
+        if supplies {
+            live.supply(control)?;
+        }
+        if let Some(heard) = live.heard() {
+            let bar = heard
+                .pass
+                .bars
+                .iter()
+                .rposition(|bar| bar.start <= heard.seconds);
+            let now = bar.map(|bar| (heard.number, bar));
+            if let Some(bar) = bar
+                && now != last
+            {
+                writeln!(
+                    streams.stdout,
+                    "{}",
+                    bar_line(&control.tune, &heard.pass, bar)
+                )?;
+                streams.stdout.flush()?;
+                last = now;
+            }
+        }
+        sleep(LOOK);
+    }
+    let status = live.status();
+    if status.underruns > 0 {
+        writeln!(
+            streams.stderr,
+            "note: the sound broke off {} times; a larger `--latency` helps",
+            status.underruns
+        )?;
+    }
+    Ok(())
+}
+
+/// A bar in words: its number, its chords, its notes with string and fret.
+fn bar_line(tune: &PlayedTune, pass: &PlayThrough, bar: usize) -> String {
+    let played = pass.bars[bar];
+    let written = tune.melody.bars()[played.index];
+    let chords = tune.melody.chords();
+    let begun = chords.within(written.onset, written.end);
+    let names: Vec<String> = begun
+        .iter()
+        .map(|(_, chord)| chord.map_or("N.C.".into(), |chord| chord.to_string()))
+        .collect();
+    let plucks = pass.performance.plucks();
+    let notes = plucks.filter(|pluck| (played.start..played.end).contains(&pluck.start));
+    let notes: Vec<String> = notes
+        .filter_map(|pluck| {
+            let note = pluck.note?;
+            let pitch = tune.melody.notes()[note].pitch;
+            let place = tune.places[note].map_or("off the neck".into(), |place| place.to_string());
+            Some(format!("{pitch} {place}"))
+        })
+        .collect();
+    let line = format!(
+        "bar {:<4} {:<16} {}",
+        written.to_string(),
+        names.join(" "),
+        notes.join("  ")
+    );
+    line.trim_end().to_owned()
+}
+
+/// Asks how the pass was; `false` ends it.
+fn judged(control: &mut PlayControl, streams: &mut Streams) -> Result<bool, Failure> {
+    loop {
+        write!(streams.stdout, "right? y, n, or q to end: ")?;
+        streams.stdout.flush()?;
+        let mut line = String::new();
+        if streams.stdin.read_line(&mut line)? == 0 {
+            writeln!(streams.stdout)?;
+            return Ok(false);
+        }
+        let right = match line.trim() {
+            "y" | "yes" => true,
+            "n" | "no" => false,
+            "q" | "quit" => return Ok(false),
+            _ => continue,
+        };
+        writeln!(streams.stdout, "{}", control.judge(right))?;
+        return Ok(!control.is_climbed());
+    }
+}

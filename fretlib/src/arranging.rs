@@ -30,6 +30,10 @@ mod moment;
 mod octave_fit;
 mod staging;
 mod style;
+#[cfg(test)]
+mod taught_shapes;
+#[cfg(test)]
+mod trying_everything;
 mod voicing;
 mod voicing_cost;
 mod voicings;

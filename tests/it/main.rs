@@ -1,6 +1,8 @@
 //! Reference checks and whole runs, a module for each thing checked.
 
 mod abc;
+mod arrange_command;
+mod arranging;
 mod bad_input;
 mod convert;
 mod drill;

@@ -1,6 +1,7 @@
 //! What the checks in `it/` share: where the data lies, how it is read, how the program is run.
 
 pub mod agreement;
+pub mod arrangement_judge;
 pub mod editions;
 pub mod golden;
 

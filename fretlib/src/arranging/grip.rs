@@ -217,7 +217,7 @@ mod tests {
         // A major: three fingers side by side, or one across.
         check(
             "4:2 3:2 2:2 1:0",
-            "1230 1220 1120 1110 2340 2330 2230 3440 3340 3330 4440",
+            "1230 1220 1120 1110 2340 2330 2230 3440 3340 3330",
         );
         // F major: the first finger across all six strings.
         assert!({

@@ -52,12 +52,12 @@ terms! {
     NoGuide, 5.0, "no guide tone", "voicing", "Nothing says what chord it is.";
     RootLeftOut, 0.2, "root left out", "voicing", "The root does not sound.";
     Tension, -0.1, "tension", "note", "A ninth, a thirteenth or a tension the symbol names.";
-    StrongColour, 0.5, "strong colour", "note", "An eleventh or an altered tension that the symbol does not name.";
+    StrongColour, 0.8, "strong colour", "note", "An eleventh or an altered tension that the symbol does not name.";
     RootInBass, -0.6, "root in the bass", "voicing on a strong beat", "The root, or the bass the symbol asks for, is the lowest note on a strong beat.";
     FifthInBass, -0.1, "fifth in the bass", "voicing on a strong beat", "The fifth is the lowest note on a strong beat.";
     Gap, 0.3, "gap under the melody", "voicing", "More than an octave between the melody and the next note.";
     LowRoot, 0.15, "muddy over its root", "voicing", "With the root imagined under the lowest note, the two would be too low to be told apart.";
-    Doubled, 0.05, "doubled note", "note", "Root or fifth sounds twice.";
+    Doubled, 0.2, "doubled note", "note", "Root or fifth sounds twice.";
     Thin, 0.25, "thinner than the style", "note", "A note fewer than the style likes to have.";
     Fingers, 0.15, "fingers", "finger", "A finger that has to be put down.";
     Across, 0.35, "barre", "barre of two strings, twice that for six", "A finger lies across strings.";
@@ -70,9 +70,9 @@ terms! {
     DarkMelody, 0.3, "melody on a low string", "string", "The melody lies on the lower half of the strings, stopped high: a dull tone.";
     PassingStretch, 0.3, "stretch in the melody", "note", "A melody note on its own lies a fret beside the four of the hand.";
     PassingString, 0.03, "string crossed in the melody", "string", "A melody note on its own lies on another string than the one before.";
-    InnerMotion, 0.3, "motion of the inner voices", "semitone a voice", "How far an inner voice is on average from the nearest one before it.";
-    Travel, 0.006, "travel of the hand", "mm, more in a hurry", "How far the hand moves along the neck.";
-    Stays, -0.2, "finger that stays", "finger", "A finger is on the same place as in the last voicing.";
+    InnerMotion, 0.2, "motion of the inner voices", "semitone a voice", "How far an inner voice is on average from the nearest one before it.";
+    Travel, 0.004, "travel of the hand", "mm, more in a hurry", "How far the hand moves along the neck.";
+    Stays, -0.15, "finger that stays", "finger", "A finger is on the same place as in the last voicing.";
     Guides, -0.05, "finger that guides", "finger", "A finger stays on its string and leads the hand to another fret.";
     SeventhFalls, -0.15, "seventh falls to the third", "voice", "The seventh goes down a step into the third of the next chord.";
 }

@@ -75,8 +75,9 @@ fn easier_ways(lattice: &Lattice, arrangement: &Arrangement, note: usize) -> Vec
     let mut consider = |what: String, found: Option<Arrangement>| {
         let Some(found) = found else { return };
         let saved = now - felt_over_all(lattice, &found);
-        if saved >= WORTH_IT {
-            let voicing = found.notes[note].under.first().map(|it| it.voicing.clone());
+        let voicing = found.notes[note].under.first().map(|it| it.voicing.clone());
+        let is_new = ways.iter().all(|way: &EasierWay| way.voicing != voicing);
+        if saved >= WORTH_IT && is_new {
             ways.push(EasierWay {
                 what,
                 saved,

@@ -1,0 +1,138 @@
+//! `neckline arrange`: what it says when it is asked for what cannot be.
+
+use expect_test::expect;
+use tests::neckline;
+
+fn refused(args: &[&str], stdin: &str, expected: expect_test::Expect) {
+    let run = neckline(&[&["arrange"], args].concat(), stdin.as_bytes());
+    assert_eq!(run.stdout, "");
+    expected.assert_eq(&format!("exit code {}\n{}", run.code, run.stderr));
+}
+
+const BARE_TUNE: &str = "X:1\nT:Ferry Bell\nM:3/4\nL:1/4\nK:G\nD|G2B|A2c|d3|G3|\n";
+
+#[test]
+fn what_cannot_be_arranged_says_why() {
+    refused(
+        &["-"],
+        BARE_TUNE,
+        expect![[r#"
+        exit code 1
+        error: the tune has no chords to arrange
+
+        hint: write chords over it, or let its key stand in for them: `--chords-by-key --style bass` puts a bass of I, IV and V under it
+    "#]],
+    );
+    refused(
+        &["--instrument", "bass", "--hand", "40/40"],
+        "",
+        expect![[r#"
+        exit code 1
+        error: a hand that reaches 40 mm cannot stop two frets of the bass at once
+
+        hint: check the measures of `--hand` or of your settings: millimetres between the first and the fourth finger
+    "#]],
+    );
+    refused(
+        &["--bare", "7,999"],
+        "",
+        expect![[r#"
+        exit code 2
+        error: there is no note 999 to leave bare
+
+        hint: the tune has notes 1 to 86
+    "#]],
+    );
+    refused(
+        &["--octave", "+3"],
+        "",
+        expect![[r#"
+        exit code 1
+        error: note 2 (F7) is not on the neck
+
+        hint: try another `--octave`, `--transpose` or `--instrument`
+    "#]],
+    );
+    refused(
+        &["--style", "jazzy"],
+        "",
+        expect![[r#"
+        exit code 2
+        error: invalid value 'jazzy' for '--style <STYLE>': expected a style: plucked, pick, bass, two-voices, shells or full, found `jazzy`
+
+        For more information, try '--help'.
+    "#]],
+    );
+}
+
+#[test]
+fn a_tune_without_chords_takes_those_of_its_key() {
+    let run = neckline(
+        &["arrange", "-", "--chords-by-key", "--style", "bass"],
+        BARE_TUNE.as_bytes(),
+    );
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    assert!(
+        run.stderr
+            .contains("I, IV and V of G major stand in for them"),
+        "{}",
+        run.stderr
+    );
+    assert!(run.stdout.contains("Ferry Bell"));
+}
+
+#[test]
+fn an_instrument_of_one_string_has_no_room() {
+    let string = "(name: \"monochord\", strings: \"E4\", frets: 12, scale_length: 648)";
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("one.ron");
+    std::fs::write(&file, string).unwrap();
+    let run = neckline(&["arrange", "--instrument", file.to_str().unwrap()], b"");
+    assert_eq!((run.code, run.stdout.as_str()), (1, ""), "{}", run.stderr);
+    assert!(
+        run.stderr
+            .starts_with("error: the monochord has one string"),
+        "{}",
+        run.stderr
+    );
+}
+
+#[test]
+fn a_page_shows_shapes_fingers_and_what_is_hard() {
+    let run = neckline(&["arrange", "--bars", "5-6", "--octave", "+1"], b"");
+    assert_eq!(run.stderr, "");
+    expect![[r#"
+        Lamps along the Jetty
+        Bb major, guitar, octave +1, style plucked, density medium
+
+        3 voicings under 5 notes, 3 with every guide tone. From voicing to voicing an
+        inner voice moves 2.3 semitones and the hand 22 mm; no finger stays in all.
+
+        bar 5 note 1 D6          bar 6 note 3 Bb5         bar 6 note 5 G5
+        Gm7                      C7                       C7
+          ─3─│───│───│───│       x ───│───│───│───│       x ───│───│───│───│
+          ───│─4─│───│───│         ───│───│─4─│───│         ─3─│───│───│───│
+          ─2─│───│───│───│         ─2─│───│───│───│         ───│─4─│───│───│
+        x ───│───│───│───│         ───│─3─│───│───│         ─2─│───│───│───│
+          ─1─│───│───│───│       x ───│───│───│───│       x ───│───│───│───│
+        x ───│───│───│───│       x ───│───│───│───│         ─1─│───│───│───│
+           10                       9                        8
+        x-10-x-10-11-10          x-x-10-9-11-x            8-x-8-9-8-x
+        1 b7 b3 5                1 3 b7                   1 b7 3 5
+        down 3, 1, 2+4           down 4, 3, 2             down 3, 1, 2+4
+                                 without 5
+                                                          3 lead
+
+        Hardest moments
+          bar 5 note 1: Gm7 x-10-x-10-11-10, 4 fingers, 20 mm, hand 0.9
+            leave it bare (saves 0.8)
+            leave the root out: x-x-x-10-11-10, 1 finger fewer (saves 0.4)
+          bar 6 note 5: C7 8-x-8-9-8-x, 4 fingers, 23 mm, hand 0.8
+            leave it bare (saves 0.8)
+            leave the root out: x-x-8-9-8-x, 1 finger fewer (saves 0.3)
+          bar 6 note 3: C7 x-x-10-9-11-x, 3 fingers, 42 mm, hand 0.4
+            leave it bare (saves 0.4)
+            let one note go: x-x-x-9-11-x, 1 finger fewer (saves 0.1)
+    "#]]
+    .assert_eq(&run.stdout);
+}

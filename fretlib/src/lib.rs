@@ -77,6 +77,7 @@ pub use fingering::{Fingering, FingeringSearch};
 pub use mapping::{NeckMap, Placement};
 pub use melody::{Melody, Quarters};
 pub use neck::{Instrument, Place, Position};
+pub use one_line::is_visible;
 pub use theory::{Chord, Interval, Key, Pitch};
 
 /// The pages for readers of the packages, so that their code is compiled and run.

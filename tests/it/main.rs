@@ -5,6 +5,7 @@ mod arrange_command;
 mod arranging;
 mod bad_input;
 mod convert;
+mod doors;
 mod drill;
 mod fingering;
 mod fingering_command;

@@ -3,6 +3,7 @@
 use std::io::{self, Write};
 
 use fretlib::format::{Location, ReadError};
+use fretlib::is_visible;
 use thiserror::Error;
 
 use crate::history::HistoryError;
@@ -143,7 +144,7 @@ fn quote(out: &mut dyn Write, source: &[u8], line: usize, column: usize) -> io::
         .chars()
         .skip(skipped)
         .take(SHOWN)
-        .map(|c| if c.is_control() { ' ' } else { c })
+        .map(|c| if is_visible(c) { c } else { ' ' })
         .collect();
     let margin = line.to_string();
     let indent = " ".repeat(column.saturating_sub(1).saturating_sub(skipped));

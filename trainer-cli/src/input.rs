@@ -5,7 +5,7 @@ mod hand;
 mod instrument;
 pub mod tune;
 
-use std::fs::File;
+use std::fs::{File, Metadata};
 use std::io::{self, Read, Write};
 
 use fretlib::format::{LARGEST_FILE, ReadError};
@@ -40,16 +40,16 @@ pub fn read_file(name: &str) -> Result<Vec<u8>, Failure> {
             _ => None,
         };
         Failure::Usage {
-            problem: format!("cannot read `{}`: {}", printable(name), reason(&error)),
+            problem: format!("cannot read `{name}`: {}", reason(&error)),
             hint: hint.or_else(|| {
                 Some("name a file, a built-in tune (`neckline tunes` lists them) or `-`".into())
             }),
         }
     };
+    // Looked at before it is opened: opening a pipe waits for a writer.
+    refuse_what_is_no_file(&std::fs::metadata(name).map_err(failed)?).map_err(failed)?;
     let mut file = File::open(name).map_err(failed)?;
-    if file.metadata().map_err(failed)?.is_dir() {
-        return Err(failed(io::ErrorKind::IsADirectory.into()));
-    }
+    refuse_what_is_no_file(&file.metadata().map_err(failed)?).map_err(failed)?;
     limited(&mut file, name)
 }
 
@@ -68,7 +68,7 @@ fn limited(from: &mut dyn Read, name: &str) -> Result<Vec<u8>, Failure> {
     let mut bytes = Vec::new();
     let failed = |error: io::Error| {
         Failure::usage(
-            format!("cannot read `{}`: {}", printable(name), reason(&error)),
+            format!("cannot read `{name}`: {}", reason(&error)),
             "check the file and try again",
         )
     };
@@ -77,11 +77,23 @@ fn limited(from: &mut dyn Read, name: &str) -> Result<Vec<u8>, Failure> {
         .map_err(failed)?;
     if bytes.len() > LARGEST_FILE {
         return Err(Failure::usage(
-            format!("`{}` is larger than 64 MiB", printable(name)),
-            "a tune of 100,000 notes takes about 1 MiB; split the file",
+            format!("`{name}` is larger than 64 MiB"),
+            "no tune is as large as that; if it is a book, split it",
         ));
     }
     Ok(bytes)
+}
+
+/// Folders, pipes and devices are not read.
+fn refuse_what_is_no_file(there: &Metadata) -> io::Result<()> {
+    match there {
+        there if there.is_dir() => Err(io::ErrorKind::IsADirectory.into()),
+        there if there.is_file() => Ok(()),
+        _ => Err(io::Error::new(
+            io::ErrorKind::InvalidInput,
+            "it is not a file; `-` reads standard input",
+        )),
+    }
 }
 
 /// What went wrong, without the number of the operating system's error.
@@ -92,9 +104,4 @@ fn reason(error: &io::Error) -> String {
         io::ErrorKind::IsADirectory => "it is a folder".into(),
         _ => error.to_string(),
     }
-}
-
-/// A name without control characters, fit for a terminal.
-pub fn printable(name: &str) -> String {
-    name.chars().filter(|c| !c.is_control()).collect()
 }

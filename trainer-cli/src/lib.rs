@@ -35,12 +35,11 @@ pub fn run(args: impl IntoIterator<Item = OsString>, streams: &mut Streams) -> u
     let invocation = match cli::parse(args, streams.color) {
         Ok(invocation) => invocation,
         Err(message) => {
-            let text = message.text.as_bytes();
             // A closed pipe is no failure of ours.
             let _ = if message.is_error {
-                streams.stderr.write_all(text)
+                streams.stderr.coloured(&message.text)
             } else {
-                streams.stdout.write_all(text)
+                streams.stdout.coloured(&message.text)
             };
             return if message.is_error { 2 } else { 0 };
         }

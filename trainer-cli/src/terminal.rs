@@ -3,6 +3,8 @@
 pub mod clock;
 pub mod colour;
 mod streams;
+mod text_stream;
 
 pub use clock::Clock;
 pub use streams::Streams;
+pub use text_stream::TextStream;

@@ -5,6 +5,7 @@ use std::fmt::Write;
 
 use super::drawing::{Anchor, Ink, Mark, Page, Point, Segment, Stroke, Subject};
 use super::font::Face;
+use crate::one_line::is_in_xml;
 
 /// A page as an SVG document of its own, fonts included.
 ///
@@ -300,7 +301,7 @@ impl std::fmt::Display for Escaped<'_> {
                 '"' => f.write_str("&quot;")?,
                 '\'' => f.write_str("&#39;")?,
                 // Not allowed in XML even when escaped.
-                control if control.is_control() => f.write_char(' ')?,
+                other if other.is_control() || !is_in_xml(other) => f.write_char(' ')?,
                 other => f.write_char(other)?,
             }
         }
@@ -368,5 +369,13 @@ mod tests {
         assert!(!out.contains("<script"), "{out}");
         assert!(out.contains("&lt;script&gt;alert(&quot;x&quot;)&lt;/script&gt;&amp;&#39;"));
         assert!(out.contains("<title>&lt;/title&gt;&lt;script&gt;</title>"));
+    }
+
+    #[test]
+    fn what_xml_cannot_hold_is_a_space() {
+        assert_eq!(
+            Escaped("Pier\u{fffe}9\u{1b}\u{ffff}").to_string(),
+            "Pier 9  "
+        );
     }
 }

@@ -90,8 +90,21 @@ pub fn run(request: &ConvertRequest, streams: &mut Streams) -> Result<(), Failur
         writeln!(streams.stderr, "note: {remark}")?;
     }
     if out == Path::new("-") {
-        streams.stdout.write_all(&written.bytes)?;
-        return Ok(());
+        return write_to_stdout(&written.bytes, format, streams);
     }
     write_file(out, &written.bytes, request.existing)
+}
+
+/// Writes a file to standard output: as it is for another program, but as clean text for a player's terminal.
+fn write_to_stdout(bytes: &[u8], format: Target, streams: &mut Streams) -> Result<(), Failure> {
+    if !streams.stdout_is_terminal {
+        return Ok(streams.stdout.bytes(bytes)?);
+    }
+    if !format.is_text() {
+        return Err(Failure::usage(
+            "such a file is not for a terminal to show",
+            "name a file to write, or pass it to another program",
+        ));
+    }
+    Ok(streams.stdout.write_all(bytes)?)
 }

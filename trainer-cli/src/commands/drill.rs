@@ -2,6 +2,7 @@
 
 mod line_by_line;
 
+use std::io::Write;
 use std::time::Duration;
 
 use fretlib::practice::Moment;

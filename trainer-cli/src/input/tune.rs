@@ -7,7 +7,7 @@ use fretlib::melody::{KeyProfile, Melody, estimate_keys};
 use fretlib::theory::{Interval, Key, Mode, PitchClass};
 
 use super::built_in_tunes::{BUILT_IN, built_in};
-use super::{bytes_of, printable};
+use super::bytes_of;
 use crate::failure::Failure;
 use crate::request::TuneRequest;
 use crate::terminal::Streams;
@@ -96,13 +96,13 @@ pub fn read_bytes(
 ) -> Result<Reading, Failure> {
     if source_bytes.iter().all(u8::is_ascii_whitespace) {
         return Err(Failure::usage(
-            format!("`{}` is empty", printable(name)),
+            format!("`{}` is empty", name),
             "give a tune in RON or ABC; `neckline tunes --show` prints one to start from",
         ));
     }
     let Some(format) = detect(&source_bytes) else {
         return Err(Failure::usage(
-            format!("`{}` is in no format that can be read", printable(name)),
+            format!("`{}` is in no format that can be read", name),
             "readable are the project's RON tunes, which begin with `(title:`, ABC, which begins with `X:`, MusicXML (also \
              compressed) and MIDI files",
         ));
@@ -132,7 +132,7 @@ pub fn read_bytes(
         && !source_bytes.starts_with(&[0xFE, 0xFF])
         && !source_bytes.starts_with(&[0xFF, 0xFE]);
     read.map_err(|unreadable| Failure::Unreadable {
-        name: printable(name),
+        name: name.to_owned(),
         source_bytes: if is_text { source_bytes } else { Vec::new() },
         unreadable,
     })

@@ -2,14 +2,67 @@
 
 use std::io::{self, Write};
 
+use fretlib::is_visible;
 use serde::Serialize;
+use serde_json::Serializer;
+use serde_json::ser::{CharEscape, CompactFormatter, Formatter};
 
 use crate::failure::Failure;
 use crate::terminal::Streams;
 
 /// Prints a document as one line of JSON.
+///
+/// What cannot be seen is escaped, so that strings keep it without steering a terminal.
 pub fn write_json(streams: &mut Streams, document: &impl Serialize) -> Result<(), Failure> {
-    serde_json::to_writer(&mut streams.stdout, document).map_err(io::Error::from)?;
+    let mut serializer = Serializer::with_formatter(&mut streams.stdout, Visible(CompactFormatter));
+    document
+        .serialize(&mut serializer)
+        .map_err(io::Error::from)?;
     writeln!(streams.stdout)?;
     Ok(())
+}
+
+/// JSON on one line whose strings have escapes for all that cannot be seen.
+struct Visible(CompactFormatter);
+
+impl Formatter for Visible {
+    fn write_string_fragment<W>(&mut self, out: &mut W, fragment: &str) -> io::Result<()>
+    where
+        W: ?Sized + Write,
+    {
+        let mut rest = fragment;
+        while let Some(at) = rest.find(|c| !is_visible(c)) {
+            let hidden = rest[at..].chars().next().unwrap_or_default();
+            out.write_all(&rest.as_bytes()[..at])?;
+            for unit in hidden.encode_utf16(&mut [0; 2]) {
+                write!(out, "\\u{unit:04x}")?;
+            }
+            rest = &rest[at + hidden.len_utf8()..];
+        }
+        out.write_all(rest.as_bytes())
+    }
+
+    fn write_char_escape<W>(&mut self, out: &mut W, escape: CharEscape) -> io::Result<()>
+    where
+        W: ?Sized + Write,
+    {
+        self.0.write_char_escape(out, escape)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn strings_keep_what_cannot_be_seen() {
+        let title = "Pier \u{202e}9\u{1b}[2J\u{9b}\u{e0041} \"♭\"";
+        let (mut stdout, mut stderr) = (Vec::new(), Vec::new());
+        let mut streams = Streams::captured(&b""[..], &mut stdout, &mut stderr);
+        write_json(&mut streams, &[title]).unwrap();
+        drop(streams);
+        let text = String::from_utf8(stdout).unwrap();
+        assert!(text.trim_end().chars().all(is_visible), "{text:?}");
+        assert_eq!(serde_json::from_str::<[String; 1]>(&text).unwrap(), [title]);
+    }
 }

@@ -2,6 +2,7 @@
 
 use std::time::Duration;
 
+use fretlib::is_visible;
 use fretlib::practice::{Kind, Question, Task, Verdict};
 use fretlib::text::{NeckMark, NoteMark, StyledText};
 use ratatui::Frame;
@@ -38,10 +39,11 @@ pub fn render(state: &State, frame: &mut Frame) {
     keys(state, area, buffer);
 }
 
-/// Writes text that is cut at the right edge.
+/// Writes text that is cut at the right edge. As on a stream, nothing gets through that cannot be seen.
 fn put(buffer: &mut Buffer, column: u16, row: u16, text: &str, style: Style) {
     let area = buffer.area;
     if row < area.bottom() && column < area.right() {
+        let text: String = text.chars().filter(|c| is_visible(*c)).collect();
         buffer.set_stringn(column, row, text, usize::from(area.right() - column), style);
     }
 }

@@ -1,9 +1,9 @@
 //! Roles to colours.
 
-use std::io;
+use std::io::{self, Write};
 
 use fretlib::text::{Role, StyledText};
-use owo_colors::OwoColorize;
+use owo_colors::Style;
 
 use super::Streams;
 
@@ -11,26 +11,29 @@ use super::Streams;
 ///
 /// Only the sixteen colours of the terminal, so that the player's own theme holds; what a colour says, a mark says too.
 pub fn write(streams: &mut Streams, text: &StyledText) -> io::Result<()> {
-    let color = streams.color;
-    let out = &mut streams.stdout;
     for line in text.lines() {
         for span in line.spans() {
-            if !color {
-                write!(out, "{}", span.text)?;
-                continue;
-            }
-            match span.role {
-                Role::Plain => write!(out, "{}", span.text)?,
-                Role::Heading => write!(out, "{}", span.text.bold())?,
-                Role::Faint => write!(out, "{}", span.text.dimmed())?,
-                Role::Tonic => write!(out, "{}", span.text.green().bold())?,
-                Role::Outside => write!(out, "{}", span.text.magenta().bold())?,
-                Role::Raised => write!(out, "{}", span.text.cyan())?,
-                Role::Right => write!(out, "{}", span.text.green())?,
-                Role::Wrong => write!(out, "{}", span.text.red())?,
+            if streams.color {
+                streams.stdout.styled(style_of(span.role), &span.text)?;
+            } else {
+                write!(streams.stdout, "{}", span.text)?;
             }
         }
-        writeln!(out)?;
+        writeln!(streams.stdout)?;
     }
     Ok(())
+}
+
+fn style_of(role: Role) -> Style {
+    let plain = Style::new();
+    match role {
+        Role::Plain => plain,
+        Role::Heading => plain.bold(),
+        Role::Faint => plain.dimmed(),
+        Role::Tonic => plain.green().bold(),
+        Role::Outside => plain.magenta().bold(),
+        Role::Raised => plain.cyan(),
+        Role::Right => plain.green(),
+        Role::Wrong => plain.red(),
+    }
 }

@@ -6,14 +6,16 @@ use std::path::PathBuf;
 use etcetera::BaseStrategy;
 use owo_colors::{OwoColorize, Stream};
 
+use super::TextStream;
+
 /// Where input comes from, where results and messages go, and how they may look.
 pub struct Streams<'a> {
     /// Input, read by commands that ask and by the tune `-`.
     pub stdin: Box<dyn BufRead + 'a>,
     /// Results.
-    pub stdout: Box<dyn Write + 'a>,
+    pub stdout: TextStream<'a>,
     /// Messages.
-    pub stderr: Box<dyn Write + 'a>,
+    pub stderr: TextStream<'a>,
     /// Whether a person may be typing.
     pub stdin_is_terminal: bool,
     /// Whether a person may be reading the results.
@@ -40,8 +42,8 @@ impl<'a> Streams<'a> {
     ) -> Streams<'a> {
         Streams {
             stdin: Box::new(stdin),
-            stdout: Box::new(stdout),
-            stderr: Box::new(stderr),
+            stdout: TextStream::new(stdout),
+            stderr: TextStream::new(stderr),
             stdin_is_terminal: false,
             stdout_is_terminal: false,
             color: false,
@@ -67,8 +69,8 @@ impl Streams<'static> {
         let (narrowest, widest) = Streams::WIDTHS.into_inner();
         Streams {
             stdin: Box::new(io::stdin().lock()),
-            stdout: Box::new(BufWriter::new(io::stdout().lock())),
-            stderr: Box::new(io::stderr()),
+            stdout: TextStream::new(BufWriter::new(io::stdout().lock())),
+            stderr: TextStream::new(io::stderr()),
             stdin_is_terminal: io::stdin().is_terminal(),
             stdout_is_terminal,
             color: supports_color(),

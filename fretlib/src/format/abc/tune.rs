@@ -193,7 +193,7 @@ impl<'a> Tune<'a> {
                 at: location(self.bytes, start),
                 problem: error.to_string(),
                 hint: Some(match error {
-                    MelodyError::TooManyBars => "take the long rests out of the tune".to_owned(),
+                    MelodyError::TooManyBars => "a tune of so many bars is a mistake in the file, or several tunes: split it".to_owned(),
                     _ => empty_hint,
                 }),
             })

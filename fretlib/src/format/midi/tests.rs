@@ -187,3 +187,14 @@ fn hostile_files_are_refused() {
     let error = read(&file(96, &[&note]), &options).unwrap_err().to_string();
     assert!(error.contains("moved by 9 octaves"), "{error}");
 }
+
+/// midly negates the frame rate as a signed byte: a panic where overflow is checked.
+#[test]
+fn a_frame_rate_of_minus_128_is_refused() {
+    let error = read(
+        b"MThd\0\0\0\x06\0\0\0\x01\x80\x78MTrk\0\0\0\0",
+        &Options::default(),
+    );
+    let error = error.unwrap_err().to_string();
+    assert!(error.contains("frame rate"), "{error}");
+}

@@ -255,7 +255,7 @@ fn bars(
         if bars.len() as u64 + count > Melody::MOST_BARS as u64 {
             return Err(Diagnostic::of_file(
                 MelodyError::TooManyBars.to_string(),
-                "cut the silence out of the file",
+                "a tune of so many bars is a mistake in the file, or several tunes: split it",
             ));
         }
         let parts = start.denom().lcm(&step.denom());

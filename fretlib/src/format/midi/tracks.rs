@@ -41,7 +41,21 @@ pub(super) struct Played {
     pub(super) key: u8,
 }
 
+/// Refuses a header whose frame rate is -128: midly 0.5 negates it as a signed byte, which overflows.
+fn check_frame_rate(bytes: &[u8]) -> Result<(), Diagnostic> {
+    // Identification, length, format and number of tracks stand before the rate.
+    const AT: usize = 12;
+    let headers = bytes.windows(AT + 1).enumerate();
+    for (at, header) in headers.filter(|(_, window)| window.starts_with(b"MThd")) {
+        if header[AT] == 0x80 {
+            return Err(fault(at + AT, "no frame rate is 128 a second".into()));
+        }
+    }
+    Ok(())
+}
+
 pub(super) fn read_tracks(bytes: &[u8]) -> Result<File, Diagnostic> {
+    check_frame_rate(bytes)?;
     let (header, tracks) = midly::parse(bytes).map_err(|error| fault(0, error.to_string()))?;
     let (division, is_in_seconds) = match header.timing {
         Timing::Metrical(ticks) => (u64::from(ticks.as_int()), false),

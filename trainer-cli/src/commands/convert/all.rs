@@ -11,8 +11,8 @@ use rayon::prelude::*;
 
 use super::{ConvertRequest, TablatureChoice, target};
 use crate::failure::Failure;
+use crate::input::read_file;
 use crate::input::tune::{KeySource, read_bytes, settled};
-use crate::input::{printable, read_file};
 use crate::output::write_file;
 use crate::request::TuneRequest;
 use crate::terminal::Streams;
@@ -204,7 +204,7 @@ fn jobs(source: &Path, out: &Path, ending: &str) -> Result<Vec<Job>, Failure> {
                 out: free_name(&stem),
                 name: path
                     .file_name()
-                    .map(|name| printable(&name.to_string_lossy()))
+                    .map(|name| name.to_string_lossy().into_owned())
                     .unwrap_or_default(),
                 source: path,
                 number: None,
@@ -215,7 +215,7 @@ fn jobs(source: &Path, out: &Path, ending: &str) -> Result<Vec<Job>, Failure> {
         for entry in abc::tunes(&bytes) {
             jobs.push(Job {
                 out: free_name(&file_name(&entry.title)),
-                name: format!("tune {} ({})", entry.number, printable(&entry.title)),
+                name: format!("tune {} ({})", entry.number, entry.title),
                 source: source.to_owned(),
                 number: Some(entry.number),
             });

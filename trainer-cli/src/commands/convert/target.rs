@@ -42,6 +42,14 @@ impl Target {
         )
     }
 
+    /// Whether it is text.
+    pub const fn is_text(self) -> bool {
+        match self {
+            Target::Ron | Target::Abc | Target::Musicxml => true,
+            Target::Mxl | Target::Midi => false,
+        }
+    }
+
     /// The usual ending.
     pub const fn ending(self) -> &'static str {
         match self {

@@ -58,7 +58,7 @@ pub fn write(
     let samples = samples(&passes, request, rate);
     let bytes = wav_bytes(&samples, rate, request.format)?;
     if is_pipe {
-        streams.stdout.write_all(&bytes)?;
+        streams.stdout.bytes(&bytes)?;
     } else {
         write_file(output, &bytes, request.existing)?;
     }

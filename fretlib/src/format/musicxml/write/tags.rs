@@ -1,5 +1,6 @@
 //! The tags of a score, written to memory.
 
+use crate::one_line::is_in_xml;
 use quick_xml::Writer;
 use quick_xml::events::{BytesDecl, BytesEnd, BytesStart, BytesText, Event};
 
@@ -50,10 +51,31 @@ impl Tags {
             .0
             .create_element(name)
             .with_attributes(attributes.iter().copied())
-            .write_text_content(BytesText::new(text));
+            .write_text_content(BytesText::new(&in_xml(text)));
     }
 
     pub(super) fn number(&mut self, name: &str, number: impl ToString) {
         self.text(name, &number.to_string());
+    }
+}
+
+/// Text without what XML has no place for, escaped or not.
+fn in_xml(text: &str) -> String {
+    text.chars().filter(|c| is_in_xml(*c)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_xml_cannot_hold_is_left_out() {
+        let mut tags = Tags::new();
+        tags.text("title", "Pier\u{fffe} & \u{1b}[2JLamp\u{ffff}\tღ");
+        let text = tags.into_text();
+        assert!(
+            text.ends_with("<title>Pier &amp; [2JLamp\tღ</title>"),
+            "{text}"
+        );
     }
 }

@@ -40,7 +40,7 @@ pub struct SheetArgs {
     output: PathBuf,
 
     /// Write over files that are there
-    #[arg(long)]
+    #[arg(long, hide_short_help = true)]
     replace: bool,
 
     /// The size of the paper

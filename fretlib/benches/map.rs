@@ -5,7 +5,7 @@ mod files;
 use divan::{Bencher, black_box};
 use fretlib::format::abc;
 use fretlib::mapping::{NeckMap, OpenStrings};
-use fretlib::melody::{KeyProfile, Melody, analyse, estimate_keys};
+use fretlib::melody::{KeyProfile, Melody, estimate_keys};
 use fretlib::neck::Instrument;
 use fretlib::theory::Key;
 
@@ -47,7 +47,7 @@ fn read_and_analyse_240_tunes(bencher: Bencher) {
         for bytes in &files {
             let (melody, key) = read(bytes);
             black_box(estimate_keys(&melody, KeyProfile::default()));
-            black_box(analyse(&melody, key));
+            black_box(melody.analyse(key));
         }
     });
 }
@@ -61,7 +61,7 @@ fn read_analyse_and_map_240_tunes(bencher: Bencher) {
         for bytes in &files {
             let (melody, key) = read(bytes);
             black_box(estimate_keys(&melody, KeyProfile::default()));
-            black_box(analyse(&melody, key));
+            black_box(melody.analyse(key));
             black_box(NeckMap::new(&melody, &guitar, OpenStrings::default()));
         }
     });

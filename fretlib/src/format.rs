@@ -4,7 +4,9 @@
 //! every fault it found, each at its place. Nothing here opens a file or prints.
 
 pub mod abc;
+mod bar_line;
 mod diagnostic;
+mod form_words;
 pub mod instrument_ron;
 mod lead_line;
 mod limits;

@@ -5,7 +5,6 @@
 //! ```
 //! use fretlib::format::abc;
 //! use fretlib::mapping::{NeckMap, OpenStrings};
-//! use fretlib::melody::analyse;
 //! use fretlib::neck::Instrument;
 //! use fretlib::theory::Membership;
 //!
@@ -13,7 +12,7 @@
 //! let tune = abc::read(source, &abc::Options::default())?.melody;
 //! let key = *tune.keys().first().expect("the tune declares one");
 //!
-//! let outside: Vec<String> = analyse(&tune, key)
+//! let outside: Vec<String> = tune.analyse(key)
 //!     .iter()
 //!     .filter(|it| it.membership == Membership::Chromatic)
 //!     .map(|it| format!("bar {}: {} is {}", it.bar, it.note.pitch, it.degree))

@@ -2,10 +2,11 @@
 
 mod analysis;
 mod bar;
-mod contour;
+mod beat;
 mod draft;
 mod form;
 mod key_finding;
+mod measures;
 #[allow(clippy::module_inception)]
 mod melody;
 mod meter;
@@ -14,15 +15,15 @@ mod playing_order;
 mod quarters;
 mod timeline;
 
-pub use analysis::{AnalysedNote, analyse};
+pub use analysis::AnalysedNote;
 pub use bar::Bar;
-pub use contour::Contour;
+pub use beat::Beat;
 pub use draft::Draft;
 pub use form::{BackTo, Endings, Form, FormSign, Jump, Times, Until};
 pub use key_finding::{KeyEstimate, KeyProfile, estimate_keys};
+pub use measures::{Measure, MeasurePart};
 pub use melody::{Melody, MelodyError, Note};
 pub use meter::{Meter, Tempo};
-pub use phrase::phrases;
 pub use playing_order::{FormError, FormFault, Pass, PlayedNote, PlayingOrder};
 pub use quarters::Quarters;
 pub use timeline::Timeline;

@@ -1,7 +1,6 @@
 //! The ABC reader against tunes that independent readers agree on, and against damage done to them.
 
 use fretlib::format::abc::{self, Options};
-use fretlib::melody::analyse;
 use tests::golden::{GoldenNote, tunes};
 
 /// Tunes in which a second ending begins within a bar. The reference begins a bar there; here the ending's bracket draws
@@ -19,8 +18,15 @@ fn every_tune_agrees_note_for_note() {
             .unwrap_or_else(|diagnostics| panic!("{id}: {diagnostics}"));
         let melody = reading.melody;
         let home = *melody.keys().first().unwrap();
-        let lines = analyse(&melody, home);
+        let lines = melody.analyse(home);
         let mut found: Vec<GoldenNote> = lines.iter().map(GoldenNote::from).collect();
+        // The records count stretches between bar lines; print counts a bar that a repeat parts once.
+        let first_number = melody.bars()[0].number;
+        for (note, line) in found.iter_mut().zip(&lines) {
+            let onset = line.note.onset;
+            let stretches = melody.bars().partition_point(|bar| bar.onset <= onset);
+            note.bar = first_number + stretches as u32 - 1;
+        }
         if ENDING_WITHIN_A_BAR.contains(&id.as_str()) {
             assert!(
                 found
@@ -66,10 +72,11 @@ fn every_tune_agrees_note_for_note() {
 }
 
 /// Every tune is known as ABC and listed under its number and title. Only text in quotes earns a remark, and a bar that is
-/// too long: in twelve tunes a bar line is missing or a note too many.
+/// too long: in twelve tunes a bar line is missing or a note too many. In three a repeat is never closed.
 #[test]
 fn every_tune_is_known_and_listed() {
     let mut with_long_bars = 0;
+    let mut with_open_repeats = 0;
     for golden in tunes() {
         let id = &golden.id;
         let bytes = golden.abc();
@@ -85,11 +92,14 @@ fn every_tune_is_known_and_listed() {
         for remark in warnings {
             let is_on_bars = remark.contains("longer than its meter");
             let is_on_text = remark.starts_with("text that is not a chord symbol is left out");
-            assert!(is_on_bars || is_on_text, "{id}: {remark}");
+            let is_on_form = remark.contains("a repeat begins here (`|:`) and never ends");
+            assert!(is_on_bars || is_on_text || is_on_form, "{id}: {remark}");
             with_long_bars += u32::from(is_on_bars);
+            with_open_repeats += u32::from(is_on_form);
         }
     }
     assert_eq!(with_long_bars, 12);
+    assert_eq!(with_open_repeats, 3);
 }
 
 /// All tunes in one file are read as they are one by one.

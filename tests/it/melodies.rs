@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use fretlib::format::{abc, tune_ron};
-use fretlib::melody::{Melody, analyse, phrases};
+use fretlib::melody::Melody;
 use fretlib::neck::Instrument;
 use fretlib::theory::{Key, Membership};
 
@@ -34,7 +34,8 @@ const SHIPPED: [&str; 3] = [
 /// What stands outside the scale: `bar:note over chord`.
 fn check_outside(name: &str, membership: Membership, expected: &str) {
     let (melody, key) = shipped(name);
-    let outside: Vec<String> = analyse(&melody, key)
+    let outside: Vec<String> = melody
+        .analyse(key)
         .iter()
         .filter(|line| line.membership == membership)
         .map(|line| {
@@ -76,7 +77,7 @@ fn notes_outside_the_scale_mean_something_over_their_chord() {
 fn every_bar_and_every_chord_begins_on_a_chord_tone() {
     for name in SHIPPED {
         let (melody, key) = shipped(name);
-        for line in analyse(&melody, key) {
+        for line in melody.analyse(key) {
             let begins_bar = melody.bar_at(line.note.onset).onset == line.note.onset;
             let begins_chord = melody
                 .chords()
@@ -125,10 +126,10 @@ fn the_shipped_tunes_are_as_long_as_they_should_be_and_lie_on_a_guitar() {
 fn phrases_found_are_the_phrases_marked() {
     // The others differ by a bar: the ballad before its last A, the blues in the turnaround.
     let (melody, _) = shipped("oars-in-three.ron");
-    let marked = phrases(&melody);
+    let marked = melody.phrases();
     let mut draft = melody.into_draft();
     draft.phrase_starts.clear();
-    assert_eq!(phrases(&Melody::new(draft).unwrap()), marked);
+    assert_eq!(Melody::new(draft).unwrap().phrases(), marked);
 }
 
 #[test]

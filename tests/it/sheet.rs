@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use fretlib::format::abc;
 use fretlib::mapping::{NeckMap, OpenStrings, Placement};
-use fretlib::melody::{Draft, Melody, Quarters, analyse};
+use fretlib::melody::{Draft, Melody, Quarters};
 use fretlib::neck::{Instrument, Position};
 use fretlib::sheet::{
     Answers, Bounds, Face, FingeredPlace, Ink, Mark, Page, Paper, Part, Sheet, Sign, Subject, html,
@@ -39,7 +39,7 @@ fn with_sheet<T>(
 ) -> T {
     let key = melody.keys().first().copied();
     let key = key.unwrap_or("C major".parse().unwrap());
-    let notes = analyse(melody, key);
+    let notes = melody.analyse(key);
     let map = NeckMap::new(melody, instrument, OpenStrings::default());
     let whole: Vec<&Placement> = map.whole().collect();
     let mut places = vec![None; melody.notes().len()];

@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use divan::Bencher;
 use fretlib::format::{abc, tune_ron};
 use fretlib::mapping::{NeckMap, OpenStrings, Placement};
-use fretlib::melody::{Melody, analyse};
+use fretlib::melody::Melody;
 use fretlib::neck::Instrument;
 use fretlib::sheet::{Answers, FingeredPlace, Page, Paper, Part, Sheet, pages, svg};
 use trainer_cli::export::{pdf, png};
@@ -23,7 +23,7 @@ fn set(melody: &Melody, parts: &[Part]) -> Vec<Page> {
         .first()
         .copied()
         .expect("the tunes declare a key");
-    let notes = analyse(melody, key);
+    let notes = melody.analyse(key);
     let map = NeckMap::new(melody, &instrument, OpenStrings::default());
     let placements: Vec<&Placement> = map.whole().collect();
     let mut places = vec![None; melody.notes().len()];

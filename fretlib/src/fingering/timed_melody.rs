@@ -1,6 +1,6 @@
 //! A melody as the fretting hand meets it.
 
-use crate::melody::{Melody, Quarters, Tempo, phrases};
+use crate::melody::{Melody, Quarters, Tempo};
 use crate::theory::{Octave, Pitch};
 
 /// How many notes ahead the return of a pitch still matters.
@@ -67,7 +67,7 @@ impl TimedMelody {
         // Without bars, phrases that nobody marked cannot be found reliably.
         let marked = !melody.phrase_starts().is_empty();
         if marked || matches!(melody.meters().first(), Some(Some(_))) {
-            for phrase in phrases(melody) {
+            for phrase in melody.phrases() {
                 notes[phrase.start].starts_phrase = phrase.start > 0;
             }
         }

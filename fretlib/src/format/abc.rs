@@ -30,7 +30,6 @@ mod decoding;
 mod field;
 mod key_field;
 mod lexer;
-mod measures;
 mod music;
 mod note_length;
 mod problem;

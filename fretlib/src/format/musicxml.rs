@@ -10,6 +10,7 @@
 
 mod container;
 mod elements;
+mod form;
 mod harmony;
 mod part;
 mod part_line;

@@ -20,42 +20,43 @@ pub struct AnalysedNote {
     pub chord: Option<Chord>,
 }
 
-/// Reads every note of a melody in the key in force when it begins, or in `home` where the melody declares none.
-///
-/// ```
-/// use fretlib::melody::{Draft, Melody, Quarters, analyse};
-///
-/// let mut draft = Draft::default();
-/// draft.note("E4".parse()?, Quarters::from(1))?;
-/// draft.note("D#4".parse()?, Quarters::from(1))?;
-/// let notes = analyse(&Melody::new(draft)?, "E minor".parse()?);
-/// assert_eq!(notes[1].degree.to_string(), "7");
-/// assert_eq!(notes[1].membership.name(), "raised");
-/// assert_eq!(notes[1].interval.unwrap().to_string(), "-m2");
-/// # Ok::<(), Box<dyn std::error::Error>>(())
-/// ```
-pub fn analyse(melody: &Melody, home: Key) -> Vec<AnalysedNote> {
-    let mut bars = InForce::new(melody.bars().iter().map(|bar| (bar.onset, bar.number)));
-    let mut keys = InForce::new(melody.keys().iter().map(|(onset, key)| (onset, *key)));
-    let mut chords = InForce::new(melody.chords().iter().map(|(onset, chord)| (onset, *chord)));
-    let mut before = None;
-    melody
-        .notes()
-        .iter()
-        .map(|note| {
-            let key = keys.at(note.onset).unwrap_or(home);
-            let class = note.pitch.class();
-            let interval = before.replace(note.pitch).map(|before| note.pitch - before);
-            AnalysedNote {
-                note: *note,
-                bar: bars.at(note.onset).unwrap_or_default(),
-                degree: key.degree(class),
-                membership: key.membership(class),
-                interval,
-                chord: chords.at(note.onset).flatten(),
-            }
-        })
-        .collect()
+impl Melody {
+    /// Reads every note in the key in force when it begins, or in `home` where the melody declares none.
+    ///
+    /// ```
+    /// use fretlib::melody::{Draft, Melody, Quarters};
+    ///
+    /// let mut draft = Draft::default();
+    /// draft.note("E4".parse()?, Quarters::from(1))?;
+    /// draft.note("D#4".parse()?, Quarters::from(1))?;
+    /// let notes = Melody::new(draft)?.analyse("E minor".parse()?);
+    /// assert_eq!(notes[1].degree.to_string(), "7");
+    /// assert_eq!(notes[1].membership.name(), "raised");
+    /// assert_eq!(notes[1].interval.unwrap().to_string(), "-m2");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn analyse(&self, home: Key) -> Vec<AnalysedNote> {
+        let mut bars = InForce::new(self.bars().iter().map(|bar| (bar.onset, bar.number)));
+        let mut keys = InForce::new(self.keys().iter().map(|(onset, key)| (onset, *key)));
+        let mut chords = InForce::new(self.chords().iter().map(|(onset, chord)| (onset, *chord)));
+        let mut before = None;
+        self.notes()
+            .iter()
+            .map(|note| {
+                let key = keys.at(note.onset).unwrap_or(home);
+                let class = note.pitch.class();
+                let interval = before.replace(note.pitch).map(|before| note.pitch - before);
+                AnalysedNote {
+                    note: *note,
+                    bar: bars.at(note.onset).unwrap_or_default(),
+                    degree: key.degree(class),
+                    membership: key.membership(class),
+                    interval,
+                    chord: chords.at(note.onset).flatten(),
+                }
+            })
+            .collect()
+    }
 }
 
 /// Walks along changes while the notes walk along time, so that a whole tune is read in one pass.
@@ -100,7 +101,8 @@ mod tests {
                 .unwrap();
         }
         let melody = Melody::new(draft).unwrap();
-        let degrees: Vec<String> = analyse(&melody, "F major".parse().unwrap())
+        let degrees: Vec<String> = melody
+            .analyse("F major".parse().unwrap())
             .iter()
             .map(|line| line.degree.to_string())
             .collect();

@@ -4,6 +4,7 @@ use super::Quarters;
 use super::form::Form;
 use super::melody::{Melody, MelodyError, Note};
 use super::meter::{Meter, Tempo};
+use super::playing_order::FormError;
 use super::timeline::Timeline;
 use crate::theory::{Chord, Key, Pitch};
 
@@ -96,6 +97,12 @@ impl Draft {
             last.duration = now - last.onset;
         }
         Ok(())
+    }
+
+    /// Takes out of the form what cannot be followed, for sources that are read as they are.
+    pub fn settle_form(&mut self) -> Vec<FormError> {
+        self.form = std::mem::take(&mut self.form).normalised(self.now);
+        self.form.settle(self.now)
     }
 
     /// Begins a bar now; two bar lines in one place are one.

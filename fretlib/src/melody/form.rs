@@ -212,7 +212,7 @@ impl Form {
                 .any(|(_, it)| it.is_bar_line() && *it != FormSign::DoubleBar),
             FormSign::FinalBar => here
                 .iter()
-                .any(|(_, it)| matches!(it, FormSign::RepeatEnd(_))),
+                .any(|(_, it)| matches!(it, FormSign::RepeatEnd(_) | FormSign::RepeatStart)),
             _ => false,
         };
         let plainer: Vec<FormSign> = here
@@ -265,13 +265,24 @@ impl Form {
         endings
     }
 
-    /// Only what stands inside a tune of this length; a bar line that says no more than the end says goes, too.
-    pub(super) fn within(mut self, length: Quarters) -> Form {
+    /// Only what stands inside a tune of this length. What says no more than its place does goes, too: a final bar line at
+    /// the end of the tune, and the end of an ending where a bar line or another ending closes it.
+    pub(super) fn normalised(mut self, length: Quarters) -> Form {
         self.signs.retain(|(at, sign)| match sign {
             FormSign::DoubleBar | FormSign::FinalBar => at.is_positive() && *at < length,
             _ if sign.ends() => at.is_positive() && *at <= length,
             _ => !at.is_negative() && *at < length,
         });
+        let closes = |sign: &FormSign| sign.is_bar_line() || matches!(sign, FormSign::Ending(_));
+        let is_said =
+            |at: Quarters| at == length || self.at(at).iter().any(|(_, sign)| closes(sign));
+        let kept: Vec<bool> = self
+            .signs
+            .iter()
+            .map(|(at, sign)| *sign != FormSign::EndingEnd || !is_said(*at))
+            .collect();
+        let mut kept = kept.into_iter();
+        self.signs.retain(|_| kept.next().unwrap_or(true));
         self
     }
 

@@ -164,7 +164,7 @@ impl Melody {
         if bars[0] > Quarters::from(0) {
             bars.insert(0, Quarters::from(0));
         }
-        let form = form.within(length);
+        let form = form.normalised(length);
         PlayingOrder::of(&form, length).map_err(MelodyError::Form)?;
         let parted = form
             .signs()
@@ -186,9 +186,11 @@ impl Melody {
         let bars = number_bars(&bars, &meters, &form, length)?;
         phrase_starts.sort_unstable();
         phrase_starts.dedup();
-        line_breaks.retain(|at| at.is_positive() && *at < length);
         line_breaks.sort_unstable();
         line_breaks.dedup();
+        line_breaks.retain(|at| {
+            at.is_positive() && bars.binary_search_by_key(at, |bar| bar.onset).is_ok()
+        });
         let sections = sections.try_map(|name| Ok::<_, MelodyError>(one_line(name)))?;
         Ok(Melody {
             title: one_line(&title),

@@ -62,6 +62,11 @@ impl Meter {
         Quarters::new(4 * i64::from(self.count), self.unit.into())
     }
 
+    /// The length of the note value that the lower number names, which is the beat that is counted.
+    pub fn unit_length(self) -> Quarters {
+        Quarters::new(4, self.unit.into())
+    }
+
     /// The length of the beat a player feels: three units in compound meters (6/8, 6/4, 9/8, 12/8), else one.
     ///
     /// Common practice: meters with an upper number of 6, 9, 12 … are compound.

@@ -4,47 +4,48 @@ use std::ops::Range;
 
 use super::{Melody, Quarters};
 
-/// The phrases of a melody as ranges of its notes: none empty, each beginning where the one before ends.
-///
-/// Phrases marked in the source are taken as they are. Otherwise they are found, so that a tune of any length falls into
-/// parts to practise one by one. The cheapest segmentation wins. Costs:
-///
-/// * each phrase: `PHRASE`, so that nothing is cut without a reason;
-/// * another length than four bars: `OTHER_LENGTH` for each doubling or halving;
-/// * a start elsewhere in the bar than the phrase before: `OTHER_PLACE_IN_BAR`;
-/// * minus the break before it: the time from the last onset to the next, silence counted twice, in average notes, at most
-///   `WIDEST_BREAK`. So a break falls after a long note or a rest.
-///
-/// These are the preferences of grouping that D. Temperley's book *The Cognition of Basic Musical Structures* (2001)
-/// names gap, length and metrical parallelism, from memory; the weights here are chosen by ear.
-///
-/// ```
-/// use fretlib::format::tune_ron;
-/// use fretlib::melody::phrases;
-///
-/// let text = r#"(meter: "2/4", lines: [(notes: "E4 e F G E | A4 q r, | G4 e A B G | C5 h")])"#;
-/// let melody = tune_ron::read(text.as_bytes())?.melody;
-/// assert_eq!(phrases(&melody), [0..5, 5..10]);
-/// # Ok::<(), fretlib::format::ReadError>(())
-/// ```
-pub fn phrases(melody: &Melody) -> Vec<Range<usize>> {
-    let starts = match melody.phrase_starts() {
-        [] => found_starts(melody),
-        given => given
-            .iter()
-            .map(|start| melody.notes().partition_point(|note| note.onset < *start))
-            .collect(),
-    };
-    let count = melody.notes().len();
-    let mut phrases: Vec<Range<usize>> = Vec::with_capacity(starts.len() + 1);
-    let mut begin = 0;
-    for start in starts.into_iter().chain([count]) {
-        if start > begin {
-            phrases.push(begin..start);
-            begin = start;
+impl Melody {
+    /// The phrases as ranges of its notes: none empty, each beginning where the one before ends.
+    ///
+    /// Phrases marked in the source are taken as they are. Otherwise they are found, so that a tune of any length falls into
+    /// parts to practise one by one. The cheapest segmentation wins. Costs:
+    ///
+    /// * each phrase: `PHRASE`, so that nothing is cut without a reason;
+    /// * another length than four bars: `OTHER_LENGTH` for each doubling or halving;
+    /// * a start elsewhere in the bar than the phrase before: `OTHER_PLACE_IN_BAR`;
+    /// * minus the break before it: the time from the last onset to the next, silence counted twice, in average notes, at most
+    ///   `WIDEST_BREAK`. So a break falls after a long note or a rest.
+    ///
+    /// These are the preferences of grouping that D. Temperley's book *The Cognition of Basic Musical Structures* (2001)
+    /// names gap, length and metrical parallelism, from memory; the weights here are chosen by ear.
+    ///
+    /// ```
+    /// use fretlib::format::tune_ron;
+    ///
+    /// let text = r#"(meter: "2/4", lines: [(notes: "E4 e F G E | A4 q r, | G4 e A B G | C5 h")])"#;
+    /// let melody = tune_ron::read(text.as_bytes())?.melody;
+    /// assert_eq!(melody.phrases(), [0..5, 5..10]);
+    /// # Ok::<(), fretlib::format::ReadError>(())
+    /// ```
+    pub fn phrases(&self) -> Vec<Range<usize>> {
+        let starts = match self.phrase_starts() {
+            [] => found_starts(self),
+            given => given
+                .iter()
+                .map(|start| self.notes().partition_point(|note| note.onset < *start))
+                .collect(),
+        };
+        let count = self.notes().len();
+        let mut phrases: Vec<Range<usize>> = Vec::with_capacity(starts.len() + 1);
+        let mut begin = 0;
+        for start in starts.into_iter().chain([count]) {
+            if start > begin {
+                phrases.push(begin..start);
+                begin = start;
+            }
         }
+        phrases
     }
-    phrases
 }
 
 /// What a phrase costs by being one.
@@ -140,7 +141,7 @@ mod tests {
                 None => draft.note("E4".parse().unwrap(), quarters(word)).unwrap(),
             }
         }
-        assert_eq!(phrases(&Melody::new(draft).unwrap()), expected, "{music}");
+        assert_eq!(Melody::new(draft).unwrap().phrases(), expected, "{music}");
     }
 
     #[test]
@@ -184,7 +185,7 @@ mod tests {
             draft.note("E4".parse().unwrap(), Quarters::from(1)).unwrap();
             draft.phrase_starts = starts.iter().map(|start| Quarters::from(i64::from(*start))).collect();
             let melody = Melody::new(draft).unwrap();
-            let phrases = phrases(&melody);
+            let phrases = melody.phrases();
             let mut next = 0;
             phrases.iter().all(|phrase| {
                 let follows = phrase.start == next && phrase.end > phrase.start;

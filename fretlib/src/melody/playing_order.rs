@@ -397,15 +397,10 @@ impl Walk<'_> {
             match sign {
                 FormSign::RepeatStart if at != self.repeat_start => self.begin_strain(at),
                 FormSign::Ending(numbers) => self.come_to_ending(at, numbers)?,
-                FormSign::EndingEnd => {
-                    let repeats = self
-                        .form
-                        .at(at)
-                        .iter()
-                        .any(|it| matches!(it.1, FormSign::RepeatEnd(_)));
-                    if self.ending.is_some() && !repeats {
-                        self.begin_strain(at);
-                    }
+                FormSign::EndingEnd | FormSign::DoubleBar | FormSign::FinalBar
+                    if self.ending.is_some() =>
+                {
+                    self.begin_strain(at);
                 }
                 FormSign::RepeatEnd(times) => self.come_to_repeat(at, times.get())?,
                 FormSign::Fine if self.jumped.is_some_and(|jump| jump.until != Until::Coda) => {

@@ -254,7 +254,7 @@ fn decimal(whole: &str, decimals: &str) -> Option<Quarters> {
         return None;
     }
     let whole_number = |digits| {
-        if digits == "" {
+        if str::is_empty(digits) {
             Some(0)
         } else {
             whole_number(digits)

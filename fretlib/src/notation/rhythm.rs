@@ -7,7 +7,7 @@
 use super::metric_grid::Grid;
 use super::tuplet::{Tuplet, find_tuplets, is_dyadic};
 use super::value::Value;
-use crate::melody::{Melody, Meter, Note, Quarters};
+use crate::melody::{Measure, MeasurePart, Melody, Meter, Quarters};
 
 /// What a written symbol stands for.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -82,117 +82,55 @@ pub fn write_down(melody: &Melody) -> Vec<WrittenBar> {
 ///
 /// The times rise.
 pub fn write_down_cut_at(melody: &Melody, cuts: &[Quarters]) -> Vec<WrittenBar> {
-    let bars = melody.bars();
-    let notes = melody.notes();
-    let mut next = 0;
-    let mut out: Vec<WrittenBar> = Vec::with_capacity(bars.len());
-    for (index, bar) in bars.iter().enumerate() {
-        let end = bars
-            .get(index + 1)
-            .map_or(melody.length(), |next| next.onset);
-        let meter = melody.meters().at(bar.onset).copied().flatten();
-        let length = end - bar.onset;
-        let mut written = WrittenBar {
-            number: bar.number,
-            onset: bar.onset,
-            length,
-            meter,
-            offset: offset(bar.number, length, meter, out.last()),
-            symbols: Vec::new(),
-            tuplets: Vec::new(),
-        };
-        // What sounds in this bar, cut at the bar lines.
-        let mut spans: Vec<Span<'_>> = Vec::new();
-        let mut now = bar.onset;
-        while let Some(note) = notes.get(next).filter(|note| note.onset < end) {
-            if note.onset > now {
-                spans.push((now, note.onset, None));
-            }
-            let stop = note.end().min(end);
-            spans.push((note.onset.max(bar.onset), stop, Some((next, note))));
-            now = stop;
-            if note.end() > end {
-                // It goes on in the next bar.
-                break;
-            }
-            next += 1;
-        }
-        if now < end {
-            spans.push((now, end, None));
-        }
-        let spans: Vec<Span<'_>> = spans.iter().flat_map(|span| cut(*span, cuts)).collect();
-        written.fill(&spans, bar.onset);
-        out.push(written);
-    }
-    out
-}
-
-/// A pickup, and the second half of a bar that a repeat sign divides, begin in the middle of a bar.
-fn offset(
-    number: u32,
-    length: Quarters,
-    meter: Option<Meter>,
-    before: Option<&WrittenBar>,
-) -> Quarters {
-    let Some(full) = meter.map(Meter::bar_length).filter(|full| length < *full) else {
-        return Quarters::ZERO;
-    };
-    match before {
-        None if number == 0 => full - length,
-        Some(before) if before.offset.is_zero() && before.length + length == full => before.length,
-        _ => Quarters::ZERO,
-    }
-}
-
-/// Sound or silence from one time of the tune to another, and which note of the melody it is.
-type Span<'a> = (Quarters, Quarters, Option<(usize, &'a Note)>);
-
-/// The parts of a span between the times that lie inside it.
-fn cut<'a>((from, to, note): Span<'a>, cuts: &[Quarters]) -> impl Iterator<Item = Span<'a>> {
-    let first = cuts.partition_point(|at| *at <= from);
-    let after = cuts.partition_point(|at| *at < to).max(first);
-    let inside = &cuts[first..after];
-    let starts = std::iter::once(from).chain(inside.iter().copied());
-    let ends = inside.iter().copied().chain(std::iter::once(to));
-    let parts: Vec<_> = starts.zip(ends).collect();
-    parts.into_iter().map(move |(from, to)| (from, to, note))
+    let measures = melody.measures(cuts);
+    measures.into_iter().map(WrittenBar::of).collect()
 }
 
 impl WrittenBar {
-    fn fill(&mut self, spans: &[Span<'_>], onset: Quarters) {
-        if let [(from, to, None)] = spans {
-            self.symbols.push(Written {
+    fn of(measure: Measure) -> WrittenBar {
+        let Measure { bar, meter, parts } = measure;
+        let mut written = WrittenBar {
+            number: bar.number,
+            onset: bar.onset,
+            length: bar.length(),
+            meter,
+            offset: bar.offset,
+            symbols: Vec::new(),
+            tuplets: Vec::new(),
+        };
+        if let [MeasurePart { note: None, .. }] = parts[..] {
+            written.symbols.push(Written {
                 symbol: Symbol::BarRest,
                 onset: Quarters::ZERO,
-                duration: *to - *from,
+                duration: bar.length(),
                 value: Value::WHOLE,
                 dots: 0,
                 tuplet: None,
             });
-            return;
+            return written;
         }
-        let extents: Vec<_> = spans
+        let extents: Vec<_> = parts
             .iter()
-            .map(|(from, to, _)| (*from - onset, *to - onset))
+            .map(|part| (part.onset - bar.onset, part.end - bar.onset))
             .collect();
-        self.tuplets = find_tuplets(&extents, self.length, self.offset);
-        for (from, to, note) in spans {
-            let (from, to) = (*from - onset, *to - onset);
-            let first = self.symbols.len();
-            for (part_from, part_to, tuplet) in self.cut_at_tuplets(from, to) {
-                self.split(part_from, part_to, tuplet, note.is_some());
+        written.tuplets = find_tuplets(&extents, written.length, written.offset);
+        for (part, (from, to)) in parts.iter().zip(extents) {
+            let first = written.symbols.len();
+            for (part_from, part_to, tuplet) in written.cut_at_tuplets(from, to) {
+                written.split(part_from, part_to, tuplet, part.note.is_some());
             }
-            if let Some((index, note)) = note {
-                let last = self.symbols.len() - 1;
-                for (at, written) in self.symbols.iter_mut().enumerate().skip(first) {
-                    written.symbol = Symbol::Note {
-                        index: *index,
-                        tied_back: at > first || note.onset < onset + from,
-                        tied_on: at < last || note.end() > onset + to,
+            if let Some(index) = part.note {
+                let last = written.symbols.len() - 1;
+                for (at, symbol) in written.symbols.iter_mut().enumerate().skip(first) {
+                    symbol.symbol = Symbol::Note {
+                        index,
+                        tied_back: at > first || part.tied_back,
+                        tied_on: at < last || part.tied_on,
                     };
                 }
             }
         }
+        written
     }
 
     fn cut_at_tuplets(

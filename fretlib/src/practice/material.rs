@@ -5,7 +5,7 @@ use std::ops::{Range, RangeInclusive};
 use super::kind::Kind;
 use super::placement_key::PlacementKey;
 use super::question::{Question, Task};
-use crate::melody::{AnalysedNote, Melody, analyse};
+use crate::melody::{AnalysedNote, Melody};
 use crate::neck::{Instrument, Place};
 use crate::theory::{Degree, Key, Octave, Pitch};
 
@@ -48,7 +48,7 @@ impl PracticeMaterial {
         let phrases = starts.iter().zip(ends).map(|(start, end)| *start..end);
         PracticeMaterial {
             home,
-            notes: analyse(&melody, home),
+            notes: melody.analyse(home),
             phrases: phrases.collect(),
             instrument,
             placements,

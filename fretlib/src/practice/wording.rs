@@ -4,7 +4,6 @@ use super::answer::{Answer, Respelling, Verdict};
 use super::material::PracticeMaterial;
 use super::placement_key::PlacementKey;
 use super::question::{Question, Task};
-use crate::melody::Quarters;
 use crate::neck::{Fret, Place};
 use crate::theory::{Degree, Direction, Interval, Key, Membership, Mode, Octave, Pitch};
 
@@ -93,7 +92,8 @@ impl Question {
     fn whereabouts(&self, material: &PracticeMaterial) -> String {
         let mut text = String::new();
         if let Some(note) = material.notes().get(self.note) {
-            text = format!("bar {}, {}", note.bar, beat(material, note.note.onset));
+            let beat = material.melody().beat_at(note.note.onset);
+            text = format!("bar {}, beat {beat}", beat.bar);
             let section = material.melody().sections().at(note.note.onset);
             if let Some(section) = section.filter(|section| !section.is_empty()) {
                 text.push_str(&format!(" · section {section}"));
@@ -283,39 +283,11 @@ fn interval_in_words(interval: Interval) -> String {
         Direction::Same => format!("{article} {size}"),
     }
 }
-/// `beat 2`, `beat 2+1/2`; in free meter the time since the bar line in quarter notes.
-fn beat(material: &PracticeMaterial, onset: Quarters) -> String {
-    let melody = material.melody();
-    let bar = melody.bar_at(onset);
-    let passed = onset - bar.onset;
-    let Some(meter) = melody.meters().at(onset).copied().flatten() else {
-        return format!("{passed} quarters in");
-    };
-    // A pickup is counted back from the bar line that ends it.
-    let skipped = if bar.number == 0 {
-        let next = melody
-            .bars()
-            .get(1)
-            .map_or(melody.length(), |next| next.onset);
-        meter.bar_length() - (next - bar.onset)
-    } else {
-        Quarters::from(0)
-    };
-    let beats = (passed + skipped) / meter.beat();
-    let whole = beats.floor();
-    let rest = beats - whole;
-    let number = whole.to_integer() + 1;
-    if rest == Quarters::from(0) {
-        format!("beat {number}")
-    } else {
-        format!("beat {number}+{rest}")
-    }
-}
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::melody::{Draft, Melody};
+    use crate::melody::{Draft, Melody, Quarters};
     use crate::neck::{Instrument, Position};
     use crate::practice::Kind;
 
@@ -416,7 +388,7 @@ mod tests {
             Kind::Octave,
             2,
             Some(2),
-            "bar 1, beat 2+1/2 · position I, an octave lower",
+            "bar 1, beat 2& · position I, an octave lower",
             "D is on string 3, fret 7 in position V. Where is it an octave lower?",
             "D: string 4, open or string 5, fret 5",
         );
@@ -425,7 +397,7 @@ mod tests {
             Kind::Degree,
             0,
             None,
-            "bar 0, beat 4+1/2",
+            "bar 0, beat 4&",
             "Which degree of C minor is G?",
             "it is the 5th",
         );

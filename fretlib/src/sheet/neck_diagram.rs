@@ -387,7 +387,7 @@ pub(super) fn legend(has_order: bool) -> Block {
 mod tests {
     use super::*;
     use crate::mapping::{NeckMap, OpenStrings};
-    use crate::melody::{Draft, Melody, Quarters, analyse};
+    use crate::melody::{Draft, Melody, Quarters};
     use crate::neck::{Fret, InstrumentSpec};
     use crate::sheet::drawing::Segment;
     use crate::theory::Octave;
@@ -408,7 +408,7 @@ mod tests {
         let map = NeckMap::new(&melody, &instrument, OpenStrings::default());
         let drawing = NeckDrawing {
             placement: map.at("IV".parse().unwrap(), Octave::WRITTEN).unwrap(),
-            notes: &analyse(&melody, "C major".parse().unwrap()),
+            notes: &melody.analyse("C major".parse().unwrap()),
             instrument: &instrument,
             order: &[],
             left_handed,

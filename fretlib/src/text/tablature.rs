@@ -6,7 +6,7 @@ use super::neck_diagram::NoteMark;
 use super::styled_text::{Role, StyledLine, StyledText};
 use crate::melody::Melody;
 use crate::neck::{Finger, Instrument, Place, Position, StringNumber};
-use columns::{Column, Measure, broken};
+use columns::{BarColumns, Column, broken};
 
 /// What is written for one note.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -50,12 +50,12 @@ impl Tablature<'_> {
         let margin = names.iter().map(String::len).max().unwrap_or(1) + 1;
         let room = self.width.saturating_sub(margin + 1).max(12);
         let measures = self
-            .measures()
+            .bars()
             .into_iter()
             .flat_map(|measure| broken(measure, room));
 
         let mut text = StyledText::default();
-        let mut system: Vec<Measure> = Vec::new();
+        let mut system: Vec<BarColumns> = Vec::new();
         let mut used = 0;
         for measure in measures {
             if used + measure.width() > room && !system.is_empty() {
@@ -102,7 +102,7 @@ impl Tablature<'_> {
 
     fn draw_system(
         &self,
-        system: &[Measure],
+        system: &[BarColumns],
         names: &[String],
         margin: usize,
         text: &mut StyledText,
@@ -118,9 +118,9 @@ impl Tablature<'_> {
         let mut numbers = StyledLine::from(indent.as_str());
         let mut start = margin;
         for measure in system {
-            let mut head = measure.number.to_string();
+            let mut head = measure.number.clone();
             if let Some(section) = &measure.section {
-                head = format!("{head} {section}");
+                head = format!("{head} {section}").trim_start().to_owned();
             }
             // A head that ran into this bar's place leaves its own out.
             if numbers.length() <= start {
@@ -187,7 +187,7 @@ impl Tablature<'_> {
 
     fn string_line(
         &self,
-        system: &[Measure],
+        system: &[BarColumns],
         number: StringNumber,
         name: &str,
         margin: usize,
@@ -223,7 +223,7 @@ impl Tablature<'_> {
 mod tests {
     use super::*;
     use crate::mapping::{NeckMap, OpenStrings};
-    use crate::melody::{Draft, Quarters, analyse};
+    use crate::melody::{Draft, Quarters};
     use crate::theory::Octave;
 
     fn tune() -> Melody {
@@ -274,7 +274,8 @@ mod tests {
         let instrument = Instrument::default();
         let map = NeckMap::new(&melody, &instrument, OpenStrings::default());
         let placement = map.at("V".parse().unwrap(), Octave::WRITTEN).unwrap();
-        let mut notes: Vec<TabNote> = analyse(&melody, "E minor".parse().unwrap())
+        let mut notes: Vec<TabNote> = melody
+            .analyse("E minor".parse().unwrap())
             .iter()
             .map(|it| TabNote {
                 label: it.degree.to_string(),

@@ -4,7 +4,7 @@ mod json;
 mod page;
 
 use fretlib::mapping::{OpenStrings, Placement};
-use fretlib::melody::{AnalysedNote, analyse};
+use fretlib::melody::AnalysedNote;
 use fretlib::neck::Instrument;
 use fretlib::theory::Octave;
 
@@ -54,7 +54,7 @@ pub fn run(request: &MapRequest, streams: &mut Streams) -> Result<(), Failure> {
         .iter()
         .filter(|it| request.placement.is_in_range(it));
     let mapped = Mapped {
-        notes: analyse(&tune.melody, tune.key),
+        notes: tune.melody.analyse(tune.key),
         octaves: map.octaves(),
         placements: in_range.cloned().collect(),
         tune,

@@ -11,7 +11,7 @@ use std::time::Duration;
 
 use fretlib::fingering::{FingeringSearch, Player};
 use fretlib::mapping::{OpenStrings, octaves_on};
-use fretlib::melody::{Tempo, phrases};
+use fretlib::melody::Tempo;
 use fretlib::neck::{Instrument, Place};
 use fretlib::practice::LadderRange;
 use fretlib::sound::{ClickPattern, ConcertPitch, SampleRate, Swing};
@@ -135,7 +135,7 @@ fn places(
 
 /// The notes of phrases counted from 1.
 fn notes_of(wanted: &RangeInclusive<u32>, tune: &Tune) -> Result<std::ops::Range<usize>, Failure> {
-    let phrases = phrases(&tune.melody);
+    let phrases = tune.melody.phrases();
     let index = |number: u32| (number as usize).checked_sub(1);
     let first = index(*wanted.start()).and_then(|index| phrases.get(index));
     let last = index(*wanted.end()).and_then(|index| phrases.get(index));

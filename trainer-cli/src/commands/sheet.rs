@@ -7,7 +7,6 @@ use std::path::{Path, PathBuf};
 
 use fretlib::fingering::{FingeringSearch, Player};
 use fretlib::mapping::{OpenStrings, Placement};
-use fretlib::melody::{analyse, phrases};
 use fretlib::practice::{PlacementKey, TuneId};
 use fretlib::sheet::{Answers, FingeredPlace, Page, Paper, Part, Sheet, html, pages, svg};
 use fretlib::theory::Octave;
@@ -117,7 +116,7 @@ pub fn run(request: &SheetRequest, streams: &mut Streams) -> Result<(), Failure>
         true => whole.iter().copied().take(NECKS).collect(),
         false => map.to_practise(NECKS, |it| request.placement.is_in_range(it)),
     };
-    let notes = analyse(&tune.melody, tune.key);
+    let notes = tune.melody.analyse(tune.key);
     let sheet = Sheet {
         melody: &tune.melody,
         notes: &notes,
@@ -167,7 +166,7 @@ fn order(request: &SheetRequest, tune: &Tune) -> Result<Vec<usize>, Failure> {
     let Some(asked) = &request.phrases else {
         return Ok(Vec::new());
     };
-    let phrases = phrases(&tune.melody);
+    let phrases = tune.melody.phrases();
     let numbered = (1u32..).zip(phrases.iter().cloned());
     let wanted = numbered.filter(|(number, _)| asked.contains(number));
     let notes: Vec<usize> = wanted.flat_map(|(_, notes)| notes).collect();

@@ -55,7 +55,6 @@ pub fn built_in(name: &str) -> Option<&'static BuiltIn> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use fretlib::melody::analyse;
     use fretlib::theory::Membership;
 
     #[test]
@@ -81,7 +80,7 @@ mod tests {
     fn the_ballad_leaves_its_key_for_two_or_three_notes() {
         let ballad = BUILT_IN[0].melody();
         let key = *ballad.keys().first().unwrap();
-        let notes = analyse(ballad, key);
+        let notes = ballad.analyse(key);
         let outside: Vec<_> = notes
             .iter()
             .filter(|it| it.membership != Membership::Scale)

@@ -3,7 +3,7 @@
 use std::io::Write;
 
 use fretlib::mapping::{NeckMap, OpenStrings, Placement, Preference};
-use fretlib::melody::{Melody, phrases};
+use fretlib::melody::Melody;
 use fretlib::neck::Instrument;
 use fretlib::practice::{PlacementKey, PracticeMaterial, TuneId};
 
@@ -50,7 +50,7 @@ impl PracticeTune {
             Some(_) => request.tune.open(streams)?.melody,
         };
         let placements = placements(&played, &instrument, part, streams)?;
-        let phrases = phrases(&whole.melody);
+        let phrases = whole.melody.phrases();
         let material = PracticeMaterial::new(
             whole.melody.clone(),
             whole.key,

@@ -6,7 +6,10 @@ mod tests;
 use crate::format::abc::note_length::Length;
 use crate::format::abc::problem::Problem;
 use crate::format::abc::source::{Field, Line};
+use crate::format::bar_line::{self, BarLine};
+use crate::format::form_words;
 use crate::format::limits::LARGEST_NUMBER;
+use crate::melody::{Endings, FormSign};
 use crate::theory::Letter;
 
 /// A sign that matters to the melody. Grace notes, decorations, slurs and spacing are skipped.
@@ -23,7 +26,11 @@ pub(super) enum Token<'a> {
     /// `]`
     StackClose(Length),
     /// `|`, `:|`, `|1` and their kin
-    Bar,
+    Bar(BarLine),
+    /// `[1`
+    Ending(Endings),
+    /// `!D.C.!`
+    Form(FormSign),
     /// `>>` (2) or `<<` (−2)
     Broken(i8),
     /// `-`
@@ -218,28 +225,29 @@ impl<'a> Lexer<'a> {
         {
             self.at += 1;
         }
-        if &self.text[start..self.at] == b":" {
+        let signs = &self.text[start..self.at];
+        if signs == b":" {
             return Token::Unknown(':');
         }
+        let mut line = BarLine::of(signs);
         let after = self.at;
         while self.peek(0) == b' ' {
             self.at += 1;
         }
         if self.peek(0).is_ascii_digit() {
-            self.ending();
+            line.ending = self.ending();
         } else {
             self.at = after;
         }
-        Token::Bar
+        Token::Bar(line)
     }
 
-    /// Passes over the numbers of an ending: `1`, `2-3`, `1,3`.
-    fn ending(&mut self) {
-        while self.peek(0).is_ascii_digit()
-            || (matches!(self.peek(0), b',' | b'-' | b'.') && self.peek(1).is_ascii_digit())
-        {
-            self.at += 1;
-        }
+    /// Reads the numbers of an ending: `1`, `2-3`, `1,3`; none when they are no numbers of endings.
+    fn ending(&mut self) -> Option<Endings> {
+        let rest = &self.text[self.at..];
+        let length = bar_line::ending_length(rest);
+        self.at += length;
+        bar_line::parse_endings(&rest[..length])
     }
 
     fn tuplet(&mut self) -> Result<Token<'a>, Problem> {
@@ -268,8 +276,8 @@ impl<'a> Lexer<'a> {
         }
     }
 
-    /// Passes over `!trill!` or `+trill+`. A mark without a partner was a line break in old files.
-    fn decoration(&mut self, mark: u8) -> bool {
+    /// Reads `!D.C.!` and passes over `!trill!` or `+trill+`. A mark without a partner was a line break in old files.
+    fn decoration(&mut self, mark: u8) -> Option<Token<'a>> {
         let start = self.at;
         let is_name = |name: &[u8]| {
             name.len() <= 40
@@ -277,11 +285,13 @@ impl<'a> Lexer<'a> {
                 && (mark == b'!' || name.iter().all(u8::is_ascii_alphanumeric))
         };
         self.at += 1;
-        let found = self.up_to(mark).is_some_and(is_name);
-        if !found {
-            self.at = start + 1;
+        match self.up_to(mark).filter(|name| is_name(name)) {
+            Some(name) => form_words::parse(&String::from_utf8_lossy(name)).map(Token::Form),
+            None => {
+                self.at = start + 1;
+                (mark != b'!').then_some(Token::Unknown(mark.into()))
+            }
         }
-        found || mark == b'!'
     }
 
     fn inline_field(&mut self) -> Result<Token<'a>, Problem> {
@@ -340,7 +350,9 @@ impl<'a> Iterator for Lexer<'a> {
                     b'|' => return Some(Ok(self.bar())),
                     b'0'..=b'9' => {
                         self.at += 1;
-                        self.ending();
+                        if let Some(ending) = self.ending() {
+                            return Some(Ok(Token::Ending(ending)));
+                        }
                     }
                     letter if letter.is_ascii_alphabetic() && self.peek(2) == b':' => {
                         return Some(self.inline_field());
@@ -381,8 +393,8 @@ impl<'a> Iterator for Lexer<'a> {
                     }
                 }
                 b'!' | b'+' => {
-                    if !self.decoration(byte) {
-                        return Some(Ok(Token::Unknown(byte.into())));
+                    if let Some(token) = self.decoration(byte) {
+                        return Some(Ok(token));
                     }
                 }
                 b'H'..=b'W' | b'h'..=b'w' | b'~' => return single(self, Token::Sign(byte)),

@@ -14,9 +14,11 @@ use crate::format::abc::source::location;
 use crate::format::abc::stack::Stack;
 use crate::format::abc::tuplet_sign::Tuplet;
 use crate::format::abc::warnings::{WarningKind, Warnings};
+use crate::format::bar_line::BarLine;
+use crate::format::form_words;
 use crate::format::limits::MOST_EVENTS;
 use crate::format::{Diagnostic, ReadError};
-use crate::melody::{Draft, Meter, Tempo};
+use crate::melody::{Draft, FormSign, Meter, Tempo};
 use crate::theory::{Chord, Pitch};
 
 /// Letters that stand for a decoration without being defined. Source: ABC 2.1, 4.14 (from memory).
@@ -45,6 +47,10 @@ pub(super) struct Music<'a> {
     chord: Option<Option<Chord>>,
     // What broken rhythm leaves for the next note, and where its sign stands.
     share: Option<(Length, usize)>,
+    // D.C. and the like that take effect at the end of this bar.
+    signs_at_bar_end: Vec<FormSign>,
+    // How many times `|::` says that the strain is played.
+    times: u8,
     tuplet: Tuplet,
     stack: Option<Stack>,
     layer: Layer,
@@ -85,6 +91,8 @@ impl<'a> Music<'a> {
             tied: None,
             chord: None,
             share: None,
+            signs_at_bar_end: Vec::new(),
+            times: 0,
             tuplet: Tuplet::OVER,
             stack: None,
             layer: Layer::First,
@@ -116,7 +124,7 @@ impl<'a> Music<'a> {
         if matches!(self.layer, Layer::Other | Layer::OtherOfMany) {
             match token {
                 Token::OverlayClose => self.layer = Layer::First,
-                Token::Bar if self.layer == Layer::Other => self.layer = Layer::First,
+                Token::Bar(_) if self.layer == Layer::Other => self.layer = Layer::First,
                 _ => return,
             }
         }
@@ -133,12 +141,12 @@ impl<'a> Music<'a> {
                 self.stack = Some(Stack::new(at));
             }
             Token::StackClose(length) => self.end_stack(length, at),
-            Token::Bar => {
-                self.close_stack();
+            Token::Bar(line) => self.bar_line(line),
+            Token::Ending(numbers) => {
                 self.commit();
-                self.draft.bar_line();
-                self.accidentals.end_bar();
+                self.form_sign(FormSign::Ending(numbers));
             }
+            Token::Form(sign) => self.word_of_form(sign),
             Token::Broken(signs) => self.broken(signs, at),
             Token::Tie => self.tie(),
             Token::Tuplet { notes, time, span } => self.begin_tuplet(notes, time, span, at),
@@ -156,6 +164,12 @@ impl<'a> Music<'a> {
             Token::OverlayClose => self.layer = Layer::First,
             Token::Sign(letter) => {
                 let is_defined = self.defined_signs >> (letter & 127) & 1 == 1;
+                match letter {
+                    _ if is_defined => {}
+                    b'S' => self.word_of_form(FormSign::Segno),
+                    b'O' => self.word_of_form(FormSign::Coda),
+                    _ => {}
+                }
                 if !is_defined && !KNOWN_SIGNS.contains(&letter) {
                     self.warnings.unread_sign(letter.into());
                 }
@@ -163,6 +177,39 @@ impl<'a> Music<'a> {
             Token::Unknown(character) => self.warnings.unread_sign(character),
             // Fields may concern the whole tune; its reader takes them.
             Token::Field(_) => {}
+        }
+    }
+
+    fn bar_line(&mut self, line: BarLine) {
+        self.close_stack();
+        self.commit();
+        self.draft.bar_line();
+        self.accidentals.end_bar();
+        for sign in std::mem::take(&mut self.signs_at_bar_end) {
+            self.form_sign(sign);
+        }
+        for sign in line.form_signs(&mut self.times) {
+            self.form_sign(sign);
+        }
+    }
+
+    fn form_sign(&mut self, sign: FormSign) {
+        self.draft.form.add(self.draft.now, sign);
+    }
+
+    /// What ends something waits for the end of the bar; a segno and a coda stand where they are.
+    fn word_of_form(&mut self, sign: FormSign) {
+        self.commit();
+        match sign.ends() {
+            true => self.signs_at_bar_end.push(sign),
+            false => self.form_sign(sign),
+        }
+    }
+
+    /// The source breaks its line here, if that is at a bar line.
+    pub fn line_end(&mut self) {
+        if self.pending.is_none() {
+            self.draft.line_breaks.push(self.draft.now);
         }
     }
 
@@ -176,10 +223,15 @@ impl<'a> Music<'a> {
     ///
     /// Source: ABC 2.1, 4.18 and 4.19 (from memory): an annotation begins with one of `^ _ < > @`.
     fn quoted(&mut self, text: &[u8]) {
-        if matches!(text, [b'^' | b'_' | b'<' | b'>' | b'@', ..]) {
+        let is_annotation = matches!(text, [b'^' | b'_' | b'<' | b'>' | b'@', ..]);
+        let text_only = decode(&text[usize::from(is_annotation)..]).0;
+        if let Some(sign) = form_words::parse(&text_only) {
+            return self.word_of_form(sign);
+        }
+        if is_annotation {
             return;
         }
-        match Chord::parse_symbol(decode(text).0.trim()) {
+        match Chord::parse_symbol(text_only.trim()) {
             Ok(chord) => self.chord = Some(chord),
             Err(_) => self.warnings.unread_chord(text),
         }
@@ -248,6 +300,9 @@ impl<'a> Music<'a> {
     fn end(&mut self) {
         self.close_stack();
         self.commit();
+        for sign in std::mem::take(&mut self.signs_at_bar_end) {
+            self.form_sign(sign);
+        }
         if let Some((_, at)) = self.share.take() {
             self.fault(
                 at,

@@ -13,6 +13,7 @@ use crate::format::abc::lexer::{Lexer, Token};
 use crate::format::abc::music::Music;
 use crate::format::abc::source::{Field, Line, LineKind, Lines, location};
 use crate::format::abc::voice::Voices;
+use crate::format::form_words::left_out_of_form;
 use crate::format::{Diagnostic, Location, ReadError, Reading};
 use crate::melody::{Melody, MelodyError};
 
@@ -158,6 +159,9 @@ impl<'a> Tune<'a> {
         }
         if self.voices.is_heard() {
             self.music.close_stack();
+            if !line.text.trim_ascii_end().ends_with(b"\\") {
+                self.music.line_end();
+            }
         }
     }
 
@@ -186,7 +190,8 @@ impl<'a> Tune<'a> {
             );
             self.music.warnings.say(remark);
         }
-        let (draft, warnings) = self.music.finish()?;
+        let (mut draft, warnings) = self.music.finish()?;
+        let form_errors = draft.settle_form();
         // `Draft` has already rejected bad notes: only `NoNotes` and `TooManyBars` remain.
         let melody = Melody::new(draft).map_err(|error| {
             ReadError::new(Diagnostic {
@@ -200,6 +205,7 @@ impl<'a> Tune<'a> {
         })?;
         let mut warnings = warnings.into_list();
         warnings.extend(long_bars(&melody));
+        warnings.extend(left_out_of_form(&melody, &form_errors));
         Ok(Reading { melody, warnings })
     }
 }

@@ -2,8 +2,10 @@
 
 use std::fmt::Write;
 
-use super::measures::{Measure, Piece, measures};
-use crate::melody::{Melody, Meter, Quarters, Tempo};
+use crate::format::bar_line::write_bar_line;
+use crate::melody::{
+    BackTo, FormSign, Jump, Measure, MeasurePart, Melody, Meter, Quarters, Tempo, Until,
+};
 use crate::notation::beam::beams;
 use crate::notation::rhythm::write_down_cut_at;
 use crate::notation::tuplet::Tuplet;
@@ -13,7 +15,7 @@ const BARS_A_LINE: usize = 4;
 /// The most notes and rests of a tuplet, as many as are read.
 const LONGEST_TUPLET: usize = 99;
 
-/// Writes a melody as a tune in ABC 2.1, in eighth notes, four bars to a line.
+/// Writes a melody as a tune in ABC 2.1, in eighth notes, in the lines of the source or four bars to a line.
 ///
 /// A note over which a chord changes is written as tied notes, which are one note again when they are read, and so is one
 /// that leads over the edge of a tuplet. ABC as it is written here has no place for phrases; lengths on no grid of values
@@ -74,19 +76,52 @@ pub fn write(melody: &Melody) -> String {
     }
     let edges = writer.tuplets.iter().flat_map(|it| [it.start, it.end]);
     cuts.extend(edges);
-    let measures = measures(melody, &cuts);
+    let measures = melody.measures(&cuts);
     for (index, measure) in measures.iter().enumerate() {
-        writer.write_measure(measure);
+        writer.write_measure(measure, index == 0);
+        let at = measure.bar.end;
         let is_last = index + 1 == measures.len();
-        writer
-            .out
-            .push_str(match (is_last, (index + 1) % BARS_A_LINE) {
-                (true, _) => " |]\n",
-                (false, 0) => " |\n",
-                (false, _) => " | ",
-            });
+        let line_ends = match melody.line_breaks() {
+            [] => (index + 1) % BARS_A_LINE == 0,
+            breaks => breaks.binary_search(&at).is_ok(),
+        };
+        let line = write_bar_line(melody.form().at(at));
+        let line = if is_last && line == "|" { "|]" } else { &line };
+        let after = if is_last || line_ends { '\n' } else { ' ' };
+        writer.out.push(' ');
+        writer.out.push_str(line);
+        writer.out.push(after);
     }
     writer.out
+}
+
+/// How a sign of the form stands among the notes. Source: ABC 2.1, 4.14 (from memory); what has no name there is an
+/// annotation.
+fn mark_of_form(sign: FormSign) -> Option<String> {
+    Some(match sign {
+        FormSign::Segno => "!segno!".to_owned(),
+        FormSign::Coda => "!coda!".to_owned(),
+        FormSign::ToCoda => "!dacoda!".to_owned(),
+        FormSign::Fine => "!fine!".to_owned(),
+        FormSign::Jump(
+            jump @ Jump {
+                with_repeats: true, ..
+            },
+        ) => format!("\"^{jump}\""),
+        FormSign::Jump(jump) => {
+            let start = match jump.back_to {
+                BackTo::Start => "D.C.",
+                BackTo::Segno => "D.S.",
+            };
+            let end = match jump.until {
+                Until::Unsaid => "",
+                Until::Fine => "alfine",
+                Until::Coda => "alcoda",
+            };
+            format!("!{start}{end}!")
+        }
+        _ => return None,
+    })
 }
 
 fn field(out: &mut String, name: char, value: &str) {
@@ -141,22 +176,35 @@ impl Body<'_> {
         cuts.extend(melody.meters().iter().map(|(onset, _)| onset));
         cuts.extend(melody.tempos().iter().map(|(onset, _)| onset));
         cuts.extend(melody.sections().iter().map(|(onset, _)| onset));
+        cuts.extend(melody.form().signs().iter().map(|(onset, _)| *onset));
         cuts
     }
 
-    fn write_measure(&mut self, measure: &Measure) {
+    fn write_measure(&mut self, measure: &Measure, is_first: bool) {
         self.altered.clear();
-        for (index, piece) in measure.pieces.iter().enumerate() {
+        let form = self.melody.form();
+        let begins_repeat = |(_, sign): &(Quarters, FormSign)| *sign == FormSign::RepeatStart;
+        if is_first && form.at(measure.bar.onset).iter().any(begins_repeat) {
+            self.out.push_str("|:");
+        }
+        for (index, piece) in measure.parts.iter().enumerate() {
             self.write_changes(piece.onset);
             // Notes without a space between them are beamed.
             let is_beamed = self.beamed.binary_search(&piece.onset).is_ok();
             if index > 0 && !self.out.ends_with([' ', '\n']) && !is_beamed {
                 self.out.push(' ');
             }
+            let begins = form.at(piece.onset).iter().filter(|(_, sign)| !sign.ends());
+            for (_, sign) in begins.clone() {
+                if let FormSign::Ending(numbers) = sign {
+                    // Writing to a string does not fail.
+                    let _ = write!(self.out, "[{numbers} ");
+                }
+            }
             let tuplet = self.tuplet_at(piece.onset);
             if let Some(Tuplet { count, time_of, .. }) = tuplet.filter(|it| it.start == piece.onset)
             {
-                let rest = measure.pieces[index..].iter();
+                let rest = measure.parts[index..].iter();
                 let inside = rest.take_while(|piece| tuplet.is_some_and(|it| piece.onset < it.end));
                 // Writing to a string does not fail.
                 let _ = match (count, time_of, inside.count()) {
@@ -168,11 +216,20 @@ impl Body<'_> {
                 let symbol = chord.map_or_else(|| "N.C.".into(), |chord| chord.to_string());
                 let _ = write!(self.out, "\"{symbol}\"");
             }
-            let written =
-                tuplet.map_or(piece.duration, |it| piece.duration * it.count / it.time_of);
+            let is_last = index + 1 == measure.parts.len();
+            let ends = form
+                .at(measure.bar.end)
+                .iter()
+                .filter(|(_, sign)| is_last && sign.ends());
+            for (_, sign) in begins.chain(ends) {
+                self.out.push_str(&mark_of_form(*sign).unwrap_or_default());
+            }
+            let written = tuplet.map_or(piece.duration(), |it| {
+                piece.duration() * it.count / it.time_of
+            });
             self.write_piece(piece, written);
         }
-        if measure.pieces.is_empty() {
+        if measure.parts.is_empty() {
             self.out.push('x');
         }
     }
@@ -205,7 +262,7 @@ impl Body<'_> {
     }
 
     /// A note or rest with the length that is written, which in a tuplet is not what it lasts.
-    fn write_piece(&mut self, piece: &Piece, written: Quarters) {
+    fn write_piece(&mut self, piece: &MeasurePart, written: Quarters) {
         match piece.note {
             Some(note) => self.write_pitch(self.melody.notes()[note].pitch),
             None => self.out.push('z'),
@@ -217,7 +274,7 @@ impl Body<'_> {
         if eighths.denom() != 1 {
             let _ = write!(self.out, "/{}", eighths.denom());
         }
-        if piece.ties_on {
+        if piece.tied_on {
             self.out.push('-');
         }
     }

@@ -8,11 +8,12 @@ use super::elements::{
     NoteValue, Signature, decimal, note_tie, read_degree, read_key, read_metronome,
     read_named_note, read_pitch, read_time, read_transpose,
 };
+use super::form::{read_bar_line, sign_of_direction, sign_of_sound};
 use super::harmony::Harmony;
 use super::xml::Xml;
 use crate::format::Diagnostic;
 use crate::format::limits::MOST_PART_VOICES;
-use crate::melody::{Melody, Meter, Quarters, Tempo};
+use crate::melody::{Form, FormSign, Melody, Meter, Quarters, Tempo};
 use crate::theory::{Interval, Pitch};
 
 /// A note as it stands in the file, at the pitch that is written there.
@@ -41,6 +42,8 @@ pub(super) struct Part {
     pub(super) meters: Vec<(Quarters, Option<Meter>)>,
     pub(super) tempos: Vec<(Quarters, Tempo)>,
     pub(super) sections: Vec<(Quarters, String)>,
+    pub(super) form: Form,
+    pub(super) line_breaks: Vec<Quarters>,
     pub(super) harmonies: Vec<(Quarters, Harmony)>,
     /// From what is written to what sounds.
     pub(super) transpositions: Vec<(Quarters, Interval)>,
@@ -48,6 +51,8 @@ pub(super) struct Part {
     pub(super) has_octave_clef: bool,
     pub(super) graces: usize,
     pub(super) lyrics: usize,
+    /// What takes effect at the end of the measure.
+    signs_at_bar_end: Vec<FormSign>,
     divisions: Quarters,
     bar: Quarters,
     now: Quarters,
@@ -74,6 +79,9 @@ impl Part {
             meters: Vec::new(),
             tempos: Vec::new(),
             sections: Vec::new(),
+            form: Form::default(),
+            line_breaks: Vec::new(),
+            signs_at_bar_end: Vec::new(),
             harmonies: Vec::new(),
             transpositions: Vec::new(),
             tablature_staves: Vec::new(),
@@ -122,13 +130,43 @@ impl Part {
                 "direction" => self.read_direction(xml)?,
                 "sound" => {
                     self.read_sound(&child);
+                    if let Some(sign) = sign_of_sound(&child) {
+                        self.form_sign(sign);
+                    }
                     xml.skip(&child)?;
                 }
                 "harmony" => self.read_harmony(xml)?,
+                "barline" => {
+                    let is_left = Xml::attribute(&child, "location").is_some_and(|it| it == "left");
+                    for sign in read_bar_line(xml)? {
+                        match is_left {
+                            true => self.form.add(self.bar, sign),
+                            false => self.form_sign(sign),
+                        }
+                    }
+                }
+                "print" => {
+                    let breaks = |name| Xml::attribute(&child, name).is_some_and(|it| it == "yes");
+                    if breaks("new-system") || breaks("new-page") {
+                        self.line_breaks.push(self.bar);
+                    }
+                    xml.skip(&child)?;
+                }
                 _ => xml.skip(&child)?,
             }
         }
+        for sign in std::mem::take(&mut self.signs_at_bar_end) {
+            self.form.add(self.furthest, sign);
+        }
         Ok(())
+    }
+
+    /// A sign inside the measure: what ends something does so at the end of the measure.
+    fn form_sign(&mut self, sign: FormSign) {
+        match sign.ends() {
+            true => self.signs_at_bar_end.push(sign),
+            false => self.form.add(self.now, sign),
+        }
     }
 
     fn advance(&mut self, xml: &Xml, duration: Quarters) -> Result<(), Diagnostic> {
@@ -321,6 +359,7 @@ impl Part {
     fn read_direction(&mut self, xml: &mut Xml) -> Result<(), Diagnostic> {
         let tempos_before = self.tempos.len();
         let mut printed = None;
+        let (mut words, mut symbol, mut sound) = (String::new(), None, None);
         while let Some(child) = xml.child()? {
             match child.name().as_ref() {
                 "direction-type" => {
@@ -331,16 +370,32 @@ impl Part {
                                 self.sections.push((self.now, name));
                             }
                             "metronome" => printed = read_metronome(xml)?.or(printed),
+                            "words" if words.len() < 100 => {
+                                words.push(' ');
+                                words.push_str(&xml.text()?);
+                            }
+                            "segno" => {
+                                symbol = Some(FormSign::Segno);
+                                xml.skip(&child)?;
+                            }
+                            "coda" => {
+                                symbol = Some(FormSign::Coda);
+                                xml.skip(&child)?;
+                            }
                             _ => xml.skip(&child)?,
                         }
                     }
                 }
                 "sound" => {
                     self.read_sound(&child);
+                    sound = sign_of_sound(&child);
                     xml.skip(&child)?;
                 }
                 _ => xml.skip(&child)?,
             }
+        }
+        if let Some(sign) = sign_of_direction(&words, symbol, sound) {
+            self.form_sign(sign);
         }
         // What is to be played stands above what is printed.
         if let Some(tempo) = printed

@@ -4,6 +4,7 @@ use super::Options;
 use super::part::{Part, Written};
 use super::score::Score;
 use crate::format::Diagnostic;
+use crate::format::form_words::left_out_of_form;
 use crate::format::lead_line::{Candidate, Lead, LeadName, PartWords, Timed, choose, top_line};
 use crate::melody::{Draft, Melody, Note, Quarters, Timeline};
 use crate::theory::{Interval, Key, Mode};
@@ -191,6 +192,7 @@ pub(super) fn draft(
         composer: score.composer.clone(),
         notes: single_line(notes, &shifts, warnings)?,
         bars: part.bars.clone(),
+        line_breaks: part.line_breaks.clone(),
         now: part.length(),
         ..Draft::default()
     };
@@ -217,6 +219,10 @@ pub(super) fn draft(
             .into_iter()
             .for_each(|(onset, name)| draft.sections.set(onset, name.clone()));
     }
+    if let Some(source) = first_with(|part| !part.form.is_empty()) {
+        draft.form = source.form.clone();
+    }
+    let form_errors = draft.settle_form();
     set_keys(part, &shifts, &mut draft, warnings);
     if let Some(source) = first_with(|part| !part.harmonies.is_empty()) {
         let chord_shifts = if std::ptr::eq(source, part) {
@@ -229,12 +235,14 @@ pub(super) fn draft(
     if part.graces > 0 {
         warnings.push(format!("{} grace notes are left out", part.graces));
     }
-    Melody::new(draft).map_err(|error| {
+    let melody = Melody::new(draft).map_err(|error| {
         Diagnostic::of_file(
             error.to_string(),
             "correct the durations in that part of the score",
         )
-    })
+    })?;
+    warnings.extend(left_out_of_form(&melody, &form_errors));
+    Ok(melody)
 }
 
 /// One note after the other, ties joined, at the pitch a guitarist reads.

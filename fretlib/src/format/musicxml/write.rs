@@ -2,6 +2,7 @@
 
 mod above;
 mod attributes;
+mod form;
 mod note;
 mod tags;
 #[cfg(test)]
@@ -42,6 +43,7 @@ pub fn write(melody: &Melody, instrument: &Instrument, places: &[Option<Fingered
         places,
         divisions: divisions(&bars, melody),
         accidentals: Accidentals::new(0),
+        parts_of_bars: 0,
     };
     score.write(&bars);
     score.xml.into_text()
@@ -53,7 +55,13 @@ fn cuts(melody: &Melody) -> Vec<Quarters> {
     let meters = melody.meters().iter().map(|(onset, _)| onset);
     let tempos = melody.tempos().iter().map(|(onset, _)| onset);
     let sections = melody.sections().iter().map(|(onset, _)| onset);
-    let mut cuts: Vec<Quarters> = keys.chain(meters).chain(tempos).chain(sections).collect();
+    let form = melody.form().signs().iter().map(|(onset, _)| *onset);
+    let mut cuts: Vec<Quarters> = keys
+        .chain(meters)
+        .chain(tempos)
+        .chain(sections)
+        .chain(form)
+        .collect();
     cuts.sort_unstable();
     cuts
 }
@@ -82,6 +90,8 @@ struct ScoreWriter<'m> {
     places: &'m [Option<Fingered>],
     divisions: i64,
     accidentals: Accidentals,
+    /// How many measures have been written that go on with the bar before.
+    parts_of_bars: u32,
 }
 
 const STAFF: &str = "1";
@@ -136,11 +146,23 @@ impl ScoreWriter<'_> {
     }
 
     fn write_measure(&mut self, bar: &WrittenBar, is_first: bool, is_last: bool) {
-        let number = bar.number.to_string();
-        let is_pickup = bar.number == 0;
+        let at = self.melody.bar_at(bar.onset);
+        // What goes on with the bar before it has no number of its own.
+        let is_implicit = at.number == 0 || at.continues();
+        let number = match at.continues() {
+            true => {
+                self.parts_of_bars += 1;
+                format!("X{}", self.parts_of_bars)
+            }
+            false => at.number.to_string(),
+        };
         let attributes = [("number", number.as_str()), ("implicit", "yes")];
-        let kept = if is_pickup { 2 } else { 1 };
+        let kept = if is_implicit { 2 } else { 1 };
         self.xml.open("measure", &attributes[..kept]);
+        if self.melody.line_breaks().binary_search(&bar.onset).is_ok() {
+            self.xml.empty("print", &[("new-system", "yes")]);
+        }
+        self.write_left_bar_line(bar.onset);
         if is_first {
             self.write_first_attributes();
         }
@@ -151,6 +173,7 @@ impl ScoreWriter<'_> {
         for symbol in 0..bar.symbols.len() {
             let onset = bar.onset + bar.symbols[symbol].onset;
             self.write_changes(onset);
+            self.write_signs(onset);
             self.write_chords(onset, onset + bar.symbols[symbol].duration);
             self.write_symbol(&marked, symbol, STAFF);
         }
@@ -163,11 +186,8 @@ impl ScoreWriter<'_> {
                 self.write_symbol(&marked, symbol, TABLATURE);
             }
         }
-        if is_last {
-            self.xml.open("barline", &[("location", "right")]);
-            self.xml.text("bar-style", "light-heavy");
-            self.xml.close("barline");
-        }
+        self.write_jumps(bar.onset + bar.length);
+        self.write_right_bar_line(bar.onset + bar.length, is_last);
         self.xml.close("measure");
     }
 }

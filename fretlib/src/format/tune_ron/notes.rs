@@ -1,10 +1,12 @@
 //! Reading the notes of a line.
 
-use super::read::{Complaint, Reader, Stop};
+use super::read::{Complaint, Reader, ShortBar, Stop};
 use super::value;
 use super::word::{Piece, pieces};
 use crate::error::ParseError;
-use crate::melody::Quarters;
+use crate::format::bar_line::BarLine;
+use crate::format::form_words;
+use crate::melody::{FormSign, Quarters};
 use crate::theory::{Pitch, PitchClass};
 
 /// A bar of the line that is being read.
@@ -24,6 +26,8 @@ pub(super) struct BarState<'a> {
     is_irregular: bool,
     is_pickup: bool,
     has_unknown_length: bool,
+    /// A repeat sign, a double bar line or an ending stands before it.
+    follows_sign: bool,
 }
 
 impl<'a> Reader<'a> {
@@ -33,16 +37,32 @@ impl<'a> Reader<'a> {
         let mut pieces = pieces(text).peekable();
         while let Some(piece) = pieces.next() {
             match piece {
-                Piece::BarLine(line) => {
+                Piece::BarLine(word, line) => {
                     if self.draft.now > self.bar.onset || self.bar.has_unknown_length {
-                        bars.push(self.end_bar()?);
-                    } else if !bars.is_empty() || self.bar.first.is_some() {
+                        bars.push(self.end_bar(line != BarLine::default())?);
+                    } else if (!bars.is_empty() || self.bar.first.is_some())
+                        && line == BarLine::default()
+                    {
                         self.complain(
-                            line,
+                            word,
                             "there is nothing in the bar before this line",
                             Some("write `r` and a value for a rest"),
                         )?;
                     }
+                    self.bar.follows_sign |= line != BarLine::default();
+                    let waiting = std::mem::take(&mut self.signs_at_bar_end);
+                    let signs = line.form_signs(&mut self.times);
+                    self.form_signs(waiting.into_iter().chain(signs).collect(), word);
+                }
+                Piece::Ending(word, Some(numbers)) => {
+                    self.form_signs(vec![FormSign::Ending(numbers)], word);
+                }
+                Piece::Ending(word, None) => {
+                    self.complain(
+                        word,
+                        "this is not the number of an ending",
+                        Some("write `[1`, `[2` or `[1,3`"),
+                    )?;
                 }
                 Piece::Breath => {
                     let now = self.draft.now;
@@ -72,7 +92,7 @@ impl<'a> Reader<'a> {
             }
         }
         if self.draft.now > self.bar.onset || self.bar.has_unknown_length {
-            bars.push(self.end_bar()?);
+            bars.push(self.end_bar(false)?);
         }
         if bars.is_empty() {
             self.complain(
@@ -184,10 +204,19 @@ impl<'a> Reader<'a> {
         let mark = mark.trim();
         let (kind, text) = mark.split_once(char::is_whitespace).unwrap_or((mark, ""));
         let now = self.draft.now;
+        if let Some(sign) = form_words::parse(mark) {
+            if sign.ends() {
+                self.form_words.push((now, mark));
+                self.signs_at_bar_end.push(sign);
+            } else {
+                self.form_signs(vec![sign], mark);
+            }
+            return Ok(());
+        }
         match kind {
-            "pickup" if now > Quarters::from(0) => self.complain(
+            "pickup" if now > Quarters::ZERO && !(self.bar.follows_sign && self.bar.first.is_none()) => self.complain(
                 mark,
-                "only the first bar of a tune can be a pickup",
+                "a pickup is the first bar of the tune, or follows a repeat sign or a double bar line",
                 Some("a short bar elsewhere is marked [irregular]"),
             ),
             "pickup" => {
@@ -209,24 +238,49 @@ impl<'a> Reader<'a> {
         }
         self.bar.first = Some(word);
         self.draft.bar_line();
+        match &self.short_bar {
+            Some(short) if short.at_sign => Ok(()),
+            _ => self.settle_short_bar(false),
+        }
+    }
+
+    /// Complains of a short bar that nothing has completed. At the end of a strain and of the tune a pickup does.
+    pub(super) fn settle_short_bar(&mut self, is_end: bool) -> Result<(), Stop> {
         match self.short_bar.take() {
-            Some(Complaint {
-                about,
-                problem,
-                hint,
-            }) => self.complain(about, problem, hint.as_deref()),
-            None => Ok(()),
+            Some(short)
+                if !(self.pickups.contains(&short.missing) && (is_end || short.at_sign)) =>
+            {
+                let Complaint {
+                    about,
+                    problem,
+                    hint,
+                } = short.complaint;
+                self.complain(about, problem, hint.as_deref())
+            }
+            _ => Ok(()),
+        }
+    }
+
+    /// Puts signs of the form here.
+    pub(super) fn form_signs(&mut self, signs: Vec<FormSign>, word: &'a str) {
+        let now = self.draft.now;
+        for sign in signs {
+            self.draft.form.add(now, sign);
+            self.form_words.push((now, word));
         }
     }
 
     /// Ends a bar and checks how long it was.
-    fn end_bar(&mut self) -> Result<LineBar, Stop> {
+    ///
+    /// At a sign of the form a bar may be short, and then the next one completes it.
+    fn end_bar(&mut self, at_sign: bool) -> Result<LineBar, Stop> {
         let BarState {
             onset,
             first,
             is_irregular,
             is_pickup,
             has_unknown_length,
+            follows_sign,
         } = std::mem::replace(
             &mut self.bar,
             BarState {
@@ -236,15 +290,26 @@ impl<'a> Reader<'a> {
         );
         let length = self.draft.now - onset;
         let meter = self.draft.meters.at(onset).copied().flatten();
-        let number = self.bars_ended + usize::from(self.pickup.is_none());
-        self.bars_ended += 1;
-        if is_pickup {
-            self.pickup = Some(length);
-        }
         let known = LineBar {
             onset,
             length: (!has_unknown_length).then_some(length),
         };
+        let completes = |short: &ShortBar| short.missing == length;
+        if follows_sign
+            && !is_irregular
+            && !is_pickup
+            && self.short_bar.as_ref().is_some_and(completes)
+        {
+            self.short_bar = None;
+            return Ok(known);
+        }
+        self.settle_short_bar(false)?;
+        if is_pickup {
+            self.pickups.push(length);
+        } else {
+            self.bars_ended += 1;
+        }
+        let number = self.bars_ended;
         let (Some(meter), Some(first)) = (meter, first) else {
             return Ok(known);
         };
@@ -270,16 +335,20 @@ impl<'a> Reader<'a> {
             value::wholes(difference),
             value::wholes(length)
         );
-        let hint = if number == 1 && is_short && onset == Quarters::from(0) {
+        let hint = if number == 1 && is_short && onset == Quarters::ZERO {
             "mark it [pickup] if it is one"
         } else {
             "mend the values, or mark the bar [irregular]"
         };
-        if is_short && self.pickup == Some(difference) {
-            self.short_bar = Some(Complaint {
-                about: first,
-                problem,
-                hint: Some(hint.to_owned()),
+        if is_short && (at_sign || self.pickups.contains(&difference)) {
+            self.short_bar = Some(ShortBar {
+                complaint: Complaint {
+                    about: first,
+                    problem,
+                    hint: Some(hint.to_owned()),
+                },
+                missing: difference,
+                at_sign,
             });
         } else {
             self.complain(first, problem, Some(hint))?;

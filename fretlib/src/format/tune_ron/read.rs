@@ -7,7 +7,7 @@ use super::file::{File, TempoField};
 use super::notes::BarState;
 use super::value;
 use crate::error::ParseError;
-use crate::melody::{Draft, Melody, MelodyError, Quarters};
+use crate::melody::{Draft, FormSign, Melody, MelodyError, Quarters};
 
 /// Reads a tune.
 ///
@@ -49,6 +49,15 @@ pub(super) struct Complaint<'a> {
     pub(super) hint: Option<String>,
 }
 
+/// A bar that is shorter than its meter, and what to say of it when nothing completes it.
+pub(super) struct ShortBar<'a> {
+    pub(super) complaint: Complaint<'a>,
+    /// What it is short of.
+    pub(super) missing: Quarters,
+    /// It ends at a sign of the form.
+    pub(super) at_sign: bool,
+}
+
 /// No more is to be read.
 pub(super) struct Stop;
 
@@ -60,9 +69,16 @@ pub(super) struct Reader<'a> {
     pub(super) note_words: Vec<&'a str>,
     pub(super) bar: BarState<'a>,
     pub(super) bars_ended: usize,
-    pub(super) pickup: Option<Quarters>,
-    /// Said of a bar that is short by the pickup, unless it is the last.
-    pub(super) short_bar: Option<Complaint<'a>>,
+    /// A short bar that the next one may complete, or that a pickup does.
+    pub(super) short_bar: Option<ShortBar<'a>>,
+    /// How long the pickups are, that of the tune and those inside it.
+    pub(super) pickups: Vec<Quarters>,
+    /// How often `|::` says that its strain is played.
+    pub(super) times: u8,
+    /// D.C. and the like, which take effect at the end of this bar.
+    pub(super) signs_at_bar_end: Vec<FormSign>,
+    /// The word of each sign of the form, for what is wrong with it.
+    pub(super) form_words: Vec<(Quarters, &'a str)>,
     pub(super) chord_bar: Vec<ChordWord>,
     /// The word before could not be read, so that a tie may mean a note that was not.
     pub(super) is_sound_unknown: bool,
@@ -84,11 +100,16 @@ impl<'a> Reader<'a> {
             Some(TempoField::Text(text)) => self.change("tempo", text, text, start)?,
             None => {}
         }
-        for line in &file.lines {
+        for (index, line) in file.lines.iter().enumerate() {
+            if index > 0 {
+                self.draft.line_breaks.push(self.draft.now);
+            }
             let bars = self.notes(line.notes)?;
             self.chords(line.chords, &bars)?;
         }
-        Ok(())
+        let signs = std::mem::take(&mut self.signs_at_bar_end);
+        self.form_signs(signs, "");
+        self.settle_short_bar(true)
     }
 
     fn finish(mut self, source: &str) -> Result<Reading, ReadError> {
@@ -106,12 +127,23 @@ impl<'a> Reader<'a> {
         let end = self.draft.now;
         self.draft.phrase_starts.retain(|start| *start < end);
         let note_words = self.note_words;
+        let form_words = self.form_words;
         Melody::new(self.draft)
             .map(|melody| Reading {
                 melody,
                 warnings: Vec::new(),
             })
             .map_err(|error| {
+                if let MelodyError::Form(error) = error {
+                    let word = form_words.iter().find(|(at, _)| *at == error.at);
+                    return ReadError::new(Diagnostic {
+                        at: word.map_or(Location::Whole, |(_, word)| {
+                            ron_source::location(source, word)
+                        }),
+                        problem: error.to_string(),
+                        hint: None,
+                    });
+                }
                 let word = match error {
                     MelodyError::NoNotes
                     | MelodyError::Form(_)

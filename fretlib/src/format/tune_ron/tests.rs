@@ -224,10 +224,10 @@ fn faults_are_told_with_their_place() {
     );
     check_faults(
         "",
-        "E4 w | [coda] E [pickup] | [section",
+        "E4 w | [verse] E [pickup] | [section",
         &[
-            "line 3, column 17: expected a mark such as [section A], [key G major], [meter 3/4], [tempo 90], [pickup] or [irregular], found `coda`",
-            "line 3, column 26: only the first bar of a tune can be a pickup",
+            "line 3, column 17: expected a mark such as [section A], [key G major], [meter 3/4], [tempo 90], [pickup] or [irregular], found `verse`",
+            "line 3, column 26: a pickup is the first bar of the tune, or follows a repeat sign or a double bar line",
             "line 3, column 36: the bracket `[` is not closed",
         ],
     );

@@ -4,8 +4,9 @@ use std::fmt::Write;
 
 use super::chords::chord_offsets;
 use super::value;
-use crate::melody::{Melody, Meter, Quarters};
-use crate::theory::Pitch;
+use crate::format::bar_line::write_bar_line;
+use crate::melody::{Bar, FormSign, Melody, Meter, Quarters};
+use crate::theory::Chord;
 
 /// Bars to a line, as lead sheets have them.
 const BARS_A_LINE: usize = 4;
@@ -59,7 +60,7 @@ pub fn write(melody: &Melody) -> String {
         );
     }
     out.push_str("    lines: [\n");
-    for line in lines(bars(melody)) {
+    for line in lines(bars(melody), melody) {
         write_line(&mut out, &line);
     }
     out.push_str("    ],\n)\n");
@@ -89,22 +90,29 @@ fn quoted_as_it_is(text: &str) -> String {
 }
 
 /// A bar as it is written.
-struct WrittenBar {
+struct BarText {
     chords: String,
     notes: Words,
-    begins_section: bool,
+    /// Whether a line of the sheet begins with it, as far as the tune says.
+    begins_line: bool,
+    /// The bar line that ends it.
+    bar_line: String,
 }
 
-/// Bars as lines of the sheet have them: four to a line, a new line for a section, the pickup beside the first four.
-fn lines(bars: Vec<WrittenBar>) -> Vec<Vec<WrittenBar>> {
-    let mut lines: Vec<Vec<WrittenBar>> = Vec::new();
+/// Bars in the lines of the source; or four to a line, a new line for a section, the pickup beside the first four.
+fn lines(bars: Vec<BarText>, melody: &Melody) -> Vec<Vec<BarText>> {
+    let is_free = melody.line_breaks().is_empty();
+    let mut lines: Vec<Vec<BarText>> = Vec::new();
     let mut room = 0;
     for bar in bars {
-        if room == 0 || (bar.begins_section && lines.last().is_some_and(|line| line.len() > 1)) {
+        let is_full = is_free && room == 0;
+        let breaks =
+            bar.begins_line && (!is_free || lines.last().is_some_and(|line| line.len() > 1));
+        if lines.is_empty() || is_full || breaks {
             lines.push(Vec::new());
             room = BARS_A_LINE;
         }
-        room -= usize::from(!bar.notes.is_pickup);
+        room -= usize::from(is_free && !bar.notes.is_pickup);
         if let Some(line) = lines.last_mut() {
             line.push(bar);
         }
@@ -112,7 +120,7 @@ fn lines(bars: Vec<WrittenBar>) -> Vec<Vec<WrittenBar>> {
     lines
 }
 
-fn write_line(out: &mut String, line: &[WrittenBar]) {
+fn write_line(out: &mut String, line: &[BarText]) {
     let mut chords = String::new();
     let mut notes = String::new();
     let has_chords = line.iter().any(|bar| bar.chords != "-");
@@ -124,7 +132,11 @@ fn write_line(out: &mut String, line: &[WrittenBar]) {
             true => bar_notes.chars().count().max(bar.chords.chars().count()),
             false => 0,
         };
-        let line_end = if is_last { "" } else { " | " };
+        let line_end = match (is_last, bar.bar_line.as_str()) {
+            (true, "|") => String::new(),
+            (true, sign) => format!(" {sign}"),
+            (false, sign) => format!(" {sign} "),
+        };
         let _ = write!(chords, "{:width$}{line_end}", bar.chords);
         let _ = write!(notes, "{bar_notes:width$}{line_end}");
     }
@@ -145,7 +157,8 @@ struct Words {
 
 enum Word {
     Breath,
-    Mark(String),
+    /// What stands as it is: `[section A]`, `[1`, `|:`.
+    Sign(String),
     /// A note, a rest or a tie, and how long it lasts.
     Sound(String, Quarters),
 }
@@ -160,7 +173,7 @@ impl Words {
             }
             let _ = match word {
                 Word::Breath => write!(text, ","),
-                Word::Mark(mark) => write!(text, "[{mark}]"),
+                Word::Sign(sign) => write!(text, "{sign}"),
                 Word::Sound(sound, length) if *carried == Some(*length) => write!(text, "{sound}"),
                 Word::Sound(sound, length) => {
                     *carried = Some(*length);
@@ -175,81 +188,148 @@ impl Words {
 /// Something other than a note that stands between the notes.
 enum Sign {
     Breath,
-    Section(String),
-    Change(String),
+    Mark(String),
 }
 
+/// The signs that stand ahead of what begins at their time, in order.
 fn signs(melody: &Melody) -> Vec<(Quarters, Sign)> {
-    let start = Quarters::from(0);
-    let change = |kind: &str, text: String| Sign::Change(format!("{kind} {text}"));
-    let breaths = melody.phrase_starts().iter();
-    let sections = melody.sections().iter();
-    let keys = melody.keys().iter();
-    let meters = melody.meters().iter();
-    let tempos = melody.tempos().iter();
-    let is_later = |onset: Quarters| onset > start;
-    let mut signs: Vec<(Quarters, Sign)> = breaths
+    let mark = |kind: &str, text: String| Sign::Mark(format!("[{kind} {text}]"));
+    let is_later = |onset: &Quarters| onset.is_positive();
+    let mut signs: Vec<(Quarters, Sign)> = melody
+        .phrase_starts()
+        .iter()
         .map(|onset| (*onset, Sign::Breath))
-        .chain(sections.map(|(onset, name)| {
-            (
-                onset,
-                Sign::Section(name.replace('[', "(").replace(']', ")")),
-            )
-        }))
-        .chain(
-            keys.filter(|it| is_later(it.0))
-                .map(|(onset, key)| (onset, change("key", key.to_string()))),
-        )
-        .chain(
-            meters
-                .filter(|it| is_later(it.0))
-                .map(|(onset, meter)| (onset, change("meter", value::write_meter(*meter)))),
-        )
-        .chain(
-            tempos
-                .filter(|it| is_later(it.0))
-                .map(|(onset, tempo)| (onset, change("tempo", value::write_tempo(*tempo)))),
-        )
         .collect();
+    let begins = melody
+        .form()
+        .signs()
+        .iter()
+        .filter(|(_, sign)| !sign.ends());
+    signs.extend(
+        begins.filter_map(|(onset, sign)| Some((*onset, Sign::Mark(mark_of_form(*sign)?)))),
+    );
+    let sections = melody.sections().iter();
+    signs.extend(sections.map(|(onset, name)| {
+        (
+            onset,
+            mark("section", name.replace('[', "(").replace(']', ")")),
+        )
+    }));
+    let keys = melody.keys().iter().filter(|it| is_later(&it.0));
+    signs.extend(keys.map(|(onset, key)| (onset, mark("key", key.to_string()))));
+    let meters = melody.meters().iter().filter(|it| is_later(&it.0));
+    signs.extend(meters.map(|(onset, meter)| (onset, mark("meter", value::write_meter(*meter)))));
+    let tempos = melody.tempos().iter().filter(|it| is_later(&it.0));
+    signs.extend(tempos.map(|(onset, tempo)| (onset, mark("tempo", value::write_tempo(*tempo)))));
     signs.sort_by_key(|(onset, _)| *onset);
     signs
 }
 
-fn bars(melody: &Melody) -> Vec<WrittenBar> {
+/// How a sign of the form stands among the notes; none for those that the bar line draws.
+fn mark_of_form(sign: FormSign) -> Option<String> {
+    Some(match sign {
+        FormSign::Ending(numbers) => format!("[{numbers}"),
+        FormSign::Segno => "[segno]".to_owned(),
+        FormSign::Coda => "[coda]".to_owned(),
+        FormSign::ToCoda => "[to coda]".to_owned(),
+        FormSign::Fine => "[fine]".to_owned(),
+        FormSign::Jump(jump) => format!("[{jump}]"),
+        _ => return None,
+    })
+}
+
+/// Which bars must be marked: pickups, and those of another length than their meter says.
+///
+/// These are the rules of the reader: at a sign of the form a bar may be short, when the next one completes it or a pickup
+/// does.
+fn bar_marks(melody: &Melody) -> Vec<Option<&'static str>> {
+    let bars = melody.bars();
+    let mut marks = vec![None; bars.len()];
+    let mut pickups: Vec<Quarters> = Vec::new();
+    let follows_sign = |bar: &Bar| {
+        write_bar_line(melody.form().at(bar.onset)) != "|" || has_ending(melody, bar.onset)
+    };
+    let mut is_completed = false;
+    for (index, bar) in bars.iter().enumerate() {
+        let Some(full) = melody
+            .meters()
+            .at(bar.onset)
+            .copied()
+            .flatten()
+            .map(Meter::bar_length)
+        else {
+            is_completed = false;
+            continue;
+        };
+        let length = bar.length();
+        let next = bars.get(index + 1);
+        if std::mem::take(&mut is_completed) || length == full {
+            continue;
+        }
+        if length < full && (index == 0 && next.is_some() || bar.is_extra) {
+            pickups.push(length);
+            marks[index] = Some("pickup");
+        } else if length < full
+            && next.is_some_and(|next| {
+                follows_sign(next) && !next.is_extra && length + next.length() == full
+            })
+        {
+            is_completed = true;
+        } else if length < full
+            && pickups.contains(&(full - length))
+            && next.is_none_or(|next| write_bar_line(melody.form().at(next.onset)) != "|")
+        {
+            // The pickup completes it.
+        } else {
+            marks[index] = Some("irregular");
+        }
+    }
+    marks
+}
+
+fn has_ending(melody: &Melody, at: Quarters) -> bool {
+    melody
+        .form()
+        .at(at)
+        .iter()
+        .any(|(_, sign)| matches!(sign, FormSign::Ending(_)))
+}
+
+fn bars(melody: &Melody) -> Vec<BarText> {
     let signs = signs(melody);
+    let symbol =
+        |chord: &Option<Chord>| chord.map_or_else(|| "N.C.".to_owned(), |chord| chord.to_string());
     let chords: Vec<(Quarters, String)> = melody
         .chords()
         .iter()
-        .map(|(onset, chord)| {
-            (
-                onset,
-                chord.map_or_else(|| "N.C.".to_owned(), |chord| chord.to_string()),
-            )
-        })
+        .map(|(onset, chord)| (onset, symbol(chord)))
         .collect();
-    let sounds = sounds(melody);
-    let (mut next_sign, mut next_chord, mut next_sound) = (0, 0, 0);
-    let mut now = Quarters::from(0);
-    let mut pickup = None;
-    let mut written = Vec::with_capacity(melody.bars().len());
-    for (index, bar) in melody.bars().iter().enumerate() {
-        let following = melody.bars().get(index + 1);
-        let end = following.map_or(melody.length(), |next| next.onset);
-        let length = end - bar.onset;
-        let meter = melody.meters().at(bar.onset).copied().flatten();
-        let mut notes = Words::default();
+    let cuts: Vec<Quarters> = signs.iter().map(|(onset, _)| *onset).collect();
+    let measures = melody.measures(&cuts);
+    let (mut next_sign, mut next_chord) = (0, 0);
+    let mut written = Vec::with_capacity(measures.len());
+    for (index, (measure, mark)) in measures.iter().zip(bar_marks(melody)).enumerate() {
+        let Bar {
+            onset: start, end, ..
+        } = measure.bar;
+        let mut notes = Words {
+            words: Vec::new(),
+            is_pickup: mark == Some("pickup"),
+        };
         let mut begins_section = false;
-        if let Some(meter) = meter {
-            let full = meter.bar_length();
-            if index == 0 && length < full && following.is_some() {
-                pickup = Some(length);
-                notes.is_pickup = true;
-                notes.words.push(Word::Mark("pickup".to_owned()));
-            } else if length != full && !(following.is_none() && pickup == Some(full - length)) {
-                notes.words.push(Word::Mark("irregular".to_owned()));
-            }
+        if index == 0
+            && melody
+                .form()
+                .at(start)
+                .iter()
+                .any(|it| it.1 == FormSign::RepeatStart)
+        {
+            notes.words.push(Word::Sign("|:".to_owned()));
         }
-        loop {
+        notes
+            .words
+            .extend(mark.map(|mark| Word::Sign(format!("[{mark}]"))));
+        let mut write_signs = |now: Quarters, words: &mut Vec<Word>| {
             // A breath at a bar line stands before it, all other signs after it.
             while let Some((onset, sign)) = signs.get(next_sign) {
                 let is_breath = matches!(sign, Sign::Breath);
@@ -257,32 +337,28 @@ fn bars(melody: &Melody) -> Vec<WrittenBar> {
                     break;
                 }
                 next_sign += 1;
-                notes.words.push(match sign {
+                begins_section |= now == start && melody.sections().on(now).is_some();
+                words.push(match sign {
                     Sign::Breath => Word::Breath,
-                    Sign::Section(name) => {
-                        begins_section |= now == bar.onset;
-                        Word::Mark(format!("section {name}"))
-                    }
-                    Sign::Change(change) => Word::Mark(change.clone()),
+                    Sign::Mark(mark) => Word::Sign(mark.clone()),
                 });
             }
-            if now >= end {
-                break;
-            }
-            let Some(sound) = sounds.get(next_sound) else {
-                break;
-            };
-            let sign_onset = signs.get(next_sign).map_or(end, |(onset, _)| *onset);
-            let until = sound.end.min(end).min(sign_onset);
-            let word = match sound.pitch {
-                Some(pitch) if now == sound.onset => pitch.to_string(),
-                Some(_) => "~".to_owned(),
+        };
+        for part in &measure.parts {
+            write_signs(part.onset, &mut notes.words);
+            let word = match part.note {
+                Some(_) if part.tied_back => "~".to_owned(),
+                Some(note) => melody.notes()[note].pitch.to_string(),
                 None => "r".to_owned(),
             };
-            notes.words.push(Word::Sound(word, until - now));
-            now = until;
-            next_sound += usize::from(now == sound.end);
+            notes.words.push(Word::Sound(word, part.duration()));
         }
+        let ends = melody.form().at(end).iter().filter(|(_, sign)| sign.ends());
+        let ends = ends
+            .filter_map(|(_, sign)| mark_of_form(*sign))
+            .map(Word::Sign);
+        notes.words.extend(ends);
+        write_signs(end, &mut notes.words);
         let first_chord = next_chord;
         while chords
             .get(next_chord)
@@ -290,48 +366,23 @@ fn bars(melody: &Melody) -> Vec<WrittenBar> {
         {
             next_chord += 1;
         }
-        written.push(WrittenBar {
-            chords: chord_bar(&chords[first_chord..next_chord], bar.onset, length, meter),
+        let begins_line = match melody.line_breaks() {
+            [] => begins_section,
+            breaks => breaks.binary_search(&start).is_ok(),
+        };
+        written.push(BarText {
+            chords: chord_bar(
+                &chords[first_chord..next_chord],
+                start,
+                end - start,
+                measure.meter,
+            ),
             notes,
-            begins_section,
+            begins_line,
+            bar_line: write_bar_line(melody.form().at(end)),
         });
     }
     written
-}
-
-/// A note, or the silence between two.
-struct StretchOfSound {
-    onset: Quarters,
-    end: Quarters,
-    pitch: Option<Pitch>,
-}
-
-fn sounds(melody: &Melody) -> Vec<StretchOfSound> {
-    let mut sounds = Vec::with_capacity(melody.notes().len());
-    let mut now = Quarters::from(0);
-    let end = melody.length();
-    let notes = melody
-        .notes()
-        .iter()
-        .map(|note| (note.onset, note.end(), Some(note.pitch)));
-    for (onset, note_end, pitch) in notes.chain([(end, end, None)]) {
-        if now < onset {
-            sounds.push(StretchOfSound {
-                onset: now,
-                end: onset,
-                pitch: None,
-            });
-        }
-        if pitch.is_some() {
-            sounds.push(StretchOfSound {
-                onset,
-                end: note_end,
-                pitch,
-            });
-        }
-        now = note_end;
-    }
-    sounds
 }
 
 fn chord_bar(

@@ -54,15 +54,14 @@ impl Sheet<'_> {
 
     fn outside_note(&self, index: usize) -> String {
         let note = &self.notes[index];
-        let bar = self.melody.bar_at(note.note.onset);
-        let beat = note.note.onset - bar.onset + crate::melody::Quarters::from(1); // TEMPORARY
+        let beat = self.melody.beat_at(note.note.onset);
         let over = match note.chord {
             Some(chord) => format!(", {} of {chord}", chord.degree(note.note.pitch.class())),
             None => String::new(),
         };
         format!(
             "bar {}, beat {beat}: {}, {}{}",
-            bar,
+            beat.bar,
             words::signs(&note.note.pitch.to_string()),
             words::signs(&note.degree.to_string()),
             words::signs(&over)

@@ -1,7 +1,7 @@
 //! Bars as columns: what begins when, and how much room it takes.
 
 use super::Tablature;
-use crate::melody::Quarters;
+use crate::melody::{Bar, MeasurePart, Quarters};
 use crate::neck::Position;
 use crate::text::note_value::note_value;
 
@@ -19,15 +19,15 @@ pub(super) struct Column {
 }
 
 #[derive(Clone, Debug, Default)]
-pub(super) struct Measure {
-    pub(super) number: u32,
+pub(super) struct BarColumns {
+    pub(super) number: String,
     pub(super) section: Option<String>,
     pub(super) columns: Vec<Column>,
     /// False where a bar too long for the width is broken.
     pub(super) ends: bool,
 }
 
-impl Measure {
+impl BarColumns {
     pub(super) fn width(&self) -> usize {
         self.columns
             .iter()
@@ -39,58 +39,46 @@ impl Measure {
 
 impl Tablature<'_> {
     /// The bars with everything that begins in them.
-    pub(super) fn measures(&self) -> Vec<Measure> {
-        let melody = self.melody;
-        let bars = melody.bars();
-        let mut note = 0;
-        let mut measures = Vec::with_capacity(bars.len());
-        for (index, bar) in bars.iter().enumerate() {
-            let end = bars
-                .get(index + 1)
-                .map_or(melody.length(), |next| next.onset);
-            let mut columns = Vec::new();
-            let mut now = bar.onset;
-            // What sounds over the bar line comes first, then each note and each silence.
-            while now < end {
-                let Some(it) = melody.notes().get(note).filter(|it| it.onset < end) else {
-                    columns.push(Column {
-                        onset: now,
-                        rhythm: rest(end - now),
-                        ..Column::default()
-                    });
-                    break;
-                };
-                if it.onset > now {
-                    columns.push(Column {
-                        onset: now,
-                        rhythm: rest(it.onset - now),
-                        ..Column::default()
-                    });
-                    now = it.onset;
-                }
-                let until = it.end().min(end);
-                columns.push(Column {
-                    onset: now,
-                    note: Some((note, it.onset < now)),
-                    rhythm: note_value(until - now),
-                    position: self.notes[note].position.filter(|_| it.onset == now),
-                    ..Column::default()
-                });
-                now = until;
-                if it.end() <= end {
-                    note += 1;
-                }
-            }
-            self.add_chords(bar.onset, end, index == 0, &mut columns);
+    pub(super) fn bars(&self) -> Vec<BarColumns> {
+        let mut bars = Vec::new();
+        for (index, measure) in self.melody.measures(&[]).iter().enumerate() {
+            let mut columns: Vec<Column> =
+                measure.parts.iter().map(|part| self.column(part)).collect();
+            let Bar { onset, end, .. } = measure.bar;
+            self.add_chords(onset, end, index == 0, &mut columns);
             self.space(&mut columns);
-            measures.push(Measure {
-                number: bar.number,
-                section: self.section_at(bar.onset),
+            bars.push(BarColumns {
+                number: match measure.bar.continues() && !measure.bar.is_extra {
+                    true => String::new(),
+                    false => measure.bar.to_string(),
+                },
+                section: self.section_at(onset),
                 columns,
                 ends: true,
             });
         }
-        measures
+        bars
+    }
+
+    /// What sounds over the bar line comes first, then each note and each silence.
+    fn column(&self, part: &MeasurePart) -> Column {
+        let value = note_value(part.duration());
+        let column = Column {
+            onset: part.onset,
+            ..Column::default()
+        };
+        match part.note {
+            Some(note) => Column {
+                note: Some((note, part.tied_back)),
+                rhythm: value,
+                position: self.notes[note].position.filter(|_| !part.tied_back),
+                ..column
+            },
+            None => Column {
+                rhythm: format!("r{value}"),
+                ..column
+            },
+        }
     }
 
     fn section_at(&self, onset: Quarters) -> Option<String> {
@@ -160,28 +148,24 @@ impl Tablature<'_> {
     }
 }
 
-fn rest(duration: Quarters) -> String {
-    format!("r{}", note_value(duration))
-}
-
 /// A bar in pieces that fit `room`; most bars are one piece.
-pub(super) fn broken(measure: Measure, room: usize) -> Vec<Measure> {
+pub(super) fn broken(measure: BarColumns, room: usize) -> Vec<BarColumns> {
     if measure.width() <= room {
         return vec![measure];
     }
-    let mut pieces: Vec<Measure> = Vec::new();
-    let mut piece = Measure {
+    let mut pieces: Vec<BarColumns> = Vec::new();
+    let mut piece = BarColumns {
         columns: Vec::new(),
         ..measure.clone()
     };
     for column in measure.columns {
         if piece.width() + column.width > room && !piece.columns.is_empty() {
             piece.ends = false;
-            let next = Measure {
+            let next = BarColumns {
+                number: piece.number.clone(),
                 section: None,
                 columns: Vec::new(),
                 ends: true,
-                ..piece
             };
             pieces.push(std::mem::replace(&mut piece, next));
         }

@@ -3,7 +3,6 @@
 use std::collections::BTreeMap;
 
 use fretlib::mapping::Placement;
-use fretlib::melody::{AnalysedNote, Quarters};
 use fretlib::neck::Reach;
 use fretlib::text::{
     NeckDiagram, NeckMark, NoteMark, Role, StyledLine, StyledText, TabNote, Tablature,
@@ -95,8 +94,13 @@ impl Page<'_> {
         text.push(head);
         // A long tune is told in full by --json; here the page must stay a page.
         const MOST: usize = 24;
+        let places = outside
+            .iter()
+            .take(MOST)
+            .map(|index| self.whereabouts(*index).len());
+        let room = places.max().unwrap_or(0).max(18) + 2;
         for &index in outside.iter().take(MOST) {
-            text.push(self.outside_line(index));
+            text.push(self.outside_line(index, room));
         }
         if outside.len() > MOST {
             text.push(
@@ -110,12 +114,22 @@ impl Page<'_> {
         text
     }
 
-    fn outside_line(&self, index: usize) -> StyledLine {
+    /// Where a note stands: `bar 3   beat 2&`.
+    fn whereabouts(&self, index: usize) -> String {
+        let beat = self
+            .mapped
+            .tune
+            .melody
+            .beat_at(self.mapped.notes[index].note.onset);
+        format!("  bar {:<3} beat {beat}", beat.bar.to_string())
+    }
+
+    /// One note outside the scale, with its place in `room` columns.
+    fn outside_line(&self, index: usize, room: usize) -> StyledLine {
         let notes = &self.mapped.notes;
         let it = &notes[index];
         let mut line = StyledLine::default();
-        let place = format!("  bar {:<3} beat {} ", it.bar, self.beat(it));
-        line.push(&format!("{place:<20}"), Role::Plain);
+        line.push(&format!("{:<room$}", self.whereabouts(index)), Role::Plain);
         let mark = NoteMark::of(it.degree, it.membership);
         line.push(
             &format!(
@@ -149,31 +163,6 @@ impl Page<'_> {
             line.push("raised", Role::Plain);
         }
         line
-    }
-
-    /// The beat a note begins on, counted from 1 in the meter's unit; a pickup counts up to its bar line.
-    fn beat(&self, it: &AnalysedNote) -> String {
-        let melody = &self.mapped.tune.melody;
-        let bars = melody.bars();
-        let at = bars
-            .partition_point(|bar| bar.onset <= it.note.onset)
-            .saturating_sub(1);
-        let bar = bars[at];
-        let meter = melody.meters().at(bar.onset).copied().flatten();
-        let unit = meter.map_or(Quarters::from(1), |meter| {
-            Quarters::new(4, meter.unit().into())
-        });
-        let mut within = it.note.onset - bar.onset;
-        if let (0, Some(meter), Some(next)) = (bar.number, meter, bars.get(at + 1)) {
-            within += meter.bar_length() - (next.onset - bar.onset);
-        }
-        let beat = within / unit + 1;
-        // Halves and quarters of a beat as decimals; thirds and finer as fractions.
-        match (beat.to_integer(), beat.fract(), beat.denom()) {
-            (whole, _, 1) => whole.to_string(),
-            (_, _, 2 | 4) => format!("{}", beat.to_f64()),
-            (whole, part, _) => format!("{whole} {part}"),
-        }
     }
 
     /// Positions by octave.

@@ -1,4 +1,5 @@
 use super::*;
+use crate::format::bar_line::BarStyle;
 
 fn tokens(text: &str) -> Vec<Result<Token<'_>, Problem>> {
     Lexer::new(Line {
@@ -41,62 +42,57 @@ fn notes() {
 
 #[test]
 fn every_form_of_bar_line_is_one_sign() {
-    for text in [
-        "|", "||", "|]", "[|", "[|]", "|:", ":|", "::", ":|:", ":||:", "|::", "::|", ":|]", ":|2",
-        "|1", "|1,3", "|1-3", "| 1", ":|[", ".|",
-    ] {
-        let text = text.trim_end_matches('[');
-        assert_eq!(only(text), Ok(Token::Bar), "{text}");
+    let check = |text: &str, ends: u8, starts: u8, style: BarStyle, ending: &[u8]| {
+        let line = BarLine {
+            ends,
+            starts,
+            style,
+            ending: Endings::new(ending.iter().copied()).unwrap(),
+        };
+        assert_eq!(only(text), Ok(Token::Bar(line)), "{text}");
+    };
+    for text in ["|", "[|]", ".|"] {
+        check(text, 0, 0, BarStyle::Plain, &[]);
     }
-    // The bracket of an ending draws no bar line.
-    assert_eq!(tokens("[1 z")[0], Ok(Token::Rest(Length::ONE)));
-    assert_eq!(tokens(":|[2").len(), 1);
-    assert_eq!(only(":"), Ok(Token::Unknown(':')));
+    for text in ["||", "[|"] {
+        check(text, 0, 0, BarStyle::Double, &[]);
+    }
+    check("|]", 0, 0, BarStyle::Final, &[]);
+    for text in ["|:", "[|:"] {
+        let style = if text == "|:" {
+            BarStyle::Plain
+        } else {
+            BarStyle::Double
+        };
+        check(text, 0, 1, style, &[]);
+    }
+    check(":|", 1, 0, BarStyle::Plain, &[]);
+    check(":|]", 1, 0, BarStyle::Final, &[]);
+    for text in ["::", ":|:"] {
+        check(text, 1, 1, BarStyle::Plain, &[]);
+    }
+    check(":||:", 1, 1, BarStyle::Double, &[]);
+    check("|::", 0, 2, BarStyle::Plain, &[]);
+    check("::|", 2, 0, BarStyle::Plain, &[]);
+    check(":|2", 1, 0, BarStyle::Plain, &[2]);
+    for text in ["|1", "| 1"] {
+        check(text, 0, 0, BarStyle::Plain, &[1]);
+    }
+    check("|1,3", 0, 0, BarStyle::Plain, &[1, 3]);
+    check("|1-3", 0, 0, BarStyle::Plain, &[1, 2, 3]);
 }
 
 #[test]
-fn other_signs() {
-    let tuplet = |notes, time, span| Token::Tuplet { notes, time, span };
-    let cases = [
-        ("z4", Token::Rest(Length::new(4, 1).unwrap())),
-        ("x", Token::Rest(Length::ONE)),
-        ("Z", Token::BarRest(1)),
-        ("X12", Token::BarRest(12)),
-        (">>", Token::Broken(2)),
-        ("<", Token::Broken(-1)),
-        (".-", Token::Tie),
-        ("(3", tuplet(3, None, None)),
-        ("(3:2", tuplet(3, Some(2), None)),
-        ("(3::4", tuplet(3, None, Some(4))),
-        ("(3:2:4", tuplet(3, Some(2), Some(4))),
-        ("(3::", tuplet(3, None, None)),
-        ("\"Am7\"", Token::Quoted(b"Am7")),
-        ("&", Token::Overlay),
-        ("(&", Token::OverlayOpen),
-        ("&)", Token::OverlayClose),
-        ("T", Token::Sign(b'T')),
-        ("[", Token::StackOpen),
-        ("]2", Token::StackClose(Length::new(2, 1).unwrap())),
-        ("?", Token::Unknown('?')),
-        ("é", Token::Unknown('é')),
-    ];
-    for (text, token) in cases {
-        assert_eq!(only(text), Ok(token), "{text}");
-    }
-    let field = Field {
-        name: b'K',
-        value: b"D dor",
-        start: 0,
-    };
-    assert_eq!(only("[K: D dor]"), Ok(Token::Field(field)));
-    assert_eq!(
-        Lexer::new(Line {
-            start: 0,
-            text: b"\xE9"
-        })
-        .next(),
-        Some(Ok(Token::Unknown('é')))
-    );
+fn endings_and_words_of_the_form_are_signs() {
+    let ending = |numbers: &[u8]| Endings::new(numbers.iter().copied()).unwrap().unwrap();
+    assert_eq!(only("[1"), Ok(Token::Ending(ending(&[1]))));
+    assert_eq!(only("[1-3,5"), Ok(Token::Ending(ending(&[1, 2, 3, 5]))));
+    assert_eq!(tokens("[1 z")[1], Ok(Token::Rest(Length::ONE)));
+    assert_eq!(only("!segno!"), Ok(Token::Form(FormSign::Segno)));
+    assert!(matches!(
+        only("!D.C. al fine!"),
+        Ok(Token::Form(FormSign::Jump(_)))
+    ));
 }
 
 #[test]
@@ -105,7 +101,6 @@ fn what_has_no_sound_is_passed_over() {
         "{gcd}",
         "{/g}",
         "!trill!",
-        "!D.C. al fine!",
         "+fermata+",
         ".",
         "(",
@@ -117,8 +112,6 @@ fn what_has_no_sound_is_passed_over() {
         "$",
         " \t",
         "!",
-        "[1",
-        "[1-3,5",
     ] {
         assert_eq!(tokens(text), [], "{text}");
     }

@@ -1,0 +1,147 @@
+//! A melody cut at its bar lines: what stands in each bar, with ties where a note goes on.
+
+use super::{Bar, Melody, Meter, Quarters};
+
+/// One bar and what stands in it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Measure {
+    /// The bar.
+    pub bar: Bar,
+    /// The meter in force when it begins.
+    pub meter: Option<Meter>,
+    /// Notes and rests in order, without a gap.
+    pub parts: Vec<MeasurePart>,
+}
+
+/// A note, a rest or a part of one, within one bar.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub struct MeasurePart {
+    /// When it begins, from the start of the tune.
+    pub onset: Quarters,
+    /// When it ends.
+    pub end: Quarters,
+    /// Which note of the melody, counted from 0; none for a rest.
+    pub note: Option<usize>,
+    /// The note was begun by the part before.
+    pub tied_back: bool,
+    /// The note goes on in the next part.
+    pub tied_on: bool,
+}
+
+impl MeasurePart {
+    /// How long it lasts.
+    pub fn duration(&self) -> Quarters {
+        self.end - self.onset
+    }
+}
+
+impl Melody {
+    /// The notes and rests cut at the bar lines, and at `cuts`: wherever else something must be written between notes.
+    ///
+    /// The cuts rise; times outside the melody are passed over.
+    ///
+    /// ```
+    /// use fretlib::melody::{Draft, Melody, Quarters};
+    ///
+    /// let mut draft = Draft::default();
+    /// draft.meters.set(Quarters::ZERO, Some("2/4".parse()?));
+    /// for (name, length) in [("C4", 1), ("D4", 2), ("E4", 1)] {
+    ///     draft.note(name.parse()?, Quarters::from(length))?;
+    /// }
+    /// let lengths: Vec<Vec<String>> = Melody::new(draft)?
+    ///     .measures(&[])
+    ///     .iter()
+    ///     .map(|measure| measure.parts.iter().map(|part| part.duration().to_string()).collect())
+    ///     .collect();
+    /// assert_eq!(lengths, [["1", "1"], ["1", "1"]]);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn measures(&self, cuts: &[Quarters]) -> Vec<Measure> {
+        let mut measures: Vec<Measure> = self
+            .bars()
+            .iter()
+            .map(|bar| Measure {
+                bar: *bar,
+                meter: self.meters().at(bar.onset).copied().flatten(),
+                parts: Vec::new(),
+            })
+            .collect();
+        let mut edges: Vec<Quarters> = self
+            .bars()
+            .iter()
+            .map(|bar| bar.onset)
+            .chain(cuts.iter().copied())
+            .collect();
+        edges.sort_unstable();
+        edges.dedup();
+        let mut measure = 0;
+        let mut edge = 0;
+        let mut add = |start: Quarters, end: Quarters, note: Option<usize>| {
+            let mut onset = start;
+            while onset < end {
+                while edges.get(edge).is_some_and(|at| *at <= onset) {
+                    edge += 1;
+                }
+                let until = edges.get(edge).map_or(end, |at| end.min(*at));
+                while measures
+                    .get(measure + 1)
+                    .is_some_and(|next| next.bar.onset <= onset)
+                {
+                    measure += 1;
+                }
+                measures[measure].parts.push(MeasurePart {
+                    onset,
+                    end: until,
+                    note,
+                    tied_back: note.is_some() && onset > start,
+                    tied_on: note.is_some() && until < end,
+                });
+                onset = until;
+            }
+        };
+        let mut now = Quarters::ZERO;
+        for (index, note) in self.notes().iter().enumerate() {
+            add(now, note.onset, None);
+            add(note.onset, note.end(), Some(index));
+            now = note.end();
+        }
+        add(now, self.length(), None);
+        measures
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::melody::{Draft, Melody, Quarters};
+
+    #[test]
+    fn notes_are_cut_at_bar_lines_and_where_asked() {
+        let mut draft = Draft::default();
+        draft
+            .meters
+            .set(Quarters::ZERO, Some("2/4".parse().unwrap()));
+        draft.rest(Quarters::ONE).unwrap();
+        draft
+            .note("E4".parse().unwrap(), Quarters::from(4))
+            .unwrap();
+        let melody = Melody::new(draft).unwrap();
+        let parts: Vec<String> = melody
+            .measures(&[Quarters::new(5, 2)])
+            .iter()
+            .map(|measure| {
+                let parts = measure.parts.iter().map(|part| {
+                    let tie = |is: bool| if is { "-" } else { "" };
+                    let what = part.note.map_or("r", |_| "E");
+                    format!(
+                        "{}{what}{}{}",
+                        tie(part.tied_back),
+                        part.duration(),
+                        tie(part.tied_on)
+                    )
+                });
+                parts.collect::<Vec<_>>().join(" ")
+            })
+            .collect();
+        assert_eq!(parts, ["r1 E1-", "-E1/2- -E3/2-", "-E1"]);
+    }
+}

@@ -6,7 +6,7 @@
 //! use fretlib::format::abc;
 //! use fretlib::mapping::{NeckMap, OpenStrings};
 //! use fretlib::neck::Instrument;
-//! use fretlib::theory::Membership;
+//! use fretlib::theory::{Membership, Octave};
 //!
 //! let source = b"X:1\nT:Gulls over Breakfast\nM:3/4\nL:1/4\nK:G\nD|G2B|A2^c|d3|";
 //! let tune = abc::read(source, &abc::Options::default())?.melody;
@@ -20,7 +20,7 @@
 //! assert_eq!(outside, ["bar 2: C#5 is #4"]);
 //!
 //! let map = NeckMap::new(&tune, &Instrument::default(), OpenStrings::default());
-//! let best = map.best_where(|placement| placement.octave == 0).expect("it is on the neck");
+//! let best = map.best_where(|placement| placement.octave == Octave::WRITTEN).expect("it is on the neck");
 //! assert!(best.is_whole());
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```

@@ -281,7 +281,7 @@ fn hostile_files_are_refused_with_their_place() {
         (score(""), "in the file: no notes found"),
         (
             measure(&note("C", 4, -4, "")),
-            "a duration of `-4` is no length of time",
+            "a duration of `-4` is not a length of time",
         ),
         (measure(&note("H", 4, 1, "")), "no step or no octave"),
         (

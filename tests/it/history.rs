@@ -51,13 +51,14 @@ fn the_tunes_of_a_history_of_version_1_are_opened_again() {
     assert_eq!(run.code, 0, "{}", run.stderr);
     // Transposed, in a key that was estimated, on an instrument tuned otherwise: each is the tune it was.
     assert_eq!(
-        run.stdout.matches("to play again  Oars in Three").count(),
+        run.stdout.matches("Oars in Three: play bars").count(),
         2,
         "{}",
         run.stdout
     );
     assert!(
-        run.stdout.contains("to play again  Lamps along the Jetty"),
+        run.stdout
+            .contains("Lamps along the Jetty: 5 to play again"),
         "{}",
         run.stdout
     );

@@ -22,6 +22,7 @@ mod play;
 mod progress;
 mod readme;
 mod round_trips;
+mod sets;
 mod sheet;
 mod theory;
 mod tidy;

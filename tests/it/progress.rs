@@ -148,7 +148,7 @@ fn today_plans_within_its_minutes_and_asks_what_is_due() {
     let run = on(&folder, &["today", "--now", "2026-11-20", "--list"], "");
     assert_eq!(run.code, 0, "{}", run.stderr);
     assert!(
-        run.stdout.contains("to play again  Jetty"),
+        run.stdout.contains("Jetty: 7 to play again"),
         "{}",
         run.stdout
     );
@@ -254,7 +254,7 @@ fn what_was_never_answered_right_is_not_known() {
     }
     let plan = on(&all, &["today", "--list", now[0], now[1]], "").stdout;
     assert!(
-        plan.contains(&format!("{fades} to play again  Jetty")),
+        plan.contains(&format!("Jetty: {fades} to play again")),
         "{plan}"
     );
     let page = on(&all, &["progress", now[0], now[1]], "").stdout;

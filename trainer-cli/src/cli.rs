@@ -13,6 +13,7 @@ mod placement_args;
 mod play_args;
 mod progress_args;
 mod ranges;
+mod set_args;
 mod sheet_args;
 mod today_args;
 mod tune_args;
@@ -72,11 +73,13 @@ enum Command {
     Map(map_args::MapArgs),
     /// Ask where the notes of a melody are, and what they are
     Drill(drill_args::DrillArgs),
-    /// Say what is due today over all tunes practised, and drill it
+    /// Plan what to play again today, and drill it
     Today(today_args::TodayArgs),
-    /// Show how much of each tune is remembered, and where
+    /// Show what of each tune holds, fades or is untouched
     Progress(progress_args::ProgressArgs),
-    /// Back up the practice history, or restore it
+    /// Keep the tunes to be ready on a day together
+    Set(set_args::SetArgs),
+    /// Back up the practice history, restore it, wipe a tune
     History(history_args::HistoryArgs),
     /// Make a page for the music stand: notation, tablature, necks
     Sheet(sheet_args::SheetArgs),
@@ -173,6 +176,7 @@ impl Command {
             Command::Drill(args) => CommandRequest::Drill(args.into()),
             Command::Today(args) => CommandRequest::Today(args.into()),
             Command::Progress(args) => CommandRequest::Progress(args.into()),
+            Command::Set(args) => CommandRequest::Set(args.into()),
             Command::History(args) => CommandRequest::History(args.into()),
             Command::Sheet(args) => CommandRequest::Sheet(args.into()),
             Command::Convert(args) => CommandRequest::Convert(args.into()),

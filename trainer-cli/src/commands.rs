@@ -9,6 +9,7 @@ pub mod instruments;
 pub mod map;
 pub mod play;
 pub mod progress;
+pub mod set;
 pub mod sheet;
 pub mod today;
 pub mod tunes;
@@ -25,8 +26,10 @@ pub enum CommandRequest {
     Drill(drill::DrillRequest),
     /// Ask about all tunes practised.
     Today(today::TodayRequest),
-    /// Show how much is remembered.
+    /// Show what holds, fades or is untouched.
     Progress(progress::ProgressRequest),
+    /// Keep tunes together that are to be ready on a day.
+    Set(set::SetRequest),
     /// Copy the history.
     History(backups::HistoryRequest),
     /// Make a page for the music stand.
@@ -52,6 +55,7 @@ pub fn run(request: CommandRequest, streams: &mut Streams) -> Result<(), Failure
         CommandRequest::Drill(request) => drill::run(&request, streams),
         CommandRequest::Today(request) => today::run(&request, streams),
         CommandRequest::Progress(request) => progress::run(&request, streams),
+        CommandRequest::Set(request) => set::run(&request, streams),
         CommandRequest::History(request) => backups::run(&request, streams),
         CommandRequest::Sheet(request) => sheet::run(&request, streams),
         CommandRequest::Convert(request) => convert::run(&request, streams),

@@ -8,6 +8,7 @@ mod failure;
 pub mod history;
 mod input;
 mod output;
+mod practice_sets;
 mod report;
 mod request;
 mod screen;

@@ -1,6 +1,6 @@
 //! What commands, the history and the screen are told: plain values that know no options.
 
-mod as_text;
+pub mod as_text;
 mod as_typed;
 mod hand_request;
 mod history_folder;

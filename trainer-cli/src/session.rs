@@ -1,5 +1,6 @@
 //! A practice session: what is asked next, how an answer is judged and kept. It knows nothing of screens.
 
+mod plan;
 mod practice_tune;
 mod recorder;
 mod seeded_choice;
@@ -14,12 +15,13 @@ use crate::request::{HistoryFolder, SessionRequest};
 use fretlib::neck::Position;
 use fretlib::practice::{
     Answer, AnswerError, Drill, Grade, Item, Kind, Lesson, Memory, Moment, NothingToAsk,
-    PlacementKey, PracticeMaterial, Question, Reason, Schedule, Standing, Verdict,
+    PlacementKey, PracticeMaterial, Question, Reason, Schedule, SessionAim, Standing, Verdict,
 };
 use fretlib::text::{NeckMark, NoteMark};
 
 use recorder::Recorder;
 
+pub use plan::{Need, Share, divide};
 pub use practice_tune::PracticeTune;
 pub use recorder::RecorderNews;
 use seeded_choice::SeededChoice;
@@ -103,6 +105,25 @@ impl Session {
                 "ask for other kinds or positions, or see `neckline map` for where the tune lies",
             )
         })
+    }
+
+    /// A session over these tunes that asks these items only, with what is known of each.
+    pub fn open_planned(
+        tunes: Vec<PracticeTune>,
+        items: Vec<(Item, Option<Memory>)>,
+        request: &SessionRequest,
+        folder: &HistoryFolder,
+        now: Moment,
+    ) -> Result<Session, Failure> {
+        let mut session = Session::open(tunes, request, folder, now)?;
+        if let Order::Scheduled(schedule) = &mut session.order {
+            let aim = SessionAim {
+                untouched: schedule.untouched_count(),
+                ..request.aim()
+            };
+            **schedule = Schedule::new(items, schedule.model().clone(), aim);
+        }
+        Ok(session)
     }
 
     /// A session over these tunes; at least one.

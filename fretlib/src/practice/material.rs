@@ -108,6 +108,15 @@ impl PracticeMaterial {
         &self.placements
     }
 
+    /// Adds placements at the end that are not there yet.
+    pub fn add_placements(&mut self, more: impl IntoIterator<Item = PlacementKey>) {
+        for placement in more {
+            if !self.placements.contains(&placement) {
+                self.placements.push(placement);
+            }
+        }
+    }
+
     /// The key in force at a note.
     ///
     /// # Panics

@@ -196,6 +196,11 @@ impl Schedule {
         })
     }
 
+    /// The memory model it reckons with.
+    pub fn model(&self) -> &MemoryModel {
+        &self.model
+    }
+
     /// The items with what is known of each, in the order given.
     pub fn items(&self) -> &[(Item, Option<Memory>)] {
         &self.items

@@ -6,6 +6,7 @@ use clap::Subcommand;
 
 use crate::commands::backups::HistoryRequest;
 use crate::output::Existing;
+use crate::practice_sets::ShortName;
 use crate::request::HistoryFolder;
 
 #[derive(Clone, Debug, clap::Args)]
@@ -20,11 +21,24 @@ pub struct DataArgs {
         hide_short_help = true
     )]
     data_dir: Option<PathBuf>,
+
+    /// Whose history: each player has one [default: one for whoever plays]
+    #[arg(
+        long,
+        value_name = "NAME",
+        env = "NECKLINE_PLAYER",
+        hide_env_values = true,
+        hide_short_help = true
+    )]
+    player: Option<ShortName>,
 }
 
 impl From<DataArgs> for HistoryFolder {
     fn from(args: DataArgs) -> Self {
-        HistoryFolder(args.data_dir)
+        HistoryFolder {
+            folder: args.data_dir,
+            player: args.player,
+        }
     }
 }
 

@@ -4,6 +4,7 @@ use jiff::civil::DateTime;
 
 use super::history_args::DataArgs;
 use crate::commands::progress::{ProgressForm, ProgressRequest};
+use crate::practice_sets::ShortName;
 use crate::request::TuneRequest;
 use crate::terminal::clock::read_time;
 
@@ -17,12 +18,17 @@ right now; then the weakest with the command that drills them, what keeps slippi
 Examples:
   neckline progress
   neckline progress oars-in-three
+  neckline progress --set sunday
   neckline progress --json
   neckline progress --csv > answers.csv")]
 pub struct ProgressArgs {
     /// Only this tune: built-in or a file
     #[arg(value_name = "TUNE")]
     tune: Option<String>,
+
+    /// The tunes of this set on one page
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["tune", "json", "csv"])]
+    set: Option<ShortName>,
 
     /// Print one JSON object instead of a page
     #[arg(long, conflicts_with = "csv")]
@@ -52,6 +58,7 @@ impl From<ProgressArgs> for ProgressRequest {
                 source: Some(source),
                 ..TuneRequest::default()
             }),
+            set: args.set,
             now: args.now,
             folder: args.data.into(),
         }

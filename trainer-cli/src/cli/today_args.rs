@@ -3,13 +3,15 @@
 use super::drill_args::QuestionArgs;
 use super::history_args::DataArgs;
 use crate::commands::today::TodayRequest;
+use crate::practice_sets::ShortName;
 
-/// Say what to play again today over all tunes practised, and drill it.
+/// Plan what to play again today over all tunes practised, and drill it.
 #[derive(Debug, clap::Args)]
 #[command(after_long_help = "\
 Examples:
   neckline today                 twenty minutes of what fades, a little that is untouched
   neckline today --minutes 5
+  neckline today --set sunday
   neckline today --list          only the plan")]
 pub struct TodayArgs {
     /// How long to practise
@@ -20,6 +22,10 @@ pub struct TodayArgs {
         value_parser = clap::value_parser!(u32).range(1..=600)
     )]
     minutes: u32,
+
+    /// The set to practise for [default: the one that is played next]
+    #[arg(long, value_name = "NAME")]
+    set: Option<ShortName>,
 
     /// Only say the plan
     #[arg(long)]
@@ -40,6 +46,7 @@ impl From<TodayArgs> for TodayRequest {
     fn from(args: TodayArgs) -> Self {
         TodayRequest {
             minutes: args.minutes,
+            set: args.set,
             list: args.list,
             left_handed: args.left_handed,
             session: args.questions.into(),

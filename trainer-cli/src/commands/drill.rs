@@ -31,10 +31,10 @@ pub struct DrillRequest {
 pub struct Look {
     /// Draw the neck for a left-handed player.
     pub left_handed: bool,
-    /// The most questions; without it the session ends when the day's work is done, or its time is over.
+    /// The most questions.
     pub most: Option<u32>,
-    /// The most time.
-    pub longest: Duration,
+    /// The most time; without it the session goes on when the day's work is done.
+    pub longest: Option<Duration>,
 }
 
 impl Look {
@@ -43,10 +43,9 @@ impl Look {
 
     /// Whether a session is over that has lasted so long.
     pub fn is_over(self, session: &Session, spent: Duration, now: Moment) -> bool {
-        match self.most {
-            Some(most) => session.tally().all.asked >= most,
-            None => spent >= self.longest || session.is_done(now),
-        }
+        let is_asked_enough = |most| session.tally().all.asked >= most;
+        let is_long_enough = |longest| spent >= longest || session.is_done(now);
+        self.most.is_some_and(is_asked_enough) || self.longest.is_some_and(is_long_enough)
     }
 }
 
@@ -58,7 +57,11 @@ pub fn run(request: &DrillRequest, streams: &mut Streams) -> Result<(), Failure>
     let look = Look {
         left_handed: request.tune.instrument.left_handed,
         most: request.session.questions,
-        longest: Look::USUAL_LENGTH,
+        // Whoever says how many questions wants so many.
+        longest: match request.session.questions {
+            Some(_) => None,
+            None => Some(Look::USUAL_LENGTH),
+        },
     };
     play(session, &clock, look, request.session.plain, streams)
 }

@@ -4,6 +4,7 @@ mod coverage;
 mod progress_json;
 mod progress_neck;
 mod progress_page;
+mod set_page;
 
 use std::io::Write;
 
@@ -13,6 +14,7 @@ use jiff::civil::DateTime;
 use self::coverage::Coverage;
 use crate::failure::Failure;
 use crate::history::{History, Progress, ReviewLine};
+use crate::practice_sets::{PracticeSets, ShortName};
 use crate::report::json::write_json;
 use crate::request::{HistoryFolder, TuneRequest};
 use crate::terminal::{Clock, Streams, colour};
@@ -22,6 +24,8 @@ use crate::terminal::{Clock, Streams, colour};
 pub struct ProgressRequest {
     /// Only this tune.
     pub tune: Option<TuneRequest>,
+    /// The tunes of this set, on one page.
+    pub set: Option<ShortName>,
     /// In which form.
     pub form: ProgressForm,
     /// The time to take for the present.
@@ -46,6 +50,10 @@ pub fn run(request: &ProgressRequest, streams: &mut Streams) -> Result<(), Failu
     let clock = Clock::from_option(request.now)?;
     let folder = request.folder.path()?;
     let history = History::open_to_read(&folder)?;
+    if let Some(name) = &request.set {
+        let sets = PracticeSets::open(&folder)?;
+        return set_page::print(sets.expect(name)?, history.as_ref(), clock.now(), streams);
+    }
     let only = match &request.tune {
         Some(tune) => Some(TuneId::of(&tune.whole().open(streams)?.melody)),
         None => None,
@@ -60,7 +68,10 @@ pub fn run(request: &ProgressRequest, streams: &mut Streams) -> Result<(), Failu
     let coverages: Vec<Option<Coverage>> = progress
         .tunes
         .iter()
-        .map(|tune| Coverage::of(&tune.tune))
+        .map(|tune| {
+            let met = tune.cells.iter().filter_map(|cell| cell.item.placement);
+            Coverage::of(&tune.tune, met)
+        })
         .collect();
     match request.form {
         ProgressForm::Json => {

@@ -1,16 +1,22 @@
-//! `neckline today`: what to play again, over all tunes practised.
+//! `neckline today`: a plan for the minutes there are, over a set or all tunes practised.
 
+use std::collections::BTreeMap;
 use std::io::Write;
-
 use std::time::Duration;
 
-use fretlib::practice::{Moment, SessionAim, Standing};
+use fretlib::practice::{Item, Kind, Memory, MemoryModel, Moment, SessionAim, Standing};
+use jiff::civil::Date;
 
-use crate::commands::drill;
+use crate::commands::{drill, set};
 use crate::failure::Failure;
-use crate::history::History;
-use crate::request::{HistoryFolder, SessionRequest};
-use crate::session::{PracticeTune, Session};
+use crate::history::{History, TuneEntry};
+use crate::practice_sets::{PracticeSet, PracticeSets, ShortName};
+use crate::report::heading::title_or_untitled;
+use crate::report::shell_words::shell_lines;
+use crate::report::wrap::wrap;
+use crate::request::{HistoryFolder, PartRequest, SessionRequest};
+use crate::session::{Need, PracticeTune, Session, Share, bars_in_words, divide};
+use crate::terminal::clock::day_number;
 use crate::terminal::{Clock, Streams};
 
 /// What to plan, and how long.
@@ -18,6 +24,8 @@ use crate::terminal::{Clock, Streams};
 pub struct TodayRequest {
     /// How long to practise.
     pub minutes: u32,
+    /// The set to practise for; without it the one that is played next.
+    pub set: Option<ShortName>,
     /// Only say the plan.
     pub list: bool,
     /// Draw the neck for a left-handed player.
@@ -29,118 +37,378 @@ pub struct TodayRequest {
 }
 
 /// A tune of the plan.
-struct Share {
-    title: String,
-    fading: usize,
+struct PlannedTune {
+    tune: PracticeTune,
+    // What is to be asked, what fades first; and what is known of each.
+    fading: Vec<(Item, Option<Memory>)>,
+    untouched: Vec<(Item, Option<Memory>)>,
+    need: Need,
+    // How many items are untouched in all, those that wait for others included.
+    untouched_in_all: usize,
+    /// The phrase that is weakest.
+    weakest: u32,
 }
 
 /// Plans, says the plan and drills it.
 pub fn run(request: &TodayRequest, streams: &mut Streams) -> Result<(), Failure> {
     let clock = Clock::from_option(request.session.now)?;
     let now = clock.now();
-    let Some(history) = History::open_to_read(&request.folder.path()?)? else {
-        return Err(nothing_practised());
+    let folder = request.folder.path()?;
+    let sets = PracticeSets::open(&folder)?;
+    let set = match &request.set {
+        Some(name) => Some(sets.expect(name)?),
+        None => sets.next(now.day),
     };
-    let (tunes, shares) = gather(&history, now, request, streams)?;
+    let history = History::open_to_read(&folder)?;
+    let times = Times::of(history.as_ref())?;
+    let (tunes, others) = gather(history.as_ref(), set, now, &times, request, streams)?;
     if tunes.is_empty() {
-        return Err(nothing_practised());
+        return Err(Failure::could_not(
+            "no tune has been practised yet",
+            "begin with `neckline drill TUNE`",
+        ));
     }
-    let seconds = history.usual_seconds_of_all()?.unwrap_or(USUAL_SECONDS) + BETWEEN_SECONDS;
+    let asked_today = match &history {
+        Some(history) => history.first_asked_on(now.day)?,
+        None => 0,
+    };
     drop(history);
-    let room = (f64::from(request.minutes) * 60.0 / seconds).max(1.0) as usize;
-    let fading: usize = shares.iter().map(|share| share.fading).sum();
-    for share in &shares {
-        writeln!(
-            streams.stdout,
-            "{:>5} to play again  {}",
-            share.fading, share.title
-        )?;
-    }
-    let mut of_today = request.session.clone();
-    let asked = fading.min(room);
-    let untouched = of_today.untouched.min(room - asked);
-    let minutes = ((asked + untouched) as f64 * seconds / 60.0).ceil();
-    writeln!(
-        streams.stdout,
-        "{} minutes: {asked} of {fading} to play again, up to {untouched} untouched, about {minutes:.0} minutes\n",
-        request.minutes
-    )?;
-    if request.list {
+    let left = request.session.untouched.saturating_sub(asked_today);
+    let needs: Vec<Need> = tunes.iter().map(|it| it.need.clone()).collect();
+    let shares = divide(&needs, request.minutes, left);
+    let mut plan = Plan {
+        tunes: &tunes,
+        shares: &shares,
+        others,
+        set,
+        are_times_known: times.are_known,
+        minutes: request.minutes,
+        left_handed: request.left_handed,
+    };
+    plan.say(now.day, streams)?;
+    let knowing: u32 = shares.iter().map(|share| share.knowing).sum();
+    let count: usize = shares.iter().map(|it| it.fading + it.untouched).sum();
+    if request.list || count == 0 {
         return Ok(());
     }
-    of_today.untouched = untouched;
+    let mut of_today = request.session.clone();
     // A seed fixes the choice among what fades, not what fades.
     of_today.is_random = false;
-    let session = Session::open(tunes, &of_today, &request.folder, now)?;
-    let most = request.session.questions.unwrap_or(room as u32);
+    let mut items = Vec::new();
+    for (planned, share) in tunes.iter().zip(&shares) {
+        items.extend_from_slice(&planned.fading[..share.fading]);
+        items.extend_from_slice(&planned.untouched[..share.untouched]);
+    }
+    of_today.untouched = shares.iter().map(|share| share.untouched).sum::<usize>() + asked_today;
+    let to_play = plan.to_play(streams.width);
+    let tunes: Vec<PracticeTune> = tunes.into_iter().map(|planned| planned.tune).collect();
+    let session = Session::open_planned(tunes, items, &of_today, &request.folder, now)?;
     let look = drill::Look {
         left_handed: request.left_handed,
-        most: Some(most),
-        longest: Duration::from_secs(60 * u64::from(request.minutes)),
+        // What is missed comes back; a player who misses everything is done after a while all the same.
+        most: Some(request.session.questions.unwrap_or(3 * count as u32)),
+        longest: Some(Duration::from_secs(60 * u64::from(knowing.max(1)))),
     };
-    drill::play(session, &clock, look, request.session.plain, streams)
+    drill::play(session, &clock, look, request.session.plain, streams)?;
+    if !to_play.is_empty() {
+        writeln!(streams.stdout, "\nnow play")?;
+        for line in to_play {
+            writeln!(streams.stdout, "{line}")?;
+        }
+    }
+    Ok(())
 }
 
-/// The usual time of an answer while nothing is known of the player. Chosen by ear.
-const USUAL_SECONDS: f64 = 8.0;
-/// Time between an answer and the next question: reading one and the other. Chosen by ear.
-const BETWEEN_SECONDS: f64 = 4.0;
+/// How long answers take, from this player's own.
+struct Times {
+    usual: BTreeMap<Kind, f64>,
+    are_known: bool,
+}
 
-/// Opens every tune of the history again; one that is gone or has changed is left out and said.
+impl Times {
+    /// The usual time of an answer while nothing is known of the player. Chosen by ear.
+    const USUAL: f64 = 8.0;
+    /// Time between an answer and the next question: reading one and the other. Chosen by ear.
+    const BETWEEN: f64 = 4.0;
+    /// What an untouched item takes more, for learning its phrase. Chosen by ear.
+    const LEARNING: f64 = 10.0;
+
+    fn of(history: Option<&History>) -> Result<Times, Failure> {
+        let mut times = Times {
+            usual: BTreeMap::new(),
+            are_known: false,
+        };
+        let Some(history) = history else {
+            return Ok(times);
+        };
+        let of_all = history.usual_seconds_of_all()?;
+        times.are_known = of_all.is_some();
+        for kind in Kind::ALL {
+            let usual = history.usual_seconds(kind)?.or(of_all);
+            times.usual.insert(kind, usual.unwrap_or(Times::USUAL));
+        }
+        Ok(times)
+    }
+
+    fn of_item(&self, item: &Item) -> f64 {
+        self.usual.get(&item.kind).copied().unwrap_or(Times::USUAL) + Times::BETWEEN
+    }
+}
+
+/// Opens the tunes of the set, or all of the history; one that is gone or has changed is left out and said.
+///
+/// Beside them: how much fades in the tunes practised that are not in the set.
 fn gather(
-    history: &History,
+    history: Option<&History>,
+    set: Option<&PracticeSet>,
     now: Moment,
+    times: &Times,
     request: &TodayRequest,
     streams: &mut Streams,
-) -> Result<(Vec<PracticeTune>, Vec<Share>), Failure> {
-    let model = history.model()?;
-    let retention = SessionAim::default().retention;
-    let mut tunes: Vec<PracticeTune> = Vec::new();
-    let mut shares = Vec::new();
-    for (known, entry) in history.tunes()? {
-        // One neck a session: a tune practised on two instruments is asked on the one played last.
-        if tunes.iter().any(|tune| tune.entry.id == entry.id) {
-            continue;
+) -> Result<(Vec<PlannedTune>, Vec<(String, usize)>), Failure> {
+    let practised = match history {
+        Some(history) => history.tunes()?,
+        None => Vec::new(),
+    };
+    let model = match history {
+        Some(history) => history.model()?,
+        None => MemoryModel::default(),
+    };
+    let mut opened: Vec<PracticeTune> = Vec::new();
+    for tune in set.map_or(&[][..], |set| &set.tunes) {
+        let opening = PracticeTune::open(&tune.request, &PartRequest::default(), streams);
+        match opening {
+            Ok(tune) => opened.push(tune),
+            Err(failure) => left_out(&tune.title, &failure, streams)?,
         }
-        let tune = match PracticeTune::reopen(&entry, streams) {
-            Ok(tune) if tune.entry.id == entry.id => tune,
-            Ok(_) => {
-                writeln!(
-                    streams.stderr,
-                    "note: {} has changed since it was practised; drill it once to begin anew",
-                    entry.title
-                )?;
-                continue;
-            }
-            Err(failure) => {
-                writeln!(
-                    streams.stderr,
-                    "note: {} is left out: {failure}",
-                    entry.title
-                )?;
-                continue;
-            }
-        };
-        let memories = history.memories(known, entry.id)?;
-        let fading = memories
-            .iter()
-            .filter(|(item, memory)| {
-                request.session.kinds.contains(&item.kind)
-                    && model.standing(Some(memory), now, retention) == Standing::Fades
-            })
-            .count();
-        shares.push(Share {
-            title: entry.title.clone(),
-            fading,
-        });
-        tunes.push(tune);
     }
-    Ok((tunes, shares))
+    let mut others: Vec<(String, usize)> = Vec::new();
+    let mut known: Vec<BTreeMap<Item, Memory>> = vec![BTreeMap::new(); opened.len()];
+    for (id, entry) in &practised {
+        let memories: BTreeMap<Item, Memory> = match history {
+            Some(history) => history.memories(*id, entry.id)?.into_iter().collect(),
+            None => BTreeMap::new(),
+        };
+        // One neck a session: a tune practised on two instruments is asked on the one played last.
+        match opened.iter().position(|tune| tune.entry.id == entry.id) {
+            Some(index) if known[index].is_empty() => known[index] = memories,
+            Some(_) => {}
+            None if set.is_some() => {
+                let fades = |memory: &&Memory| stands(&model, Some(memory), now) == Standing::Fades;
+                let count = memories.values().filter(fades).count();
+                others.push((entry.title.clone(), count));
+            }
+            None => {
+                if let Some(tune) = reopened(entry, streams)? {
+                    opened.push(tune);
+                    known.push(memories);
+                }
+            }
+        }
+    }
+    // What was asked where a tune is not practised any more fades like the rest.
+    for (tune, known) in opened.iter_mut().zip(&known) {
+        let met = known.keys().filter_map(|item| item.placement);
+        tune.material.add_placements(met);
+    }
+    let by = set
+        .and_then(|set| set.by)
+        .map_or(now, |by| noon_of(by, now));
+    let planned = opened
+        .into_iter()
+        .zip(&known)
+        .map(|(tune, known)| planned(tune, known, &model, (now, by), times, request));
+    Ok((planned.collect(), others))
 }
 
-fn nothing_practised() -> Failure {
-    Failure::could_not(
-        "no tune has been practised yet",
-        "begin with `neckline drill TUNE`",
-    )
+fn stands(model: &MemoryModel, memory: Option<&Memory>, now: Moment) -> Standing {
+    model.standing(memory, now, SessionAim::default().retention)
+}
+
+/// The moment as many days ahead as the set is played.
+pub fn noon_of(by: Date, now: Moment) -> Moment {
+    let days = (day_number(by) - now.day).max(0);
+    Moment {
+        seconds: now.seconds + i64::from(days) * 86_400,
+        day: now.day + days,
+    }
+}
+
+fn reopened(entry: &TuneEntry, streams: &mut Streams) -> Result<Option<PracticeTune>, Failure> {
+    match PracticeTune::reopen(entry, streams) {
+        Ok(tune) if tune.entry.id == entry.id => return Ok(Some(tune)),
+        Ok(_) => writeln!(
+            streams.stderr,
+            "note: {} has changed since it was practised; drill it once to begin anew",
+            entry.title
+        )?,
+        Err(failure) => left_out(&entry.title, &failure, streams)?,
+    }
+    Ok(None)
+}
+
+fn left_out(title: &str, failure: &Failure, streams: &mut Streams) -> Result<(), Failure> {
+    writeln!(streams.stderr, "note: {title} is left out: {failure}")?;
+    Ok(())
+}
+
+/// What a tune needs: what of it fades, what is untouched, and how far it is from ready on the day it is played.
+fn planned(
+    tune: PracticeTune,
+    known: &BTreeMap<Item, Memory>,
+    model: &MemoryModel,
+    (now, by): (Moment, Moment),
+    times: &Times,
+    request: &TodayRequest,
+) -> PlannedTune {
+    let items = Item::all(&tune.material, tune.entry.id, &request.session.kinds);
+    let retention = SessionAim::default().retention;
+    let mut fading = Vec::new();
+    let mut untouched = Vec::new();
+    let mut ready = 0.0;
+    let mut by_phrase: BTreeMap<u32, (f64, f64)> = BTreeMap::new();
+    let is_met = |item: &Item| {
+        let group = |it: &Item| (it.phrase, it.kind);
+        known.keys().any(|it| group(it) == group(item))
+    };
+    let mut waiting: Vec<(u32, Kind)> = Vec::new();
+    let untouched_in_all = items
+        .iter()
+        .filter(|item| !known.contains_key(item))
+        .count();
+    for item in &items {
+        let memory = known.get(item).copied();
+        let recall = memory.map_or(0.0, |memory| model.recall(&memory, by));
+        ready += recall;
+        let (sum, count) = by_phrase.entry(item.phrase).or_default();
+        *sum += recall;
+        *count += 1.0;
+        match stands(model, memory.as_ref(), now) {
+            Standing::Holds => {}
+            Standing::Fades => fading.push((*item, memory)),
+            // A phrase is met at its first placement; the others wait until it has been answered there.
+            Standing::Untouched if is_met(item) => untouched.push((*item, None)),
+            Standing::Untouched if waiting.contains(&(item.phrase, item.kind)) => {}
+            Standing::Untouched => {
+                waiting.push((item.phrase, item.kind));
+                untouched.push((*item, None));
+            }
+        }
+    }
+    // What began to fade last gains most; what has long faded is as good as untouched, and waits.
+    fading.sort_by_key(|(_, memory)| {
+        std::cmp::Reverse(memory.map(|memory| model.fades_at(&memory, retention)))
+    });
+    let seconds = |item: &(Item, Option<Memory>)| times.of_item(&item.0);
+    let weakest = by_phrase.iter().min_by(|(_, one), (_, other)| {
+        let mean = |it: &(f64, f64)| it.0 / it.1;
+        mean(one).total_cmp(&mean(other))
+    });
+    PlannedTune {
+        need: Need {
+            fading: fading.iter().map(seconds).collect(),
+            untouched: untouched
+                .iter()
+                .map(|it| seconds(it) + Times::LEARNING)
+                .collect(),
+            distance: 1.0 - ready / items.len().max(1) as f64,
+        },
+        weakest: weakest.map_or(0, |(phrase, _)| *phrase),
+        untouched_in_all,
+        tune,
+        fading,
+        untouched,
+    }
+}
+
+/// The plan, to be said.
+struct Plan<'a> {
+    tunes: &'a [PlannedTune],
+    shares: &'a [Share],
+    // Tunes practised that are not in the set, with how much of each fades.
+    others: Vec<(String, usize)>,
+    set: Option<&'a PracticeSet>,
+    are_times_known: bool,
+    minutes: u32,
+    left_handed: bool,
+}
+
+impl Plan<'_> {
+    fn say(&mut self, today: i32, streams: &mut Streams) -> Result<(), Failure> {
+        let width = streams.width;
+        let out = &mut streams.stdout;
+        match self.set {
+            Some(set) => writeln!(out, "{}{}", set.name, set::when(set, today))?,
+            None => writeln!(out, "all tunes practised")?,
+        }
+        for (planned, share) in self.tunes.iter().zip(self.shares) {
+            let title = title_or_untitled(&planned.tune.entry.title);
+            if share.fading + share.untouched > 0 {
+                let (fading, untouched) = (share.fading, share.untouched);
+                writeln!(
+                    out,
+                    "{:>4} min  {title}: {fading} to play again, {untouched} untouched",
+                    share.knowing
+                )?;
+            }
+        }
+        for line in self.to_play(width) {
+            writeln!(out, "{line}")?;
+        }
+        writeln!(out, "{:>4} min  in all", self.minutes)?;
+        for line in wrap(&self.left_out(), width) {
+            writeln!(out, "{line}")?;
+        }
+        if !self.are_times_known {
+            writeln!(out, "times are guesses until you have answered more")?;
+        }
+        writeln!(out)?;
+        Ok(())
+    }
+
+    /// What to play: for each tune its weakest bars, slowly at first, with the command that plays along.
+    fn to_play(&self, width: usize) -> Vec<String> {
+        let mut lines = Vec::new();
+        for (planned, share) in self.tunes.iter().zip(self.shares) {
+            if share.playing == 0 {
+                continue;
+            }
+            let material = &planned.tune.material;
+            let bars = bars_in_words(material, planned.weakest);
+            let place = material.placements().first().map(|it| it.in_words());
+            let place = place.map_or(String::new(), |place| format!(" in {place}"));
+            let title = title_or_untitled(&planned.tune.entry.title);
+            lines.push(format!(
+                "{:>4} min  {title}: play {bars}{place}",
+                share.playing
+            ));
+            let mut words: Vec<String> = ["neckline", "play"].map(String::from).to_vec();
+            words.extend(planned.tune.entry.as_typed());
+            if self.left_handed {
+                words.push("--left-handed".into());
+            }
+            if let Some((_, bars)) = bars.split_once(' ') {
+                words.push(format!("--bars={bars}"));
+            }
+            words.push("--ladder=60-100%".into());
+            lines.extend(shell_lines(&words, width, 10));
+        }
+        lines
+    }
+
+    fn left_out(&self) -> String {
+        let pairs = || self.tunes.iter().zip(self.shares);
+        let fading: usize = pairs()
+            .map(|(it, share)| it.fading.len() - share.fading)
+            .sum();
+        let untouched: usize = pairs()
+            .map(|(it, share)| it.untouched_in_all - share.untouched)
+            .sum();
+        let mut words = format!("left out: {fading} to play again, {untouched} untouched");
+        for (title, count) in self.others.iter().filter(|(_, count)| *count > 0) {
+            let title = title_or_untitled(title);
+            words.push_str(&format!("; not in the set: {title}, {count} to play again"));
+        }
+        words
+    }
 }

@@ -68,7 +68,7 @@ pub fn date_of(day: i32) -> String {
 }
 
 /// Days since 1970-01-01.
-fn day_number(date: Date) -> i32 {
+pub fn day_number(date: Date) -> i32 {
     (date - Date::constant(1970, 1, 1)).get_days()
 }
 

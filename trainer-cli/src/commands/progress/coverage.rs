@@ -21,14 +21,15 @@ pub struct Coverage {
 }
 
 impl Coverage {
-    /// The coverage of a tune of the history; none when it is gone or has changed.
-    pub fn of(entry: &TuneEntry) -> Option<Coverage> {
+    /// The coverage of a tune of the history, these placements included; none when it is gone or has changed.
+    pub fn of(entry: &TuneEntry, met: impl Iterator<Item = PlacementKey>) -> Option<Coverage> {
         // What is wrong with the tune is for the commands that play it to say.
         let mut quiet = Streams::captured(io::empty(), io::sink(), io::sink());
-        let tune = PracticeTune::reopen(entry, &mut quiet).ok()?;
+        let mut tune = PracticeTune::reopen(entry, &mut quiet).ok()?;
         if tune.entry.id != entry.id {
             return None;
         }
+        tune.material.add_placements(met);
         let mut cells = BTreeMap::new();
         for item in Item::all(&tune.material, entry.id, &Kind::ALL) {
             *cells.entry((item.phrase, item.placement)).or_default() += 1;

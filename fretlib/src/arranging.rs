@@ -22,6 +22,7 @@
 mod arrangement;
 mod bare_notes;
 mod best_paths;
+mod choice;
 mod chord_role;
 mod chords_by_key;
 mod grip;
@@ -39,6 +40,7 @@ mod voicing_cost;
 mod voicings;
 
 pub use arrangement::{Accompaniment, ArrangedNote, Arrangement, ArrangementFigures, BareReason};
+pub use choice::{ArrangementChoice, Chosen, Unfit};
 pub use chord_role::{ChordRole, ChordRoles};
 pub use chords_by_key::chords_by_key;
 pub use lattice::{ArrangingError, ArrangingSettings, Lattice};

@@ -4,6 +4,8 @@
 //! every fault it found, each at its place. Nothing here opens a file or prints.
 
 pub mod abc;
+#[cfg(feature = "arranging")]
+pub mod arrangement_ron;
 mod bar_line;
 mod diagnostic;
 mod form_words;

@@ -136,3 +136,117 @@ fn a_page_shows_shapes_fingers_and_what_is_hard() {
     "#]]
     .assert_eq(&run.stdout);
 }
+
+const TUNE: &str = "X:1\nT:Ferry Bell\nM:4/4\nL:1/4\nK:C\n\"Dm7\"f4|\"G7\"f4|\"Cmaj7\"e4|\n";
+
+#[test]
+fn choices_are_kept_beside_the_tune_and_hold() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("bell.abc");
+    let name = path.to_str().unwrap();
+    let kept = folder.path().join("bell.abc.arrangement.ron");
+    std::fs::write(&path, TUNE).unwrap();
+    let run = neckline(
+        &[
+            "arrange",
+            name,
+            "--choose",
+            "2=x-x-5-4-6-x",
+            "--bare",
+            "3",
+            "--octave",
+            "0",
+            "--save",
+        ],
+        b"",
+    );
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    assert!(
+        run.stderr.starts_with("note: the choices are kept in"),
+        "{}",
+        run.stderr
+    );
+    expect![[r#"
+        // What lies under Ferry Bell: edit by hand as you like.
+        (
+            octave: 0,
+            style: "plucked",
+            density: "medium",
+            choices: [
+                (note: 2, pitch: "F5", chord: "G7", shape: "x-x-5-4-6-x"),
+                (note: 3, pitch: "E5", chord: "Cmaj7", bare: true),
+            ],
+        )
+    "#]]
+    .assert_eq(&std::fs::read_to_string(&kept).unwrap());
+    let again = neckline(&["arrange", name], b"");
+    assert_eq!((again.code, again.stderr.as_str()), (0, ""));
+    assert_eq!(again.stdout, run.stdout);
+    assert!(
+        again.stdout.contains("x-x-5-4-6-x") && again.stdout.contains("note 3: left bare as asked")
+    );
+    // The second note is another one now: its choice no longer fits, the other holds.
+    std::fs::write(&path, TUNE.replace("\"G7\"f4", "\"G7\"d4")).unwrap();
+    let changed = neckline(&["arrange", name], b"");
+    assert_eq!(
+        changed.stderr,
+        "note: the choice for note 2 (x-x-5-4-6-x) does not fit: the note is D5 now; the others hold\n"
+    );
+    assert!(changed.stdout.contains("note 3: left bare as asked"));
+    // With a capo the shape is not where it was.
+    std::fs::write(&path, TUNE).unwrap();
+    let capo = neckline(&["arrange", name, "--capo", "3"], b"");
+    assert!(
+        capo.stderr
+            .contains("the shape does not lie under this note"),
+        "{}",
+        capo.stderr
+    );
+    // Fingers and remarks of the player's own stay when something is added.
+    let own = "(octave: 0, choices: [(note: 3, bare: true, remark: \"let it ring\")])";
+    std::fs::write(&kept, own).unwrap();
+    let added = neckline(
+        &["arrange", name, "--choose", "2=x-x-5-4-6-x", "--save"],
+        b"",
+    );
+    assert_eq!(added.code, 0, "{}", added.stderr);
+    assert!(
+        std::fs::read_to_string(&kept)
+            .unwrap()
+            .contains("remark: \"let it ring\"")
+    );
+}
+
+#[test]
+fn a_shape_that_does_not_fit_is_refused() {
+    refused(
+        &["-", "--octave", "0", "--choose", "2=x-x-3-4-3-x"],
+        TUNE,
+        expect![[r#"
+            exit code 1
+            error: note 2 cannot have x-x-3-4-3-x: the shape does not lie under this note, breaks a rule or is out of reach
+
+            hint: frets go from the lowest string to the highest, the melody's own among them; `neckline arrange` shows what fits
+        "#]],
+    );
+    refused(
+        &["-", "--octave", "0", "--bare", "1", "--save"],
+        TUNE,
+        expect![[r#"
+            exit code 2
+            error: this tune lies in no file, so there is no place beside it for the choices
+
+            hint: name a file with `--choices FILE`
+        "#]],
+    );
+    refused(
+        &["-", "--choose", "2=abc"],
+        TUNE,
+        expect![[r#"
+        exit code 2
+        error: invalid value '2=abc' for '--choose <NOTE=SHAPE>': expected a note and a shape such as 13=x-10-x-10-11-10, found `2=abc`
+
+        For more information, try '--help'.
+    "#]],
+    );
+}

@@ -1,9 +1,11 @@
 //! A voicing: what sounds together, where, and with which fingers.
 
 use std::fmt;
+use std::str::FromStr;
 
 use super::chord_role::ChordRole;
-use crate::neck::{Finger, Instrument, Place, StringNumber};
+use crate::error::ParseError;
+use crate::neck::{Finger, Fret, Instrument, Place, StringNumber};
 use crate::theory::{ChordDegree, Pitch};
 
 /// A place on the neck and the finger on it.
@@ -159,5 +161,56 @@ impl fmt::Display for Shape {
             None => "x".into(),
         });
         f.pad(&frets.collect::<Vec<_>>().join("-"))
+    }
+}
+
+impl FromStr for Shape {
+    type Err = ParseError;
+
+    /// Reads frets from the lowest string, `x` where a string does not sound.
+    fn from_str(text: &str) -> Result<Shape, ParseError> {
+        let unreadable = || {
+            ParseError::unreadable(
+                text,
+                "a shape from the lowest string such as x-10-x-10-11-10",
+            )
+        };
+        let fret = |word: &str| match word {
+            "x" | "X" => Ok(None),
+            number => {
+                let fret = number
+                    .parse()
+                    .ok()
+                    .and_then(|number| Fret::new(number).ok());
+                fret.map(|fret| Some(fret.get())).ok_or_else(unreadable)
+            }
+        };
+        let frets: Vec<Option<u8>> = text.trim().split('-').map(fret).collect::<Result<_, _>>()?;
+        if frets.len() > usize::from(StringNumber::MOST) {
+            return Err(unreadable());
+        }
+        Ok(Shape(frets))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn shapes_are_read_back_and_nothing_else() {
+        for text in ["x-10-x-10-11-10", "0", "x-x-0-2-x-x"] {
+            assert_eq!(text.parse::<Shape>().unwrap().to_string(), text);
+        }
+        for text in [
+            "",
+            "x-",
+            "x--1",
+            "37",
+            "a-b",
+            "1-2-3-4-5-6-7-8-9-10-11-12-13",
+        ] {
+            assert!(text.parse::<Shape>().is_err(), "{text}");
+        }
     }
 }

@@ -1,6 +1,8 @@
 //! `neckline arrange`.
 
-use fretlib::arranging::{Density, Style};
+use std::path::PathBuf;
+
+use fretlib::arranging::{Density, Shape, Style};
 use fretlib::melody::Tempo;
 use fretlib::theory::Octave;
 
@@ -28,16 +30,17 @@ Examples:
   neckline arrange                              the first built-in tune
   neckline arrange tune.abc --style shells --density sparse
   neckline arrange tune.ron --octave 0 --bare 7,12
+  neckline arrange tune.ron --choose 13=x-10-x-10-11-10 --save
   neckline arrange tune.abc --chords-by-key --style bass
   neckline arrange tune.ron --json")]
 pub struct ArrangeArgs {
-    /// How it is plucked and what may sound
-    #[arg(long, value_name = "STYLE", default_value_t)]
-    style: Style,
+    /// How it is plucked, what may sound [default: plucked]
+    #[arg(long, value_name = "STYLE")]
+    style: Option<Style>,
 
-    /// How many notes get a voicing
-    #[arg(long, value_name = "DENSITY", default_value_t)]
-    density: Density,
+    /// How many notes get a voicing [default: medium]
+    #[arg(long, value_name = "DENSITY")]
+    density: Option<Density>,
 
     /// The octave to play in, such as +1
     ///
@@ -52,6 +55,23 @@ pub struct ArrangeArgs {
     /// Leave these notes bare, such as 7,12
     #[arg(long, value_name = "NOTES", value_delimiter = ',')]
     bare: Vec<usize>,
+
+    /// Put this shape under a note, such as 13=x-10-x-10-11-10
+    ///
+    /// Frets from the lowest string, the melody's own among them. The rest is found anew around it.
+    #[arg(long = "choose", value_name = "NOTE=SHAPE", value_parser = shape)]
+    shapes: Vec<(usize, Shape)>,
+
+    /// Keep what was chosen in the file beside the tune
+    ///
+    /// `tune.abc.arrangement.ron`, or `book.abc#3.arrangement.ron` with `--tune 3`: text to edit by hand. It is read again
+    /// whenever the tune is arranged, and never written over when somebody else changed it meanwhile.
+    #[arg(long)]
+    save: bool,
+
+    /// The file of the choices [default: the one beside the tune]
+    #[arg(long, value_name = "FILE", hide_short_help = true)]
+    choices: Option<PathBuf>,
 
     /// For a tune without chords: I, IV or V by the key, the one that fits each bar best
     #[arg(long, hide_short_help = true)]
@@ -87,6 +107,9 @@ impl From<ArrangeArgs> for ArrangeRequest {
             octave: args.octave,
             tempo: args.tempo,
             bare: args.bare,
+            shapes: args.shapes,
+            choices: args.choices,
+            save: args.save,
             chords_by_key: args.chords_by_key,
             best: args.best,
             why: args.why,
@@ -96,4 +119,13 @@ impl From<ArrangeArgs> for ArrangeRequest {
             instrument: args.instrument.into(),
         }
     }
+}
+
+fn shape(text: &str) -> Result<(usize, Shape), String> {
+    let expected =
+        || format!("expected a note and a shape such as 13=x-10-x-10-11-10, found `{text}`");
+    let (number, shape) = text.split_once('=').ok_or_else(expected)?;
+    let number: usize = number.trim().parse().map_err(|_| expected())?;
+    let shape: Shape = shape.parse().map_err(|_| expected())?;
+    Ok((number, shape))
 }

@@ -2,21 +2,27 @@
 
 mod arrangement_json;
 mod arrangement_page;
+mod choice_file;
 mod hard_moments;
 mod voicing_card;
 
 use std::io::Write;
+use std::path::PathBuf;
 
 use fretlib::arranging::{
-    Arrangement, Arranger, ArrangingError, ArrangingSettings, Density, Lattice, Style,
-    VoicingWeights, chords_by_key, octave_fits,
+    Arrangement, ArrangementChoice, Arranger, ArrangingError, ArrangingSettings, Chosen, Density,
+    Lattice, Shape, Style, VoicingWeights, chords_by_key, octave_fits,
 };
-use fretlib::melody::{Melody, Tempo};
+use fretlib::format::arrangement_ron::SavedArrangement;
+use fretlib::melody::{Melody, Quarters, Tempo};
 use fretlib::neck::{Hand, Instrument};
 use fretlib::theory::Octave;
 
+use self::choice_file::ChoiceFile;
 use crate::failure::Failure;
+use crate::input::printable;
 use crate::input::tune::Tune;
+use crate::report::heading::title_or_untitled;
 use crate::report::json::write_json;
 use crate::request::{HandRequest, InstrumentRequest, TuneRequest};
 use crate::terminal::{Streams, colour};
@@ -25,15 +31,21 @@ use crate::terminal::{Streams, colour};
 #[derive(Debug)]
 pub struct ArrangeRequest {
     /// How it is plucked and what may sound.
-    pub style: Style,
+    pub style: Option<Style>,
     /// How many notes get a voicing.
-    pub density: Density,
+    pub density: Option<Density>,
     /// The octave to play in.
     pub octave: Option<Octave>,
     /// Quarter notes a minute.
     pub tempo: Option<Tempo>,
     /// Numbers of notes to leave bare.
     pub bare: Vec<usize>,
+    /// Shapes for notes, by their numbers.
+    pub shapes: Vec<(usize, Shape)>,
+    /// The file of the choices, when it is not the one beside the tune.
+    pub choices: Option<PathBuf>,
+    /// Keep the choices in that file.
+    pub save: bool,
     /// Find chords by the key where the tune has none.
     pub chords_by_key: bool,
     /// Show this many arrangements.
@@ -63,7 +75,8 @@ pub fn run(request: &ArrangeRequest, streams: &mut Streams) -> Result<(), Failur
     let mut tune = request.tune.open(streams)?;
     let hand = request.hand.open(streams)?;
     check_instrument(&instrument, hand)?;
-    check_bare(request, &tune.melody)?;
+    check_notes(request, &tune.melody)?;
+    let mut file = ChoiceFile::open(request.choices.as_deref(), &request.tune)?;
     if tune
         .melody
         .chords()
@@ -72,29 +85,42 @@ pub fn run(request: &ArrangeRequest, streams: &mut Streams) -> Result<(), Failur
     {
         tune = with_chords(tune, request, streams)?;
     }
+    let saved = file
+        .as_ref()
+        .map(|file| file.saved.clone())
+        .unwrap_or_default();
     let arranger = Arranger {
         instrument: &instrument,
         hand,
-        style: request.style,
+        style: request.style.or(saved.style).unwrap_or_default(),
     };
+    let density = request.density.or(saved.density).unwrap_or_default();
     let settings = ArrangingSettings {
-        density: request.density,
-        octave: match request.octave {
+        density,
+        octave: match request.octave.or(saved.octave) {
             Some(octave) => octave,
-            None => octave(&arranger, &tune.melody, request, streams)?,
+            None => octave(&arranger, &tune.melody, density, streams)?,
         },
         tempo: request.tempo,
         weights: VoicingWeights::default(),
     };
     let lattice = Lattice::new(arranger, &tune.melody, settings).map_err(could_not)?;
-    let bare: Vec<usize> = request.bare.iter().map(|number| number - 1).collect();
+    let choices = with_new_choices(saved.choices, request, &lattice)?;
+    let (arrangements, unfit) = lattice.solve_around(request.best.into(), &choices);
+    for (index, why) in &unfit {
+        let choice = &choices[*index];
+        writeln!(
+            streams.stderr,
+            "note: the choice for note {} ({}) does not fit: {why}; the others hold",
+            choice.note, choice.chosen
+        )?;
+    }
+    if request.save {
+        save(&mut file, &lattice, choices, &tune, streams)?;
+    }
     let arranged = Arranged {
         tune: &tune,
-        arrangements: lattice.solve_where(
-            request.best.into(),
-            |_, _| true,
-            |note| bare.contains(&note),
-        ),
+        arrangements,
         lattice: &lattice,
     };
     if request.json {
@@ -105,8 +131,88 @@ pub fn run(request: &ArrangeRequest, streams: &mut Streams) -> Result<(), Failur
         why: request.why,
         ascii: streams.ascii,
         width: streams.width,
+        left_handed: request.instrument.left_handed,
     };
     colour::write(streams, &page.draw())?;
+    Ok(())
+}
+
+/// The choices of the file with those of the command line, which take the place of older ones for the same note.
+fn with_new_choices(
+    mut choices: Vec<ArrangementChoice>,
+    request: &ArrangeRequest,
+    lattice: &Lattice,
+) -> Result<Vec<ArrangementChoice>, Failure> {
+    let bare = request.bare.iter().map(|number| (*number, Chosen::Bare));
+    let shapes = request.shapes.iter().map(|(number, shape)| {
+        let shape = shape.clone();
+        (
+            *number,
+            Chosen::Voicing {
+                shape,
+                fingers: None,
+            },
+        )
+    });
+    for (number, chosen) in bare.chain(shapes) {
+        let note = lattice.melody().notes()[number - 1];
+        let is_bare = chosen == Chosen::Bare;
+        let moment = lattice
+            .moments()
+            .iter()
+            .find(|moment| moment.note == number - 1);
+        let choice = ArrangementChoice {
+            note: number,
+            at: moment
+                .filter(|_| !is_bare)
+                .map_or(Quarters::ZERO, |moment| moment.at),
+            pitch: Some(note.pitch),
+            chord: moment.map(|moment| moment.chord),
+            chosen,
+            remark: None,
+        };
+        if let Err(why) = lattice.moment_of(&choice) {
+            return Err(Failure::could_not(
+                format!("note {number} cannot have {}: {why}", choice.chosen),
+                "frets go from the lowest string to the highest, the melody's own among them; `neckline arrange` shows \
+                 what fits",
+            ));
+        }
+        choices.retain(|older| {
+            older.note != number
+                || (!is_bare && older.chosen != Chosen::Bare && older.at != choice.at)
+        });
+        choices.push(choice);
+    }
+    Ok(choices)
+}
+
+fn save(
+    file: &mut Option<ChoiceFile>,
+    lattice: &Lattice,
+    mut choices: Vec<ArrangementChoice>,
+    tune: &Tune,
+    streams: &mut Streams,
+) -> Result<(), Failure> {
+    let Some(file) = file else {
+        return Err(Failure::usage(
+            "this tune lies in no file, so there is no place beside it for the choices",
+            "name a file with `--choices FILE`",
+        ));
+    };
+    choices.sort_by_key(|choice| (choice.note, choice.at));
+    file.saved = SavedArrangement {
+        octave: Some(lattice.settings().octave),
+        style: Some(lattice.arranger().style),
+        density: Some(lattice.settings().density),
+        choices,
+    };
+    file.save(title_or_untitled(tune.melody.title()))?;
+    writeln!(
+        streams.stderr,
+        "note: the choices are kept in `{}`",
+        printable(&file.path().to_string_lossy())
+    )?;
     Ok(())
 }
 
@@ -138,8 +244,18 @@ fn check_instrument(instrument: &Instrument, hand: Hand) -> Result<(), Failure> 
     Ok(())
 }
 
-fn check_bare(request: &ArrangeRequest, melody: &Melody) -> Result<(), Failure> {
+fn check_notes(request: &ArrangeRequest, melody: &Melody) -> Result<(), Failure> {
     let count = melody.notes().len();
+    if let Some((number, _)) = request
+        .shapes
+        .iter()
+        .find(|(number, _)| !(1..=count).contains(number))
+    {
+        return Err(Failure::usage(
+            format!("there is no note {number} to choose for"),
+            format!("the tune has notes 1 to {count}"),
+        ));
+    }
     match request
         .bare
         .iter()
@@ -182,10 +298,10 @@ fn with_chords(
 fn octave(
     arranger: &Arranger,
     melody: &Melody,
-    request: &ArrangeRequest,
+    density: Density,
     streams: &mut Streams,
 ) -> Result<Octave, Failure> {
-    let fits = octave_fits(arranger, melody, request.density);
+    let fits = octave_fits(arranger, melody, density);
     let Some(best) = fits.first() else {
         return Ok(Octave::WRITTEN);
     };

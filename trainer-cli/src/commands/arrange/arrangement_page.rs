@@ -17,6 +17,7 @@ pub struct Page<'a> {
     pub why: bool,
     pub ascii: bool,
     pub width: usize,
+    pub left_handed: bool,
 }
 
 /// Longer than this, a barre tires the hand; chosen by ear.
@@ -137,7 +138,7 @@ impl Page<'_> {
             melody_degree: it.chord.degree(pitch.class()),
             instrument: self.arranged.lattice.arranger().instrument,
             ascii: self.ascii,
-            left_handed: false,
+            left_handed: self.left_handed,
         }
         .lines()
     }

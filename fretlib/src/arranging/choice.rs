@@ -1,0 +1,227 @@
+//! What the player decided: a voicing for a note, or none.
+
+use std::fmt;
+
+use thiserror::Error;
+
+use super::arrangement::Arrangement;
+use super::lattice::Lattice;
+use super::voicing::{Shape, Voicing};
+use crate::melody::Quarters;
+use crate::neck::Finger;
+use crate::theory::{Chord, Pitch};
+
+/// What the player wants under one note.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ArrangementChoice {
+    /// The number of the melody note, from 1.
+    pub note: usize,
+    /// When the voicing begins, from the note's onset; not zero where a chord comes under a held note.
+    pub at: Quarters,
+    /// The written pitch of the note, so that a changed tune is noticed.
+    pub pitch: Option<Pitch>,
+    /// The chord over it, for the same reason.
+    pub chord: Option<Chord>,
+    /// What is to be under it.
+    pub chosen: Chosen,
+    /// The player's own words about it.
+    pub remark: Option<String>,
+}
+
+/// A voicing or none.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Chosen {
+    /// The note stays bare.
+    Bare,
+    /// This shape, with any fingers or with these, from the lowest string that sounds; 0 is an open string.
+    Voicing {
+        /// Frets from the lowest string, the melody's own among them.
+        shape: Shape,
+        /// Fingers from the lowest string that sounds.
+        fingers: Option<Vec<u8>>,
+    },
+}
+
+/// Why a choice no longer fits the tune, the instrument or the hand.
+#[derive(Clone, Debug, Eq, Error, PartialEq)]
+pub enum Unfit {
+    /// There is no such note.
+    #[error("the tune has {0} notes")]
+    NoNote(usize),
+    /// The note is another one now.
+    #[error("the note is {0} now")]
+    OtherNote(Pitch),
+    /// The chord is another one now.
+    #[error("the chord is {0} now")]
+    OtherChord(Chord),
+    /// Nothing is asked for there: the note passes, or no chord is in force.
+    #[error("no voicing is asked for there; another density may ask for one")]
+    NotAsked,
+    /// The shape does not have the melody on top, breaks a rule or is out of reach.
+    #[error("the shape does not lie under this note, breaks a rule or is out of reach")]
+    NoVoicing,
+}
+
+impl Chosen {
+    /// The choice of a voicing as it is, with its fingers.
+    pub fn voicing(lattice: &Lattice, voicing: &Voicing) -> Chosen {
+        Chosen::Voicing {
+            shape: voicing.shape(lattice.arranger().instrument),
+            fingers: Some(fingers_from_the_lowest(voicing)),
+        }
+    }
+
+    fn allows(&self, lattice: &Lattice, voicing: &Voicing) -> bool {
+        match self {
+            Chosen::Bare => false,
+            Chosen::Voicing { shape, fingers } => {
+                voicing.shape(lattice.arranger().instrument) == *shape
+                    && fingers
+                        .as_ref()
+                        .is_none_or(|fingers| fingers_from_the_lowest(voicing) == *fingers)
+            }
+        }
+    }
+}
+
+/// Fingers from the lowest string that sounds, 0 for an open one.
+fn fingers_from_the_lowest(voicing: &Voicing) -> Vec<u8> {
+    let mut places: Vec<_> = voicing.places().collect();
+    places.sort_by_key(|it| std::cmp::Reverse(it.place.string.get()));
+    places
+        .iter()
+        .map(|it| it.finger.map_or(0, Finger::get))
+        .collect()
+}
+
+impl Lattice<'_> {
+    /// The number of the moment a choice is about; `None` for a note that is to stay bare.
+    ///
+    /// # Errors
+    ///
+    /// Why the choice does not fit.
+    pub fn moment_of(&self, choice: &ArrangementChoice) -> Result<Option<usize>, Unfit> {
+        let notes = self.melody().notes();
+        let index = choice
+            .note
+            .checked_sub(1)
+            .filter(|index| *index < notes.len());
+        let index = index.ok_or(Unfit::NoNote(notes.len()))?;
+        if choice
+            .pitch
+            .is_some_and(|pitch| pitch != notes[index].pitch)
+        {
+            return Err(Unfit::OtherNote(notes[index].pitch));
+        }
+        if choice.chosen == Chosen::Bare {
+            return Ok(None);
+        }
+        let moment = self
+            .moments()
+            .iter()
+            .position(|it| it.note == index && it.at == choice.at);
+        let moment = moment.ok_or(Unfit::NotAsked)?;
+        let chord = self.moments()[moment].chord;
+        if choice.chord.is_some_and(|wanted| wanted != chord) {
+            return Err(Unfit::OtherChord(chord));
+        }
+        let mut voicings = self.voicings(moment).iter();
+        match voicings.any(|voicing| choice.chosen.allows(self, voicing)) {
+            true => Ok(Some(moment)),
+            false => Err(Unfit::NoVoicing),
+        }
+    }
+
+    /// The cheapest arrangements around what the player chose, and the choices that do not fit with why; those are left
+    /// out, the others hold. Of two choices for one moment the later one counts.
+    pub fn solve_around(
+        &self,
+        count: usize,
+        choices: &[ArrangementChoice],
+    ) -> (Vec<Arrangement>, Vec<(usize, Unfit)>) {
+        let mut unfit = Vec::new();
+        let mut bare = vec![false; self.melody().notes().len()];
+        let mut at: Vec<Option<&Chosen>> = vec![None; self.moments().len()];
+        for (index, choice) in choices.iter().enumerate() {
+            match self.moment_of(choice) {
+                Err(error) => unfit.push((index, error)),
+                Ok(None) => bare[choice.note - 1] = true,
+                Ok(Some(moment)) => {
+                    bare[choice.note - 1] = false;
+                    at[moment] = Some(&choice.chosen);
+                }
+            }
+        }
+        let allows = |moment: usize, voicing: &Voicing| {
+            at[moment].is_none_or(|chosen| chosen.allows(self, voicing))
+        };
+        (self.solve_where(count, allows, |note| bare[note]), unfit)
+    }
+}
+
+impl fmt::Display for Chosen {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Chosen::Bare => f.write_str("bare"),
+            Chosen::Voicing { shape, .. } => shape.fmt(f),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::arranging::{Arranger, ArrangingSettings, Style};
+    use crate::format::tune_ron;
+    use crate::neck::{Hand, Instrument};
+
+    #[test]
+    fn the_rest_is_found_anew_around_what_was_chosen() {
+        let source = r#"(key: "C major", meter: "4/4", lines: [(chords: "Dm7 | G7 | Cmaj7", notes: "F5 w | F5 w | E5 w")])"#;
+        let melody = tune_ron::read(source.as_bytes()).unwrap().melody;
+        let guitar = Instrument::default();
+        let arranger = Arranger {
+            instrument: &guitar,
+            hand: Hand::MEDIUM,
+            style: Style::PLUCKED,
+        };
+        let lattice = Lattice::new(arranger, &melody, ArrangingSettings::default()).unwrap();
+        let free = lattice.solve(1).remove(0);
+        let choice = |note, chosen| ArrangementChoice {
+            note,
+            at: Quarters::ZERO,
+            pitch: None,
+            chord: None,
+            chosen,
+            remark: None,
+        };
+        let shape = |text: &str| Chosen::Voicing {
+            shape: text.parse().unwrap(),
+            fingers: None,
+        };
+        let choices = [
+            choice(2, shape("x-x-3-4-3-x")),
+            choice(2, shape("x-x-5-4-6-x")),
+            choice(3, Chosen::Bare),
+            choice(9, Chosen::Bare),
+        ];
+        let (found, unfit) = lattice.solve_around(1, &choices);
+        // D is no F, whatever the fingers; and there is no ninth note.
+        assert_eq!(unfit, [(0, Unfit::NoVoicing), (3, Unfit::NoNote(3))]);
+        assert_eq!(
+            found[0].notes[1].under[0]
+                .voicing
+                .shape(&guitar)
+                .to_string(),
+            "x-x-5-4-6-x"
+        );
+        assert!(found[0].notes[2].under.iter().all(|it| it.is_only_held()));
+        assert!(found[0].notes[0].under.len() == 1);
+        // What is found is found again when it is chosen.
+        let kept: Vec<ArrangementChoice> = free
+            .struck()
+            .map(|(note, it)| choice(note + 1, Chosen::voicing(&lattice, &it.voicing)))
+            .collect();
+        assert_eq!(lattice.solve_around(1, &kept).0[0], free);
+    }
+}

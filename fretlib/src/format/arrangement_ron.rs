@@ -1,0 +1,286 @@
+//! What a player chose for an arrangement, written in RON beside the tune and made for hand editing.
+//!
+//! ```ron
+//! (
+//!     octave: 1,
+//!     style: "plucked",
+//!     density: "medium",
+//!     choices: [
+//!         (note: 13, pitch: "D5", chord: "Gm7", shape: "x-10-x-10-11-10", fingers: "1 2 4 3"),
+//!         (note: 15, bare: true, remark: "let it breathe"),
+//!         (note: 16, at: "2", shape: "x-x-8-9-8-x"), // a chord that comes under a held note
+//!     ],
+//! )
+//! ```
+//!
+//! A shape is read from the lowest string; `fingers` are those of the strings that sound, from the lowest, 0 for an open
+//! string. All but `note` and one of `shape` and `bare` may be left out. `pitch` and `chord` say what stood there, so that
+//! a changed tune is noticed.
+
+use std::fmt::Write;
+use std::str::FromStr;
+
+use serde::Deserialize;
+
+use super::{Diagnostic, Location, ReadError, ron_source};
+use crate::arranging::{ArrangementChoice, Chosen, Density, Style};
+use crate::melody::Quarters;
+use crate::theory::Octave;
+
+/// What is kept of an arrangement.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SavedArrangement {
+    /// The octave it was made in.
+    pub octave: Option<Octave>,
+    /// The style.
+    pub style: Option<Style>,
+    /// The density.
+    pub density: Option<Density>,
+    /// What was chosen, in no order.
+    pub choices: Vec<ArrangementChoice>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Written {
+    octave: Option<i8>,
+    style: Option<String>,
+    density: Option<String>,
+    #[serde(default)]
+    choices: Vec<WrittenChoice>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct WrittenChoice {
+    note: usize,
+    at: Option<String>,
+    pitch: Option<String>,
+    chord: Option<String>,
+    shape: Option<String>,
+    fingers: Option<String>,
+    #[serde(default)]
+    bare: bool,
+    remark: Option<String>,
+}
+
+/// The most choices that are read: more than the notes of any tune for a player.
+const MOST_CHOICES: usize = 10_000;
+
+/// Reads choices.
+///
+/// # Errors
+///
+/// When the text is not as above, a word in it cannot be read, a choice has both a shape and `bare` or neither, or there are
+/// more than ten thousand.
+///
+/// ```
+/// use fretlib::format::arrangement_ron;
+///
+/// let saved = arrangement_ron::read("(choices: [(note: 3, shape: \"x-x-3-4-3-x\")])")?;
+/// assert_eq!(saved.choices[0].note, 3);
+/// let error = arrangement_ron::read("(\n choices: [\n  (note: 3, shape: \"x-y\")])").unwrap_err();
+/// assert!(error.to_string().starts_with("line 3, column 20: expected a shape"));
+/// # Ok::<(), fretlib::format::ReadError>(())
+/// ```
+pub fn read(source: &str) -> Result<SavedArrangement, ReadError> {
+    let written: Written = ron_source::read(source).map_err(ReadError::new)?;
+    let words = Words { source };
+    if written.choices.len() > MOST_CHOICES {
+        let problem = format!("there are more than {MOST_CHOICES} choices");
+        return Err(ReadError::new(Diagnostic::of_file(
+            problem,
+            "keep those that matter",
+        )));
+    }
+    let octave = written.octave.map(|octave| {
+        Octave::new(octave).map_err(|error| words.fault("octave", error.to_string()))
+    });
+    let choices = written
+        .choices
+        .iter()
+        .map(|choice| words.choice(choice))
+        .collect::<Result<_, _>>()?;
+    Ok(SavedArrangement {
+        octave: octave.transpose()?,
+        style: words.read(written.style.as_deref())?,
+        density: words.read(written.density.as_deref())?,
+        choices,
+    })
+}
+
+/// The text, to say where in it a word stands.
+struct Words<'a> {
+    source: &'a str,
+}
+
+impl Words<'_> {
+    fn fault(&self, word: &str, problem: String) -> ReadError {
+        let at = self.source.find(word).map_or(Location::Whole, |at| {
+            ron_source::location(self.source, &self.source[at..])
+        });
+        ReadError::new(Diagnostic {
+            at,
+            problem,
+            hint: None,
+        })
+    }
+
+    fn read<T: FromStr>(&self, word: Option<&str>) -> Result<Option<T>, ReadError>
+    where
+        T::Err: ToString,
+    {
+        let Some(word) = word else { return Ok(None) };
+        let read = word
+            .parse()
+            .map_err(|error: T::Err| self.fault(&format!("\"{word}\""), error.to_string()));
+        read.map(Some)
+    }
+
+    fn choice(&self, written: &WrittenChoice) -> Result<ArrangementChoice, ReadError> {
+        let here = format!("note: {}", written.note);
+        let chosen = match (&written.shape, written.bare) {
+            (Some(shape), false) => Chosen::Voicing {
+                shape: match self.read(Some(shape))? {
+                    Some(shape) => shape,
+                    None => return Err(self.fault(&here, "the shape is missing".into())),
+                },
+                fingers: written
+                    .fingers
+                    .as_deref()
+                    .map(|fingers| self.fingers(fingers))
+                    .transpose()?,
+            },
+            (None, true) => Chosen::Bare,
+            _ => {
+                let problem = format!(
+                    "the choice for note {} needs either `shape` or `bare: true`",
+                    written.note
+                );
+                return Err(self.fault(&here, problem));
+            }
+        };
+        Ok(ArrangementChoice {
+            note: written.note,
+            at: self.read(written.at.as_deref())?.unwrap_or(Quarters::ZERO),
+            pitch: self.read(written.pitch.as_deref())?,
+            chord: self.read(written.chord.as_deref())?,
+            chosen,
+            remark: written.remark.clone(),
+        })
+    }
+
+    fn fingers(&self, text: &str) -> Result<Vec<u8>, ReadError> {
+        let finger = |word: &str| word.parse::<u8>().ok().filter(|finger| *finger <= 4);
+        let fingers: Option<Vec<u8>> = text.split_whitespace().map(finger).collect();
+        fingers.ok_or_else(|| {
+            self.fault(
+                &format!("\"{text}\""),
+                format!(
+                    "expected fingers from the lowest string such as `1 2 4 3`, found `{text}`"
+                ),
+            )
+        })
+    }
+}
+
+/// Writes choices as they are read, a choice a line.
+pub fn write(saved: &SavedArrangement, title: &str) -> String {
+    let mut text = format!(
+        "// What lies under {}: edit by hand as you like.\n(\n",
+        crate::one_line::one_line(title)
+    );
+    if let Some(octave) = saved.octave {
+        let _ = writeln!(text, "    octave: {},", octave.get());
+    }
+    if let Some(style) = saved.style {
+        let _ = writeln!(text, "    style: \"{style}\",");
+    }
+    if let Some(density) = saved.density {
+        let _ = writeln!(text, "    density: \"{density}\",");
+    }
+    text.push_str("    choices: [\n");
+    for choice in &saved.choices {
+        let _ = write!(text, "        (note: {}", choice.note);
+        if !choice.at.is_zero() {
+            let _ = write!(text, ", at: \"{}\"", choice.at);
+        }
+        if let Some(pitch) = choice.pitch {
+            let _ = write!(text, ", pitch: \"{pitch}\"");
+        }
+        if let Some(chord) = choice.chord {
+            let _ = write!(text, ", chord: \"{chord}\"");
+        }
+        match &choice.chosen {
+            Chosen::Bare => text.push_str(", bare: true"),
+            Chosen::Voicing { shape, fingers } => {
+                let _ = write!(text, ", shape: \"{shape}\"");
+                if let Some(fingers) = fingers {
+                    let fingers: Vec<String> = fingers.iter().map(ToString::to_string).collect();
+                    let _ = write!(text, ", fingers: \"{}\"", fingers.join(" "));
+                }
+            }
+        }
+        if let Some(remark) = &choice.remark {
+            // Debug writes quotes and backslashes as RON reads them.
+            let _ = write!(text, ", remark: {:?}", crate::one_line::one_line(remark));
+        }
+        text.push_str("),\n");
+    }
+    text.push_str("    ],\n)\n");
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_written_is_read_back() {
+        let source = r#"(
+            octave: 1, style: "shells", density: "full",
+            choices: [
+                (note: 13, pitch: "D5", chord: "Gm7", shape: "x-10-x-10-11-10", fingers: "1 2 4 3"),
+                (note: 15, bare: true, remark: "let it \"breathe\""),
+                (note: 16, at: "3/2", shape: "x-x-8-9-8-x"),
+            ],
+        )"#;
+        let saved = read(source).unwrap();
+        assert_eq!(saved.choices.len(), 3);
+        assert_eq!(read(&write(&saved, "Lamps")).unwrap(), saved);
+        assert_eq!(
+            read(&write(&SavedArrangement::default(), "")).unwrap(),
+            SavedArrangement::default()
+        );
+    }
+
+    #[test]
+    fn every_fault_has_its_place() {
+        for (source, message) in [
+            (
+                "(choices: [(note: 1)])",
+                "line 1, column 13: the choice for note 1 needs either `shape` or `bare: true`",
+            ),
+            (
+                "(octave: 99)",
+                "line 1, column 2: octave 99 is not in the range",
+            ),
+            ("(style: \"jazzy\")", "line 1, column 9: expected a style"),
+            (
+                "(choices: [(note: 1, shape: \"x\", fingers: \"5\")])",
+                "line 1, column 43: expected fingers",
+            ),
+            (
+                "(choices: [(note: 1, at: \"a\", bare: true)])",
+                "line 1, column 26: ",
+            ),
+            (
+                "(notes: [])",
+                "line 1, column 2: there is no field `notes` here",
+            ),
+        ] {
+            let error = read(source).unwrap_err().to_string();
+            assert!(error.starts_with(message), "{source}: {error}");
+        }
+    }
+}

@@ -20,7 +20,6 @@ use fretlib::theory::Octave;
 
 use self::choice_file::ChoiceFile;
 use crate::failure::Failure;
-use crate::input::printable;
 use crate::input::tune::Tune;
 use crate::report::heading::title_or_untitled;
 use crate::report::json::write_json;
@@ -211,7 +210,7 @@ fn save(
     writeln!(
         streams.stderr,
         "note: the choices are kept in `{}`",
-        printable(&file.path().to_string_lossy())
+        file.path().display()
     )?;
     Ok(())
 }

@@ -217,3 +217,110 @@ fn a_capo_moves_the_nut_and_colour_comes_when_asked() {
     let ascii = neckline(&["map", file, "--ascii"], b"").stdout;
     assert!(ascii.is_ascii(), "{ascii}");
 }
+
+/// The position and octave that the page calls best.
+fn best(args: &[&str]) -> (String, String) {
+    let run = neckline(&[&["map"], args].concat(), b"");
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    let line = run.stdout.lines().find(|line| line.starts_with("best"));
+    let words: Vec<&str> = line.unwrap().split_whitespace().collect();
+    (words[1].to_owned(), words[2..4].join(" "))
+}
+
+#[test]
+fn the_ballad_is_shown_in_fifth_position_unless_open_strings_come_first() {
+    let folder = tests::Folder::new();
+    let settings = folder.write("settings.ron", "(open_strings_first: true)");
+    let ballad = "lamps-along-the-jetty";
+    let as_written = |position: &str| (position.to_owned(), "as written".to_owned());
+    assert_eq!(best(&[ballad]), as_written("V"));
+    assert_eq!(best(&[ballad, "--settings", &settings]), as_written("I"));
+    assert_eq!(
+        best(&[ballad, "--no-open", "--positions", "I,VII"]),
+        as_written("VII")
+    );
+    // A tune whole in I on open strings is named beside any other.
+    let page = neckline(&["map", ballad], b"").stdout;
+    assert!(
+        page.contains("I     as written   whole, on open strings"),
+        "{page}"
+    );
+    let page = neckline(&["map", ballad, "--no-open"], b"").stdout;
+    assert!(!page.contains("open strings"), "{page}");
+}
+
+/// String and fret of each note in a score's tablature.
+fn tablature(score: &str) -> Vec<(i64, i64)> {
+    let number = |text: &str| text.split('<').next().unwrap().parse().unwrap();
+    let strings = score.split("<string>").skip(1).map(number);
+    let frets = score.split("<fret>").skip(1).map(number);
+    strings.zip(frets).collect()
+}
+
+#[test]
+fn map_drill_and_convert_agree_on_the_best_placement() {
+    let folder = tests::Folder::new();
+    let mut checked = 0;
+    for tune in golden().iter().step_by(4) {
+        let id = &tune.id;
+        let file = data("abc").join(format!("{id}.abc"));
+        let file = file.to_str().unwrap();
+        let (position, octave) = best(&[file]);
+        let document = map_json(&["map", file, "--json"]);
+        let number = i64::from(position.parse::<fretlib::neck::Position>().unwrap().get());
+        let octave: i64 = match octave.strip_prefix("octave ") {
+            Some(octave) => octave.parse().unwrap(),
+            None => 0,
+        };
+        let placements = document["placements"].as_array().unwrap();
+        let here = |it: &&Value| it["position"] == number && it["octave"] == octave;
+        let placement = placements.iter().find(here).unwrap();
+        if placement["whole"] == false {
+            continue;
+        }
+        let score = folder.file(&format!("{id}.musicxml"));
+        let run = neckline(&["convert", file, &score], b"");
+        assert_eq!(run.code, 0, "{}", run.stderr);
+        let mut written = tablature(&std::fs::read_to_string(&score).unwrap());
+        let places = placement["places"].as_array().unwrap().iter();
+        let place = |it: &Value| (it["string"].as_i64().unwrap(), it["fret"].as_i64().unwrap());
+        let mut expected: Vec<(i64, i64)> = places.map(place).collect();
+        // Tied notes stand more than once in a score.
+        written.dedup();
+        expected.dedup();
+        assert_eq!(written, expected, "{id}");
+        let drill = [
+            "drill",
+            file,
+            "--kinds",
+            "place",
+            "--questions",
+            "1",
+            "--no-history",
+            "--plain",
+        ];
+        let run = neckline(&drill, b"?\n");
+        let numeral = format!(" in position {position}");
+        assert!(
+            run.stdout.contains(&numeral),
+            "{id} {numeral}: {}",
+            run.stdout
+        );
+        checked += 1;
+    }
+    assert!(checked >= 5, "{checked}");
+}
+
+#[test]
+fn the_page_fits_a_terminal() {
+    for tune in golden().iter().step_by(5) {
+        let id = &tune.id;
+        let file = data("abc").join(format!("{id}.abc"));
+        let page = neckline(&["map", file.to_str().unwrap()], b"").stdout;
+        assert!(page.lines().count() <= 24, "{page}");
+        assert!(
+            page.lines().all(|line| line.chars().count() <= 80),
+            "{page}"
+        );
+    }
+}

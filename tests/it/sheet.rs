@@ -498,7 +498,7 @@ fn the_weakest_place_comes_first() {
         "6 22\n".repeat(40).as_bytes(),
     );
     assert_eq!(run.code, 0, "{}", run.stderr);
-    let sheet = ["sheet", tune, "-o", page, "--parts", "grid"];
+    let sheet = ["sheet", tune, "-o", page, "--replace", "--parts", "grid"];
     let first = |more: &[&str]| {
         let run = neckline(&[&sheet[..], more].concat(), b"");
         assert_eq!(run.code, 0, "{}", run.stderr);
@@ -524,7 +524,10 @@ fn a_tune_that_no_position_holds_gets_the_best_way_along_the_neck() {
     );
     let page = &folder.file("wide.svg");
     let caption = |more: &[&str]| {
-        let run = neckline(&[&["sheet", tune, "-o", page], more].concat(), b"");
+        let run = neckline(
+            &[&["sheet", tune, "-o", page, "--replace"], more].concat(),
+            b"",
+        );
         assert_eq!((run.code, run.stderr.as_str()), (0, ""));
         let drawing = std::fs::read_to_string(page).unwrap();
         let at = drawing.find("E minor ·").unwrap();
@@ -532,6 +535,9 @@ fn a_tune_that_no_position_holds_gets_the_best_way_along_the_neck() {
     };
     assert!(caption(&[]).contains("· along the neck, as written,"));
     assert!(caption(&["--position", "V"]).contains("notes are out of reach there"));
-    let run = neckline(&["sheet", tune, "-o", page, "--parts", "necks"], b"");
+    let run = neckline(
+        &["sheet", tune, "-o", page, "--replace", "--parts", "necks"],
+        b"",
+    );
     assert!(run.stderr.contains("no position holds the whole melody"));
 }

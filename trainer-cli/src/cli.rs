@@ -14,6 +14,7 @@ mod play_args;
 mod progress_args;
 mod ranges;
 mod set_args;
+mod settings_args;
 mod sheet_args;
 mod today_args;
 mod tune_args;

@@ -1,8 +1,8 @@
 //! Files and standard input, and what is made of them.
 
 pub mod built_in_tunes;
-mod hand;
 mod instrument;
+pub mod settings;
 pub mod tune;
 
 use std::fs::{File, Metadata};

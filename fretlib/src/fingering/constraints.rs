@@ -2,19 +2,18 @@
 
 use std::collections::BTreeMap;
 use std::fmt;
-use std::ops::RangeInclusive;
 
 use thiserror::Error;
 
 use super::FingeredNote;
-use crate::neck::{Place, Position, StringNumber};
+use crate::neck::{Place, Position, PositionSet, StringNumber};
 use crate::theory::Pitch;
 
 /// What a fingering must keep to; the default allows everything.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Constraints {
     /// The positions the hand may take; `None` for all.
-    pub positions: Option<RangeInclusive<Position>>,
+    pub positions: Option<PositionSet>,
     /// The strings that may be played; `None` for all.
     pub strings: Option<Vec<StringNumber>>,
     /// The position of the first note.
@@ -47,16 +46,16 @@ impl Constraints {
     /// The hand held to one position, all else allowed.
     pub fn in_position(position: Position) -> Constraints {
         Constraints {
-            positions: Some(position..=position),
+            positions: Some(position.into()),
             ..Constraints::default()
         }
     }
 
     /// True when a note, any note, may be played so.
     pub(super) fn allow_anywhere(&self, note: &FingeredNote) -> bool {
-        let in_position = |range: &RangeInclusive<Position>| range.contains(&note.position);
+        let in_position = |set: PositionSet| set.contains(note.position);
         let on_string = |strings: &Vec<StringNumber>| strings.contains(&note.place.string);
-        self.positions.as_ref().is_none_or(in_position)
+        self.positions.is_none_or(in_position)
             && self.strings.as_ref().is_none_or(on_string)
             && (self.open_strings || note.finger.is_some())
     }

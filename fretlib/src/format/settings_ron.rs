@@ -8,12 +8,14 @@
 //!         two_three: (26, 52),
 //!         three_four: (38, 64),
 //!     ),
+//!     open_strings_first: true, // of two placements, the one on open strings rather than the closed one
 //! )
 //! ```
 
 use serde::Deserialize;
 
 use super::{Diagnostic, Location, ReadError, ron_source};
+use crate::mapping::Preference;
 use crate::neck::Hand;
 
 /// What a player has set.
@@ -21,12 +23,16 @@ use crate::neck::Hand;
 pub struct Settings {
     /// The player's own hand.
     pub hand: Option<Hand>,
+    /// Which of two placements comes first.
+    pub preference: Preference,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Written {
     hand: Option<Measures>,
+    #[serde(default)]
+    open_strings_first: bool,
 }
 
 #[derive(Deserialize)]
@@ -46,11 +52,13 @@ struct Measures {
 ///
 /// ```
 /// use fretlib::format::settings_ron;
+/// use fretlib::mapping::Preference;
 /// use fretlib::neck::Hand;
 ///
 /// let settings = settings_ron::read("(hand: (one_four: (105, 130)))")?;
 /// assert_eq!(settings.hand, Some(Hand::new(105, 130)?));
 /// assert_eq!(settings_ron::read("()")?.hand, None);
+/// assert_eq!(settings_ron::read("(open_strings_first: true)")?.preference, Preference::OpenStrings);
 /// let error = settings_ron::read("(\n  hand: (one_four: (130, 105)))").unwrap_err();
 /// assert_eq!(error.to_string(), "line 2, column 10: utmost reach in mm 105 is not in the range 130 to 250");
 /// # Ok::<(), Box<dyn std::error::Error>>(())
@@ -70,5 +78,9 @@ pub fn read(source: &str) -> Result<Settings, ReadError> {
                 hint: Some("each pair is millimetres in comfort, then at most".to_owned()),
             })
         })?;
-    Ok(Settings { hand })
+    let preference = match written.open_strings_first {
+        true => Preference::OpenStrings,
+        false => Preference::Closed,
+    };
+    Ok(Settings { hand, preference })
 }

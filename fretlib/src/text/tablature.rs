@@ -6,6 +6,7 @@ use super::neck_diagram::NoteMark;
 use super::styled_text::{Role, StyledLine, StyledText};
 use crate::melody::Melody;
 use crate::neck::{Finger, Instrument, Place, Position, StringNumber};
+use crate::theory::ChordDegree;
 use columns::{BarColumns, Column, broken};
 
 /// What is written for one note.
@@ -19,6 +20,8 @@ pub struct TabNote {
     pub position: Option<Position>,
     /// What is written under it, such as its degree.
     pub label: String,
+    /// What it is over its chord, where that is shown.
+    pub chord_tone: Option<ChordDegree>,
     /// How it stands out.
     pub mark: NoteMark,
 }
@@ -182,6 +185,13 @@ impl Tablature<'_> {
         };
         if any(&|column| label(column).is_some()) {
             text.push(word_row(&label));
+        }
+        let chord_tone = |column: &Column| match column.note {
+            Some((note, false)) => Some((self.notes[note].chord_tone?.to_string(), Role::Plain)),
+            _ => None,
+        };
+        if any(&|column| chord_tone(column).is_some()) {
+            text.push(word_row(&chord_tone));
         }
     }
 

@@ -2,13 +2,15 @@
 
 use std::ops::RangeInclusive;
 
-use fretlib::neck::Position;
+use fretlib::mapping::OpenStrings;
+use fretlib::neck::PositionSet;
 use fretlib::practice::{Interleaving, Kind};
 use jiff::civil::DateTime;
 
 use super::history_args::DataArgs;
 use super::instrument_args::InstrumentArgs;
 use super::ranges::{numbers, positions};
+use super::settings_args::SettingsArgs;
 use super::tune_args::TuneArgs;
 use crate::commands::drill::DrillRequest;
 use crate::request::{PartRequest, SessionRequest, TuneOnInstrument};
@@ -42,9 +44,16 @@ pub struct DrillArgs {
     #[command(flatten)]
     questions: QuestionArgs,
 
-    /// Only these positions, such as 2-9 or II-IX
+    /// Only these positions, such as 2-9 or V,X
     #[arg(long, value_name = "POSITIONS", value_parser = positions)]
-    positions: Option<RangeInclusive<Position>>,
+    positions: Option<PositionSet>,
+
+    /// Ask only where no open strings are used
+    #[arg(long)]
+    no_open: bool,
+
+    #[command(flatten)]
+    settings: SettingsArgs,
 
     /// Every position and octave that holds the tune, not only the best and those without open strings and stretches
     #[arg(long, conflicts_with = "positions", hide_short_help = true)]
@@ -144,6 +153,11 @@ impl From<DrillArgs> for DrillRequest {
             part: PartRequest {
                 positions: args.positions,
                 all_positions: args.all_positions,
+                open_strings: match args.no_open {
+                    true => OpenStrings::Nowhere,
+                    false => OpenStrings::FirstPosition,
+                },
+                settings: args.settings.settings,
                 phrases: args.phrases,
             },
             folder: args.data.into(),

@@ -3,7 +3,7 @@
 use std::ops::RangeInclusive;
 
 use fretlib::melody::{Quarters, Tempo};
-use fretlib::neck::{Fret, Place, Position, StringNumber};
+use fretlib::neck::{Fret, Place, Position, PositionSet, StringNumber};
 use fretlib::theory::Octave;
 
 use super::hand_args::HandArgs;
@@ -37,9 +37,9 @@ pub struct FingeringArgs {
     #[arg(long, value_name = "BPM", value_parser = tempo)]
     tempo: Option<Tempo>,
 
-    /// Only these positions, such as 5-9 or V
+    /// Only these positions, such as 5-9 or V,X
     #[arg(long, value_name = "POSITIONS", value_parser = positions)]
-    positions: Option<RangeInclusive<Position>>,
+    positions: Option<PositionSet>,
 
     /// Only these strings, such as 1-3
     #[arg(long, value_name = "STRINGS", value_parser = strings, hide_short_help = true)]

@@ -1,8 +1,6 @@
 //! Which of a tune's placements on the neck are looked at, and which one is drawn.
 
-use std::ops::RangeInclusive;
-
-use fretlib::neck::Position;
+use fretlib::neck::{Position, PositionSet};
 use fretlib::theory::Octave;
 
 use super::ranges::positions;
@@ -28,9 +26,9 @@ pub struct PlacementArgs {
     )]
     octave: Option<Octave>,
 
-    /// Only these positions, such as 2-9 or II-IX
+    /// Only these positions, such as 2-9 or V,X
     #[arg(long, value_name = "POSITIONS", value_parser = positions)]
-    positions: Option<RangeInclusive<Position>>,
+    positions: Option<PositionSet>,
 }
 
 impl From<PlacementArgs> for PlacementRequest {

@@ -2,7 +2,7 @@
 
 use std::ops::RangeInclusive;
 
-use fretlib::neck::Position;
+use fretlib::neck::{Position, PositionSet};
 
 /// Reads `5` or `2-9`.
 pub fn range<T: PartialOrd + Clone>(
@@ -29,11 +29,13 @@ pub fn numbers(text: &str) -> Result<RangeInclusive<u32>, String> {
     })
 }
 
-/// Reads a position or a range of positions: `V`, `2-9`, `II-IX`.
-pub fn positions(text: &str) -> Result<RangeInclusive<Position>, String> {
-    range(text, |word| {
-        word.parse::<Position>().map_err(|error| error.to_string())
-    })
+/// Reads positions and ranges of positions: `V`, `2-9`, `II-IX,XII`.
+pub fn positions(text: &str) -> Result<PositionSet, String> {
+    let position = |word: &str| word.parse::<Position>().map_err(|error| error.to_string());
+    let ranges = text.split(',').map(|part| range(part.trim(), position));
+    ranges
+        .map(|range| range.map(PositionSet::from))
+        .try_fold(PositionSet::default(), |all, more| Ok(all.union(more?)))
 }
 
 #[cfg(test)]
@@ -47,8 +49,13 @@ mod tests {
         for text in ["", "8-1", "a", "1-", "-3", "99999999999"] {
             assert!(numbers(text).is_err(), "{text}");
         }
-        let found = positions("II-IX").unwrap();
-        assert_eq!((found.start().get(), found.end().get()), (2, 9));
-        assert!(positions("0-4").is_err());
+        assert_eq!(positions("II-IX").unwrap().iter().count(), 8);
+        assert_eq!(
+            positions("V, X,12-13").unwrap().to_string(),
+            "V, X, XII-XIII"
+        );
+        for text in ["0-4", "V,", "", "X-V", "V;X"] {
+            assert!(positions(text).is_err(), "{text}");
+        }
     }
 }

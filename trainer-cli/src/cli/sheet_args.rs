@@ -70,7 +70,7 @@ pub struct SheetArgs {
     student: bool,
 
     /// Add the answers, on pages of their own
-    #[arg(long, requires = "student")]
+    #[arg(long, requires = "student", hide_short_help = true)]
     with_key: bool,
 
     /// Put the weakest positions first, by the history

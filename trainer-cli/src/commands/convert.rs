@@ -47,6 +47,7 @@ impl ConvertRequest {
             position: self.position,
             octave: self.octave,
             hand: self.hand.open(streams)?,
+            preference: self.hand.preference(streams)?,
         })
     }
 }

@@ -9,9 +9,9 @@ use std::ops::RangeInclusive;
 use fretlib::fingering::{
     Constraints, Fingering, FingeringSearch, NoFingering, Objective, Player, Shift, TimedMelody,
 };
-use fretlib::mapping::octaves_on;
+use fretlib::mapping::{NeckMap, OpenStrings};
 use fretlib::melody::Tempo;
-use fretlib::neck::{Hand, Instrument, Place, Position, StringNumber};
+use fretlib::neck::{Hand, Instrument, Place, Position, PositionSet, StringNumber};
 use fretlib::theory::Octave;
 
 use crate::failure::Failure;
@@ -27,8 +27,8 @@ pub struct FingeringRequest {
     pub octave: Option<Octave>,
     /// Quarter notes a minute.
     pub tempo: Option<Tempo>,
-    /// Only these positions, such as 5-9 or V.
-    pub positions: Option<RangeInclusive<Position>>,
+    /// Only these positions, such as 5-9 or V,X.
+    pub positions: Option<PositionSet>,
     /// Only these strings, such as 1-3.
     pub strings: Option<RangeInclusive<u8>>,
     /// One string alone.
@@ -110,7 +110,10 @@ pub fn run(request: &FingeringRequest, streams: &mut Streams) -> Result<(), Fail
     let constraints = constraints(request, &tune, &instrument)?;
     let octave = match request.octave {
         Some(octave) => octave,
-        None => octave(&tune, &instrument),
+        None => NeckMap::new(&tune.melody, &instrument, OpenStrings::default())
+            .preferring(request.hand.preference(streams)?)
+            .best()
+            .map_or(Octave::WRITTEN, |best| best.octave),
     };
     let line = |tempo| {
         TimedMelody::new(&tune.melody, octave, tempo).ok_or_else(|| {
@@ -223,13 +226,6 @@ fn constraints(
         max_shifts: request.max_shifts,
         pins: request.pin.iter().copied().collect(),
     })
-}
-
-/// The octave nearest to the written one at which every note is on the neck; the written one when there is none.
-fn octave(tune: &Tune, instrument: &Instrument) -> Octave {
-    octaves_on(&tune.melody, instrument)
-        .min_by_key(|octave| octave.distance())
-        .unwrap_or_default()
 }
 
 fn could_not(stuck: &NoFingering, tune: &Tune, octave: Octave) -> Failure {

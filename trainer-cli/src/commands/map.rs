@@ -3,12 +3,15 @@
 mod json;
 mod page;
 
+use std::path::PathBuf;
+
 use fretlib::mapping::{OpenStrings, Placement};
 use fretlib::melody::AnalysedNote;
 use fretlib::neck::Instrument;
 use fretlib::theory::Octave;
 
 use crate::failure::Failure;
+use crate::input::settings::settings;
 use crate::input::tune::Tune;
 use crate::report::json::write_json;
 use crate::request::{InstrumentRequest, PlacementRequest, TuneRequest, neck_map};
@@ -17,8 +20,16 @@ use crate::terminal::{Streams, colour};
 /// What to show, and how.
 #[derive(Debug)]
 pub struct MapRequest {
-    /// Use open strings in every position.
-    pub open: bool,
+    /// Where open strings are played.
+    pub open_strings: OpenStrings,
+    /// Print everything: all notes outside the scale, the table of all placements, the tablature.
+    pub all: bool,
+    /// Print the tablature.
+    pub tablature: bool,
+    /// Print what each note is over its chord, under the tablature.
+    pub chords: bool,
+    /// The file of the settings.
+    pub settings: Option<PathBuf>,
     /// Print one JSON object instead of a page.
     pub json: bool,
     /// The placements looked at, and the one drawn.
@@ -42,12 +53,8 @@ struct Mapped {
 pub fn run(request: &MapRequest, streams: &mut Streams) -> Result<(), Failure> {
     let instrument = request.instrument.open()?;
     let tune = request.tune.open(streams)?;
-    let open_strings = if request.open {
-        OpenStrings::Anywhere
-    } else {
-        OpenStrings::FirstPosition
-    };
-    let map = neck_map(&tune, &instrument, open_strings)?;
+    let preference = settings(request.settings.as_deref(), streams)?.preference;
+    let map = neck_map(&tune, &instrument, request.open_strings, preference)?;
     let drawn = request.placement.pick(&map, &instrument)?;
     let in_range = map
         .placements()
@@ -63,9 +70,20 @@ pub fn run(request: &MapRequest, streams: &mut Streams) -> Result<(), Failure> {
     if request.json {
         return write_json(streams, &json::Document::new(&mapped));
     }
+    let in_range = |it: &&Placement| request.placement.is_in_range(it);
+    let best: Vec<&Placement> = map.ranked().into_iter().filter(in_range).take(3).collect();
     let page = page::Page {
         mapped: &mapped,
         drawn,
+        // Whatever is shown, a player wants to know where the open strings ring.
+        on_open_strings: best
+            .first()
+            .and_then(|best| map.on_open_strings_beside(best))
+            .filter(|it| !best.contains(it)),
+        best,
+        has_all: request.all,
+        has_tablature: request.tablature || request.chords || request.all,
+        has_chord_tones: request.chords,
         left_handed: request.instrument.left_handed,
         ascii: streams.ascii,
         width: streams.width,

@@ -10,7 +10,7 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use fretlib::fingering::{FingeringSearch, Player};
-use fretlib::mapping::{OpenStrings, octaves_on};
+use fretlib::mapping::OpenStrings;
 use fretlib::melody::Tempo;
 use fretlib::neck::{Instrument, Place};
 use fretlib::practice::LadderRange;
@@ -115,9 +115,10 @@ fn places(
     streams: &Streams,
 ) -> Result<(Vec<Option<Place>>, Octave), Failure> {
     let mut places = vec![None; tune.melody.notes().len()];
+    let preference = request.hand.preference(streams)?;
+    let map = neck_map(tune, instrument, OpenStrings::default(), preference)?;
     if !request.placement.is_picked() && request.placement.positions.is_none() {
-        let octave = octaves_on(&tune.melody, instrument).min_by_key(|octave| octave.distance());
-        let octave = octave.unwrap_or_default();
+        let octave = map.best().map_or(Octave::WRITTEN, |best| best.octave);
         let hand = request.hand.open(streams)?;
         let player = Player { instrument, hand };
         if let Some(best) = FingeringSearch::new(player).best(&tune.melody, octave) {
@@ -125,7 +126,6 @@ fn places(
             return Ok((found.collect(), octave));
         }
     }
-    let map = neck_map(tune, instrument, OpenStrings::default())?;
     let placement = request.placement.pick(&map, instrument)?;
     for placed in &placement.places {
         places[placed.note] = Some(placed.place);

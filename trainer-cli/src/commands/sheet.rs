@@ -76,7 +76,12 @@ pub fn run(request: &SheetRequest, streams: &mut Streams) -> Result<(), Failure>
     let format = format_of(&request.output)?;
     let instrument = request.instrument.open()?;
     let tune = request.tune.open(streams)?;
-    let map = neck_map(&tune, &instrument, OpenStrings::default())?;
+    let map = neck_map(
+        &tune,
+        &instrument,
+        OpenStrings::default(),
+        request.hand.preference(streams)?,
+    )?;
     let best = request.placement.pick(&map, &instrument)?;
     let mut whole: Vec<&Placement> = map
         .whole()
@@ -252,7 +257,7 @@ fn along_the_neck(
     player: &Player,
 ) -> Option<(Vec<Option<FingeredPlace>>, String)> {
     let mut search = FingeringSearch::new(*player);
-    search.constraints.positions = request.placement.positions.clone();
+    search.constraints.positions = request.placement.positions;
     let fingering = search.best(&tune.melody, octave)?;
     let places = fingering
         .notes

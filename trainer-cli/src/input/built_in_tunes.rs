@@ -1,5 +1,7 @@
 //! The tunes that are built into the program.
 
+use std::path::Path;
+
 use fretlib::format::tune_ron;
 use fretlib::melody::Melody;
 use once_cell::sync::Lazy;
@@ -45,17 +47,38 @@ pub static BUILT_IN: [BuiltIn; 3] = [
     built_in!("pedalo-blues"),
 ];
 
-/// The built-in tune of this name.
+/// The built-in tune of this name, or the only one whose name begins like this unless there is a file of that name.
 pub fn built_in(name: &str) -> Option<&'static BuiltIn> {
+    let is_file = Path::new(name).is_file();
+    let name = name.to_lowercase();
+    let is_it = |it: &&BuiltIn| it.name == name;
+    let is_begun = name.len() >= SHORTEST && !is_file;
+    let begins = |it: &&BuiltIn| is_begun && it.name.starts_with(&name);
+    let mut beginning = BUILT_IN.iter().filter(begins);
     BUILT_IN
         .iter()
-        .find(|it| it.name.eq_ignore_ascii_case(name))
+        .find(is_it)
+        .or_else(|| beginning.next().filter(|_| beginning.next().is_none()))
 }
+
+/// The shortest beginning of a name that is taken for it.
+const SHORTEST: usize = 3;
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use fretlib::theory::Membership;
+
+    #[test]
+    fn a_name_may_be_begun_when_only_one_tune_begins_like_that() {
+        let found = |name: &str| built_in(name).map(|it| it.name);
+        assert_eq!(found("ped"), Some("pedalo-blues"));
+        assert_eq!(found("Lamps"), Some("lamps-along-the-jetty"));
+        assert_eq!(found("oars-in-three"), Some("oars-in-three"));
+        for name in ["", "p", "pe", "pedals", "jetty", "pedalo-blues2"] {
+            assert_eq!(found(name), None, "{name}");
+        }
+    }
 
     #[test]
     fn the_built_in_tunes_are_read_and_worth_mapping() {

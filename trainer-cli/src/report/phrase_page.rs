@@ -68,6 +68,7 @@ impl PhrasePage<'_> {
                     place: found.filter(|_| !is_hidden).map(|it| it.place),
                     finger: found.and_then(|it| it.finger),
                     position: None,
+                    chord_tone: None,
                     label: match (is_inside, is_hidden) {
                         (false, _) => String::new(),
                         (true, true) => "?".into(),

@@ -1,9 +1,7 @@
 //! From a request to the placements of a tune, and the one to draw.
 
-use std::ops::RangeInclusive;
-
-use fretlib::mapping::{NeckMap, OpenStrings, Placement};
-use fretlib::neck::{Instrument, Position};
+use fretlib::mapping::{NeckMap, OpenStrings, Placement, Preference};
+use fretlib::neck::{Instrument, Position, PositionSet};
 use fretlib::theory::Octave;
 use fretlib::theory::Pitch;
 
@@ -18,7 +16,7 @@ pub struct PlacementRequest {
     /// The octave to draw; the best when it is left open.
     pub octave: Option<Octave>,
     /// Only these positions.
-    pub positions: Option<RangeInclusive<Position>>,
+    pub positions: Option<PositionSet>,
 }
 
 /// Maps a tune; it is an error when no octave of it fits the neck.
@@ -26,8 +24,9 @@ pub fn neck_map(
     tune: &Tune,
     instrument: &Instrument,
     open_strings: OpenStrings,
+    preference: Preference,
 ) -> Result<NeckMap, Failure> {
-    let map = NeckMap::new(&tune.melody, instrument, open_strings);
+    let map = NeckMap::new(&tune.melody, instrument, open_strings).preferring(preference);
     if map.placements().is_empty() {
         return Err(off_the_neck(tune, instrument));
     }
@@ -37,8 +36,8 @@ pub fn neck_map(
 impl PlacementRequest {
     /// Whether a placement is in one of the positions looked at.
     pub fn is_in_range(&self, placement: &Placement) -> bool {
-        let range = self.positions.as_ref();
-        range.is_none_or(|range| range.contains(&placement.position))
+        let is_asked = |set: PositionSet| set.contains(placement.position);
+        self.positions.is_none_or(is_asked)
     }
 
     /// Whether the player picked a position or an octave.

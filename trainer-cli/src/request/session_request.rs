@@ -1,8 +1,10 @@
 //! What is asked in a session, how much and in which order.
 
 use std::ops::RangeInclusive;
+use std::path::PathBuf;
 
-use fretlib::neck::Position;
+use fretlib::mapping::OpenStrings;
+use fretlib::neck::PositionSet;
 use fretlib::practice::{Interleaving, Kind, SessionAim};
 use jiff::civil::DateTime;
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de::Error};
@@ -55,9 +57,13 @@ impl SessionRequest {
 #[derive(Clone, Debug, Default)]
 pub struct PartRequest {
     /// The positions.
-    pub positions: Option<RangeInclusive<Position>>,
     /// Every placement that holds the tune whole, not only the best and the closed ones.
     pub all_positions: bool,
+    pub positions: Option<PositionSet>,
+    /// Where open strings are played.
+    pub open_strings: OpenStrings,
+    /// The file of the settings.
+    pub settings: Option<PathBuf>,
     /// The phrases, counted from 1.
     pub phrases: Option<RangeInclusive<u32>>,
 }

@@ -2,13 +2,14 @@
 
 use std::io::Write;
 
-use fretlib::mapping::{NeckMap, OpenStrings, Placement, Preference};
+use fretlib::mapping::{NeckMap, Placement};
 use fretlib::melody::Melody;
 use fretlib::neck::Instrument;
 use fretlib::practice::{PlacementKey, PracticeMaterial, TuneId};
 
 use crate::failure::Failure;
 use crate::history::TuneEntry;
+use crate::input::settings::settings;
 use crate::request::{PartRequest, TuneOnInstrument};
 use crate::terminal::Streams;
 
@@ -109,11 +110,14 @@ fn placements(
     part: &PartRequest,
     streams: &mut Streams,
 ) -> Result<Vec<PlacementKey>, Failure> {
-    let map = NeckMap::new(melody, instrument, OpenStrings::FirstPosition);
-    let positions = part.positions.as_ref();
-    let wanted = |it: &&Placement| positions.is_none_or(|range| range.contains(&it.position));
-    let mut placements: Vec<&Placement> = map.placements().iter().filter(wanted).collect();
-    placements.sort_by_key(|it| it.ease(Preference::default()));
+    let preference = settings(part.settings.as_deref(), streams)?.preference;
+    let map = NeckMap::new(melody, instrument, part.open_strings).preferring(preference);
+    let is_asked = |it: &&Placement| {
+        let positions = part.positions;
+        positions.is_none_or(|positions| positions.contains(it.position))
+    };
+    let mut placements: Vec<&Placement> = map.ranked();
+    placements.retain(is_asked);
     let Some(best) = placements.first().copied() else {
         return Err(Failure::could_not(
             "the tune is nowhere on the neck in those positions",
@@ -121,7 +125,7 @@ fn placements(
         ));
     };
     if best.is_whole() {
-        let is_chosen = positions.is_some() || part.all_positions;
+        let is_chosen = part.positions.is_some() || part.all_positions;
         placements
             .retain(|it| it.is_whole() && (is_chosen || it.is_closed() || std::ptr::eq(*it, best)));
     } else {

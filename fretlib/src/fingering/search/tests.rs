@@ -131,7 +131,8 @@ impl Case {
         }
         Constraints {
             positions: positions.map(|it| {
-                position(it)..=Position::new((1 + it % highest + it / 64).min(highest)).unwrap()
+                let last = Position::new((1 + it % highest + it / 64).min(highest)).unwrap();
+                (position(it)..=last).into()
             }),
             strings: strings.map(|it| {
                 let strings = 1 + it % count..=(1 + it % count + it / 128).min(count);

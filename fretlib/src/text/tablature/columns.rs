@@ -120,6 +120,8 @@ impl Tablature<'_> {
                 widest = widest
                     .max(self.fret_text(note, tied).len())
                     .max(self.label(note, tied).len());
+                let chord_tone = it.chord_tone.map_or(0, |tone| tone.to_string().len());
+                widest = widest.max(chord_tone);
                 widest = widest.max(it.position.map_or(0, |it| it.to_string().len()));
             }
             let long = match column.rhythm.chars().next() {

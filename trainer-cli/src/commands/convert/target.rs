@@ -5,7 +5,7 @@ use std::path::Path;
 use fretlib::fingering::{FingeringSearch, Player};
 use fretlib::format::musicxml::Fingered;
 use fretlib::format::{abc, midi, musicxml, tune_ron};
-use fretlib::mapping::{NeckMap, OpenStrings, Placement};
+use fretlib::mapping::{NeckMap, OpenStrings, Placement, Preference};
 use fretlib::melody::Melody;
 use fretlib::neck::{Hand, Instrument, Position};
 use fretlib::theory::Octave;
@@ -77,6 +77,8 @@ pub struct TablatureChoice {
     pub octave: Option<Octave>,
     /// The hand that plays where no position holds the whole tune.
     pub hand: Hand,
+    /// Which of two placements the player would rather have.
+    pub preference: Preference,
 }
 
 /// Writes a melody in a format.
@@ -126,8 +128,9 @@ fn score(
         position,
         octave,
         hand,
+        preference,
     } = tablature;
-    let map = NeckMap::new(melody, instrument, OpenStrings::FirstPosition);
+    let map = NeckMap::new(melody, instrument, OpenStrings::FirstPosition).preferring(preference);
     let is_asked_for = |it: &Placement| {
         position.is_none_or(|position| position == it.position)
             && octave.is_none_or(|octave| octave == it.octave)

@@ -83,6 +83,7 @@ impl Page<'_> {
                     place: Some(note.place),
                     finger: note.finger,
                     position: moved.then_some(note.position),
+                    chord_tone: None,
                     label: String::new(),
                     mark: NoteMark {
                         role: Role::Plain,

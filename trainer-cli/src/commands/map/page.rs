@@ -3,11 +3,12 @@
 use std::collections::BTreeMap;
 
 use fretlib::mapping::Placement;
+use fretlib::melody::AnalysedNote;
 use fretlib::neck::Reach;
 use fretlib::text::{
     NeckDiagram, NeckMark, NoteMark, Role, StyledLine, StyledText, TabNote, Tablature,
 };
-use fretlib::theory::{Interval, Membership, MidiNumber, Octave};
+use fretlib::theory::{Direction, Interval, Membership, MidiNumber, Octave, Pitch};
 
 use super::Mapped;
 use crate::report::heading::title_or_untitled;
@@ -16,6 +17,13 @@ use crate::report::heading::title_or_untitled;
 pub struct Page<'a> {
     pub mapped: &'a Mapped,
     pub drawn: &'a Placement,
+    /// The best placements, the best first.
+    pub best: Vec<&'a Placement>,
+    /// The one on open strings, where that is not among them.
+    pub on_open_strings: Option<&'a Placement>,
+    pub has_all: bool,
+    pub has_tablature: bool,
+    pub has_chord_tones: bool,
     pub left_handed: bool,
     pub ascii: bool,
     pub width: usize,
@@ -24,14 +32,28 @@ pub struct Page<'a> {
 impl Page<'_> {
     /// The whole page.
     pub fn draw(&self) -> StyledText {
-        let mut page = StyledText::default();
-        page.append(self.head());
-        page.push("");
-        page.append(self.outside());
-        page.push("");
-        page.append(self.table());
-        page.push("");
-        page.append(self.placement());
+        let head = self.head();
+        let placements = if self.has_all {
+            self.table()
+        } else {
+            self.best_placements()
+        };
+        let neck = self.neck();
+        // Blank lines between the four parts, and the heading over the notes.
+        let others = head.lines().len() + placements.lines().len() + neck.lines().len() + 4;
+        let outside = match self.has_all {
+            true => self.outside(usize::MAX),
+            false => self.outside(LINES.saturating_sub(others)),
+        };
+        let mut page = head;
+        for part in [outside, placements, neck] {
+            page.push("");
+            page.append(part);
+        }
+        if self.has_tablature {
+            page.push("");
+            page.append(self.tablature());
+        }
         page
     }
 
@@ -77,8 +99,8 @@ impl Page<'_> {
         }
     }
 
-    /// The notes outside the scale, a line each.
-    fn outside(&self) -> StyledText {
+    /// The notes outside the scale, a line each, and at most so many lines, but two at the least.
+    fn outside(&self, most: usize) -> StyledText {
         let mut text = StyledText::default();
         let notes = &self.mapped.notes;
         let outside: Vec<usize> = (0..notes.len())
@@ -92,24 +114,20 @@ impl Page<'_> {
         }
         head.push("Outside the scale", Role::Heading);
         text.push(head);
-        // A long tune is told in full by --json; here the page must stay a page.
-        const MOST: usize = 24;
-        let places = outside
-            .iter()
-            .take(MOST)
-            .map(|index| self.whereabouts(*index).len());
+        let most = most.max(2);
+        let shown = match outside.len() <= most {
+            true => &outside[..],
+            false => &outside[..most - 1],
+        };
+        let places = shown.iter().map(|index| self.whereabouts(*index).len());
         let room = places.max().unwrap_or(0).max(18) + 2;
-        for &index in outside.iter().take(MOST) {
+        for &index in shown {
             text.push(self.outside_line(index, room));
         }
-        if outside.len() > MOST {
-            text.push(
-                format!(
-                    "  and {} more (all of them with --json)",
-                    outside.len() - MOST
-                )
-                .as_str(),
-            );
+        let left_out = outside.len() - shown.len();
+        if left_out > 0 {
+            let more = format!("  and {left_out} more (`--all` shows them)");
+            text.push(more.as_str());
         }
         text
     }
@@ -142,15 +160,12 @@ impl Page<'_> {
         let left = match notes.get(index + 1) {
             Some(next) => {
                 let interval = next.note.pitch - it.note.pitch;
-                let how = if interval == Interval::UNISON {
-                    "repeated".to_owned()
-                } else {
-                    format!("left by {interval} to {}", next.note.pitch)
-                };
-                format!("{how:<20}")
+                self.how_it_is_left(interval, next.note.pitch)
             }
-            None => format!("{:<20}", "the last note"),
+            None => "the last note".to_owned(),
         };
+        let room = if self.has_words() { 30 } else { 20 };
+        let left = format!("{left:<room$}");
         line.push(&left, Role::Plain);
         if let Some(chord) = it.chord {
             line.push(
@@ -159,10 +174,59 @@ impl Page<'_> {
             );
         }
         if it.membership == Membership::Raised {
-            line.fill_to(62, " ", Role::Plain);
-            line.push("raised", Role::Plain);
+            line.push("  raised", Role::Plain);
         }
         line
+    }
+
+    /// Whether lines are long enough for intervals in words.
+    fn has_words(&self) -> bool {
+        self.width >= 80
+    }
+
+    /// `down a major 3rd to D5`, or `-M3 to D5` where there is no room for it.
+    fn how_it_is_left(&self, interval: Interval, next: Pitch) -> String {
+        let way = match interval.direction() {
+            Direction::Same => return "repeated".to_owned(),
+            Direction::Up => "up",
+            Direction::Down => "down",
+        };
+        if !self.has_words() {
+            return format!("{interval} to {next}");
+        }
+        let name = interval.in_words();
+        let article = if name.starts_with(['a', 'o']) {
+            "an"
+        } else {
+            "a"
+        };
+        format!("{way} {article} {name} to {next}")
+    }
+
+    /// The best placements, one a line, and where the open strings ring.
+    fn best_placements(&self) -> StyledText {
+        let mut text = StyledText::default();
+        for (index, placement) in self.best.iter().chain(&self.on_open_strings).enumerate() {
+            let mut line = StyledLine::default();
+            let head = if index == 0 { "best" } else { "" };
+            line.push(&format!("{head:<11}"), Role::Heading);
+            let is_drawn = *placement == self.drawn;
+            let words = format!(
+                "{:<6}{:<13}{}",
+                placement.position.to_string(),
+                octave_name(placement.octave),
+                self.state(placement, self.width.saturating_sub(32))
+            );
+            let role = match (is_drawn, placement.is_whole()) {
+                (true, _) => Role::Heading,
+                (false, true) => Role::Right,
+                (false, false) => Role::Faint,
+            };
+            line.push(&words, role);
+            line.push(if is_drawn { " <" } else { "" }, Role::Heading);
+            text.push(line);
+        }
+        text
     }
 
     /// Positions by octave.
@@ -192,7 +256,10 @@ impl Page<'_> {
             );
             for placement in row {
                 let drawn = drawn_here && placement.octave == self.drawn.octave;
-                let mut cell = self.cell(placement, room - 1);
+                let mut cell = self.cell(placement, room - 3);
+                if let Some(shade) = self.shade(placement) {
+                    cell = format!("{shade} {cell}");
+                }
                 if drawn {
                     cell.push_str(" <");
                     cell = shorten(&cell, room - 1);
@@ -206,7 +273,46 @@ impl Page<'_> {
             }
             text.push(line);
         }
+        let signs = self.shades();
+        let legend = format!(
+            "stretches: {} at most one note in twenty, {} at most one in five, {} more",
+            signs[0], signs[1], signs[2]
+        );
+        let mut line = StyledLine::default();
+        line.push(&legend, Role::Faint);
+        text.push(line);
         text
+    }
+
+    /// Three shapes for few, some and many stretches.
+    fn shades(&self) -> [&'static str; 3] {
+        match self.ascii {
+            true => [".", ":", "#"],
+            false => ["░", "▒", "▓"],
+        }
+    }
+
+    /// The shade of a whole placement with stretches.
+    fn shade(&self, placement: &Placement) -> Option<&'static str> {
+        let (stretches, notes) = (placement.stretches(), placement.places.len());
+        let step = match stretches {
+            _ if !placement.is_whole() => return None,
+            0 => return None,
+            _ if stretches * 20 <= notes => 0,
+            _ if stretches * 5 <= notes => 1,
+            _ => 2,
+        };
+        Some(self.shades()[step])
+    }
+
+    /// One placement in words: whole with what stretches and open strings it takes, or what is missing.
+    fn state(&self, placement: &Placement, room: usize) -> String {
+        let words = self.cell(placement, room);
+        match placement.open_strings() {
+            0 => words,
+            _ if !placement.is_whole() => words,
+            _ => format!("{words}, on open strings"),
+        }
     }
 
     /// One placement in a few words: whole, or what is missing.
@@ -238,36 +344,52 @@ impl Page<'_> {
         }
         let names: Vec<&str> = missing.values().map(String::as_str).collect();
         shorten(
-            &format!("-{}: {}", placement.missing.len(), names.join(" ")),
+            &format!("{} missing: {}", placement.missing.len(), names.join(" ")),
             room,
         )
     }
 
-    /// The drawn placement: a neck and a tablature.
-    fn placement(&self) -> StyledText {
-        let (mapped, drawn) = (self.mapped, self.drawn);
-        let mut text = StyledText::default();
-        let mut head = StyledLine::default();
-        let octave = octave_name(drawn.octave);
-        let state = self.cell(drawn, usize::MAX);
-        head.push(
-            &format!("Position {}, {octave}: {state}", drawn.position),
-            Role::Heading,
-        );
-        text.push(head);
-        let mut tab: Vec<TabNote> = mapped
+    /// The notes as they stand in the tablature and on the neck.
+    fn tab_notes(&self) -> Vec<TabNote> {
+        let mut tab: Vec<TabNote> = self
+            .mapped
             .notes
             .iter()
-            .map(|it| TabNote {
-                label: it.degree.to_string(),
-                mark: NoteMark::of(it.degree, it.membership),
-                ..TabNote::default()
-            })
+            .map(|it| self.tab_note(it))
             .collect();
-        for placed in &drawn.places {
+        for placed in &self.drawn.places {
             tab[placed.note].place = Some(placed.place);
             tab[placed.note].mark.stretch = placed.reach == Reach::Stretch;
         }
+        tab
+    }
+
+    fn tab_note(&self, it: &AnalysedNote) -> TabNote {
+        let over = it.chord.filter(|_| self.has_chord_tones);
+        TabNote {
+            label: it.degree.to_string(),
+            chord_tone: over.map(|chord| chord.degree(it.note.pitch.class())),
+            mark: NoteMark::of(it.degree, it.membership),
+            ..TabNote::default()
+        }
+    }
+
+    /// The drawn placement on the neck.
+    fn neck(&self) -> StyledText {
+        let drawn = self.drawn;
+        let mut text = StyledText::default();
+        let mut head = StyledLine::default();
+        head.push(
+            &format!(
+                "Position {}, {}: {}",
+                drawn.position,
+                octave_name(drawn.octave),
+                self.state(drawn, usize::MAX)
+            ),
+            Role::Heading,
+        );
+        text.push(head);
+        let tab = self.tab_notes();
         let mut marks: Vec<NeckMark> = Vec::new();
         for it in &tab {
             let Some(place) = it.place else { continue };
@@ -280,7 +402,7 @@ impl Page<'_> {
             }
         }
         let neck = NeckDiagram {
-            instrument: &mapped.instrument,
+            instrument: &self.mapped.instrument,
             marks: &marks,
             position: Some(drawn.position),
             left_handed: self.left_handed,
@@ -291,18 +413,28 @@ impl Page<'_> {
         if let Some(legend) = legend(&tab) {
             text.push(legend.as_str());
         }
-        text.push("");
+        text
+    }
+
+    /// The drawn placement as tablature.
+    fn tablature(&self) -> StyledText {
         let tablature = Tablature {
-            melody: &mapped.tune.melody,
-            notes: &tab,
-            instrument: &mapped.instrument,
+            melody: &self.mapped.tune.melody,
+            notes: &self.tab_notes(),
+            instrument: &self.mapped.instrument,
             ascii: self.ascii,
             width: self.width,
         };
-        text.append(tablature.draw());
+        let mut text = tablature.draw();
+        if self.has_chord_tones {
+            text.push("under the tablature: degrees of the key, then of the chord");
+        }
         text
     }
 }
+
+/// What fits a terminal of the usual height.
+const LINES: usize = 24;
 
 /// An octave as the head of a column: `as written`, `octave +1`.
 fn octave_name(octave: Octave) -> String {

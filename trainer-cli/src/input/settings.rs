@@ -1,0 +1,44 @@
+//! The player's settings: whose hand it is, and which placements come first.
+
+use std::path::Path;
+
+use fretlib::format::settings_ron::{self, Settings};
+use fretlib::mapping::Preference;
+use fretlib::neck::Hand;
+
+use super::read_text;
+use crate::failure::Failure;
+use crate::request::HandRequest;
+use crate::terminal::Streams;
+
+/// The settings of a file that was named, else those in the user's folder, else none.
+pub fn settings(named: Option<&Path>, streams: &Streams) -> Result<Settings, Failure> {
+    let usual = streams.settings.as_deref().filter(|file| file.exists());
+    let Some(file) = named.or(usual) else {
+        return Ok(Settings::default());
+    };
+    let name = file.to_string_lossy();
+    read_text(&name, settings_ron::read).map_err(|failure| match failure {
+        Failure::Usage { problem, .. } => Failure::usage(
+            problem,
+            "name your settings with `--settings`, or leave the option out",
+        ),
+        other => other,
+    })
+}
+
+impl HandRequest {
+    /// The hand that was asked for, that of the settings, or a medium one.
+    pub fn open(&self, streams: &Streams) -> Result<Hand, Failure> {
+        if let Some(hand) = self.hand {
+            return Ok(hand);
+        }
+        let set = settings(self.settings.as_deref(), streams)?.hand;
+        Ok(set.unwrap_or(Hand::MEDIUM))
+    }
+
+    /// Which of two placements the player would rather have.
+    pub fn preference(&self, streams: &Streams) -> Result<Preference, Failure> {
+        Ok(settings(self.settings.as_deref(), streams)?.preference)
+    }
+}

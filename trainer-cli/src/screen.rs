@@ -6,6 +6,7 @@
 mod lettering;
 mod look;
 mod neck_view;
+mod playing;
 mod render;
 mod state;
 #[cfg(test)]
@@ -32,6 +33,7 @@ use crate::terminal::Clock;
 use fretlib::practice::{Lesson, PhraseStrip, Stage, Verdict};
 
 pub use look::Look;
+pub use playing::play_along;
 use state::{Effect, Event, LessonView, Phase, QuestionView, StageView, State};
 
 /// How often the clocks on the screen move.

@@ -203,6 +203,15 @@ impl Performance {
         self.notes.iter().map(|note| &note.pluck)
     }
 
+    /// What is plucked from a time on and before another, in seconds.
+    pub fn plucks_between(&self, start: f64, end: f64) -> impl Iterator<Item = &Pluck> {
+        let first = self.notes.partition_point(|note| note.pluck.start < start);
+        let after = self.notes.partition_point(|note| note.pluck.start < end);
+        self.notes[first..after.max(first)]
+            .iter()
+            .map(|note| &note.pluck)
+    }
+
     /// What is clicked, in order.
     pub fn clicks(&self) -> &[Click] {
         &self.clicks

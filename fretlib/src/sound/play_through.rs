@@ -53,6 +53,8 @@ impl Default for Manner {
 /// A bar of a melody as it sounds.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PlayedBar {
+    /// Where it stands among all bars of the tune, in the order in which they sound.
+    pub order: usize,
     /// Where it stands in [`Melody::bars`].
     pub index: usize,
     /// Which time it sounds, from 1.
@@ -128,6 +130,7 @@ pub fn play_through(
     clicks.extend(layout.clicks(manner, &tempo_map));
     let end = tempo_map.seconds_on_the_grid(layout.length);
     let bars = layout.bars.iter().map(|bar| PlayedBar {
+        order: bar.order,
         index: bar.written.index,
         time: bar.written.time,
         onset: bar.onset,
@@ -153,6 +156,8 @@ struct Layout<'a> {
 
 struct LaidBar {
     written: SoundingBar,
+    /// Where it stands among all bars as they sound.
+    order: usize,
     /// When it begins, from the first bar played.
     onset: Quarters,
     meter: Option<Meter>,
@@ -179,12 +184,15 @@ impl<'a> Layout<'a> {
         let order = melody.playing_order();
         let all = sounding_bars(melody, &order);
         let range = range.unwrap_or(0..all.len());
-        let wanted = &all[range.start.min(all.len())..range.end.min(all.len())];
+        let range = range.start.min(all.len())..range.end.min(all.len());
+        let wanted = &all[range.clone()];
         let start = wanted.first().map_or(Quarters::ZERO, |bar| bar.sounds_at);
         let bars: Vec<LaidBar> = wanted
             .iter()
-            .map(|written| LaidBar {
+            .zip(range)
+            .map(|(written, order)| LaidBar {
                 written: *written,
+                order,
                 onset: written.sounds_at - start,
                 meter: melody.meters().at(written.start).copied().flatten(),
             })

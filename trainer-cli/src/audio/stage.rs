@@ -11,8 +11,8 @@ use fretlib::sound::{Layer, PlayThrough, Renderer, SampleRate};
 pub struct Stage {
     renderer: Renderer,
     rate: SampleRate,
-    /// The passes handed over, the last ones.
-    known: VecDeque<Arc<PlayThrough>>,
+    /// The passes handed over, the last ones, and their numbers.
+    known: VecDeque<(Arc<PlayThrough>, u64)>,
     /// What has sounded since which sample.
     marks: VecDeque<Mark>,
     seen: u64,
@@ -25,7 +25,6 @@ struct Mark {
     sample: u64,
     /// The time in the pass at that sample, in seconds; nothing for a pause.
     pass: Option<(Arc<PlayThrough>, f64)>,
-    /// Its number, counted from 1.
     number: u64,
 }
 
@@ -36,7 +35,7 @@ pub struct Heard {
     pub pass: Arc<PlayThrough>,
     /// How far it is, in seconds.
     pub seconds: f64,
-    /// Its number, counted from 1 over all that were begun.
+    /// Its number.
     pub number: u64,
 }
 
@@ -59,15 +58,15 @@ impl Stage {
     }
 
     /// Plays a pass from `from` seconds on, in place of all that plays and follows.
-    pub fn play(&mut self, pass: &Arc<PlayThrough>, from: f64) {
-        self.remember(pass);
+    pub fn play(&mut self, pass: &Arc<PlayThrough>, number: u64, from: f64) {
+        self.remember(pass, number);
         self.renderer.play(pass.performance.clone(), from);
         self.mark();
     }
 
     /// Lets a pass follow.
-    pub fn then(&mut self, pass: &Arc<PlayThrough>) {
-        self.remember(pass);
+    pub fn then(&mut self, pass: &Arc<PlayThrough>, number: u64) {
+        self.remember(pass, number);
         self.renderer.then(pass.performance.clone());
     }
 
@@ -86,13 +85,18 @@ impl Stage {
         self.renderer.rendered()
     }
 
+    /// Damps every string that sounds.
+    pub fn damp(&mut self) {
+        self.renderer.damp();
+    }
+
     /// Damps everything and plays nothing more.
     pub fn stop(&mut self) {
         self.renderer.stop();
         self.marks.push_back(Mark {
             sample: self.renderer.rendered(),
             pass: None,
-            number: self.seen,
+            number: 0,
         });
         self.trim();
     }
@@ -139,9 +143,9 @@ impl Stage {
         self.silent_from.is_some_and(|silent| silent <= sample)
     }
 
-    fn remember(&mut self, pass: &Arc<PlayThrough>) {
+    fn remember(&mut self, pass: &Arc<PlayThrough>, number: u64) {
         self.silent_from = None;
-        self.known.push_back(pass.clone());
+        self.known.push_back((pass.clone(), number));
         while self.known.len() > REMEMBERED {
             self.known.pop_front();
         }
@@ -153,11 +157,9 @@ impl Stage {
         let Some((performance, seconds)) = self.renderer.position() else {
             return;
         };
-        let found = self
-            .known
-            .iter()
-            .find(|pass| Arc::ptr_eq(&pass.performance, performance));
-        let Some(pass) = found else {
+        let known = self.known.iter().rev();
+        let mut found = known.filter(|(pass, _)| Arc::ptr_eq(&pass.performance, performance));
+        let Some((pass, number)) = found.next() else {
             return;
         };
         // A pass that began within the piece began as many samples ago as it has been playing.
@@ -170,7 +172,7 @@ impl Stage {
         self.marks.push_back(Mark {
             sample: self.renderer.rendered().saturating_sub(ago),
             pass: Some((pass.clone(), if is_new { 0.0 } else { seconds })),
-            number: self.seen,
+            number: *number,
         });
         self.trim();
     }
@@ -208,8 +210,8 @@ mod tests {
         let rate = SampleRate::CD;
         let mut stage = Stage::new(rate);
         assert!(stage.heard(0).is_none());
-        stage.play(&pass(), 0.0);
-        stage.then(&pass());
+        stage.play(&pass(), 1, 0.0);
+        stage.then(&pass(), 2);
         assert_eq!(stage.waiting(), 1);
         let mut samples = vec![0.0; 3 * 44_100];
         stage.fill(&mut samples[..60_000]);
@@ -230,14 +232,14 @@ mod tests {
     #[test]
     fn a_pause_is_heard_as_one_and_music_goes_on_where_it_is_told() {
         let mut stage = Stage::new(SampleRate::CD);
-        stage.play(&pass(), 0.0);
+        stage.play(&pass(), 1, 0.0);
         let mut samples = vec![0.0; 22_050];
         stage.fill(&mut samples);
         stage.stop();
         stage.fill(&mut samples);
         assert!(stage.heard(10_000).is_some() && stage.heard(30_000).is_none());
         assert!(stage.is_over(44_100));
-        stage.play(&pass(), 0.5);
+        stage.play(&pass(), 1, 0.5);
         stage.fill(&mut samples);
         let heard = stage.heard(44_100 + 11_025).unwrap();
         assert!((heard.seconds - 0.75).abs() < 1e-6);

@@ -22,10 +22,11 @@ use crate::failure::Failure;
 use crate::input::tune::Tune;
 use crate::output::Existing;
 use crate::request::{HandRequest, InstrumentRequest, PlacementRequest, TuneRequest, neck_map};
+use crate::screen;
 use crate::terminal::Streams;
 
-pub use control::Loops;
-use control::{PlayControl, PlayedTune};
+pub use control::{Loops, PlayControl, PlayedTune};
+pub use live::Live;
 
 /// What to play, and how.
 #[derive(Debug)]
@@ -95,7 +96,6 @@ pub fn run(request: &PlayRequest, streams: &mut Streams) -> Result<(), Failure> 
     let played = PlayedTune {
         title: tune.melody.title().to_owned(),
         melody: tune.melody,
-        key: tune.key,
         places,
         octave,
         instrument,
@@ -103,7 +103,19 @@ pub fn run(request: &PlayRequest, streams: &mut Streams) -> Result<(), Failure> 
     let mut control = PlayControl::new(played, request, notes)?;
     match &request.output {
         Some(output) => take::write(&mut control, request, output, streams),
-        None => bar_by_bar::run(control, request, streams),
+        None if request.plain || !streams.stdin_is_terminal || !streams.stdout_is_terminal => {
+            bar_by_bar::run(control, request, streams)
+        }
+        None => {
+            streams.stdout.flush()?;
+            let look = screen::Look {
+                color: streams.color,
+                ascii: streams.ascii,
+                left_handed: request.instrument.left_handed,
+            };
+            let layers = [request.melody, request.chords, request.click.is_some()];
+            screen::play_along(&mut control, &mut Live::open(request)?, look, layers)
+        }
     }
 }
 

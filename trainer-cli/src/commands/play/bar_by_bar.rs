@@ -39,7 +39,7 @@ pub fn run(
         let Some(pass) = control.next_pass()? else {
             return Ok(());
         };
-        live.stage().play(&pass, 0.0);
+        live.stage().play(&pass, control.passes(), 0.0);
         follow(&mut live, &mut control, false, streams)?;
         if !judged(&mut control, streams)? {
             return Ok(());
@@ -107,8 +107,9 @@ fn bar_line(tune: &PlayedTune, pass: &PlayThrough, bar: usize) -> String {
         .iter()
         .map(|(_, chord)| chord.map_or("N.C.".into(), |chord| chord.to_string()))
         .collect();
-    let plucks = pass.performance.plucks();
-    let notes = plucks.filter(|pluck| (played.start..played.end).contains(&pluck.start));
+    let notes = pass
+        .performance
+        .plucks_between(played.start - 1e-9, played.end - 1e-9);
     let notes: Vec<String> = notes
         .filter_map(|pluck| {
             let note = pluck.note?;

@@ -10,7 +10,7 @@ use fretlib::practice::Ladder;
 use fretlib::sound::{
     ClickPattern, Manner, PerformanceError, PlayThrough, PlayedBar, play_through,
 };
-use fretlib::theory::{Key, Octave};
+use fretlib::theory::Octave;
 
 use super::{PlayRequest, PlayTempo};
 use crate::failure::Failure;
@@ -31,8 +31,6 @@ pub struct PlayedTune {
     pub title: String,
     /// Its melody.
     pub melody: Melody,
-    /// The key it begins in.
-    pub key: Key,
     /// Where each note is played, if it has a place.
     pub places: Vec<Option<Place>>,
     /// The octave it is played in.
@@ -52,6 +50,8 @@ pub struct PlayControl {
     /// Which of them are played.
     stretch: Range<usize>,
     left: Loops,
+    /// Passes handed out and not taken back.
+    passes: u64,
     /// Bars that are counted before the next pass, and before one at another tempo.
     count_in: u8,
     counted: u8,
@@ -89,6 +89,7 @@ impl PlayControl {
             all_bars: Vec::new(),
             stretch: 0..0,
             left: request.loops,
+            passes: 0,
             count_in: request.count_in,
             counted: request.count_in,
             ladder,
@@ -114,6 +115,7 @@ impl PlayControl {
         self.manner.count_in = std::mem::take(&mut self.count_in);
         let pass = self.play(Some(self.stretch.clone())).map_err(too_long)?;
         self.manner.bars_before += self.full_bars(self.stretch.clone());
+        self.passes += 1;
         Ok(Some(Arc::new(pass)))
     }
 
@@ -122,9 +124,15 @@ impl PlayControl {
         if let Loops::Times(times) = &mut self.left {
             *times += passes as u32;
         }
+        self.passes = self.passes.saturating_sub(passes as u64);
         let bars = self.full_bars(self.stretch.clone());
         let before = self.manner.bars_before;
         self.manner.bars_before = before.saturating_sub(passes as u64 * bars);
+    }
+
+    /// How many passes were handed out and not taken back: the number of the last one.
+    pub fn passes(&self) -> u64 {
+        self.passes
     }
 
     /// The ladder, if one is climbed.
@@ -160,6 +168,80 @@ impl PlayControl {
     /// Whether the highest rung of the ladder was played right.
     pub fn is_climbed(&self) -> bool {
         self.ladder.as_ref().is_some_and(Ladder::is_climbed)
+    }
+
+    /// Whether all loops were handed out.
+    pub fn is_over(&self) -> bool {
+        self.left == Loops::Times(0)
+    }
+
+    /// Plays what was asked for once more.
+    pub fn start_again(&mut self) {
+        if self.is_over() {
+            self.left = Loops::Times(1);
+        }
+        self.count_in = self.counted;
+    }
+
+    /// The bars that are played, in the order in which all bars of the tune sound.
+    pub fn stretch(&self) -> Range<usize> {
+        self.stretch.clone()
+    }
+
+    /// Plays these bars until it is stopped.
+    pub fn set_loop(&mut self, stretch: Range<usize>) {
+        self.stretch = stretch;
+        self.manner.notes = None;
+        self.left = Loops::Endless;
+    }
+
+    /// Plays all bars, as often as it was going to.
+    pub fn play_all(&mut self) {
+        self.stretch = 0..self.all_bars.len();
+        self.manner.notes = None;
+    }
+
+    /// The tempo in percent of the tune's own.
+    pub fn percent(&self) -> f64 {
+        100.0 * self.manner.speed
+    }
+
+    /// The tempo of the next pass in percent of the tune's own.
+    pub fn next_percent(&self) -> f64 {
+        let ladder = self.ladder.as_ref();
+        ladder.map_or(self.percent(), |ladder| f64::from(ladder.percent()))
+    }
+
+    /// Changes the tempo by so many percent of the tune's own, to a whole number of them.
+    pub fn change_tempo(&mut self, percent: i16) {
+        let speed = (self.percent().round() + f64::from(percent)) / 100.0;
+        self.manner.speed = speed.clamp(*SPEEDS.start(), *SPEEDS.end());
+    }
+
+    /// The first and the last bar that are played, when they are not all.
+    pub fn stretch_in_words(&self) -> Option<(String, String)> {
+        if self.stretch == (0..self.all_bars.len()) {
+            return None;
+        }
+        let name = |index: usize| {
+            let bar = self.all_bars.get(index)?;
+            Some(self.tune.melody.bars()[bar.index].to_string())
+        };
+        name(self.stretch.start).zip(name(self.stretch.end.checked_sub(1)?))
+    }
+
+    /// What the ladder asks for, if one is climbed.
+    pub fn ladder_in_words(&self) -> Option<String> {
+        let ladder = self.ladder.as_ref()?;
+        Some(if ladder.is_climbed() {
+            format!("ladder climbed: {}%", ladder.top())
+        } else {
+            format!(
+                "ladder to {}%, {} more right",
+                ladder.top(),
+                ladder.missing()
+            )
+        })
     }
 
     /// The tempo the tune begins at, as it is played.

@@ -70,7 +70,7 @@ impl Live {
         let beat = 60.0 / control.tempo().max(1.0);
         let mut stage = self.stage();
         stage.rise(SOFT, beat);
-        stage.play(&pass, 0.0);
+        stage.play(&pass, control.passes(), 0.0);
         drop(stage);
         self.supply(control)?;
         Ok(true)
@@ -80,11 +80,120 @@ impl Live {
     pub fn supply(&self, control: &mut PlayControl) -> Result<(), Failure> {
         while self.stage().waiting() < WAITING {
             match control.next_pass()? {
-                Some(pass) => self.stage().then(&pass),
+                Some(pass) => self.stage().then(&pass, control.passes()),
                 None => break,
             }
         }
         Ok(())
+    }
+
+    /// Falls silent; what was handed out and not heard to its end is taken back.
+    pub fn stop(&self, control: &mut PlayControl) {
+        let mut stage = self.stage();
+        control.take_back(stage.waiting() + 1);
+        stage.stop();
+    }
+
+    /// Goes on from the start of the bar where `heard` was; from the start when there is none or all was played.
+    pub fn go_on(&self, control: &mut PlayControl, heard: Option<&Heard>) -> Result<(), Failure> {
+        match heard.and_then(BarMoment::of).filter(|_| !control.is_over()) {
+            Some(moment) => self.play_from(
+                control,
+                BarMoment {
+                    quarters: 0.0,
+                    ..moment
+                },
+            ),
+            None => {
+                control.start_again();
+                self.begin(control).map(|_| ())
+            }
+        }
+    }
+
+    /// Goes so many bars on, or back, within what is played.
+    pub fn move_by(&self, control: &mut PlayControl, bars: i32) -> Result<(), Failure> {
+        let Some(moment) = self.take_moment(control) else {
+            return Ok(());
+        };
+        let stretch = control.stretch();
+        let wanted = (moment.bar as i64 + i64::from(bars)).max(0) as usize;
+        let bar = wanted.clamp(stretch.start, stretch.end.saturating_sub(1));
+        self.stage().damp();
+        self.play_from(control, BarMoment { bar, quarters: 0.0 })
+    }
+
+    /// Lets the loop begin with the present bar.
+    pub fn loop_from_here(&self, control: &mut PlayControl) -> Result<(), Failure> {
+        let Some(moment) = self.take_moment(control) else {
+            return Ok(());
+        };
+        let end = control.stretch().end.max(moment.bar + 1);
+        control.set_loop(moment.bar..end);
+        self.play_from(control, moment)
+    }
+
+    /// Lets the loop end with the present bar.
+    pub fn loop_to_here(&self, control: &mut PlayControl) -> Result<(), Failure> {
+        let Some(moment) = self.take_moment(control) else {
+            return Ok(());
+        };
+        let start = control.stretch().start.min(moment.bar);
+        control.set_loop(start..moment.bar + 1);
+        self.play_from(control, moment)
+    }
+
+    /// Plays all of the tune from where it is.
+    pub fn play_all(&self, control: &mut PlayControl) -> Result<(), Failure> {
+        let Some(moment) = self.take_moment(control) else {
+            return Ok(());
+        };
+        control.play_all();
+        self.play_from(control, moment)
+    }
+
+    /// Changes the tempo by so many percent of the tune's own, from this moment on.
+    pub fn change_tempo(&self, control: &mut PlayControl, percent: i16) -> Result<(), Failure> {
+        let Some(moment) = self.take_moment(control) else {
+            return Ok(());
+        };
+        control.change_tempo(percent);
+        self.play_from(control, moment)
+    }
+
+    /// Takes the verdict on the last pass in; another tempo holds from the next pass on.
+    pub fn judge(&self, control: &mut PlayControl, right: bool) -> Result<String, Failure> {
+        let before = control.percent();
+        let verdict = control.judge(right);
+        if control.next_percent() != before {
+            let mut stage = self.stage();
+            control.take_back(stage.waiting());
+            stage.forget_what_follows();
+            drop(stage);
+            self.supply(control)?;
+        }
+        Ok(verdict)
+    }
+
+    /// The moment that is heard; the passes handed out are taken back, for others will follow.
+    fn take_moment(&self, control: &mut PlayControl) -> Option<BarMoment> {
+        let moment = BarMoment::of(&self.heard()?)?;
+        control.take_back(self.stage().waiting() + 1);
+        Some(moment)
+    }
+
+    /// Plays a new pass from a moment of it; strings that sound ring on.
+    fn play_from(&self, control: &mut PlayControl, moment: BarMoment) -> Result<(), Failure> {
+        let stretch = control.stretch();
+        let Some(pass) = control.next_pass()? else {
+            return Ok(());
+        };
+        let index = moment.bar.saturating_sub(stretch.start);
+        let bar = pass.bars.get(index).or(pass.bars.first());
+        let quarters = bar.map_or(0.0, |bar| bar.onset.to_f64() + moment.quarters);
+        let from = pass.tempo_map.seconds_at(quarters);
+        self.stage().play(&pass, control.passes(), from);
+        self.supply(control)
     }
 
     /// Where the music is, by what is heard.
@@ -106,6 +215,28 @@ impl Live {
 
     fn sample(&self) -> u64 {
         self.first + self.speaker.heard()
+    }
+}
+
+/// A moment of the tune, whatever the tempo.
+#[derive(Clone, Copy, Debug)]
+struct BarMoment {
+    /// The bar, in the order in which all bars of the tune sound.
+    bar: usize,
+    /// Quarter notes from its start.
+    quarters: f64,
+}
+
+impl BarMoment {
+    /// Nothing in the count-in.
+    fn of(heard: &Heard) -> Option<BarMoment> {
+        let bars = &heard.pass.bars;
+        let index = bars.iter().rposition(|bar| bar.start <= heard.seconds)?;
+        let quarters = heard.pass.tempo_map.quarters(heard.seconds);
+        Some(BarMoment {
+            bar: bars[index].order,
+            quarters: (quarters - bars[index].onset.to_f64()).max(0.0),
+        })
     }
 }
 

@@ -1,0 +1,224 @@
+//! Bars as columns of the screen: each moment as far along its bar as it is in time.
+
+use fretlib::neck::Place;
+use fretlib::sound::{PlayThrough, PlayedBar};
+
+use crate::commands::play::PlayedTune;
+
+/// A bar, laid out.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BarStrip {
+    /// Where it stands among the bars of the pass.
+    pub index: usize,
+    /// What is written over it: its number, and which time it sounds when it sounds again.
+    pub heading: String,
+    /// Columns it takes, the bar line included.
+    pub width: u16,
+    /// What begins in it.
+    pub notes: Vec<StripNote>,
+    /// Chord symbols and their columns.
+    pub chords: Vec<(u16, String)>,
+    /// Times in seconds and their columns, rising, from the bar's start to its end.
+    anchors: Vec<(f64, u16)>,
+}
+
+/// A note in a bar.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StripNote {
+    /// Its column, counted from the bar line.
+    pub column: u16,
+    /// Its number in the melody, from 0.
+    pub note: usize,
+    /// Where it is played, if it has a place.
+    pub place: Option<Place>,
+    /// Its name on the staff, without the octave.
+    pub name: String,
+    /// When it sounds, in seconds.
+    pub start: f64,
+    pub end: f64,
+}
+
+/// The fewest columns of a bar.
+const NARROWEST: u16 = 10;
+/// Columns of the bar line and the space behind it.
+const MARGIN: u16 = 2;
+
+impl BarStrip {
+    /// Lays a bar of a pass out: as narrow as its quickest notes allow, but never wider than `most`.
+    pub fn new(tune: &PlayedTune, pass: &PlayThrough, index: usize, most: u16) -> BarStrip {
+        let bar = pass.bars[index];
+        let notes = notes_of(tune, pass, &bar);
+        let seconds = bar.end - bar.start;
+        let shares = notes.windows(2).map(|pair| {
+            let room = f64::from(room_of(&pair[0]));
+            room * seconds / (pair[1].start - pair[0].start)
+        });
+        let last = notes.last().map_or(0.0, |note| {
+            f64::from(room_of(note)) * seconds / (bar.end - note.start).max(1e-3)
+        });
+        let inner = shares.fold(last, f64::max).ceil().min(f64::from(most)) as u16;
+        let width = (inner + MARGIN).clamp(NARROWEST, most.max(NARROWEST));
+        BarStrip::laid_out(tune, &bar, index, width, notes)
+    }
+
+    /// The same bar in so many columns.
+    pub fn widened(&self, tune: &PlayedTune, pass: &PlayThrough, width: u16) -> BarStrip {
+        BarStrip::laid_out(
+            tune,
+            &pass.bars[self.index],
+            self.index,
+            width,
+            self.notes.clone(),
+        )
+    }
+
+    fn laid_out(
+        tune: &PlayedTune,
+        bar: &PlayedBar,
+        index: usize,
+        width: u16,
+        mut notes: Vec<StripNote>,
+    ) -> BarStrip {
+        let inner = f64::from(width.saturating_sub(MARGIN));
+        let along = |seconds: f64| {
+            let share = (seconds - bar.start) / (bar.end - bar.start).max(1e-6);
+            MARGIN + (share.clamp(0.0, 1.0) * inner) as u16
+        };
+        let mut anchors = vec![(bar.start, MARGIN)];
+        let mut next = MARGIN;
+        for note in &mut notes {
+            // Where the bar is too narrow, notes are pushed along, and the last ones out of sight.
+            note.column = along(note.start).max(next);
+            next = note.column + room_of(note);
+            if note.start > bar.start {
+                anchors.push((note.start, note.column));
+            }
+        }
+        notes.retain(|note| note.column + room_of(note) <= width + 1);
+        anchors.push((bar.end, width.max(next)));
+        let written = tune.melody.bars()[bar.index];
+        let symbols = tune.melody.chords().within(written.onset, written.end);
+        let chords = symbols.iter().map(|(at, chord)| {
+            let share = (*at - written.onset).to_f64() / written.length().to_f64();
+            let column = MARGIN + (share * inner) as u16;
+            (
+                column,
+                chord.map_or("N.C.".into(), |chord| chord.to_string()),
+            )
+        });
+        let heading = match bar.time {
+            1 => written.to_string(),
+            time => format!("{written} (time {time})"),
+        };
+        BarStrip {
+            index,
+            heading,
+            width,
+            notes,
+            chords: chords.collect(),
+            anchors,
+        }
+    }
+
+    /// The column of a time within the bar, moving evenly from note to note.
+    pub fn column_at(&self, seconds: f64) -> u16 {
+        let after = self.anchors.partition_point(|(at, _)| *at <= seconds);
+        let Some((from, left)) = after.checked_sub(1).map(|index| self.anchors[index]) else {
+            return MARGIN;
+        };
+        let Some((to, right)) = self.anchors.get(after) else {
+            return left.min(self.width.saturating_sub(1));
+        };
+        let share = (seconds - from) / (to - from).max(1e-6);
+        let column = f64::from(left) + share * (f64::from(*right) - f64::from(left));
+        (column as u16).min(self.width.saturating_sub(1))
+    }
+}
+
+/// Columns that a note needs: its figure or its name, and a space.
+fn room_of(note: &StripNote) -> u16 {
+    let figure = note.place.map_or(1, |place| place.fret.to_string().len());
+    figure.max(note.name.len()) as u16 + 1
+}
+
+fn notes_of(tune: &PlayedTune, pass: &PlayThrough, bar: &PlayedBar) -> Vec<StripNote> {
+    // Times are sums of fractions: a note on the bar line is not to fall before it by a hair.
+    let inside = pass
+        .performance
+        .plucks_between(bar.start - 1e-9, bar.end - 1e-9);
+    let notes = inside.filter_map(|pluck| {
+        let note = pluck.note?;
+        Some(StripNote {
+            column: 0,
+            note,
+            place: tune.places[note],
+            name: tune.melody.notes()[note].pitch.class().to_string(),
+            start: pluck.start,
+            end: pluck.end,
+        })
+    });
+    notes.collect()
+}
+
+/// The bars that are shown together: those that fit `width` columns, beginning so that the bar `present` is among them and,
+/// where there are two or more, never the last of the first row.
+pub fn rows_of_bars(
+    tune: &PlayedTune,
+    pass: &PlayThrough,
+    present: usize,
+    width: u16,
+    rows: usize,
+) -> Vec<Vec<BarStrip>> {
+    let most = width / 2;
+    let count = pass.bars.len();
+    let mut start = 0;
+    loop {
+        let mut shown = Vec::new();
+        let mut next = start;
+        for _ in 0..rows {
+            let row = one_row(tune, pass, next, width, most);
+            next += row.len();
+            shown.push(row);
+        }
+        let first = shown[0].len();
+        // One row turns when its last bar is reached; a second row shows what comes next by itself.
+        let step = if rows > 1 || first < 2 {
+            first
+        } else {
+            first - 1
+        };
+        if present < start + step || start + first >= count || step == 0 {
+            shown.retain(|row| !row.is_empty());
+            return shown;
+        }
+        start += step;
+    }
+}
+
+fn one_row(
+    tune: &PlayedTune,
+    pass: &PlayThrough,
+    first: usize,
+    width: u16,
+    most: u16,
+) -> Vec<BarStrip> {
+    let mut row: Vec<BarStrip> = Vec::new();
+    let mut used = 1;
+    for index in first..pass.bars.len() {
+        let bar = BarStrip::new(tune, pass, index, most);
+        if used + bar.width > width && !row.is_empty() {
+            break;
+        }
+        used += bar.width;
+        row.push(bar);
+    }
+    // What is left over is shared out, so that bars do not crowd at the left; a last row keeps its size.
+    if first + row.len() < pass.bars.len() {
+        let share = width.saturating_sub(used) / row.len().max(1) as u16;
+        row = row
+            .iter()
+            .map(|bar| bar.widened(tune, pass, bar.width + share))
+            .collect();
+    }
+    row
+}

@@ -1,0 +1,303 @@
+//! The screen as it is drawn while a melody is played, and what keys do to it.
+
+use std::sync::{Arc, OnceLock};
+use std::time::Duration;
+
+use expect_test::{Expect, expect};
+use fretlib::format::abc;
+use fretlib::neck::{Fret, Instrument, Place, StringNumber};
+use fretlib::sound::{Layer, Manner, PlayThrough, play_through};
+use fretlib::theory::Octave;
+use ratatui::Terminal;
+use ratatui::backend::TestBackend;
+use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+
+use super::play_drawing::draw;
+use super::play_state::{PlayEffect, PlayEvent, PlayState, PlayingView};
+use crate::audio::Heard;
+use crate::commands::play::PlayedTune;
+use crate::screen::look::Look;
+
+const JETTY: &str = "X:1\nT:Jetty\nM:4/4\nL:1/4\nQ:1/4=120\nK:Bb\n\"Bb\"B d f e | \"Cm7\"d2 \"F7\"c2 | \"Gm\"G A B =e | \"F\"f4 | B d f e | d4 |\n";
+
+fn tune() -> PlayedTune {
+    let melody = abc::read(JETTY.as_bytes(), &abc::Options::default())
+        .unwrap()
+        .melody;
+    let guitar = Instrument::default();
+    // The lowest place of each note from the fifth fret on.
+    let places = melody.notes().iter().map(|note| {
+        let mut places: Vec<Place> = guitar.places_for(note.pitch.midi()).collect();
+        places.retain(|place| place.fret >= Fret::new(5).unwrap());
+        places.into_iter().min_by_key(|place| place.fret)
+    });
+    PlayedTune {
+        title: "Jetty".into(),
+        places: places.collect(),
+        octave: Octave::WRITTEN,
+        instrument: guitar.clone(),
+        melody,
+    }
+}
+
+/// The tune and a pass of it, made once for all tests.
+fn played() -> &'static (PlayedTune, Arc<PlayThrough>) {
+    static PLAYED: OnceLock<(PlayedTune, Arc<PlayThrough>)> = OnceLock::new();
+    PLAYED.get_or_init(|| {
+        let tune = tune();
+        let pass = pass(&tune);
+        (tune, pass)
+    })
+}
+
+fn pass(tune: &PlayedTune) -> Arc<PlayThrough> {
+    let manner = Manner {
+        count_in: 1,
+        ..Manner::default()
+    };
+    let pass = play_through(
+        &tune.melody,
+        &tune.places,
+        tune.octave,
+        &tune.instrument,
+        &manner,
+    );
+    Arc::new(pass.unwrap())
+}
+
+/// The screen so many seconds into the first pass, a bar counted in.
+fn state(size: (u16, u16), ascii: bool, seconds: f64) -> PlayState {
+    let look = Look {
+        color: true,
+        ascii,
+        left_handed: false,
+    };
+    let (tune, pass) = played().clone();
+    let heard = Heard {
+        pass,
+        seconds,
+        number: 1,
+    };
+    let mut state = PlayState::new(look, size, tune, [true, true, false]);
+    state.update(PlayEvent::Heard(Some(heard)));
+    state.update(PlayEvent::Playing(PlayingView {
+        tempo: 120.0,
+        percent: 100.0,
+        latency: Duration::from_millis(58),
+        ..PlayingView::default()
+    }));
+    state
+}
+
+fn drawn(state: &PlayState) -> String {
+    let (columns, rows) = state.size;
+    let mut terminal = Terminal::new(TestBackend::new(columns, rows)).unwrap();
+    terminal.draw(|frame| draw(state, frame)).unwrap();
+    let buffer = terminal.backend().buffer();
+    let rows = (0..rows).map(|row| {
+        let line: String = (0..columns)
+            .map(|column| buffer[(column, row)].symbol())
+            .collect();
+        line.trim_end().to_string()
+    });
+    rows.collect::<Vec<_>>().join("\n") + "\n"
+}
+
+fn check(state: &PlayState, mut expected: Expect) {
+    expected.indent(false);
+    expected.assert_eq(&format!("\n{}", drawn(state)));
+}
+
+fn press(state: &mut PlayState, code: KeyCode) -> Option<PlayEffect> {
+    state.update(PlayEvent::Key(KeyEvent::new(code, KeyModifiers::NONE)))
+}
+
+#[test]
+fn the_present_bar_the_next_and_the_note_that_sounds_are_seen() {
+    check(
+        &state((80, 24), false, 4.3),
+        expect![[r#"
+  Jetty                                                          pass 1   0:00
+  120 a minute, 100%                                           melody + chords
+
+    1             2         3             4         5             6
+      Bb            Cm7 F7    Gm            F
+  E │─────────────│─────────│─────────────│─────────│─────────────│─────────│
+  B │───────6─────│─────────│──────────5──│─6───────│───────6─────│─────────│
+  G │────7─────8──│─7───5───│─────────────│─────────│────7─────8──│─7───────│
+  D │─8───────────│─────────│─5──7──8─────│─────────│─8───────────│─────────│
+  A │─────────────│─────────│─────────────│─────────│─────────────│─────────│
+  E │─────────────│─────────│─────────────│─────────│─────────────│─────────│
+      Bb D  F  Eb   D   C     G  A  Bb E    F         Bb D  F  Eb   D
+                     ▲
+
+  1 E      │───────│───────│───────│──────│──────│─────│─────│─────│────│────│
+  2 B      │───────│───────│───────│──────│──────│─────│─────│─────│────│────│
+  3 G      │───────│───────│───────│───C──│──────│─>D<─│─────│─────│────│────│
+  4 D      │━━━━━━━│━━━━━━━│━━━━━━━│━━━━━━│━━━━━━│━━━━━│━━━━━│━━━━━│━━━━│━━━━│
+  5 A      │━━━━━━━│━━━━━━━│━━━━━━━│━━━━━━│━━━━━━│━━━━━│━━━━━│━━━━━│━━━━│━━━━│
+  6 E      │━━━━━━━│━━━━━━━│━━━━━━━│━━━━━━│━━━━━━│━━━━━│━━━━━│━━━━━│━━━━│━━━━│
+               2       3       4       5      6     7     8     9     10   11
+  bar 2, D on string 3, fret 7                                    58 ms behind
+
+  space pauses  [ ] loop  + - tempo  c m h  ? keys  q leaves
+"#]],
+    );
+    check(
+        &state((60, 20), true, 6.1),
+        expect![[r#"
+  Jetty                                      pass 1   0:00
+  120 a minute, 100%                       melody + chords
+
+    1              2          3              4
+      Bb             Cm7 F7     Gm             F
+  E |--------------|----------|--------------|----------|
+  B |-------6------|----------|----------5---|-6--------|
+  G |----7-----8---|-7---5----|--------------|----------|
+  D |-8------------|----------|-5--7--8------|----------|
+  A |--------------|----------|--------------|----------|
+  E |--------------|----------|--------------|----------|
+      Bb D  F  Eb    D   C      G  A  Bb E     F
+                                ^
+
+
+
+
+  bar 3, G on string 4, fret 5                58 ms behind
+
+  space pauses  [ ] loop  + - tempo  c m h  ? keys  q leaves
+"#]],
+    );
+}
+
+#[test]
+fn the_bar_after_the_present_one_is_always_seen() {
+    for columns in [60, 67, 80, 100, 131] {
+        for rows in [20, 34] {
+            for bar in 0..5 {
+                let state = state((columns, rows), false, 2.0 * f64::from(bar) + 2.5);
+                let drawn = drawn(&state);
+                // Bar numbers stand over the bars, in the first line or in that of the second row of bars.
+                let heads: Vec<&str> = drawn
+                    .lines()
+                    .filter(|line| {
+                        line.trim_start().starts_with(|c: char| c.is_ascii_digit())
+                            && !line.contains('│')
+                    })
+                    .collect();
+                let numbers: Vec<&str> = heads
+                    .iter()
+                    .flat_map(|line| line.split_whitespace())
+                    .collect();
+                for number in [bar + 1, bar + 2] {
+                    assert!(
+                        numbers.contains(&number.to_string().as_str()),
+                        "{columns} x {rows}, bar {bar}:\n{drawn}"
+                    );
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn keys_ask_for_what_they_say() {
+    let mut state = state((80, 24), false, 4.3);
+    assert_eq!(press(&mut state, KeyCode::Right), Some(PlayEffect::Move(1)));
+    assert_eq!(
+        press(&mut state, KeyCode::Char('[')),
+        Some(PlayEffect::LoopFrom)
+    );
+    assert_eq!(
+        press(&mut state, KeyCode::Char('-')),
+        Some(PlayEffect::Tempo(-5))
+    );
+    assert_eq!(
+        press(&mut state, KeyCode::Char('c')),
+        Some(PlayEffect::Turn(Layer::Click, true))
+    );
+    assert_eq!(
+        press(&mut state, KeyCode::Char('m')),
+        Some(PlayEffect::Turn(Layer::Melody, false))
+    );
+    assert!(drawn(&state).contains("chords + click"));
+    // Without a ladder nothing is judged.
+    assert_eq!(press(&mut state, KeyCode::Char('y')), None);
+    state.playing.ladder = Some("ladder to 100%, 2 more right".into());
+    assert_eq!(
+        press(&mut state, KeyCode::Char('y')),
+        Some(PlayEffect::Judge(true))
+    );
+    assert!(drawn(&state).contains("y right  n not yet"));
+    // In a pause only that goes on which makes no music.
+    assert_eq!(
+        press(&mut state, KeyCode::Char(' ')),
+        Some(PlayEffect::Pause)
+    );
+    assert_eq!(press(&mut state, KeyCode::Right), None);
+    state.update(PlayEvent::Heard(None));
+    assert!(drawn(&state).contains("paused, bar 2"));
+    assert_eq!(
+        press(&mut state, KeyCode::Char(' ')),
+        Some(PlayEffect::GoOn)
+    );
+    for leave in [KeyCode::Esc, KeyCode::Char('q')] {
+        assert_eq!(press(&mut state.clone(), leave), Some(PlayEffect::Leave));
+    }
+    assert_eq!(press(&mut state, KeyCode::Char('?')), None);
+    assert!(drawn(&state).contains("Stop at the first pain"));
+    assert_eq!(
+        press(&mut state, KeyCode::Char('q')),
+        Some(PlayEffect::Leave)
+    );
+}
+
+#[test]
+fn a_break_is_proposed_after_25_minutes_of_playing() {
+    let mut state = state((80, 24), false, 4.3);
+    let minutes = |state: &mut PlayState, minutes: u64| {
+        state.update(PlayEvent::Passed(Duration::from_secs(60 * minutes)));
+        state.notice.take()
+    };
+    assert_eq!(minutes(&mut state, 24), None);
+    state.paused = true;
+    assert_eq!(minutes(&mut state, 1), None); // a pause is a break
+    state.paused = false;
+    assert_eq!(minutes(&mut state, 24), None);
+    assert!(minutes(&mut state, 1).unwrap().contains("rest the hands"));
+    assert_eq!(minutes(&mut state, 1), None);
+}
+
+#[test]
+fn sound_that_is_lost_pauses_and_is_said() {
+    let mut state = state((80, 24), false, 4.3);
+    state.update(PlayEvent::Lost("the sound device has gone away".into()));
+    assert!(state.paused);
+    assert!(
+        drawn(&state)
+            .contains("the sound has stopped: the sound device has gone away; space tries again")
+    );
+    assert_eq!(
+        press(&mut state, KeyCode::Char(' ')),
+        Some(PlayEffect::GoOn)
+    );
+}
+
+#[test]
+fn every_size_and_moment_can_be_drawn() {
+    for columns in [1, 59, 61, 80, 260] {
+        for rows in [1, 19, 20, 25, 34, 70] {
+            for seconds in [0.0, 2.0, 7.7, 99.0] {
+                drawn(&state((columns, rows), true, seconds));
+            }
+        }
+    }
+    let string = StringNumber::new(1).unwrap();
+    let mut off = state((80, 24), false, 3.0);
+    off.tune.places = vec![None; off.tune.places.len()];
+    off.tune.places[0] = Some(Place {
+        string,
+        fret: Fret::new(22).unwrap(),
+    });
+    drawn(&off);
+}

@@ -5,6 +5,7 @@ mod control;
 mod live;
 mod take;
 
+use std::io::Write;
 use std::ops::RangeInclusive;
 use std::path::PathBuf;
 use std::time::Duration;

@@ -3,7 +3,6 @@
 use std::sync::{Arc, OnceLock};
 use std::time::Duration;
 
-use expect_test::{Expect, expect};
 use fretlib::format::abc;
 use fretlib::neck::{Fret, Instrument, Place, StringNumber};
 use fretlib::sound::{Layer, Manner, PlayThrough, play_through};
@@ -103,9 +102,12 @@ fn drawn(state: &PlayState) -> String {
     rows.collect::<Vec<_>>().join("\n") + "\n"
 }
 
-fn check(state: &PlayState, mut expected: Expect) {
-    expected.indent(false);
-    expected.assert_eq(&format!("\n{}", drawn(state)));
+/// Compares with a file in `snapshots/`; with `UPDATE_EXPECT` set it is written, to be read before it is believed.
+fn check(state: &PlayState, name: &str) {
+    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("src/screen/snapshots")
+        .join(name);
+    expect_test::expect_file![path].assert_eq(&drawn(state));
 }
 
 fn press(state: &mut PlayState, code: KeyCode) -> Option<PlayEffect> {
@@ -114,60 +116,8 @@ fn press(state: &mut PlayState, code: KeyCode) -> Option<PlayEffect> {
 
 #[test]
 fn the_present_bar_the_next_and_the_note_that_sounds_are_seen() {
-    check(
-        &state((80, 24), false, 4.3),
-        expect![[r#"
-  Jetty                                                          pass 1   0:00
-  120 a minute, 100%                                           melody + chords
-
-    1             2         3             4         5             6
-      Bb            Cm7 F7    Gm            F
-  E │─────────────│─────────│─────────────│─────────│─────────────│─────────│
-  B │───────6─────│─────────│──────────5──│─6───────│───────6─────│─────────│
-  G │────7─────8──│─7───5───│─────────────│─────────│────7─────8──│─7───────│
-  D │─8───────────│─────────│─5──7──8─────│─────────│─8───────────│─────────│
-  A │─────────────│─────────│─────────────│─────────│─────────────│─────────│
-  E │─────────────│─────────│─────────────│─────────│─────────────│─────────│
-      Bb D  F  Eb   D   C     G  A  Bb E    F         Bb D  F  Eb   D
-                     ▲
-
-  1 E      │───────│───────│───────│──────│──────│─────│─────│─────│────│────│
-  2 B      │───────│───────│───────│──────│──────│─────│─────│─────│────│────│
-  3 G      │───────│───────│───────│───C──│──────│─>D<─│─────│─────│────│────│
-  4 D      │━━━━━━━│━━━━━━━│━━━━━━━│━━━━━━│━━━━━━│━━━━━│━━━━━│━━━━━│━━━━│━━━━│
-  5 A      │━━━━━━━│━━━━━━━│━━━━━━━│━━━━━━│━━━━━━│━━━━━│━━━━━│━━━━━│━━━━│━━━━│
-  6 E      │━━━━━━━│━━━━━━━│━━━━━━━│━━━━━━│━━━━━━│━━━━━│━━━━━│━━━━━│━━━━│━━━━│
-               2       3       4       5      6     7     8     9     10   11
-  bar 2, D on string 3, fret 7                                    58 ms behind
-
-  space pauses  [ ] loop  + - tempo  c m h  ? keys  q leaves
-"#]],
-    );
-    check(
-        &state((60, 20), true, 6.1),
-        expect![[r#"
-  Jetty                                      pass 1   0:00
-  120 a minute, 100%                       melody + chords
-
-    1              2          3              4
-      Bb             Cm7 F7     Gm             F
-  E |--------------|----------|--------------|----------|
-  B |-------6------|----------|----------5---|-6--------|
-  G |----7-----8---|-7---5----|--------------|----------|
-  D |-8------------|----------|-5--7--8------|----------|
-  A |--------------|----------|--------------|----------|
-  E |--------------|----------|--------------|----------|
-      Bb D  F  Eb    D   C      G  A  Bb E     F
-                                ^
-
-
-
-
-  bar 3, G on string 4, fret 5                58 ms behind
-
-  space pauses  [ ] loop  + - tempo  c m h  ? keys  q leaves
-"#]],
-    );
+    check(&state((80, 24), false, 4.3), "playing_80x24");
+    check(&state((60, 20), true, 6.1), "playing_60x20");
 }
 
 #[test]

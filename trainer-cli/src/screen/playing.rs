@@ -67,6 +67,7 @@ fn tell(control: &mut PlayControl, live: &Live, state: &mut PlayState) -> Result
     }));
     if let Some(reason) = status.fault {
         if !state.paused {
+            live.stop(control);
             state.update(PlayEvent::Lost(reason));
         }
         return Ok(());

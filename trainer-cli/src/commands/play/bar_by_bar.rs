@@ -65,7 +65,9 @@ fn follow(
         if supplies {
             live.supply(control)?;
         }
-        if let Some(heard) = live.heard() {
+        // On a ladder the pass before may still be heard when the next is played already.
+        let is_due = |number| supplies || number == control.passes();
+        if let Some(heard) = live.heard().filter(|heard| is_due(heard.number)) {
             let bar = heard
                 .pass
                 .bars

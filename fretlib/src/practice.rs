@@ -15,6 +15,7 @@ mod question;
 mod schedule;
 mod session_aim;
 mod strip;
+mod warm_up;
 mod wording;
 
 pub use answer::{Answer, AnswerError, PartialCredit, Respelling, Verdict};
@@ -30,4 +31,5 @@ pub use question::{Question, Task};
 pub use schedule::{Reason, Schedule};
 pub use session_aim::{Interleaving, SessionAim};
 pub use strip::{PhraseStrip, StripBar, StripNote};
+pub use warm_up::{CAUTIONS, Exercise, ExerciseKind, ExerciseNote, warm_up};
 pub use wording::Wording;

@@ -26,3 +26,4 @@ mod sets;
 mod sheet;
 mod theory;
 mod tidy;
+mod warm_up;

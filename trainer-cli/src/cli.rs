@@ -19,6 +19,7 @@ mod sheet_args;
 mod today_args;
 mod tune_args;
 mod tunes_args;
+mod warm_up_args;
 
 use std::ffi::OsString;
 
@@ -34,7 +35,7 @@ use crate::commands::CommandRequest;
     about,
     arg_required_else_help = true,
     max_term_width = 100,
-    after_help = "Exit codes: 0 done, 1 could not, 2 wrong usage or unreadable input.",
+    disable_help_subcommand = true,
     after_long_help = "\
 Examples:
   neckline map                      where the first built-in tune lies
@@ -76,6 +77,8 @@ enum Command {
     Drill(drill_args::DrillArgs),
     /// Plan what to play again today, and drill it
     Today(today_args::TodayArgs),
+    /// Warm up on a tune: five to ten minutes, soft and slow
+    WarmUp(Box<warm_up_args::WarmUpArgs>),
     /// Show what of each tune holds, fades or is untouched
     Progress(progress_args::ProgressArgs),
     /// Keep the tunes to be ready on a day together
@@ -184,6 +187,7 @@ impl Command {
             Command::Fingering(args) => CommandRequest::Fingering(Box::new((*args).into())),
             Command::Arrange(args) => CommandRequest::Arrange(Box::new((*args).into())),
             Command::Play(args) => CommandRequest::Play(Box::new((*args).into())),
+            Command::WarmUp(args) => CommandRequest::WarmUp(Box::new((*args).into())),
             Command::Tunes(args) => CommandRequest::Tunes(args.into()),
             Command::Instruments(_) => CommandRequest::Instruments,
             Command::Generate(args) => return Err(args),

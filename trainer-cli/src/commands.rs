@@ -13,6 +13,7 @@ pub mod set;
 pub mod sheet;
 pub mod today;
 pub mod tunes;
+pub mod warm_up;
 
 use crate::failure::Failure;
 use crate::terminal::Streams;
@@ -42,6 +43,8 @@ pub enum CommandRequest {
     Arrange(Box<arrange::ArrangeRequest>),
     /// Play a melody.
     Play(Box<play::PlayRequest>),
+    /// Warm up on a tune.
+    WarmUp(Box<warm_up::WarmUpRequest>),
     /// List tunes.
     Tunes(tunes::TunesRequest),
     /// List the built-in instruments.
@@ -62,6 +65,7 @@ pub fn run(request: CommandRequest, streams: &mut Streams) -> Result<(), Failure
         CommandRequest::Fingering(request) => fingering::run(&request, streams),
         CommandRequest::Arrange(request) => arrange::run(&request, streams),
         CommandRequest::Play(request) => play::run(&request, streams),
+        CommandRequest::WarmUp(request) => warm_up::run(&request, streams),
         CommandRequest::Tunes(request) => tunes::run(&request, streams),
         CommandRequest::Instruments => instruments::run(streams),
     }

@@ -1,0 +1,508 @@
+//! Warming up on the tune itself: five short exercises made of it, easiest first.
+//!
+//! That playing soft and slow first is advised is common practice; whether a warm-up keeps anybody from harm is not known
+//! (no study with a guitar was found), and nothing of the sort is promised. All numbers here are design choices.
+
+use std::collections::BTreeMap;
+
+use super::material::PracticeMaterial;
+use super::placement_key::PlacementKey;
+use crate::fingering::{FingeringSearch, Player};
+use crate::melody::{Draft, Melody, Quarters};
+use crate::neck::{Finger, Fret, Instrument, Place, Reach};
+use crate::theory::{Key, Membership, Octave, Pitch};
+
+/// What the player is told before every warm-up.
+pub const CAUTIONS: [&str; 3] = [
+    "Soft and slow. Stop at pain, numbness or tingling.",
+    "Rest ten minutes an hour; after 25 minutes put the guitar down for a moment.",
+    "What stays is for a doctor or a hand therapist.",
+];
+
+/// What an exercise is made of.
+#[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
+pub enum ExerciseKind {
+    /// The scale of the tune, up and down in the position.
+    Scale,
+    /// One of the commonest intervals of the tune, in sequence along the scale.
+    Interval,
+    /// A note outside the scale with its neighbours.
+    Outside,
+    /// The hardest move of the fingering that is within comfortable reach, slowed.
+    Move,
+    /// A phrase in the next position.
+    NextPosition,
+}
+
+/// A note of an exercise.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ExerciseNote {
+    /// The pitch, where it is played.
+    pub pitch: Pitch,
+    /// Where.
+    pub place: Place,
+    /// With which finger; none on an open string.
+    pub finger: Option<Finger>,
+}
+
+/// One exercise.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Exercise {
+    /// What it is made of.
+    pub kind: ExerciseKind,
+    /// What it is, in words: `the scale of D minor in position VII`.
+    pub title: String,
+    /// Its notes, in quarter notes; at least two.
+    pub notes: Vec<ExerciseNote>,
+    /// The tempo to begin at, in percent of the tune's own.
+    pub percent: u16,
+    /// How long to stay with it.
+    pub seconds: u32,
+    /// The farthest two fingers in a row are apart, against what is comfortable for them: 1 is just comfortable.
+    pub load: f64,
+    /// The two fingers that work most after each other; none when one finger does it all.
+    pub pair: Option<(Finger, Finger)>,
+    /// Whether to rest before it, because the same fingers have just worked.
+    pub rest_before: bool,
+}
+
+impl Exercise {
+    /// Its notes as a melody in quarter notes.
+    pub fn melody(&self, key: Key) -> Option<Melody> {
+        let mut draft = Draft::default();
+        draft.meters.set(Quarters::ZERO, "4/4".parse().ok());
+        draft.keys.set(Quarters::ZERO, key);
+        for (index, note) in self.notes.iter().enumerate() {
+            if index > 0 && index % 4 == 0 {
+                draft.bar_line();
+            }
+            draft.note(note.pitch, Quarters::ONE).ok()?;
+        }
+        Melody::new(draft).ok()
+    }
+
+    /// The mean fret of its stopped notes.
+    fn height(&self) -> f64 {
+        let frets = self
+            .notes
+            .iter()
+            .map(|note| f64::from(note.place.fret.get()));
+        frets.sum::<f64>() / self.notes.len().max(1) as f64
+    }
+}
+
+/// The tempos in percent that exercises begin at, the first one first; from there a ladder of 5 percent leads up.
+const PERCENTS: [u16; 3] = [50, 55, 60];
+/// Exercises with a load above this do not come in the first three minutes.
+const COMFORTABLE: f64 = 1.0;
+const FIRST_MINUTES: u32 = 180;
+/// The most pairs of an interval in sequence, and the most intervals and notes outside the scale.
+const MOST_PAIRS: usize = 6;
+const MOST_INTERVALS: usize = 3;
+const MOST_OUTSIDE: usize = 3;
+
+/// Exercises made of a tune, for so many seconds in all, at its first placement; empty when it lies nowhere.
+///
+/// Easiest first, and of equally easy ones those on higher frets first; nothing is beyond comfortable reach in the first
+/// three minutes and nothing at its limit. Two in a row do not work the same pair of fingers without a rest between.
+pub fn warm_up(material: &PracticeMaterial, player: Player, seconds: u32) -> Vec<Exercise> {
+    let Some(placement) = material.placements().first().copied() else {
+        return Vec::new();
+    };
+    let maker = Maker {
+        material,
+        player,
+        placement,
+        key: material.key_at(0),
+    };
+    let mut made: Vec<Exercise> = Vec::new();
+    made.extend(maker.scale());
+    made.extend(maker.intervals());
+    made.extend(maker.outside());
+    made.extend(maker.hardest_move());
+    made.extend(maker.next_position());
+    // What is at the limit of a hand is left out.
+    made.retain(|exercise| exercise.notes.len() > 1 && exercise.load < maker.limit());
+    let mut ordered = in_order(made);
+    share_out(&mut ordered, seconds);
+    ordered
+}
+
+/// Easiest first, higher frets first, and not the same pair of fingers twice running where that can be had.
+fn in_order(mut made: Vec<Exercise>) -> Vec<Exercise> {
+    // Loads within a tenth of each other feel alike.
+    made.sort_by(|one, other| {
+        let key = |it: &Exercise| ((it.load * 10.0) as i64, -(it.height() * 10.0) as i64);
+        key(one).cmp(&key(other))
+    });
+    let mut ordered: Vec<Exercise> = Vec::new();
+    while !made.is_empty() {
+        let last = ordered.last().and_then(|it| it.pair);
+        let is_other = |it: &Exercise| it.pair.is_none() || it.pair != last;
+        let next = made.iter().position(is_other);
+        let mut exercise = made.remove(next.unwrap_or(0));
+        exercise.rest_before = next.is_none();
+        ordered.push(exercise);
+    }
+    ordered
+}
+
+/// Gives each exercise its time and tempo, and moves what is beyond comfort out of the first minutes.
+fn share_out(exercises: &mut Vec<Exercise>, seconds: u32) {
+    let each = seconds / exercises.len().max(1) as u32;
+    // The easy ones come first already; when they are over too soon the hard ones are left out.
+    let easy = exercises.iter().filter(|it| it.load <= COMFORTABLE).count() as u32;
+    if easy * each < FIRST_MINUTES {
+        exercises.retain(|exercise| exercise.load <= COMFORTABLE);
+    } else {
+        // A pair may have pulled a hard one forward.
+        exercises.sort_by_key(|exercise| exercise.load > COMFORTABLE);
+    }
+    let each = seconds / exercises.len().max(1) as u32;
+    let last = exercises.len().saturating_sub(1).max(1);
+    for (index, exercise) in exercises.iter_mut().enumerate() {
+        exercise.seconds = each;
+        exercise.percent = PERCENTS[index * (PERCENTS.len() - 1) / last];
+    }
+}
+
+struct Maker<'a> {
+    material: &'a PracticeMaterial,
+    player: Player<'a>,
+    placement: PlacementKey,
+    key: Key,
+}
+
+impl Maker<'_> {
+    /// The load at which the hand is at its limit between fingers 1 and 4.
+    fn limit(&self) -> f64 {
+        let (comfortable, utmost) = self.player.hand.reach(Finger::First, Finger::Fourth);
+        utmost / comfortable
+    }
+
+    /// A note in the position, without a stretch; where it has two places the one nearer to `string`.
+    fn note(&self, pitch: Pitch, placement: PlacementKey) -> Option<ExerciseNote> {
+        let places = placement.places(pitch.midi(), self.player.instrument);
+        let mut found = places.into_iter().filter_map(|place| {
+            let (reach, finger) = placement.position.reach(place.fret)?;
+            (reach == Reach::InPosition).then_some(ExerciseNote {
+                pitch,
+                place,
+                finger,
+            })
+        });
+        found.next()
+    }
+
+    fn exercise(
+        &self,
+        kind: ExerciseKind,
+        title: String,
+        notes: Vec<ExerciseNote>,
+    ) -> Option<Exercise> {
+        let pairs = notes.windows(2).filter_map(|pair| {
+            let (one, other) = (pair[0].finger?, pair[1].finger?);
+            (one != other).then_some((one.min(other), one.max(other)))
+        });
+        let mut counts: BTreeMap<(Finger, Finger), usize> = BTreeMap::new();
+        for pair in pairs {
+            *counts.entry(pair).or_default() += 1;
+        }
+        let pair = counts.iter().max_by_key(|(_, count)| **count);
+        Some(Exercise {
+            kind,
+            title,
+            load: self.load(&notes),
+            pair: pair.map(|(pair, _)| *pair),
+            percent: PERCENTS[0],
+            seconds: 0,
+            rest_before: false,
+            notes: (notes.len() > 1).then_some(notes)?,
+        })
+    }
+
+    /// How far the fingers of notes in a row are apart, against what is comfortable for them.
+    fn load(&self, notes: &[ExerciseNote]) -> f64 {
+        let loads = notes
+            .windows(2)
+            .map(|pair| self.load_of(&pair[0], &pair[1]));
+        loads.fold(0.0, f64::max)
+    }
+
+    fn load_of(&self, one: &ExerciseNote, other: &ExerciseNote) -> f64 {
+        let (Some(first), Some(second)) = (one.finger, other.finger) else {
+            return 0.0;
+        };
+        if first == second {
+            return 0.0;
+        }
+        let (comfortable, _) = self.player.hand.reach(first, second);
+        let at = |fret| millimetres(self.player.instrument, fret);
+        (at(one.place.fret) - at(other.place.fret)).abs() / comfortable
+    }
+
+    /// The notes of the scale in the position, from the lowest.
+    fn scale_notes(&self) -> Vec<ExerciseNote> {
+        let mut notes: Vec<ExerciseNote> = (0..9)
+            .flat_map(|octave| self.key.scale().map(|class| (class, octave)))
+            .filter_map(|(class, octave)| {
+                Pitch::new(class.letter(), class.alteration(), octave).ok()
+            })
+            .filter_map(|pitch| self.note(pitch, self.placement))
+            .collect();
+        notes.sort_by_key(|note| note.pitch.midi());
+        notes.dedup_by_key(|note| note.pitch.midi());
+        notes
+    }
+
+    fn scale(&self) -> Option<Exercise> {
+        let up = self.scale_notes();
+        let down = up.iter().rev().skip(1).copied();
+        let notes = up.iter().copied().chain(down).collect();
+        let title = format!(
+            "the scale of {} in position {}",
+            self.key, self.placement.position
+        );
+        self.exercise(ExerciseKind::Scale, title, notes)
+    }
+
+    /// The commonest intervals of the melody, each in sequence along the scale in the direction it mostly takes.
+    fn intervals(&self) -> Vec<Exercise> {
+        const NAMES: [&str; 7] = [
+            "seconds", "thirds", "fourths", "fifths", "sixths", "sevenths", "octaves",
+        ];
+        let mut counts: BTreeMap<usize, (usize, i32)> = BTreeMap::new();
+        for interval in self.material.notes().iter().filter_map(|it| it.interval) {
+            let steps = usize::from(interval.steps().unsigned_abs());
+            if (1..=NAMES.len()).contains(&steps) {
+                let (count, way) = counts.entry(steps).or_default();
+                *count += 1;
+                *way += i32::from(interval.steps().signum());
+            }
+        }
+        let mut commonest: Vec<(usize, (usize, i32))> = counts.into_iter().collect();
+        commonest.sort_by_key(|(steps, (count, _))| (std::cmp::Reverse(*count), *steps));
+        let scale = self.scale_notes();
+        let made = commonest
+            .iter()
+            .take(MOST_INTERVALS)
+            .filter_map(|(steps, (_, way))| {
+                let pairs = scale.iter().zip(scale.iter().skip(*steps));
+                let notes: Vec<ExerciseNote> = pairs
+                    .take(MOST_PAIRS)
+                    .flat_map(|(low, high)| match way {
+                        ..0 => [*high, *low],
+                        _ => [*low, *high],
+                    })
+                    .collect();
+                let title = format!(
+                    "{} along the scale, {}",
+                    NAMES[steps - 1],
+                    if *way < 0 { "falling" } else { "rising" }
+                );
+                self.exercise(ExerciseKind::Interval, title, notes)
+            });
+        made.collect()
+    }
+
+    /// Notes outside the scale, each between its neighbours of the scale.
+    fn outside(&self) -> Vec<Exercise> {
+        let mut seen = Vec::new();
+        let mut made = Vec::new();
+        for note in self.material.notes() {
+            let class = note.note.pitch.class();
+            if note.membership == Membership::Scale || seen.contains(&class) {
+                continue;
+            }
+            seen.push(class);
+            let Ok(pitch) = note.note.pitch.transpose(self.placement.octave.interval()) else {
+                continue;
+            };
+            let neighbours = [-1, 1].map(|steps| self.scale_note_beside(pitch, steps));
+            let [Some(below), Some(above)] = neighbours else {
+                continue;
+            };
+            let order = [below, pitch, above, pitch, below];
+            let notes: Vec<ExerciseNote> = order
+                .into_iter()
+                .filter_map(|pitch| self.note(pitch, self.placement))
+                .collect();
+            if notes.len() == order.len() {
+                let title = format!("{class}, outside the scale, between its neighbours");
+                made.extend(self.exercise(ExerciseKind::Outside, title, notes));
+            }
+        }
+        made.truncate(MOST_OUTSIDE);
+        made
+    }
+
+    /// The note of the scale so many letters from a pitch.
+    fn scale_note_beside(&self, pitch: Pitch, steps: i16) -> Option<Pitch> {
+        let beside = i16::from(pitch.steps()) + steps;
+        self.key.scale().into_iter().find_map(|class| {
+            let octave = i8::try_from(beside.div_euclid(7)).ok()?;
+            let found = Pitch::new(class.letter(), class.alteration(), octave).ok()?;
+            (i16::from(found.steps()) == beside).then_some(found)
+        })
+    }
+
+    /// The hardest move between two notes of the best fingering that is still comfortable.
+    fn hardest_move(&self) -> Option<Exercise> {
+        let search = FingeringSearch::new(self.player);
+        let fingering = search.best(self.material.melody(), Octave::WRITTEN)?;
+        let notes: Vec<ExerciseNote> = fingering
+            .notes
+            .iter()
+            .zip(self.material.notes())
+            .map(|(fingered, analysed)| ExerciseNote {
+                pitch: analysed.note.pitch,
+                place: fingered.place,
+                finger: fingered.finger,
+            })
+            .collect();
+        let stays = |index: &usize| {
+            fingering.notes[*index].position == fingering.notes[*index + 1].position
+        };
+        let load = |index: usize| self.load_of(&notes[index], &notes[index + 1]);
+        let hardest = (0..notes.len().saturating_sub(1))
+            .filter(stays)
+            .filter(|index| (0.01..=COMFORTABLE).contains(&load(*index)))
+            .max_by(|one, other| load(*one).total_cmp(&load(*other)))?;
+        let (from, to) = (notes[hardest], notes[hardest + 1]);
+        let bar = self.material.notes()[hardest].bar;
+        let title = format!(
+            "the widest comfortable move, {} to {} in bar {bar}",
+            from.pitch.class(),
+            to.pitch.class()
+        );
+        let notes = std::iter::repeat_n([from, to], 4).flatten().collect();
+        self.exercise(ExerciseKind::Move, title, notes)
+    }
+
+    /// The shortest phrase of some length in the next placement.
+    fn next_position(&self) -> Option<Exercise> {
+        const FEWEST: usize = 4;
+        let next = self.material.placements().get(1).copied()?;
+        let phrases = self.material.phrases().iter().enumerate();
+        let played = phrases.filter_map(|(number, phrase)| {
+            let notes: Vec<ExerciseNote> = phrase
+                .clone()
+                .filter_map(|note| self.material.pitch(note, next.octave))
+                .filter_map(|pitch| self.note(pitch, next))
+                .collect();
+            (notes.len() == phrase.len() && notes.len() >= FEWEST).then_some((number, notes))
+        });
+        let (number, notes) = played.min_by_key(|(_, notes)| notes.len())?;
+        let bars = self.material.phrase_bars(number)?;
+        let title = format!(
+            "bars {}-{} in {}",
+            bars.start(),
+            bars.end(),
+            next.in_words()
+        );
+        self.exercise(ExerciseKind::NextPosition, title, notes)
+    }
+}
+
+/// How far a fret that is counted from the capo lies from the nut.
+fn millimetres(instrument: &Instrument, fret: Fret) -> f64 {
+    let wood = Fret::new(fret.get() + instrument.capo()).unwrap_or(fret);
+    wood.distance_from_nut(instrument.scale_length())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::format::abc;
+    use crate::mapping::{NeckMap, OpenStrings, Preference};
+    use crate::neck::Hand;
+
+    const TUNE: &str = "X:1\nT:Jetty\nM:4/4\nL:1/4\nK:Bb\nB d f e | d2 c2 | G A B =e | f4 |\n";
+
+    fn material(source: &str) -> PracticeMaterial {
+        let melody = abc::read(source.as_bytes(), &abc::Options::default())
+            .unwrap()
+            .melody;
+        let instrument = Instrument::default();
+        let map = NeckMap::new(&melody, &instrument, OpenStrings::default());
+        let mut placements: Vec<_> = map.whole().collect();
+        placements.sort_by_key(|it| it.ease(Preference::default()));
+        let placements = placements.iter().map(|it| PlacementKey {
+            position: it.position,
+            octave: it.octave,
+        });
+        let placements = placements.collect();
+        let key = *melody.keys().first().unwrap();
+        let phrases = melody.phrases();
+        PracticeMaterial::new(melody, key, &phrases, instrument, placements)
+    }
+
+    fn made(hand: Hand) -> Vec<Exercise> {
+        let material = material(TUNE);
+        let instrument = Instrument::default();
+        let player = Player {
+            instrument: &instrument,
+            hand,
+        };
+        warm_up(&material, player, 420)
+    }
+
+    #[test]
+    fn exercises_are_made_of_the_tune() {
+        let exercises = made(Hand::MEDIUM);
+        let kinds: Vec<ExerciseKind> = exercises.iter().map(|it| it.kind).collect();
+        for kind in [
+            ExerciseKind::Scale,
+            ExerciseKind::Interval,
+            ExerciseKind::Outside,
+            ExerciseKind::Move,
+            ExerciseKind::NextPosition,
+        ] {
+            assert!(kinds.contains(&kind), "{kinds:?}");
+        }
+        let outside = exercises.iter().find(|it| it.kind == ExerciseKind::Outside);
+        let names: Vec<String> = outside
+            .unwrap()
+            .notes
+            .iter()
+            .map(|it| it.pitch.class().to_string())
+            .collect();
+        assert_eq!(names, ["D", "E", "F", "E", "D"]);
+        for exercise in &exercises {
+            assert!((50..=60).contains(&exercise.percent));
+            assert!(exercise.melody("Bb major".parse().unwrap()).is_some());
+            for note in &exercise.notes {
+                let sounds = Instrument::default().midi_at(note.place);
+                assert_eq!(sounds, Some(note.pitch.midi()), "{}", exercise.title);
+            }
+        }
+        assert!(exercises.iter().map(|it| it.seconds).sum::<u32>() <= 420);
+    }
+
+    #[test]
+    fn nothing_is_beyond_comfort_at_first_or_at_its_limit_ever() {
+        let narrow = Hand::new(60, 80).unwrap();
+        for hand in [Hand::SMALL, Hand::MEDIUM, Hand::LARGE, narrow] {
+            let (comfortable, utmost) = hand.reach(Finger::First, Finger::Fourth);
+            let mut passed = 0;
+            for exercise in made(hand) {
+                assert!(exercise.load < utmost / comfortable, "{}", exercise.title);
+                assert!(passed >= FIRST_MINUTES || exercise.load <= COMFORTABLE);
+                passed += exercise.seconds;
+            }
+        }
+    }
+
+    #[test]
+    fn the_same_fingers_rest_between_two_exercises() {
+        for pair in made(Hand::MEDIUM).windows(2) {
+            let is_same = pair[0].pair.is_some() && pair[0].pair == pair[1].pair;
+            assert!(
+                !is_same || pair[1].rest_before,
+                "{} {}",
+                pair[0].title,
+                pair[1].title
+            );
+        }
+    }
+}

@@ -1,0 +1,71 @@
+//! `neckline warm-up`.
+
+use super::hand_args::HandArgs;
+use super::history_args::DataArgs;
+use super::instrument_args::InstrumentArgs;
+use super::tune_args::TuneArgs;
+use crate::commands::warm_up::WarmUpRequest;
+use crate::practice_sets::ShortName;
+use crate::request::TuneOnInstrument;
+
+/// Warm up on the tune itself: five to ten minutes, soft and slow
+#[derive(Debug, clap::Args)]
+#[command(after_long_help = "\
+The exercises are made of the tune: its scale in its best position, its commonest intervals along the scale, each note outside \
+the scale with its neighbours, the widest move of the fingering that is still comfortable, and a phrase in the next position. \
+The easiest comes first; nothing is at the limit of your hand.
+
+Stop at pain, numbness or tingling. Rest ten minutes an hour. What stays is for a doctor or a hand therapist. A warm-up \
+promises nothing.
+
+Examples:
+  neckline warm-up                          on the first built-in tune
+  neckline warm-up tune.abc --minutes 5
+  neckline warm-up --set sunday
+  neckline warm-up tune.abc --print         for paper")]
+pub struct WarmUpArgs {
+    /// How long
+    #[arg(
+        long,
+        value_name = "MINUTES",
+        default_value_t = 7,
+        value_parser = clap::value_parser!(u32).range(5..=10)
+    )]
+    minutes: u32,
+
+    /// Only print the exercises
+    #[arg(long)]
+    print: bool,
+
+    /// On the first tune of this set
+    #[arg(long, value_name = "NAME")]
+    set: Option<ShortName>,
+
+    #[command(flatten)]
+    data: DataArgs,
+
+    #[command(flatten)]
+    hand: HandArgs,
+
+    #[command(flatten)]
+    tune: TuneArgs,
+
+    #[command(flatten)]
+    instrument: InstrumentArgs,
+}
+
+impl From<WarmUpArgs> for WarmUpRequest {
+    fn from(args: WarmUpArgs) -> Self {
+        WarmUpRequest {
+            tune: TuneOnInstrument {
+                tune: args.tune.into(),
+                instrument: args.instrument.into(),
+            },
+            set: args.set,
+            hand: args.hand.into(),
+            minutes: args.minutes,
+            print: args.print,
+            folder: args.data.into(),
+        }
+    }
+}

@@ -134,6 +134,7 @@ fn tablature(exercise: &Exercise, tune: &PracticeTune, streams: &Streams) -> Opt
         finger: note.finger,
         position: None,
         label: note.pitch.class().to_string(),
+        chord_tone: None,
         mark: NoteMark::default(),
     });
     let tablature = Tablature {

@@ -14,6 +14,7 @@ mod form;
 mod fuzz;
 mod history;
 mod key_finding;
+mod listen;
 mod map;
 mod melodies;
 mod midi;

@@ -8,6 +8,7 @@ mod generated;
 mod hand_args;
 mod history_args;
 mod instrument_args;
+mod listen_args;
 mod map_args;
 mod placement_args;
 mod play_args;
@@ -17,6 +18,7 @@ mod set_args;
 mod settings_args;
 mod sheet_args;
 mod today_args;
+mod transcribe_args;
 mod tune_args;
 mod tunes_args;
 mod warm_up_args;
@@ -95,6 +97,10 @@ enum Command {
     Arrange(Box<arrange_args::ArrangeArgs>),
     /// Play a melody: loops, count-in, click, chords, or into a WAV
     Play(Box<play_args::PlayArgs>),
+    /// Hold a recording of your playing against the tune
+    Listen(Box<listen_args::ListenArgs>),
+    /// Write down the notes of a recording
+    Transcribe(transcribe_args::TranscribeArgs),
     /// List the built-in tunes, or the tunes of a file
     Tunes(tunes_args::TunesArgs),
     /// List the built-in instruments
@@ -188,6 +194,8 @@ impl Command {
             Command::Arrange(args) => CommandRequest::Arrange(Box::new((*args).into())),
             Command::Play(args) => CommandRequest::Play(Box::new((*args).into())),
             Command::WarmUp(args) => CommandRequest::WarmUp(Box::new((*args).into())),
+            Command::Listen(args) => CommandRequest::Listen(Box::new((*args).into())),
+            Command::Transcribe(args) => CommandRequest::Transcribe(args.into()),
             Command::Tunes(args) => CommandRequest::Tunes(args.into()),
             Command::Instruments(_) => CommandRequest::Instruments,
             Command::Generate(args) => return Err(args),

@@ -6,12 +6,14 @@ pub mod convert;
 pub mod drill;
 pub mod fingering;
 pub mod instruments;
+pub mod listen;
 pub mod map;
 pub mod play;
 pub mod progress;
 pub mod set;
 pub mod sheet;
 pub mod today;
+pub mod transcribe;
 pub mod tunes;
 pub mod warm_up;
 
@@ -45,6 +47,10 @@ pub enum CommandRequest {
     Play(Box<play::PlayRequest>),
     /// Warm up on a tune.
     WarmUp(Box<warm_up::WarmUpRequest>),
+    /// Hold a recording against a melody.
+    Listen(Box<listen::ListenRequest>),
+    /// Write down the notes of a recording.
+    Transcribe(transcribe::TranscribeRequest),
     /// List tunes.
     Tunes(tunes::TunesRequest),
     /// List the built-in instruments.
@@ -66,6 +72,8 @@ pub fn run(request: CommandRequest, streams: &mut Streams) -> Result<(), Failure
         CommandRequest::Arrange(request) => arrange::run(&request, streams),
         CommandRequest::Play(request) => play::run(&request, streams),
         CommandRequest::WarmUp(request) => warm_up::run(&request, streams),
+        CommandRequest::Listen(request) => listen::run(&request, streams),
+        CommandRequest::Transcribe(request) => transcribe::run(&request, streams),
         CommandRequest::Tunes(request) => tunes::run(&request, streams),
         CommandRequest::Instruments => instruments::run(streams),
     }

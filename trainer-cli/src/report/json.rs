@@ -22,6 +22,12 @@ pub fn write_json(streams: &mut Streams, document: &impl Serialize) -> Result<()
     Ok(())
 }
 
+/// A number with so many places after the point, so that documents stay short.
+pub fn rounded(value: f64, places: i32) -> f64 {
+    let scale = 10f64.powi(places);
+    (value * scale).round() / scale
+}
+
 /// JSON on one line whose strings have escapes for all that cannot be seen.
 struct Visible(CompactFormatter);
 

@@ -1,0 +1,230 @@
+//! Which strike is which note of a melody.
+//!
+//! Edit distance with what a musician does as its operations: a note played, left out, added, played wrong; and a jump to
+//! the start of a bar, for players who begin again or skip a strain.
+
+use super::expected::Expected;
+use super::strike::Strike;
+
+/// Costs of the operations, in units of a note left out; chosen on takes of our own.
+const LEFT_OUT: f32 = 1.0;
+const ADDED: f32 = 0.75;
+/// A strike that most likely is none still costs a little, so that nothing is explained by nothing.
+const NO_STRIKE: f32 = 0.05;
+const WRONG: f32 = 0.9;
+const WRONG_OCTAVE: f32 = 0.7;
+const JUMP: f32 = 4.5;
+/// Seconds off the expected time that cost as much as a note left out, and the most that time can cost.
+const OFF: f32 = 0.2;
+const MOST_OFF: f32 = 1.6;
+/// The same for a note of another pitch: with both off, it is more likely a note left out and one added.
+const OFF_AND_WRONG: f32 = 0.12;
+
+/// A note is in tune when the chance of it is at least this share of the chance that there was a strike at all.
+const IN_TUNE: f32 = 0.2;
+
+/// A strike taken for a note: their numbers.
+pub type Match = (usize, usize);
+
+/// A strike that was heard without knowing the melody.
+#[derive(Clone, Copy, Debug)]
+pub struct Sounded {
+    /// The likeliest pitch.
+    pub pitch: u8,
+    /// The chance that a string was struck.
+    pub chance: f32,
+    /// The pitch that sounded before, if any.
+    pub before: Option<u8>,
+}
+
+#[derive(Clone, Copy, PartialEq)]
+enum Step {
+    Start,
+    Matched,
+    LeftOut,
+    Added,
+    Jumped,
+}
+
+/// The cheapest way to take strikes for notes `shift` semitones from where they are written, time left aside.
+///
+/// Returns the cost, and a run of matches for each stretch that was played without a jump.
+pub fn route(
+    strikes: &[(&Strike, Sounded)],
+    notes: &[Expected],
+    shift: i32,
+) -> (f32, Vec<Vec<Match>>) {
+    let width = notes.len() + 1;
+    let mut steps = vec![Step::Start; (strikes.len() + 1) * width];
+    let mut jumped_from = vec![0usize; strikes.len() + 1];
+    // Anybody may begin anywhere; where it makes no difference, at the beginning.
+    let mut costs: Vec<f32> = (0..width).map(|k| 1e-5 * k as f32).collect();
+    for (number, (strike, sounded)) in strikes.iter().enumerate() {
+        let row = (number + 1) * width;
+        let mut next: Vec<f32> = costs
+            .iter()
+            .map(|cost| cost + NO_STRIKE + ADDED * sounded.chance)
+            .collect();
+        steps[row..row + width].fill(Step::Added);
+        for (k, note) in notes.iter().enumerate() {
+            let cost = costs[k] + mismatch(strike, *sounded, note.pitch + shift);
+            if cost < next[k + 1] {
+                next[k + 1] = cost;
+                steps[row + k + 1] = Step::Matched;
+            }
+        }
+        let from = lowest(&next);
+        jumped_from[number + 1] = from;
+        for (k, note) in notes.iter().enumerate() {
+            if note.opens_bar && next[from] + JUMP < next[k] {
+                next[k] = next[from] + JUMP;
+                steps[row + k] = Step::Jumped;
+            }
+        }
+        for k in 1..width {
+            if next[k - 1] + LEFT_OUT < next[k] {
+                next[k] = next[k - 1] + LEFT_OUT;
+                steps[row + k] = Step::LeftOut;
+            }
+        }
+        costs = next;
+    }
+    let mut note = lowest(&costs);
+    let cost = costs[note];
+    let mut strike = strikes.len();
+    let mut runs = vec![Vec::new()];
+    loop {
+        match steps[strike * width + note] {
+            Step::Start => break,
+            Step::Added => strike -= 1,
+            Step::LeftOut => note -= 1,
+            Step::Matched => {
+                strike -= 1;
+                note -= 1;
+                if let Some(run) = runs.last_mut() {
+                    run.push((strike, note));
+                }
+            }
+            Step::Jumped => {
+                note = jumped_from[strike];
+                runs.push(Vec::new());
+            }
+        }
+    }
+    runs.retain(|run| !run.is_empty());
+    runs.reverse();
+    runs.iter_mut().for_each(|run| run.reverse());
+    (cost, runs)
+}
+
+fn mismatch(strike: &Strike, sounded: Sounded, pitch: i32) -> f32 {
+    let doubt = 0.3 * (1.0 - sounded.chance);
+    if i32::from(sounded.pitch) == pitch || strike.behind(pitch) < 0.05 {
+        return doubt;
+    }
+    doubt + wrong(sounded, pitch)
+}
+
+fn wrong(sounded: Sounded, pitch: i32) -> f32 {
+    if (i32::from(sounded.pitch) - pitch) % 12 == 0 {
+        WRONG_OCTAVE
+    } else {
+        WRONG
+    }
+}
+
+fn lowest(costs: &[f32]) -> usize {
+    (0..costs.len())
+        .min_by(|&a, &b| costs[a].total_cmp(&costs[b]))
+        .unwrap_or(0)
+}
+
+/// A strike taken for a note whose time and pitch were known.
+#[derive(Clone, Copy, Debug)]
+pub struct TimedMatch {
+    /// The strike's number.
+    pub strike: usize,
+    /// The note's number.
+    pub note: usize,
+    /// True when its pitch is the expected one.
+    pub in_tune: bool,
+    /// The chance that the note expected was struck.
+    pub chance: f32,
+}
+
+/// The cheapest way to take strikes for notes, without jumps, when it is known about when each note is to be heard.
+///
+/// `pitches` and `times` (seconds) hold a value for each note. A soft strike that would not be heard as a note by itself
+/// counts here where pitch and time are right.
+pub fn timed(strikes: &[(&Strike, Sounded)], pitches: &[i32], times: &[f64]) -> Vec<TimedMatch> {
+    let width = pitches.len() + 1;
+    let mut steps = vec![Step::Start; (strikes.len() + 1) * width];
+    let mut costs: Vec<f32> = (0..width).map(|k| LEFT_OUT * k as f32).collect();
+    steps[1..width].fill(Step::LeftOut);
+    for (number, (strike, sounded)) in strikes.iter().enumerate() {
+        let row = (number + 1) * width;
+        let mut next: Vec<f32> = costs
+            .iter()
+            .map(|cost| cost + NO_STRIKE + ADDED * sounded.chance)
+            .collect();
+        steps[row..row + width].fill(Step::Added);
+        for k in 0..pitches.len() {
+            let off = (strike.at() - times[k]).abs() as f32;
+            if off > 4.0 {
+                continue;
+            }
+            let (cost, in_tune, _) = cost_of(strike, *sounded, pitches[k]);
+            let scale = if in_tune { OFF } else { OFF_AND_WRONG };
+            let cost = costs[k] + cost + (off / scale).min(MOST_OFF);
+            if cost < next[k + 1] {
+                next[k + 1] = cost;
+                steps[row + k + 1] = Step::Matched;
+            }
+        }
+        for k in 1..width {
+            if next[k - 1] + LEFT_OUT < next[k] {
+                next[k] = next[k - 1] + LEFT_OUT;
+                steps[row + k] = Step::LeftOut;
+            }
+        }
+        costs = next;
+    }
+    let (mut strike, mut note) = (strikes.len(), pitches.len());
+    let mut matches = Vec::new();
+    loop {
+        match steps[strike * width + note] {
+            Step::Start | Step::Jumped => break,
+            Step::Added => strike -= 1,
+            Step::LeftOut => note -= 1,
+            Step::Matched => {
+                strike -= 1;
+                note -= 1;
+                let (_, in_tune, chance) =
+                    cost_of(strikes[strike].0, strikes[strike].1, pitches[note]);
+                matches.push(TimedMatch {
+                    strike,
+                    note,
+                    in_tune,
+                    chance,
+                });
+            }
+        }
+    }
+    matches.reverse();
+    matches
+}
+
+/// What it costs to take a strike for a note, whether it is in tune then, and the chance that this note was struck.
+fn cost_of(strike: &Strike, sounded: Sounded, pitch: i32) -> (f32, bool, f32) {
+    let chance = strike.chance_of(pitch, sounded.before.map(i32::from));
+    let right = (-0.25 * chance.max(1e-6).ln()).min(MOST_OFF);
+    if i32::from(sounded.pitch) == pitch {
+        return (right, true, chance);
+    }
+    let otherwise = wrong(sounded, pitch) + (1.0 - sounded.chance);
+    if chance >= IN_TUNE * sounded.chance && right <= otherwise {
+        (right, true, chance)
+    } else {
+        (otherwise, false, chance)
+    }
+}

@@ -1,0 +1,229 @@
+//! The tempo around a note, found from the notes on either side.
+
+/// A note that was played: when it stands in the music and when it was heard.
+#[derive(Clone, Copy, Debug)]
+pub struct Point {
+    /// Quarter notes from the start of the playing.
+    pub at: f64,
+    /// Seconds from the start of the recording.
+    pub heard: f64,
+}
+
+/// Seconds on each side within which notes are asked, and how many at least; chosen on takes whose tempo swings.
+const NEAR: f64 = 2.5;
+const LEAST: usize = 3;
+
+/// Errors of a hand that plays in time, in seconds; common practice says some 10 to 20 ms.
+const STEADY: f64 = 0.012;
+
+/// Seconds a quarter note lasts over all points: the median slope of pairs (Theil 1950, Sen 1968).
+///
+/// Only pairs of near points are asked, so that a stop in the middle does not count. `None` for fewer than two points.
+pub fn seconds_a_quarter(points: &[Point]) -> Option<f64> {
+    let mut slopes: Vec<f64> = (0..points.len())
+        .flat_map(|k| {
+            points[k + 1..]
+                .iter()
+                .take(8)
+                .map(move |it| (points[k], *it))
+        })
+        .filter(|(one, other)| other.at - one.at > 1e-6)
+        .map(|(one, other)| (other.heard - one.heard) / (other.at - one.at))
+        .filter(|slope| *slope > 0.0)
+        .collect();
+    median(&mut slopes)
+}
+
+/// When a note is to be heard.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Prediction {
+    /// Seconds from the start of the recording.
+    pub time: f64,
+    /// Its standard error in seconds: larger at the ends, and where the player's tempo is uneven.
+    pub error: f64,
+}
+
+/// When a note at `at` quarter notes is to be heard, by at most `side` points on each side.
+///
+/// A robust line: nearer points weigh more, and one that is off the line little or nothing (Tukey's biweight). The point at
+/// `at` itself is left out, so that a late note does not excuse itself. `usual` is the slope that a lone point is given.
+pub fn when(points: &[Point], at: f64, usual: f64, side: usize) -> Option<Prediction> {
+    let split = points.partition_point(|it| it.at < at - 1e-6);
+    let after = points.partition_point(|it| it.at <= at + 1e-6);
+    let before = &points[split.saturating_sub(side)..split];
+    let behind = &points[after..(after + side).min(points.len())];
+    let near: Vec<Point> = before.iter().chain(behind).copied().collect();
+    if near.len() < LEAST {
+        let mut starts: Vec<f64> = near
+            .iter()
+            .map(|it| it.heard + usual * (at - it.at))
+            .collect();
+        return Some(Prediction {
+            time: median(&mut starts)?,
+            error: STEADY,
+        });
+    }
+    // Wide enough for a few points on either side, even where notes are long.
+    let farthest = |side: &[Point], nearest_first: bool| {
+        let index = if nearest_first {
+            LEAST - 1
+        } else {
+            side.len().saturating_sub(LEAST)
+        };
+        let it = side.get(index).or(if nearest_first {
+            side.last()
+        } else {
+            side.first()
+        });
+        it.map_or(0.0, |it| (it.at - at).abs())
+    };
+    let reach = (side as f64 / 7.0 * NEAR / usual)
+        .max(1.3 * farthest(before, false))
+        .max(1.3 * farthest(behind, true));
+    let nearness: Vec<f64> = near
+        .iter()
+        .map(|it| {
+            (1.0 - ((it.at - at).abs() / reach).powi(3))
+                .max(0.0)
+                .powi(3)
+        })
+        .collect();
+    let (mut time, mut slope) = robust_start(&near, &nearness, at)?;
+    let mut error = STEADY;
+    for _ in 0..6 {
+        let residuals: Vec<f64> = near
+            .iter()
+            .map(|it| it.heard - time - slope * (it.at - at))
+            .collect();
+        let mut sizes: Vec<f64> = residuals
+            .iter()
+            .zip(&nearness)
+            .filter(|(_, near)| **near > 0.0)
+            .map(|(it, _)| it.abs())
+            .collect();
+        let scale = (1.4826 * median(&mut sizes)?).max(STEADY);
+        let weights: Vec<f64> = residuals
+            .iter()
+            .zip(&nearness)
+            .map(|(it, near)| near * (1.0 - (it / (4.685 * scale)).powi(2)).max(0.0).powi(2))
+            .collect();
+        let Some(line) = weighted_line(&near, &weights, at) else {
+            break;
+        };
+        (time, slope) = (line.start, line.slope);
+        error = scale * line.leverage;
+    }
+    Some(Prediction { time, error })
+}
+
+/// The median slope of the nearer points, and the median of where they put `at`.
+fn robust_start(points: &[Point], nearness: &[f64], at: f64) -> Option<(f64, f64)> {
+    let near: Vec<Point> = points
+        .iter()
+        .zip(nearness)
+        .filter(|(_, near)| **near > 0.0)
+        .map(|(point, _)| *point)
+        .collect();
+    let mut slopes = Vec::new();
+    for (k, one) in near.iter().enumerate() {
+        let later = near[k + 1..].iter().filter(|it| it.at - one.at > 1e-6);
+        slopes.extend(later.map(|it| (it.heard - one.heard) / (it.at - one.at)));
+    }
+    let slope = median(&mut slopes)?;
+    let mut starts: Vec<f64> = near
+        .iter()
+        .map(|it| it.heard - slope * (it.at - at))
+        .collect();
+    Some((median(&mut starts)?, slope))
+}
+
+struct Line {
+    start: f64,
+    slope: f64,
+    // The error of `start` for points with an error of 1.
+    leverage: f64,
+}
+
+/// The line of least squares: its value at `at` and its slope.
+fn weighted_line(points: &[Point], weights: &[f64], at: f64) -> Option<Line> {
+    let sum: f64 = weights.iter().sum();
+    if sum < 1e-9 {
+        return None;
+    }
+    let mean = |value: &dyn Fn(&Point) -> f64| {
+        points
+            .iter()
+            .zip(weights)
+            .map(|(it, weight)| weight * value(it))
+            .sum::<f64>()
+            / sum
+    };
+    let (x, y) = (mean(&|it| it.at - at), mean(&|it| it.heard));
+    let spread = mean(&|it| (it.at - at - x).powi(2));
+    if spread < 1e-9 {
+        return None;
+    }
+    let slope = mean(&|it| (it.at - at - x) * (it.heard - y)) / spread;
+    let squares: f64 = weights.iter().map(|it| it * it).sum();
+    let leverage = (squares / (sum * sum) * (1.0 + x * x / spread)).sqrt();
+    (slope > 0.0).then_some(Line {
+        start: y - slope * x,
+        slope,
+        leverage,
+    })
+}
+
+/// The middle value; the upper of two.
+pub fn median(values: &mut [f64]) -> Option<f64> {
+    if values.is_empty() {
+        return None;
+    }
+    let middle = values.len() / 2;
+    Some(*values.select_nth_unstable_by(middle, f64::total_cmp).1)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Quarter notes at a tempo that swings by `swing` around 100 a minute, once in 16 quarters.
+    fn swinging(swing: f64) -> Vec<Point> {
+        let mut heard = 1.0;
+        (0..48)
+            .map(|k| {
+                let point = Point {
+                    at: f64::from(k),
+                    heard,
+                };
+                heard += 0.6 * (1.0 + swing * (f64::from(k) * std::f64::consts::TAU / 16.0).sin());
+                point
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_late_note_stands_out_of_a_tempo_that_swings() {
+        for swing in [0.0, 0.05, 0.08] {
+            let mut points = swinging(swing);
+            points[20].heard += 0.15;
+            for (k, point) in points.iter().enumerate() {
+                let late = point.heard - when(&points, point.at, 0.6, 7).unwrap().time;
+                if k == 20 {
+                    assert!((0.09..0.21).contains(&late), "{swing}: {late}");
+                } else {
+                    assert!(late.abs() < 0.09, "{swing}, note {k}: {late}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn two_points_have_a_slope_and_one_has_not() {
+        let points = swinging(0.0);
+        let slope = seconds_a_quarter(&points[..2]).unwrap();
+        assert!((slope - 0.6).abs() < 1e-9);
+        assert_eq!(seconds_a_quarter(&points[..1]), None);
+        assert_eq!(when(&points[..1], 2.0, 0.5, 7).map(|it| it.time), Some(2.0));
+        assert_eq!(when(&[], 2.0, 0.5, 7), None);
+    }
+}

@@ -1,0 +1,552 @@
+//! A take of a melody, judged.
+
+use super::alignment::{Match, Sounded, TimedMatch, route, timed};
+use super::expected::{Expected, expected};
+use super::listener::Heard;
+use super::local_tempo::{Point, Prediction, median, seconds_a_quarter, when};
+use super::strike::Strike;
+use super::struck_note::{HEARD, StruckNote, as_note, struck};
+use crate::melody::Melody;
+
+/// What is said of a note of the melody.
+#[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
+pub enum NoteVerdict {
+    /// The note at its time.
+    Right,
+    /// Another note in its place; another octave is another note.
+    Wrong,
+    /// No strike.
+    Missing,
+    /// The note, too soon.
+    Early,
+    /// The note, too late.
+    Late,
+}
+
+/// A note of the melody as it was played.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct JudgedNote {
+    /// Which note of the melody, counted from 0.
+    pub index: usize,
+    /// The time it was played: 1, or more where a strain is repeated or the player came back to it.
+    pub time: u32,
+    /// What is said of it.
+    pub verdict: NoteVerdict,
+    /// False when it may well be otherwise; such a verdict never counts against the player.
+    pub sure: bool,
+    /// When it was to be heard by the tempo around it, in seconds.
+    pub expected: f64,
+    /// What was heard in its place, unless it is missing.
+    pub heard: Option<StruckNote>,
+    /// Silence before the next note, in seconds, where the two are written joined.
+    pub break_after: f64,
+}
+
+impl JudgedNote {
+    /// How much later than expected it was, in seconds; negative when earlier.
+    pub fn offset(&self) -> Option<f64> {
+        Some(self.heard?.onset - self.expected)
+    }
+
+    /// True for a fault that is sure.
+    pub fn is_sure_fault(&self) -> bool {
+        self.sure && self.verdict != NoteVerdict::Right
+    }
+}
+
+/// One time through a stretch of the tune.
+#[derive(Clone, Debug, PartialEq)]
+pub struct HeardPass {
+    /// Its notes, in the order in which they are to be heard.
+    pub notes: Vec<JudgedNote>,
+    /// Quarter notes a minute; `None` with a single note.
+    pub tempo: Option<f64>,
+    /// The numbers of the first and the last bar.
+    pub bars: (u32, u32),
+    /// True when a note was surely added in it.
+    pub has_sure_extra: bool,
+}
+
+impl HeardPass {
+    /// Its bars as players name them: `5`, `1-8`.
+    pub fn bars_in_words(&self) -> String {
+        match self.bars {
+            (first, last) if first == last => first.to_string(),
+            (first, last) => format!("{first}-{last}"),
+        }
+    }
+
+    /// True when there is no sure fault in it.
+    pub fn is_right(&self) -> bool {
+        !self.has_sure_extra && !self.notes.iter().any(JudgedNote::is_sure_fault)
+    }
+}
+
+/// A recording held against a melody.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Take {
+    /// The passes, in the order in which they were played.
+    pub passes: Vec<HeardPass>,
+    /// Notes that belong nowhere.
+    pub extra: Vec<StruckNote>,
+    /// Semitones from the written to the sounding notes: −12 for a guitar that plays what is written.
+    pub shift: i32,
+    /// Quarter notes a minute over all; `None` with less than two notes.
+    pub tempo: Option<f64>,
+    /// The share of what was written and struck that agrees, from 0 to 1; below [`Take::FITS`] it is another tune.
+    pub fit: f64,
+}
+
+/// The longest table that is worked through; a longer recording is judged as far as it goes.
+const MOST_CELLS: usize = 60_000_000;
+
+/// A note is late or early from so many seconds on, or from this share of the note before, but never below the least.
+const OFF_TIME: f64 = 0.09;
+const OFF_SHARE: f64 = 0.25;
+const LEAST_OFF: f64 = 0.04;
+
+/// Notes on each side that tell the tempo, from one round of following to the next.
+const SIDES: [usize; 3] = [24, 12, 7];
+
+/// A verdict on time is sure from so far beyond the limit.
+const SURELY_OFF: f64 = 1.1;
+
+/// A note added is told from this chance on, and is sure from the second one.
+const EXTRA: f32 = 0.7;
+const SURE_EXTRA: f32 = 0.9;
+
+/// The least flux of a note added: what is fainter may be the room or the string itself.
+const EXTRA_FLUX: f32 = 0.025;
+
+/// A player who stops for longer than this (seconds) and goes on has stopped; the tempo is found anew.
+const STOP: f64 = 0.6;
+
+impl Take {
+    /// The least agreement of a take of the tune itself.
+    pub const FITS: f64 = 0.5;
+
+    /// Holds what was heard against a melody in playing order: in any octave, and where no octave fits in another key.
+    ///
+    /// `None` when no note of it was heard.
+    pub fn of(heard: &Heard, melody: &Melody) -> Option<Take> {
+        let notes = expected(melody);
+        let found = struck(&heard.strikes);
+        let found = &found[..found.len().min(MOST_CELLS / (notes.len() + 1))];
+        let sounded: Vec<(&Strike, Sounded)> = found
+            .iter()
+            .map(|&(strike, pitch, chance)| {
+                let sounded = Sounded {
+                    pitch,
+                    chance,
+                    before: None,
+                };
+                (&heard.strikes[strike], sounded)
+            })
+            .collect();
+        let shift = best_shift(&sounded, &notes)?;
+        let (_, runs) = route(&sounded, &notes, shift);
+        let runs: Vec<Vec<Match>> = runs
+            .into_iter()
+            .map(|run| {
+                run.into_iter()
+                    .map(|(strike, note)| (found[strike].0, note))
+                    .collect()
+            })
+            .collect();
+        let judge = Judge {
+            heard,
+            melody,
+            notes: &notes,
+            sounded: all_sounded(heard),
+            shift,
+        };
+        Some(judge.take(&runs))
+    }
+
+    /// Every note judged, in the order in which it was played.
+    pub fn notes(&self) -> impl Iterator<Item = &JudgedNote> {
+        self.passes.iter().flat_map(|pass| &pass.notes)
+    }
+
+    /// True when this is a take of the tune.
+    pub fn fits(&self) -> bool {
+        self.fit >= Take::FITS
+    }
+}
+
+/// Every strike with the pitch and the chance it has by itself.
+fn all_sounded(heard: &Heard) -> Vec<Sounded> {
+    let mut before = None;
+    heard
+        .strikes
+        .iter()
+        .map(|strike| {
+            let pitch = strike.pitch_after(before);
+            let chance = strike.chance(pitch, before);
+            let sounded = Sounded {
+                pitch,
+                chance,
+                before,
+            };
+            if chance >= HEARD {
+                before = Some(pitch);
+            }
+            sounded
+        })
+        .collect()
+}
+
+/// Semitones from written to sounding pitch: a whole number of octaves unless another key fits far better.
+fn best_shift(sounded: &[(&Strike, Sounded)], notes: &[Expected]) -> Option<i32> {
+    if sounded.is_empty() {
+        return None;
+    }
+    // The first few hundred notes tell.
+    let few = &sounded[..sounded.len().min(300)];
+    let notes = &notes[..notes.len().min(2000)];
+    let all = few.len() as f32;
+    let cost = |shift: i32| (route(few, notes, shift).0, shift);
+    let best = |shifts: &mut dyn Iterator<Item = i32>| {
+        shifts
+            .map(cost)
+            .min_by(|a, b| a.0.total_cmp(&b.0).then(a.1.abs().cmp(&b.1.abs())))
+    };
+    let octave = best(&mut [-12, 0, -24, 12, -36, 24].into_iter())?;
+    if octave.0 < 0.35 * all {
+        return Some(octave.1);
+    }
+    let other = best(&mut (-30..=18))?;
+    Some(if other.0 < 0.6 * octave.0 {
+        other.1
+    } else {
+        octave.1
+    })
+}
+
+struct Judge<'a> {
+    heard: &'a Heard,
+    melody: &'a Melody,
+    notes: &'a [Expected],
+    sounded: Vec<Sounded>,
+    shift: i32,
+}
+
+/// A stretch played without a jump, with what each of its notes was taken for.
+struct Stretch {
+    // Which of the expected notes, from and to.
+    notes: std::ops::Range<usize>,
+    matches: Vec<TimedMatch>,
+    times: Vec<Prediction>,
+    tempo: Option<f64>,
+}
+
+impl Stretch {
+    /// Leaves out the bars at either end of which nothing was played.
+    fn trim(&mut self, notes: &[Expected]) {
+        let in_tune = || self.matches.iter().filter(|it| it.in_tune);
+        let (Some(first), Some(last)) = (in_tune().next(), in_tune().next_back()) else {
+            return;
+        };
+        let (mut from, mut to) = (first.note, last.note);
+        while !notes[from].opens_bar && from > 0 {
+            from -= 1;
+        }
+        while notes.get(to + 1).is_some_and(|it| !it.opens_bar) {
+            to += 1;
+        }
+        self.notes = self.notes.start + from..self.notes.start + to + 1;
+        self.times = self.times[from..=to].to_vec();
+        self.matches.retain(|it| (from..=to).contains(&it.note));
+        self.matches.iter_mut().for_each(|it| it.note -= from);
+    }
+}
+
+impl Judge<'_> {
+    fn take(&self, runs: &[Vec<Match>]) -> Take {
+        let mut stretches: Vec<Stretch> = Vec::new();
+        for (number, run) in runs.iter().enumerate() {
+            // The strikes between the last one of the run before and the first one of the run after.
+            let first = number
+                .checked_sub(1)
+                .and_then(|before| runs[before].last())
+                .map_or(0, |&(strike, _)| strike + 1);
+            let last = runs
+                .get(number + 1)
+                .and_then(|after| after.first())
+                .map_or(self.heard.strikes.len(), |&(strike, _)| strike);
+            stretches.push(self.stretch(run, first..last));
+        }
+        let mut times = vec![0u32; self.melody.notes().len()];
+        let taken: Vec<usize> = stretches
+            .iter()
+            .flat_map(|it| it.matches.iter().map(|it| it.strike))
+            .collect();
+        let mut onsets: Vec<f64> = taken
+            .iter()
+            .map(|&it| self.heard.strikes[it].at())
+            .collect();
+        let added = self.added(&taken);
+        onsets.extend(
+            added
+                .iter()
+                .map(|(strike, _)| self.heard.strikes[*strike].at()),
+        );
+        onsets.sort_by(f64::total_cmp);
+        let next_onset = |at: f64| {
+            let after = onsets.partition_point(|it| *it <= at + 1e-9);
+            onsets.get(after).copied().unwrap_or(self.heard.seconds())
+        };
+        let passes: Vec<HeardPass> = stretches
+            .iter()
+            .map(|stretch| self.judge(stretch, &mut times, &added, &next_onset))
+            .collect();
+        let extra: Vec<StruckNote> = added
+            .iter()
+            .filter_map(|&(strike, sounded)| {
+                let strike = &self.heard.strikes[strike];
+                as_note(
+                    strike,
+                    sounded.pitch,
+                    self.heard.tuning,
+                    next_onset(strike.at()),
+                )
+            })
+            .collect();
+        let judged = passes.iter().map(|pass| pass.notes.len()).sum::<usize>();
+        let agree = passes
+            .iter()
+            .flat_map(|pass| &pass.notes)
+            .filter(|note| !matches!(note.verdict, NoteVerdict::Wrong | NoteVerdict::Missing))
+            .count();
+        let mut tempos: Vec<f64> = stretches
+            .iter()
+            .filter_map(|it| Some(vec![it.tempo?; it.notes.len()]))
+            .flatten()
+            .collect();
+        Take {
+            extra,
+            shift: self.shift,
+            tempo: median(&mut tempos),
+            fit: agree as f64 / (judged + added.len()).max(1) as f64,
+            passes,
+        }
+    }
+
+    /// Follows a run of matches more closely: with every strike, soft ones too, and the time each note is to be heard.
+    fn stretch(&self, run: &[Match], strikes: std::ops::Range<usize>) -> Stretch {
+        let mut first = run.first().map_or(0, |&(_, note)| note);
+        let mut last = run.last().map_or(0, |&(_, note)| note);
+        // Whole bars, and one more at either end for notes that were too soft to tell by themselves.
+        for _ in 0..2 {
+            first = first.saturating_sub(1);
+            while first > 0 && !self.notes[first].opens_bar {
+                first -= 1;
+            }
+            last = (last + 1).min(self.notes.len() - 1);
+            while self.notes.get(last + 1).is_some_and(|it| !it.opens_bar) {
+                last += 1;
+            }
+        }
+        let notes = &self.notes[first..=last];
+        let pitches: Vec<i32> = notes.iter().map(|it| it.pitch + self.shift).collect();
+        let mut points: Vec<Point> = run
+            .iter()
+            .map(|&(strike, note)| self.point(strike, note))
+            .collect();
+        let mut stretch = Stretch {
+            notes: first..last + 1,
+            matches: Vec::new(),
+            times: Vec::new(),
+            tempo: None,
+        };
+        // From coarse to fine: a few notes taken for their neighbours must not bend the tempo to fit them.
+        for side in SIDES {
+            stretch.times = times(&points, notes, side);
+            let seconds: Vec<f64> = stretch.times.iter().map(|it| it.time).collect();
+            let (Some(start), Some(end)) = (seconds.first(), seconds.last()) else {
+                break;
+            };
+            let within: Vec<usize> = strikes
+                .clone()
+                .filter(|&it| (start - 1.5..end + 1.5).contains(&self.heard.strikes[it].at()))
+                .collect();
+            let asked: Vec<(&Strike, Sounded)> = within
+                .iter()
+                .map(|&it| (&self.heard.strikes[it], self.sounded[it]))
+                .collect();
+            let found = timed(&asked, &pitches, &seconds);
+            stretch.matches = found
+                .into_iter()
+                .map(|it| TimedMatch {
+                    strike: within[it.strike],
+                    ..it
+                })
+                .collect();
+            points = stretch
+                .matches
+                .iter()
+                .map(|it| self.point(it.strike, first + it.note))
+                .collect();
+        }
+        stretch.times = times(&points, notes, SIDES[2]);
+        stretch.trim(notes);
+        stretch.tempo = seconds_a_quarter(&points).map(|it| 60.0 / it);
+        stretch
+    }
+
+    fn point(&self, strike: usize, note: usize) -> Point {
+        Point {
+            at: self.notes[note].onset,
+            heard: self.heard.strikes[strike].at(),
+        }
+    }
+
+    /// Strikes that were taken for no note.
+    fn added(&self, taken: &[usize]) -> Vec<(usize, Sounded)> {
+        (0..self.heard.strikes.len())
+            .filter(|strike| !taken.contains(strike))
+            .map(|strike| (strike, self.sounded[strike]))
+            .filter(|(strike, sounded)| {
+                sounded.chance >= EXTRA && self.heard.strikes[*strike].candidate.flux >= EXTRA_FLUX
+            })
+            .collect()
+    }
+
+    fn judge(
+        &self,
+        stretch: &Stretch,
+        times: &mut [u32],
+        added: &[(usize, Sounded)],
+        next_onset: &dyn Fn(f64) -> f64,
+    ) -> HeardPass {
+        let mut notes = Vec::with_capacity(stretch.notes.len());
+        for (number, note) in self.notes[stretch.notes.clone()].iter().enumerate() {
+            times[note.index] += 1;
+            let found = stretch.matches.iter().find(|it| it.note == number);
+            let mut judged = JudgedNote {
+                index: note.index,
+                time: times[note.index],
+                verdict: NoteVerdict::Missing,
+                sure: false,
+                expected: stretch.times[number].time,
+                heard: None,
+                break_after: 0.0,
+            };
+            match found {
+                Some(found) => self.judge_strike(&mut judged, found, stretch, next_onset),
+                // A player who stops in the middle of a bar, or a recording that does, leaves nothing to be sure of.
+                None => judged.sure = stretch.matches.last().is_some_and(|it| it.note > number),
+            }
+            notes.push(judged);
+        }
+        let bars = self.melody.bars();
+        let span = &self.notes[stretch.notes.clone()];
+        let number = |it: Option<&Expected>| it.map_or(0, |it| bars[it.bar].number);
+        let heard: Vec<f64> = notes
+            .iter()
+            .filter_map(|it| Some(it.heard?.onset))
+            .collect();
+        let (from, to) = (heard.first().copied(), heard.last().copied());
+        let has_sure_extra = added.iter().any(|(strike, sounded)| {
+            let at = Some(self.heard.strikes[*strike].at());
+            sounded.chance >= SURE_EXTRA && at > from && at < to
+        });
+        HeardPass {
+            notes,
+            tempo: stretch.tempo,
+            bars: (number(span.first()), number(span.last())),
+            has_sure_extra,
+        }
+    }
+
+    fn judge_strike(
+        &self,
+        judged: &mut JudgedNote,
+        found: &TimedMatch,
+        stretch: &Stretch,
+        next_onset: &dyn Fn(f64) -> f64,
+    ) {
+        let strike = &self.heard.strikes[found.strike];
+        let sounded = self.sounded[found.strike];
+        let notes = &self.notes[stretch.notes.clone()];
+        let pitch = if found.in_tune {
+            (notes[found.note].pitch + self.shift).clamp(0, 127) as u8
+        } else {
+            sounded.pitch
+        };
+        let next = next_onset(strike.at());
+        judged.heard = as_note(strike, pitch, self.heard.tuning, next);
+        if let (Some(heard), Some(after)) = (judged.heard, notes.get(found.note + 1)) {
+            let this = notes[found.note];
+            let joined = (this.onset + this.length - after.onset).abs() < 1e-6
+                && stretch.matches.iter().any(|it| it.note == found.note + 1);
+            if joined {
+                judged.break_after = (next - heard.end).max(0.0);
+            }
+        }
+        if !found.in_tune {
+            judged.verdict = NoteVerdict::Wrong;
+            judged.sure = sounded.chance > 0.6 && found.chance < 0.1;
+            return;
+        }
+        let offset = strike.at() - judged.expected;
+        let before = match found.note.checked_sub(1) {
+            Some(before) => stretch.times[found.note].time - stretch.times[before].time,
+            None => f64::INFINITY,
+        };
+        let limit =
+            (OFF_SHARE * before).clamp(LEAST_OFF, OFF_TIME) + stretch.times[found.note].error;
+        judged.verdict = if offset > limit {
+            NoteVerdict::Late
+        } else if offset < -limit {
+            NoteVerdict::Early
+        } else {
+            NoteVerdict::Right
+        };
+        judged.sure = match judged.verdict {
+            NoteVerdict::Right => found.chance > 0.3,
+            _ => found.chance > 0.3 && offset.abs() > SURELY_OFF * limit,
+        };
+    }
+}
+
+/// When each note is to be heard, in seconds.
+///
+/// A long stop parts the points: after it the tempo is found anew. The note that comes after a stop is measured by the
+/// tempo before it.
+fn times(points: &[Point], notes: &[Expected], side: usize) -> Vec<Prediction> {
+    let usual = seconds_a_quarter(points).unwrap_or(0.5);
+    let mut parts: Vec<&[Point]> = Vec::new();
+    let mut start = 0;
+    for k in 1..points.len() {
+        let waited = |a: usize, b: usize| {
+            points[b].heard - points[a].heard - usual * (points[b].at - points[a].at)
+        };
+        let long = STOP.max(1.2 * usual);
+        let goes_on = (k..points.len())
+            .take(3)
+            .all(|it| waited(k - 1, it) > 0.7 * long);
+        if waited(k - 1, k) > long && goes_on {
+            parts.push(&points[start..k]);
+            start = k;
+        }
+    }
+    parts.push(&points[start..]);
+    notes
+        .iter()
+        .map(|note| {
+            // The part that holds the note; a note right at the start of a part belongs to the part before.
+            let part = parts
+                .iter()
+                .rposition(|part| part.first().is_some_and(|it| it.at < note.onset - 1e-6))
+                .unwrap_or(0);
+            when(parts[part], note.onset, usual, side).unwrap_or(Prediction {
+                time: 0.0,
+                error: 0.0,
+            })
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,292 @@
+//! Takes made of plain decaying harmonics, with faults put in.
+
+use super::*;
+use crate::hearing::{Heard, Listener, RecordingRate};
+use crate::melody::{Draft, FormSign, Meter, Quarters, Times};
+
+const RATE: u32 = 22_050;
+
+/// Adds a struck string: eight harmonics that die away, damped at `end`.
+fn pluck(samples: &mut Vec<f32>, onset: f64, end: f64, midi: u8, loudness: f32) {
+    let first = (onset * f64::from(RATE)) as usize;
+    let last = ((end + 0.06) * f64::from(RATE)) as usize;
+    if samples.len() < last {
+        samples.resize(last, 0.0);
+    }
+    let hertz = 440.0 * ((f64::from(midi) - 69.0) / 12.0).exp2();
+    for (k, sample) in samples[first..last].iter_mut().enumerate() {
+        let t = k as f64 / f64::from(RATE);
+        let damping = if onset + t > end {
+            (-(onset + t - end) / 0.01).exp()
+        } else {
+            1.0
+        };
+        let wave: f64 = (1..=8)
+            .map(|h| f64::from(h))
+            .map(|h| {
+                (std::f64::consts::TAU * hertz * h * t).sin() * (-t * (1.5 + 0.7 * h)).exp() / h
+            })
+            .sum();
+        *sample += loudness * 0.3 * (wave * damping) as f32 * ((t / 0.002).min(1.0)) as f32;
+    }
+}
+
+/// Written pitches in quarter notes, four to a bar.
+fn melody(names: &str) -> Melody {
+    let mut draft = Draft::default();
+    draft.meters.set(Quarters::ZERO, Some(Meter::COMMON));
+    for name in names.split_whitespace() {
+        draft
+            .note(name.parse().unwrap(), Quarters::from(1))
+            .unwrap();
+    }
+    Melody::new(draft).unwrap()
+}
+
+const TUNE: &str = "E4 G4 A4 B4 D5 B4 A4 G4 E4 D4 E4 G4 A4 G4 E4 E4";
+
+/// What was played: when it was struck, in seconds, and what sounded.
+type Played = Vec<(f64, u8)>;
+
+/// The tune as it should be, at 100 to the minute.
+fn faultless(melody: &Melody) -> Played {
+    melody
+        .notes()
+        .iter()
+        .map(|note| {
+            (
+                0.4 + 0.6 * note.onset.to_f64(),
+                note.pitch.midi().get() - 12,
+            )
+        })
+        .collect()
+}
+
+fn sound(played: &Played) -> Vec<f32> {
+    let mut samples = Vec::new();
+    for (k, &(onset, midi)) in played.iter().enumerate() {
+        let next = played.get(k + 1).map_or(onset + 0.6, |it| it.0);
+        pluck(
+            &mut samples,
+            onset,
+            (next - 0.005).min(onset + 0.6),
+            midi,
+            0.6 + 0.1 * (k % 4) as f32,
+        );
+    }
+    samples.resize(samples.len() + 8_000, 0.0);
+    samples
+}
+
+fn hear(played: &Played) -> Heard {
+    Heard::whole(&sound(played), RecordingRate::new(RATE).unwrap())
+}
+
+/// The verdicts that are not `Right`, as `number: verdict`, and the extra notes by their MIDI numbers.
+fn faults(take: &Take) -> String {
+    let notes = take
+        .notes()
+        .filter(|it| it.verdict != NoteVerdict::Right)
+        .map(|it| format!("{}: {:?}", it.index + 1, it.verdict).to_lowercase());
+    let extra = take
+        .extra
+        .iter()
+        .map(|it| format!("extra {}", it.pitch.get()));
+    notes.chain(extra).collect::<Vec<_>>().join(", ")
+}
+
+fn check(change: impl Fn(&mut Played), expected: &str) {
+    let melody = melody(TUNE);
+    let mut played = faultless(&melody);
+    change(&mut played);
+    let take = Take::of(&hear(&played), &melody).unwrap();
+    assert_eq!(faults(&take), expected);
+    assert!(take.fits());
+    assert_eq!(take.passes.len(), 1);
+    assert_eq!(take.passes[0].is_right(), expected.is_empty());
+}
+
+#[test]
+fn each_kind_of_fault_is_told() {
+    check(|_| {}, "");
+    check(|played| played[4].1 += 1, "5: wrong");
+    // Another octave is another note.
+    check(|played| played[6].1 += 12, "7: wrong");
+    check(
+        |played| {
+            played.remove(9);
+        },
+        "10: missing",
+    );
+    check(|played| played[7].0 += 0.17, "8: late");
+    check(|played| played[11].0 -= 0.16, "12: early");
+    check(|played| played.insert(6, (3.7, 56)), "extra 56");
+    check(
+        |played| {
+            played[3].1 -= 2;
+            played[4].0 += 0.15;
+        },
+        "4: wrong, 5: late",
+    );
+    // Where the whole tune is an octave lower, nothing is wrong.
+    check(|played| played.iter_mut().for_each(|it| it.1 -= 12), "");
+}
+
+#[test]
+fn a_slow_down_is_no_fault() {
+    check(
+        |played| played.iter_mut().for_each(|it| it.0 *= 1.0 + 0.01 * it.0),
+        "",
+    );
+}
+
+#[test]
+fn offset_tempo_and_level_are_those_of_the_playing() {
+    let melody = melody(TUNE);
+    let mut played = faultless(&melody);
+    played[7].0 += 0.15;
+    let take = Take::of(&hear(&played), &melody).unwrap();
+    assert!(
+        (take.tempo.unwrap() - 100.0).abs() < 1.0,
+        "{:?}",
+        take.tempo
+    );
+    assert_eq!(take.shift, -12);
+    let late = take.notes().nth(7).unwrap();
+    assert!((late.offset().unwrap() - 0.15).abs() < 0.02, "{late:?}");
+    let heard = late.heard.unwrap();
+    assert!((heard.onset - played[7].0).abs() < 0.02, "{heard:?}");
+    assert!((-30.0..-3.0).contains(&heard.level_db), "{heard:?}");
+}
+
+#[test]
+fn silence_between_joined_notes_is_a_break() {
+    let melody = melody(TUNE);
+    let mut samples = Vec::new();
+    for (k, (onset, midi)) in faultless(&melody).into_iter().enumerate() {
+        let end = onset + if k == 5 { 0.35 } else { 0.59 };
+        pluck(&mut samples, onset, end, midi, 0.8);
+    }
+    let heard = Heard::whole(&samples, RecordingRate::new(RATE).unwrap());
+    let take = Take::of(&heard, &melody).unwrap();
+    let breaks: Vec<usize> = take
+        .notes()
+        .filter(|it| it.break_after > 0.1)
+        .map(|it| it.index + 1)
+        .collect();
+    assert_eq!(breaks, [6]);
+}
+
+#[test]
+fn the_player_may_begin_anywhere_and_come_back() {
+    let melody = melody("E4 G4 A4 B4 D5 B4 A4 G4 F4 D4 C4 G4 A4 C5 E5 E4");
+    let all = faultless(&melody);
+    // Bars 3 and 4 only.
+    let played: Played = all[8..].iter().map(|it| (it.0 - 4.0, it.1)).collect();
+    let take = Take::of(&hear(&played), &melody).unwrap();
+    assert_eq!(faults(&take), "");
+    assert_eq!(take.passes[0].bars, (3, 4));
+    assert_eq!(take.notes().next().unwrap().index, 8);
+    // The whole tune, a pause, and bars 1 and 2 again.
+    let mut played = all.clone();
+    played.extend(all[..8].iter().map(|it| (it.0 + 12.3, it.1)));
+    let take = Take::of(&hear(&played), &melody).unwrap();
+    assert_eq!(faults(&take), "");
+    let bars: Vec<(u32, u32)> = take.passes.iter().map(|it| it.bars).collect();
+    assert_eq!(bars, [(1, 4), (1, 2)]);
+    assert_eq!(take.passes[1].notes[0].time, 2);
+}
+
+#[test]
+fn a_stop_is_one_late_note_and_the_rest_goes_on() {
+    let melody = melody(TUNE);
+    let mut played = faultless(&melody);
+    played[9..].iter_mut().for_each(|it| it.0 += 2.0);
+    let take = Take::of(&hear(&played), &melody).unwrap();
+    assert_eq!(faults(&take), "10: late");
+    let late = take.notes().nth(9).unwrap();
+    assert!((late.offset().unwrap() - 2.0).abs() < 0.1, "{late:?}");
+}
+
+#[test]
+fn a_repeated_strain_has_an_entry_a_time() {
+    let mut draft = melody("E4 G4 A4 B4 D5 B4 A4 G4").into_draft();
+    draft
+        .form
+        .add(Quarters::from(4), FormSign::RepeatEnd(Times::TWICE));
+    let melody = Melody::new(draft).unwrap();
+    let order = [0, 1, 2, 3, 0, 1, 2, 3, 4, 5, 6, 7];
+    let played: Played = order
+        .iter()
+        .enumerate()
+        .map(|(k, &note)| {
+            (
+                0.4 + 0.6 * k as f64,
+                melody.notes()[note].pitch.midi().get() - 12,
+            )
+        })
+        .collect();
+    let take = Take::of(&hear(&played), &melody).unwrap();
+    assert_eq!(faults(&take), "");
+    assert_eq!(take.passes.len(), 1);
+    let entries: Vec<(usize, u32)> = take.notes().map(|it| (it.index, it.time)).collect();
+    let expected: Vec<(usize, u32)> = (0..12)
+        .map(|k| (order[k], if (4..8).contains(&k) { 2 } else { 1 }))
+        .collect();
+    assert_eq!(entries, expected);
+}
+
+#[test]
+fn another_tune_does_not_fit() {
+    let other = melody("C5 F4 C#5 D4 A#4 F#5 C4 G#4 B4 F5 D#4 A4 C#4 F#4 D5 G#4");
+    let take = Take::of(&hear(&faultless(&melody(TUNE))), &other).unwrap();
+    assert!(!take.fits(), "{}", take.fit);
+}
+
+#[test]
+fn in_silence_and_noise_no_string_is_heard() {
+    let rate = RecordingRate::new(RATE).unwrap();
+    let heard = Heard::whole(&[0.0; 60_000], rate);
+    assert!(heard.struck_notes().is_empty());
+    assert!(Take::of(&heard, &melody(TUNE)).is_none());
+    // White noise of a fixed seed.
+    let mut state = 1u32;
+    let noise: Vec<f32> = (0..220_500)
+        .map(|_| {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            (state >> 8) as f32 / 8_388_608.0 - 1.0
+        })
+        .collect();
+    let heard = Heard::whole(&noise, rate);
+    assert!(
+        heard.struck_notes().len() <= 1,
+        "{:?}",
+        heard.struck_notes()
+    );
+    for broken in [f32::NAN, f32::INFINITY, 1e30] {
+        let heard = Heard::whole(&[broken; 30_000], rate);
+        assert!(heard.seconds() > 1.0);
+    }
+    assert!(Heard::whole(&[], rate).struck_notes().is_empty());
+}
+
+#[test]
+fn a_stream_is_heard_as_the_whole_recording() {
+    let melody = melody(TUNE);
+    let mut played = faultless(&melody);
+    played[4].1 += 1;
+    // Longer than what is looked through at once.
+    let mut samples = sound(&played);
+    samples.resize(70 * RATE as usize, 0.0);
+    samples.extend(sound(&faultless(&melody)));
+    let rate = RecordingRate::new(RATE).unwrap();
+    let whole = Take::of(&Heard::whole(&samples, rate), &melody);
+    let mut listener = Listener::new(rate);
+    for piece in samples.chunks(4_801) {
+        listener.push(piece);
+    }
+    assert_eq!(Take::of(&listener.finish(), &melody), whole);
+    let whole = whole.unwrap();
+    assert_eq!(faults(&whole), "5: wrong");
+    assert_eq!(whole.passes.len(), 2);
+}

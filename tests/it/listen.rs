@@ -1,0 +1,251 @@
+//! `neckline transcribe` and `neckline listen` on recordings.
+
+use serde::Deserialize;
+use serde_json::Value;
+use tests::{Folder, data, json, neckline};
+
+/// A clip of `tests/data/audio` with what sounds in it; sources in tests/data/README.md.
+#[derive(Deserialize)]
+struct Clip {
+    file: String,
+    tune: String,
+    detune_cents: f64,
+    score_notes: usize,
+    played: Vec<Played>,
+    faults: Vec<Fault>,
+}
+
+#[derive(Deserialize)]
+struct Played {
+    onset: f64,
+    midi: u64,
+}
+
+#[derive(Deserialize, PartialEq)]
+struct Fault {
+    number: usize,
+    verdict: String,
+}
+
+fn clips() -> Vec<Clip> {
+    json("audio/truth.json")
+}
+
+fn path(name: &str) -> String {
+    data(name).to_str().unwrap().to_owned()
+}
+
+fn document(args: &[&str]) -> Value {
+    let run = neckline(args, b"");
+    assert_eq!(run.code, 0, "{args:?}: {}", run.stderr);
+    serde_json::from_str(&run.stdout).unwrap()
+}
+
+#[test]
+fn the_notes_of_a_recording_are_heard_at_their_time() {
+    for clip in clips() {
+        let heard = document(&[
+            "transcribe",
+            &path(&format!("audio/{}", clip.file)),
+            "--json",
+        ]);
+        assert_eq!(
+            (&heard["schema"], &heard["sample_rate"]),
+            (&1.into(), &22_050.into())
+        );
+        let struck = heard["struck"].as_array().unwrap();
+        // Within 50 ms, as the note onsets of MIREX are counted.
+        let found = clip.played.iter().filter(|played| {
+            struck.iter().any(|note| {
+                note["midi"] == played.midi
+                    && (note["onset_seconds"].as_f64().unwrap() - played.onset).abs() < 0.05
+            })
+        });
+        let found = found.count();
+        assert!(
+            found + 1 >= clip.played.len(),
+            "{}: {found} of {}",
+            clip.file,
+            clip.played.len()
+        );
+        assert!(
+            struck.len() <= clip.played.len() + 1,
+            "{}: {}",
+            clip.file,
+            struck.len()
+        );
+    }
+}
+
+#[test]
+fn the_faults_put_into_a_recording_are_the_faults_told() {
+    for clip in clips() {
+        let tune = path(&format!("abc/{}", clip.tune));
+        let take = document(&[
+            "listen",
+            &tune,
+            "--take",
+            &path(&format!("audio/{}", clip.file)),
+            "--json",
+        ]);
+        let told: Vec<Fault> = take["notes"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .filter(|note| note["verdict"] != "right" && note["sure"] == true)
+            .map(|note| Fault {
+                number: note["number"].as_u64().unwrap() as usize,
+                verdict: note["verdict"].as_str().unwrap().to_owned(),
+            })
+            // The recording ends in the middle of a bar.
+            .filter(|fault| fault.number <= clip.score_notes)
+            .collect();
+        let words = |faults: &[Fault]| -> Vec<String> {
+            faults
+                .iter()
+                .map(|it| format!("{} {}", it.number, it.verdict))
+                .collect()
+        };
+        assert_eq!(words(&told), words(&clip.faults), "{}", clip.file);
+        assert_eq!(take["extra"], Value::Array(Vec::new()), "{}", clip.file);
+        assert_eq!(
+            take["passes"][0]["right"],
+            clip.faults.is_empty(),
+            "{}",
+            clip.file
+        );
+        let cents = take["tuning_cents"].as_f64().unwrap();
+        assert!(
+            (cents - clip.detune_cents).abs() < 8.0,
+            "{}: {cents}",
+            clip.file
+        );
+    }
+}
+
+#[test]
+fn every_coding_gives_the_same_notes() {
+    let notes = |name: &str| -> Vec<u64> {
+        let heard = document(&["transcribe", &path(name), "--json"]);
+        let struck = heard["struck"].as_array().unwrap();
+        struck
+            .iter()
+            .map(|note| note["midi"].as_u64().unwrap())
+            .collect()
+    };
+    let expected: Vec<u64> = clips()
+        .iter()
+        .find(|clip| clip.file.starts_with("dev_12"))
+        .unwrap()
+        .played
+        .iter()
+        .filter(|note| note.onset < 2.9)
+        .map(|note| note.midi)
+        .collect();
+    // The first three seconds in stereo at 44.1 kHz.
+    for name in ["coded.ogg", "coded.mp3", "coded.m4a"] {
+        assert_eq!(notes(&format!("audio/{name}")), expected, "{name}");
+    }
+}
+
+#[test]
+fn the_page_says_what_matters() {
+    let clip = path("audio/dev_12_nylon_90_errors.flac");
+    let tune = path("abc/airdsAirs_0266_76ff4cfa.abc");
+    let run = neckline(&["listen", &tune, "--take", &clip], b"");
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    for part in [
+        "90 quarter notes a minute",
+        "Played in another key, 4 semitones higher than written",
+        "Wrong: bar 2 A4 for G4 (string 4, fret 5)",
+        "Missing: bar 1 G4, bar 1 C4",
+        "200 ms late",
+        "Practise next: bar 1",
+    ] {
+        assert!(run.stdout.contains(part), "{part}:\n{}", run.stdout);
+    }
+    let run = neckline(&["listen", &tune, "--take", &clip, "--svg", "-"], b"");
+    assert!(run.stdout.starts_with("<svg") && run.stdout.ends_with("</svg>\n"));
+    // A dot of timing and one of level for each of the notes that were heard.
+    assert_eq!(run.stdout.matches("<circle").count() % 2, 0);
+    assert!(run.stdout.matches("<circle").count() >= 2 * 17);
+}
+
+/// A WAV file of 16 bits, mono.
+fn wav(samples: impl Iterator<Item = f64>) -> Vec<u8> {
+    let data: Vec<u8> = samples
+        .flat_map(|it| ((it.clamp(-1.0, 1.0) * 32_767.0) as i16).to_le_bytes())
+        .collect();
+    let mut file = b"RIFF".to_vec();
+    file.extend((36 + data.len() as u32).to_le_bytes());
+    file.extend(b"WAVEfmt \x10\0\0\0\x01\0\x01\0");
+    file.extend(22_050u32.to_le_bytes());
+    file.extend(44_100u32.to_le_bytes());
+    file.extend(b"\x02\0\x10\0data");
+    file.extend((data.len() as u32).to_le_bytes());
+    file.extend(data);
+    file
+}
+
+#[test]
+fn bad_recordings_get_a_clear_error() {
+    let folder = Folder::new();
+    let mut state = 7u32;
+    let mut noise = move || {
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        f64::from(state >> 8) / 8_388_608.0 - 1.0
+    };
+    let silent = folder.write("silent.wav", wav((0..66_150).map(|_| 0.0)));
+    let noisy = folder.write("noise.wav", wav((0..66_150).map(|_| 0.3 * noise())));
+    let text = folder.write("text.wav", "no sound at all");
+    let empty = folder.write("empty.flac", "");
+    let check = |recording: &str, code: u8, problem: &str| {
+        for args in [
+            vec!["transcribe", recording],
+            vec!["listen", "pedalo-blues", "--take", recording],
+        ] {
+            let run = neckline(&args, b"");
+            assert_eq!((run.code, run.stdout.as_str()), (code, ""), "{args:?}");
+            assert!(run.stderr.contains(problem), "{args:?}: {}", run.stderr);
+            assert!(
+                run.stderr.contains("\n\nhint: "),
+                "{args:?}: {}",
+                run.stderr
+            );
+        }
+    };
+    check(&silent, 1, "no string was heard: the recording is silent");
+    check(&noisy, 1, "no string was heard: there is only noise");
+    check(&text, 2, "is no recording that can be read");
+    check(&empty, 2, "is no recording that can be read");
+    check(folder.text(), 2, "cannot read");
+    check("nowhere.wav", 2, "cannot read `nowhere.wav`");
+    check(&path("audio/without_sound.mp4"), 2, "there is no sound in");
+}
+
+#[test]
+fn a_cut_recording_is_heard_as_far_as_it_goes() {
+    let folder = Folder::new();
+    let whole = std::fs::read(path("audio/dev_12_nylon_90_errors.flac")).unwrap();
+    let cut = folder.write("cut.flac", &whole[..whole.len() / 2]);
+    let run = neckline(&["transcribe", &cut], b"");
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    assert!(
+        run.stderr.contains("cut.flac is cut off after 3."),
+        "{}",
+        run.stderr
+    );
+    assert!(run.stdout.lines().count() > 8, "{}", run.stdout);
+}
+
+#[test]
+fn another_tune_does_not_fit() {
+    let clip = path("audio/dev_13_steel_145_errors.flac");
+    let run = neckline(&["listen", "pedalo-blues", "--take", &clip], b"");
+    assert_eq!(run.code, 1, "{}", run.stdout);
+    assert!(
+        run.stderr.contains("this take does not fit Pedalo Blues"),
+        "{}",
+        run.stderr
+    );
+}

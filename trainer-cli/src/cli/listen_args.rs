@@ -1,0 +1,65 @@
+//! `neckline listen`.
+
+use std::path::PathBuf;
+
+use super::hand_args::HandArgs;
+use super::instrument_args::InstrumentArgs;
+use super::tune_args::TuneArgs;
+use crate::commands::listen::ListenRequest;
+use crate::output::Existing;
+
+/// Hold a recording of your playing against the tune.
+#[derive(Debug, clap::Args)]
+#[command(after_long_help = "\
+The tune may be played in any octave, at any tempo, begun anywhere, stopped and begun again; the tempo may drift. Under each \
+note of the tablature stands what was heard, then what matters in a sentence each: wrong notes by place, notes off time, \
+breaks where the line should join, notes that stick out or vanish, and the bars to practise next. What is doubtful is shown \
+as not sure and never counts against you.
+
+Nothing of the recording is kept.
+
+Examples:
+  neckline listen lamps-along-the-jetty --take take.wav
+  neckline listen tune.abc --take take.flac --bars 9-16
+  neckline listen tune.abc --take take.mp3 --svg take.svg
+  neckline listen tune.abc --take take.wav --json")]
+pub struct ListenArgs {
+    /// The recording: WAV, AIFF, FLAC, Ogg Vorbis, MP3 or AAC
+    #[arg(long, value_name = "RECORDING", required = true, display_order = 1)]
+    take: PathBuf,
+
+    /// Print one JSON object
+    #[arg(long, conflicts_with = "svg")]
+    json: bool,
+
+    /// Draw timing and level over the bars into a file, or `-`
+    #[arg(long, value_name = "FILE")]
+    svg: Option<PathBuf>,
+
+    /// Write over a file that is there
+    #[arg(long, requires = "svg", hide_short_help = true)]
+    replace: bool,
+
+    #[command(flatten)]
+    hand: HandArgs,
+
+    #[command(flatten)]
+    tune: TuneArgs,
+
+    #[command(flatten)]
+    instrument: InstrumentArgs,
+}
+
+impl From<ListenArgs> for ListenRequest {
+    fn from(args: ListenArgs) -> Self {
+        ListenRequest {
+            take: args.take,
+            json: args.json,
+            svg: args.svg,
+            existing: Existing::from_option(args.replace),
+            hand: args.hand.into(),
+            tune: args.tune.into(),
+            instrument: args.instrument.into(),
+        }
+    }
+}

@@ -1,0 +1,144 @@
+//! The page that `neckline listen` prints.
+
+use fretlib::hearing::{JudgedNote, NoteVerdict, Take};
+use fretlib::melody::Melody;
+use fretlib::neck::{Instrument, Place};
+use fretlib::text::{NoteMark, Role, StyledLine, StyledText, TabNote, Tablature};
+
+use super::take_findings::findings;
+use crate::commands::transcribe::tuning_in_words;
+use crate::report::count::count;
+use crate::report::heading::title_or_untitled;
+use crate::report::wrap::wrap;
+
+/// What is printed and how.
+pub struct Page<'a> {
+    pub take: &'a Take,
+    pub tuning_cents: f32,
+    pub melody: &'a Melody,
+    pub places: &'a [Option<Place>],
+    pub instrument: &'a Instrument,
+    pub ascii: bool,
+    pub width: usize,
+}
+
+impl Page<'_> {
+    /// The whole page.
+    pub fn draw(&self) -> StyledText {
+        let mut page = self.head();
+        page.push("");
+        for pass in &self.take.passes {
+            let tempo = pass
+                .tempo
+                .map_or_else(String::new, |it| format!(", {it:.0} to the minute"));
+            let mut line = StyledLine::default();
+            line.push(
+                &format!("Bars {}{tempo}: ", pass.bars_in_words()),
+                Role::Plain,
+            );
+            match pass.is_right() {
+                true => line.push("right", Role::Right),
+                false => line.push("with faults", Role::Wrong),
+            }
+            page.push(line);
+        }
+        page.push("");
+        page.append(self.tablature());
+        page.push("x wrong   - missing   < early   > late   ? not sure");
+        page.push("");
+        for sentence in findings(self.take, self.melody, self.places) {
+            for line in wrap(&sentence, self.width.min(90)) {
+                page.push(line.as_str());
+            }
+        }
+        page
+    }
+
+    fn head(&self) -> StyledText {
+        let mut text = StyledText::default();
+        let mut title = StyledLine::default();
+        title.push(title_or_untitled(self.melody.title()), Role::Heading);
+        text.push(title);
+        let notes: Vec<&JudgedNote> = self.take.notes().collect();
+        let right = notes
+            .iter()
+            .filter(|it| it.verdict == NoteVerdict::Right)
+            .count();
+        let tempo = self.take.tempo.map_or_else(String::new, |it| {
+            format!(", {it:.0} quarter notes a minute")
+        });
+        text.push(
+            format!(
+                "{right} of {} right{tempo}, the strings {}",
+                count(notes.len(), "note"),
+                tuning_in_words(self.tuning_cents)
+            )
+            .as_str(),
+        );
+        let octave = self.take.shift - i32::from(self.instrument.sounding().semitones());
+        if octave % 12 == 0 && octave != 0 {
+            let word = if octave > 0 { "higher" } else { "lower" };
+            text.push(
+                format!(
+                    "Played {} {word} than written.",
+                    count((octave.abs() / 12) as usize, "octave")
+                )
+                .as_str(),
+            );
+        } else if octave != 0 {
+            let word = if octave > 0 { "higher" } else { "lower" };
+            let semitones = count(octave.unsigned_abs() as usize, "semitone");
+            text.push(
+                format!("Played in another key, {semitones} {word} than written; judged there.")
+                    .as_str(),
+            );
+        }
+        text
+    }
+
+    /// The bars that were played; under each note the gravest that was heard of it.
+    fn tablature(&self) -> StyledText {
+        let mut labels: Vec<(String, Role)> = vec![(String::new(), Role::Plain); self.places.len()];
+        for note in self.take.notes() {
+            let sign = sign(note);
+            if !sign.is_empty() {
+                let role = if note.sure { Role::Wrong } else { Role::Plain };
+                labels[note.index] = (sign.to_owned(), role);
+            }
+        }
+        let notes: Vec<TabNote> = self
+            .places
+            .iter()
+            .zip(labels)
+            .map(|(place, (label, role))| TabNote {
+                place: *place,
+                label,
+                mark: NoteMark {
+                    role,
+                    stretch: false,
+                },
+                ..TabNote::default()
+            })
+            .collect();
+        Tablature {
+            melody: self.melody,
+            notes: &notes,
+            instrument: self.instrument,
+            ascii: self.ascii,
+            width: self.width,
+        }
+        .draw()
+    }
+}
+
+/// The sign of a verdict under its note; nothing for a right one.
+fn sign(note: &JudgedNote) -> &'static str {
+    match note.verdict {
+        NoteVerdict::Right => "",
+        _ if !note.sure => "?",
+        NoteVerdict::Wrong => "x",
+        NoteVerdict::Missing => "-",
+        NoteVerdict::Early => "<",
+        NoteVerdict::Late => ">",
+    }
+}

@@ -5,17 +5,19 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use fretlib::melody::{Quarters, Tempo};
+use fretlib::neck::Position;
 use fretlib::practice::LadderRange;
 use fretlib::sound::{ClickDrop, ClickPattern, ConcertPitch, SampleRate, Swing};
+use fretlib::theory::Octave;
 
 use super::hand_args::HandArgs;
 use super::instrument_args::InstrumentArgs;
-use super::placement_args::PlacementArgs;
 use super::ranges::numbers;
 use super::tune_args::TuneArgs;
 use crate::audio::SampleFormat;
 use crate::commands::play::{Loops, PlayRequest, PlayTempo};
 use crate::output::Existing;
+use crate::request::PlacementRequest;
 
 /// Play a melody, with loops, count-in, click and chords, or write it to a WAV file.
 #[derive(Debug, clap::Args)]
@@ -53,12 +55,27 @@ pub struct PlayArgs {
     tempo: Option<PlayTempo>,
 
     /// Only these phrases, such as 2 or 1-3
-    #[arg(long, value_name = "PHRASES", value_parser = numbers, conflicts_with = "bars")]
+    #[arg(long, value_name = "PHRASES", value_parser = numbers, conflicts_with = "bars", hide_short_help = true)]
     phrases: Option<RangeInclusive<u32>>,
 
     /// How many times, or `endless`
     #[arg(long = "loop", value_name = "N", value_parser = loops)]
     loops: Option<Loops>,
+
+    /// The position to play in, such as V
+    ///
+    /// Left open, each note is played where the best fingering puts it.
+    #[arg(long, value_name = "POSITION")]
+    position: Option<Position>,
+
+    /// The octave to play in, such as +1
+    #[arg(
+        long,
+        value_name = "OCTAVE",
+        hide_short_help = true,
+        allow_hyphen_values = true
+    )]
+    octave: Option<Octave>,
 
     /// Bars counted before the first note
     #[arg(long, value_name = "BARS", default_value_t = 0, value_parser = clap::value_parser!(u8).range(0..=8))]
@@ -116,9 +133,6 @@ pub struct PlayArgs {
     plain: bool,
 
     #[command(flatten)]
-    placement: PlacementArgs,
-
-    #[command(flatten)]
     hand: HandArgs,
 
     #[command(flatten)]
@@ -168,7 +182,11 @@ impl From<PlayArgs> for PlayRequest {
             rate: args.rate,
             latency: args.latency,
             plain: args.plain,
-            placement: args.placement.into(),
+            placement: PlacementRequest {
+                position: args.position,
+                octave: args.octave,
+                ..PlacementRequest::default()
+            },
             hand: args.hand.into(),
             tune: args.tune.into(),
             instrument: args.instrument.into(),

@@ -66,7 +66,8 @@ def build(order, cmap, strings, advances, family, style, ascent, descent, note):
     font.setupHorizontalMetrics({name: (advances[name], 0) for name in order})
     font.setupHorizontalHeader(ascent=ascent, descent=-descent)
     font.setupNameTable({
-        "copyright": note, "familyName": family, "styleName": style,
+        "copyright": note, "familyName": family, "styleName": style, "fullName": f"{family} {style}",
+        "psName": family.replace(" ", "") + "-" + style,
         "licenseDescription": "SIL Open Font License, Version 1.1",
     })
     font.setupOS2(sTypoAscender=ascent, sTypoDescender=-descent, usWinAscent=ascent, usWinDescent=descent)

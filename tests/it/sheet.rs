@@ -113,8 +113,9 @@ fn kind(mark: &Mark, bounds: Bounds) -> Option<Kind> {
         Mark::Text { .. } => Kind::Text,
         Mark::Shape {
             fill: Some(Ink::White),
+            stroke,
             ..
-        } => return None,
+        } => return stroke.map(|_| Kind::Frame),
         Mark::Shape {
             path,
             fill: None,
@@ -143,7 +144,8 @@ fn hides(one: (Kind, Bounds), other: (Kind, Bounds)) -> bool {
         (Text | OnStrings, Frame | Solid) => !holds(other.1, one.1),
         (Text, Horizontal) => true,
         (Sign, Sign | BarLine) => true,
-        (Frame, Sign | BarLine | Frame) => true,
+        (Frame, Frame) => !holds(one.1, other.1) && !holds(other.1, one.1),
+        (Frame, Sign | BarLine) => true,
         _ => false,
     }
 }
@@ -368,6 +370,9 @@ fn html_says_in_words_what_it_shows_and_fetches_nothing() {
                 "<html lang=\"en\">",
                 "<title>",
                 "<h1>",
+                "<h2>Page 1 of ",
+                "<h2>The melody in words</h2>",
+                "role=\"heading\" aria-level=\"2\"",
                 "<table>",
                 "aria-live",
             ] {
@@ -451,6 +456,31 @@ fn each_format_is_written_by_its_name() {
         let written = std::fs::read(path).unwrap();
         assert!(written.starts_with(beginning), "{name}");
     }
+}
+
+// Source: ISO 32000-1 (PDF 1.7), 14.7 and 14.8: a tagged document says so in its catalogue, has a tree of structure elements
+// and a language; a figure has words of its own.
+#[test]
+fn a_pdf_is_tagged_has_a_language_and_names_its_fonts() {
+    let folder = Folder::new();
+    let path = &folder.file("tune.pdf");
+    let run = neckline(&["sheet", "ped", "-o", path, "--parts", "necks"], b"");
+    assert_eq!((run.code, run.stderr.as_str()), (0, ""));
+    let bytes = std::fs::read(path).unwrap();
+    let text = String::from_utf8_lossy(&bytes);
+    let count = |word: &str| text.matches(word).count();
+    for word in [
+        "/Marked true",
+        "/StructTreeRoot",
+        "/Lang(en)",
+        "/Title(Pedalo Blues)",
+        "+NecklineMusic-Regular",
+    ] {
+        assert!(count(word) > 0, "{word}");
+    }
+    assert_eq!((count("/S/H1"), count("/S/H2")), (1, 1));
+    assert!(count("/S/Figure") >= 3 && count("/Alt") >= 3);
+    assert!(!text.contains("unknown"));
 }
 
 #[test]

@@ -44,6 +44,10 @@ pub fn html(sheet: &Sheet<'_>, paper: Paper) -> String {
     out.push_str("</svg>\n<main>\n<div class=\"pages\">\n");
     for (index, page) in pages.iter().enumerate() {
         let name = format!("{title}, page {} of {}", index + 1, pages.len());
+        push(
+            &mut out,
+            format_args!("<h2>Page {} of {}</h2>\n", index + 1, pages.len()),
+        );
         write_svg(&mut out, page, &name, "page");
         out.push('\n');
     }
@@ -69,7 +73,8 @@ fn style(paper: Paper) -> String {
     let (red, green, blue) = Ink::Accent.rgb();
     format!(
         "body{{margin:0;background:#e8e8e8;font:1rem/1.5 'Neckline Text',Georgia,serif}}\n\
-         h1{{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}}\n\
+         h1,h2{{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}}\n\
+         summary h2{{position:static;display:inline;width:auto;height:auto;clip-path:none;font-size:1rem}}\n\
          .hint{{margin:.8rem auto;max-width:40rem;padding:0 1rem;text-align:center;color:#333}}\n\
          .signs{{position:absolute}}\n\
          svg.page{{display:block;max-width:96vw;height:auto;margin:1rem auto;background:#fff;box-shadow:0 1px 4px #0004}}\n\
@@ -91,7 +96,7 @@ fn style(paper: Paper) -> String {
 
 fn write_table(out: &mut String, sheet: &Sheet<'_>) {
     out.push_str(
-        "<details>\n<summary>The melody in words</summary>\n<table>\n<thead><tr><th scope=\"col\">Note</th>\
+        "<details>\n<summary><h2>The melody in words</h2></summary>\n<table>\n<thead><tr><th scope=\"col\">Note</th>\
          <th scope=\"col\">Bar</th><th scope=\"col\">Pitch</th><th scope=\"col\">Degree</th>\
          <th scope=\"col\">Place</th></tr></thead>\n<tbody>\n",
     );

@@ -453,7 +453,9 @@ pub(super) fn break_into_systems(
             end += 1;
         }
         let room = if start == 0 { first_room } else { room };
-        counts.extend(shared_out(&bars[start..end], room));
+        // Four bars go on a line if they fit at all; the longer lines of a source only where they can be read with ease.
+        let squeeze = if line_of_source.is_some() { 0.8 } else { 0.0 };
+        counts.extend(shared_out(&bars[start..end], room, squeeze));
         start = end;
     }
     counts
@@ -462,10 +464,10 @@ pub(super) fn break_into_systems(
 /// What a line holds where neither the source nor the player says otherwise.
 pub(super) const BARS_PER_LINE: usize = 4;
 
-/// These bars on as few lines as hold them, evenly.
-fn shared_out(bars: &[Bar], room: f64) -> Vec<usize> {
+/// These bars on as few lines as hold them at this stretch, evenly.
+fn shared_out(bars: &[Bar], room: f64, stretch: f64) -> Vec<usize> {
     let fits = |bars: &[Bar]| {
-        bars.len() == 1 || bars.iter().map(|bar| bar.width(0.0)).sum::<f64>() <= room
+        bars.len() == 1 || bars.iter().map(|bar| bar.width(stretch)).sum::<f64>() <= room
     };
     let share = |lines: usize| -> Vec<usize> {
         (0..lines)

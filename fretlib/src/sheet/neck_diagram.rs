@@ -30,6 +30,8 @@ pub struct NeckDrawing<'a> {
 }
 
 const RADIUS: f64 = 2.1;
+/// Half a diagonal of a diamond, in radii of a dot: as large to the eye.
+const DIAMOND: f64 = 1.28;
 /// From a dot to the ring of a stretch.
 const RING: f64 = 0.8;
 const DEGREE_SIZE: f64 = 3.0;
@@ -49,6 +51,44 @@ struct Dot {
 }
 
 impl NeckDrawing<'_> {
+    /// The neck for those who listen to the page.
+    pub(super) fn spoken(&self) -> String {
+        let dots = self.dots();
+        let places = dots
+            .iter()
+            .map(|dot| self.dot_in_words(dot, &self.degrees(dot)));
+        let places: Vec<String> = places.collect();
+        let (position, octave) = (self.placement.position, self.placement.octave.in_words());
+        format!(
+            "Neck in {position} position, {octave}: {}",
+            places.join("; ")
+        )
+    }
+
+    /// The degrees that a place gives, as they are printed.
+    fn degrees(&self, dot: &Dot) -> Vec<String> {
+        let mut degrees: Vec<String> = Vec::new();
+        for note in dot.notes.iter().filter_map(|note| self.notes.get(*note)) {
+            let degree = note.degree.to_string();
+            if !degrees.contains(&degree) {
+                degrees.push(degree);
+            }
+        }
+        degrees
+    }
+
+    fn dot_in_words(&self, dot: &Dot, names: &[String]) -> String {
+        let spoken: Vec<String> = names.iter().map(|name| words::spoken(name)).collect();
+        let mut words = format!("string {} fret {}", dot.place.string, dot.place.fret);
+        if !self.is_blank {
+            words.push_str(&format!(", degree {}", spoken.join(" or ")));
+        }
+        if dot.reach == Reach::Stretch {
+            words.push_str(", stretch");
+        }
+        words
+    }
+
     /// Draws it this wide.
     pub fn draw(&self, width: f64) -> Block {
         let layout = self.layout();
@@ -262,24 +302,17 @@ impl NeckDrawing<'_> {
             marks.push(label.inked(kind.ink()));
         }
         for (row, line) in path.iter().enumerate() {
-            let clear = if dot.reach == Reach::Stretch {
-                RING + 0.3
-            } else {
-                0.2
+            let clear = match kind {
+                _ if dot.reach == Reach::Stretch => RING + 0.3,
+                Kind::Outside => RADIUS * (DIAMOND - 1.0) + 0.3,
+                _ => 0.2,
             };
             let y = centre.y + RADIUS + clear + PATH_LINE * (row as f64 + 0.8);
             let at = Point::new(centre.x, y);
             marks.push(Mark::text(line, at, PATH_SIZE, Face::Label, Anchor::Middle));
         }
         let numbers: Vec<usize> = dot.notes.iter().map(|note| note + 1).collect();
-        let spoken: Vec<String> = names.iter().map(|name| words::spoken(name)).collect();
-        let mut words = format!("string {} fret {}", dot.place.string, dot.place.fret);
-        if !self.is_blank {
-            words.push_str(&format!(", degree {}", spoken.join(" or ")));
-        }
-        if dot.reach == Reach::Stretch {
-            words.push_str(", stretch");
-        }
+        let words = self.dot_in_words(dot, &names);
         Mark::Group {
             subject: Subject::Place(numbers, words),
             marks,
@@ -328,7 +361,7 @@ impl Kind {
             }
             Kind::Scale => Mark::disc(at, RADIUS, Some(Ink::Black), None),
             Kind::Outside => {
-                let reach = RADIUS * 1.28;
+                let reach = RADIUS * DIAMOND;
                 let points = [
                     Point::new(at.x - reach, at.y),
                     Point::new(at.x, at.y - reach),

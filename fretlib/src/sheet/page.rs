@@ -389,7 +389,10 @@ impl Sheet<'_> {
                 let x = (each + between) * column as f64;
                 block.height = block.height.max(drawn.height);
                 let marks = drawn.marks.into_iter();
-                block.marks.extend(marks.map(|mark| mark.moved(x, 0.0)));
+                block.marks.push(Mark::Group {
+                    subject: Subject::Figure(diagram.spoken()),
+                    marks: marks.map(|mark| mark.moved(x, 0.0)).collect(),
+                });
             }
             blocks.push(block);
         }

@@ -132,7 +132,11 @@ fn write_mark(out: &mut String, mark: &Mark) {
         }
         Mark::Group { subject, marks } => {
             match subject {
-                Subject::Heading(_) | Subject::Artifact => out.push_str("<g>\n"),
+                Subject::Heading(level) => push(
+                    out,
+                    format_args!("<g role=\"heading\" aria-level=\"{level}\">\n"),
+                ),
+                Subject::Artifact => out.push_str("<g aria-hidden=\"true\">\n"),
                 Subject::Figure(words) => push(
                     out,
                     format_args!("<g role=\"group\" aria-label=\"{}\">\n", Escaped(words)),

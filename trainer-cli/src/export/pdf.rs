@@ -1,13 +1,19 @@
-//! Pages as a PDF document: fonts embedded, text that can be selected.
+//! Pages as a PDF document: fonts embedded, text that can be selected, tagged for those who listen to it.
 
-use fretlib::sheet::{Face, Ink, Mark, Page, Point, Segment, Stroke};
+use fretlib::sheet::{Face, Ink, Mark, Page, Point, Segment, Stroke, Subject};
+use std::num::NonZeroU16;
+
 use krilla::Document;
+use krilla::SerializeSettings;
 use krilla::color::rgb;
 use krilla::geom::{Path, PathBuilder};
 use krilla::metadata::Metadata;
 use krilla::page::PageSettings;
 use krilla::paint::{Fill, StrokeDash};
 use krilla::surface::Surface;
+use krilla::tagging::{
+    Artifact, ArtifactType, ContentTag, Node, SpanTag, Tag, TagGroup, TagKind, TagTree,
+};
 use krilla::text::{Font, GlyphId, KrillaGlyph};
 
 /// Points to the millimetre.
@@ -20,25 +26,62 @@ const SCALE: f64 = 72.0 / 25.4;
 /// When a page has no size, or the document cannot be put together.
 pub fn pdf(pages: &[Page], title: &str) -> Result<Vec<u8>, String> {
     let fonts = Fonts::load()?;
-    let mut document = Document::new();
+    let mut document = Document::new_with(SerializeSettings {
+        enable_tagging: true,
+        ..SerializeSettings::default()
+    });
     document.set_metadata(
         Metadata::new()
             .title(title.to_string())
+            .language("en".to_string())
             .creator("neckline".to_string()),
     );
+    let mut tags = TagTree::new().with_lang(Some("en".to_string()));
     for page in pages {
         let size = ((page.width * SCALE) as f32, (page.height * SCALE) as f32);
         let settings = PageSettings::from_wh(size.0, size.1)
             .ok_or_else(|| format!("a page of {} by {} mm", page.width, page.height))?;
         let mut sheet = document.start_page_with(settings);
         let mut surface = sheet.surface();
-        for mark in page.flat() {
-            draw(&mut surface, mark, &fonts);
+        for mark in &page.marks {
+            let (kind, content) = meaning(mark);
+            let identifier = surface.start_tagged(content);
+            for mark in mark.flat() {
+                draw(&mut surface, mark, &fonts);
+            }
+            surface.end_tagged();
+            if let Some(kind) = kind {
+                tags.push(TagGroup::with_children(kind, vec![Node::from(identifier)]));
+            }
         }
         surface.finish();
         sheet.finish();
     }
+    document.set_tag_tree(tags);
     document.finish().map_err(|error| format!("{error:?}"))
+}
+
+/// What a mark of a page is to those who listen to it: a heading, a picture with words of its own, a paragraph, or nothing.
+fn meaning(mark: &Mark) -> (Option<TagKind>, ContentTag<'_>) {
+    let layout = ContentTag::Artifact(Artifact::with_kind(ArtifactType::Layout));
+    match mark {
+        Mark::Group { subject, .. } => match subject {
+            Subject::Heading(level) => {
+                let level = NonZeroU16::new((*level).into()).unwrap_or(NonZeroU16::MIN);
+                (Some(Tag::Hn(level, None).into()), ContentTag::Other)
+            }
+            Subject::Figure(words) | Subject::Note(_, words) | Subject::Place(_, words) => (
+                Some(Tag::Figure(Some(words.clone())).into()),
+                ContentTag::Other,
+            ),
+            Subject::Artifact => {
+                let kind = ArtifactType::PaginationOther;
+                (None, ContentTag::Artifact(Artifact::with_kind(kind)))
+            }
+        },
+        Mark::Text { .. } => (Some(Tag::P.into()), ContentTag::Span(SpanTag::empty())),
+        Mark::Shape { .. } | Mark::Sign { .. } => (None, layout),
+    }
 }
 
 struct Fonts([Font; Face::ALL.len()]);

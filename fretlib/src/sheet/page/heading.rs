@@ -2,7 +2,7 @@
 
 use super::{Answers, Part, Sheet, fitted, heading_mark};
 use crate::melody::{Quarters, Tempo};
-use crate::sheet::drawing::{Anchor, Ink, Mark, Point};
+use crate::sheet::drawing::{Anchor, Ink, Mark, Point, Subject};
 use crate::sheet::font::{Face, Sign};
 use crate::sheet::notation::Block;
 use crate::sheet::words;
@@ -61,22 +61,28 @@ impl Sheet<'_> {
     }
 }
 
-/// `♩ = 104`; gives where it ends.
-fn tempo_mark(marks: &mut Vec<Mark>, tempo: Tempo, beat: Quarters, y: f64) -> f64 {
+/// `♩ = 104` in one group; gives where it ends.
+fn tempo_mark(page: &mut Vec<Mark>, tempo: Tempo, beat: Quarters, y: f64) -> f64 {
     let dotted = Quarters::new(3, 2);
-    let (sign, length, dots) = if beat == dotted {
-        (Sign::MetronomeQuarter, dotted, true)
+    let (sign, length, dots, name) = if beat == dotted {
+        (Sign::MetronomeQuarter, dotted, true, "dotted quarter note")
     } else if beat == Quarters::from(3) {
-        (Sign::MetronomeHalf, beat, true)
+        (Sign::MetronomeHalf, beat, true, "dotted half note")
     } else if beat == Quarters::from(2) {
-        (Sign::MetronomeHalf, beat, false)
+        (Sign::MetronomeHalf, beat, false, "half note")
     } else if beat == Quarters::new(1, 2) {
-        (Sign::MetronomeEighth, beat, false)
+        (Sign::MetronomeEighth, beat, false, "eighth note")
     } else {
-        (Sign::MetronomeQuarter, Quarters::from(1), false)
+        (
+            Sign::MetronomeQuarter,
+            Quarters::from(1),
+            false,
+            "quarter note",
+        )
     };
     let space = 0.95;
     let mut x = 0.0;
+    let mut marks = Vec::new();
     let mut put = |sign: Sign| {
         marks.push(Mark::Sign {
             sign,
@@ -95,5 +101,9 @@ fn tempo_mark(marks: &mut Vec<Mark>, tempo: Tempo, beat: Quarters, y: f64) -> f6
     let end = x + 0.4 + Face::Text.width(&text, 3.4);
     let at = Point::new(x + 0.4, y);
     marks.push(Mark::text(text, at, 3.4, Face::Text, Anchor::Start));
+    page.push(Mark::Group {
+        subject: Subject::Figure(format!("{name} = {beats:.0}")),
+        marks,
+    });
     end
 }

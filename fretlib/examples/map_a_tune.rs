@@ -29,7 +29,11 @@ fn main() -> Result<(), Box<dyn Error>> {
         );
     }
     if let Some(best) = map.best_where(|_| true) {
-        let places: Vec<String> = best.places.iter().map(|it| it.place.to_string()).collect();
+        let places: Vec<String> = best
+            .places()
+            .iter()
+            .map(|it| it.place.to_string())
+            .collect();
         println!("best in {}: {}", best.position, places.join(" "));
     }
     Ok(())

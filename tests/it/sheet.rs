@@ -44,7 +44,7 @@ fn with_sheet<T>(
     let whole: Vec<&Placement> = map.whole().collect();
     let mut places = vec![None; melody.notes().len()];
     let best = map.best();
-    for placed in best.into_iter().flat_map(|it| &it.places) {
+    for placed in best.into_iter().flat_map(|it| it.places()) {
         // As if the hand moved every eight notes, so that numerals stand everywhere.
         let position = Position::new(1 + (placed.note / 8 % 7) as u8).unwrap();
         places[placed.note] = Some(FingeredPlace {

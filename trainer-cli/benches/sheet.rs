@@ -27,7 +27,7 @@ fn set(melody: &Melody, parts: &[Part]) -> Vec<Page> {
     let map = NeckMap::new(melody, &instrument, OpenStrings::default());
     let placements: Vec<&Placement> = map.whole().collect();
     let mut places = vec![None; melody.notes().len()];
-    for placed in placements.first().into_iter().flat_map(|it| &it.places) {
+    for placed in placements.first().into_iter().flat_map(|it| it.places()) {
         places[placed.note] = Some(FingeredPlace {
             place: placed.place,
             finger: placed.finger,

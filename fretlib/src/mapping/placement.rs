@@ -1,8 +1,10 @@
 //! A melody held in one position, as far as it can be.
 
+use std::sync::{Arc, OnceLock};
+
 use crate::melody::Melody;
 use crate::neck::{Finger, Fret, Instrument, Place, Position, Reach};
-use crate::theory::{MidiNumber, Octave, Pitch};
+use crate::theory::{MidiNumber, Octave};
 
 /// Where open strings may be played.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
@@ -40,36 +42,95 @@ pub struct PlacedNote {
 }
 
 /// A melody held in one position at one octave, as far as it can be.
-#[derive(Clone, Debug, Eq, PartialEq)]
+///
+/// What is counted is known at once, from the pitches alone; the places are laid out when they are first asked for.
+#[derive(Clone, Debug)]
 pub struct Placement {
     /// Where the hand stands.
     pub position: Position,
     /// Octaves from the written pitch.
     pub octave: Octave,
-    /// The notes that can be had, in order.
-    pub places: Vec<PlacedNote>,
-    /// Indices of the notes that cannot, from 0.
-    pub missing: Vec<usize>,
+    stretches: usize,
+    missing: usize,
+    /// `None` when it depends on which of several places a note takes.
+    open_strings: Option<usize>,
+    frame: Arc<Frame>,
+    line: Arc<PitchLine>,
+    laid_out: OnceLock<LaidOut>,
+}
+
+#[derive(Clone, Debug)]
+struct LaidOut {
+    places: Vec<PlacedNote>,
+    missing: Vec<usize>,
 }
 
 impl Placement {
+    pub(super) fn new(frame: Arc<Frame>, line: Arc<PitchLine>, octave: Octave) -> Placement {
+        let (mut stretches, mut missing, mut open, mut undecided) = (0, 0, 0, false);
+        for (midi, count) in &line.tally {
+            let choices = frame.choices(*midi, octave);
+            // All choices have the same reach, but open strings serve beside stopped ones in position I.
+            let is_open = |it: &Choice| it.1 == Reach::Open;
+            undecided |= choices.iter().any(is_open) && !choices.iter().all(is_open);
+            match choices.first() {
+                None => missing += count,
+                Some((_, Reach::Stretch, _)) => stretches += count,
+                Some((_, Reach::Open, _)) => open += count,
+                Some(_) => {}
+            }
+        }
+        Placement {
+            position: frame.position,
+            octave,
+            stretches,
+            missing,
+            open_strings: (!undecided).then_some(open),
+            frame,
+            line,
+            laid_out: OnceLock::new(),
+        }
+    }
+
+    /// The notes within reach, in order.
+    pub fn places(&self) -> &[PlacedNote] {
+        &self.laid_out().places
+    }
+
+    /// Indices of the notes out of reach, from 0.
+    pub fn missing(&self) -> &[usize] {
+        &self.laid_out().missing
+    }
+
+    fn laid_out(&self) -> &LaidOut {
+        self.laid_out
+            .get_or_init(|| self.frame.lay_out(&self.line.notes, self.octave))
+    }
+
     /// True when every note is in position or a stretch.
     pub fn is_whole(&self) -> bool {
-        self.missing.is_empty()
+        self.missing == 0
     }
 
     /// How many notes need a stretch.
     pub fn stretches(&self) -> usize {
-        self.count(Reach::Stretch)
+        self.stretches
+    }
+
+    /// How many notes are out of reach.
+    pub fn missing_count(&self) -> usize {
+        self.missing
     }
 
     /// How many notes are played on an open string.
     pub fn open_strings(&self) -> usize {
-        self.count(Reach::Open)
-    }
-
-    fn count(&self, reach: Reach) -> usize {
-        self.places.iter().filter(|it| it.reach == reach).count()
+        let count = || {
+            self.places()
+                .iter()
+                .filter(|it| it.reach == Reach::Open)
+                .count()
+        };
+        self.open_strings.unwrap_or_else(count)
     }
 
     /// Whether every note that lies here is stopped, and at most one note in twenty is a stretch.
@@ -77,8 +138,7 @@ impl Placement {
     /// Chosen by ear: a ballad of eighty notes with one stretch is played in position by anyone; with ten it is not.
     pub fn is_closed(&self) -> bool {
         const MOST_STRETCHES: usize = 20;
-        let notes = self.places.len() + self.missing.len();
-        self.open_strings() == 0 && self.stretches() * MOST_STRETCHES <= notes
+        self.stretches * MOST_STRETCHES <= self.line.notes.len() && self.open_strings() == 0
     }
 
     /// How easy it is to play a melody here: of two placements the lesser is the better one.
@@ -92,7 +152,7 @@ impl Placement {
             Preference::OpenStrings => self.open_strings() > 0,
         };
         Ease {
-            missing: self.missing.len(),
+            missing: self.missing,
             octaves_away: self.octave.distance(),
             is_second_choice: !is_preferred,
             stretches: self.stretches(),
@@ -113,14 +173,52 @@ pub struct Ease {
     octave: Octave,
 }
 
+impl PartialEq for Placement {
+    fn eq(&self, other: &Placement) -> bool {
+        (self.position, self.octave) == (other.position, other.octave)
+            && self.places() == other.places()
+            && self.missing() == other.missing()
+    }
+}
+
+impl Eq for Placement {}
+
+/// The written pitches of a melody, as the frames look at them.
+#[derive(Debug)]
+pub(super) struct PitchLine {
+    notes: Vec<MidiNumber>,
+    /// Each pitch once, with how many notes have it.
+    tally: Vec<(MidiNumber, usize)>,
+}
+
+impl PitchLine {
+    pub(super) fn of(melody: &Melody) -> PitchLine {
+        let notes: Vec<MidiNumber> = melody.notes().iter().map(|it| it.pitch.midi()).collect();
+        let mut counts = [0; 128];
+        for midi in &notes {
+            counts[usize::from(midi.get())] += 1;
+        }
+        let tally = MidiNumber::all()
+            .zip(counts)
+            .filter(|(_, count)| *count > 0);
+        PitchLine {
+            tally: tally.collect(),
+            notes,
+        }
+    }
+}
+
 /// A place, how it is reached and with which finger.
 type Choice = (Place, Reach, Option<Finger>);
 
 /// What a hand in one position has under it: for each MIDI number, the places of the easiest reach.
+#[derive(Debug)]
 pub(super) struct Frame {
     position: Position,
-    // Indexed by MIDI number; all places of one number have the same reach.
-    choices: Vec<Vec<Choice>>,
+    // In order of the MIDI number, and of the string within it; all places of one number have the same reach.
+    choices: Vec<Choice>,
+    // Where the choices of each MIDI number begin, and where the last ones end.
+    starts: [u8; 129],
 }
 
 impl Frame {
@@ -130,7 +228,6 @@ impl Frame {
         instrument: &Instrument,
         open_strings: OpenStrings,
     ) -> Frame {
-        let mut choices = vec![Vec::new(); 128];
         // In position I an open string is as good as a stopped one; elsewhere it serves before a stretch.
         let rank = |reach: Reach| match reach {
             Reach::InPosition => 0,
@@ -138,60 +235,77 @@ impl Frame {
             Reach::Open => 1,
             Reach::Stretch => 2,
         };
-        for (midi, choices) in MidiNumber::all().zip(&mut choices) {
-            let reached = |place: Place| {
-                let (reach, finger) = match open_strings {
-                    _ if place.fret != Fret::OPEN => position.reach(place.fret)?,
-                    OpenStrings::FirstPosition => position.reach(place.fret)?,
-                    OpenStrings::Anywhere => (Reach::Open, None),
-                    OpenStrings::Nowhere => return None,
+        let reached = |fret: Fret| match open_strings {
+            _ if fret != Fret::OPEN => position.reach(fret),
+            OpenStrings::FirstPosition => position.reach(fret),
+            OpenStrings::Anywhere => Some((Reach::Open, None)),
+            OpenStrings::Nowhere => None,
+        };
+        let frets = (0..=instrument.highest_fret().get()).filter_map(|fret| Fret::new(fret).ok());
+        let frets: Vec<(Fret, Reach, Option<Finger>)> = frets
+            .filter_map(|fret| reached(fret).map(|(reach, finger)| (fret, reach, finger)))
+            .collect();
+        let mut found: Vec<(MidiNumber, Choice)> = Vec::new();
+        for string in instrument.string_numbers() {
+            found.extend(frets.iter().filter_map(|(fret, reach, finger)| {
+                let place = Place {
+                    string,
+                    fret: *fret,
                 };
-                Some((place, reach, finger))
-            };
-            choices.extend(instrument.places_for(midi).filter_map(reached));
-            let easiest = choices.iter().map(|(_, reach, _)| rank(*reach)).min();
-            choices.retain(|(_, reach, _)| Some(rank(*reach)) == easiest);
+                Some((instrument.midi_at(place)?, (place, *reach, *finger)))
+            }));
         }
-        Frame { position, choices }
+        found.sort_by_key(|(midi, _)| midi.get());
+        let mut choices = Vec::with_capacity(found.len());
+        let mut starts = [0; 129];
+        for group in found.chunk_by(|a, b| a.0 == b.0) {
+            let easiest = group.iter().map(|(_, (_, reach, _))| rank(*reach)).min();
+            let same = group.iter().map(|(_, choice)| *choice);
+            choices.extend(same.filter(|(_, reach, _)| Some(rank(*reach)) == easiest));
+            // At most 12 strings of at most 7 frets each: 84 choices.
+            starts[usize::from(group[0].0.get()) + 1..].fill(choices.len() as u8);
+        }
+        Frame {
+            position,
+            choices,
+            starts,
+        }
     }
 
     /// How a pitch moved by an octave can be played here; empty where it cannot.
-    fn choices(&self, pitch: Pitch, octave: Octave) -> &[Choice] {
-        let moved = pitch.midi().transpose(octave.semitones()).ok();
-        let choices = moved.and_then(|midi| self.choices.get(usize::from(midi.get())));
-        choices.map_or(&[], Vec::as_slice)
+    fn choices(&self, midi: MidiNumber, octave: Octave) -> &[Choice] {
+        let Ok(moved) = midi.transpose(octave.semitones()) else {
+            return &[];
+        };
+        let at = usize::from(moved.get());
+        &self.choices[usize::from(self.starts[at])..usize::from(self.starts[at + 1])]
     }
 
-    /// A melody at an octave, as far as it lies in the frame.
-    pub(super) fn place(&self, melody: &Melody, octave: Octave) -> Placement {
-        let mut places = Vec::with_capacity(melody.notes().len());
+    /// Notes at an octave, as far as they lie in the frame.
+    fn lay_out(&self, notes: &[MidiNumber], octave: Octave) -> LaidOut {
+        let mut places = Vec::with_capacity(notes.len());
         let mut missing = Vec::new();
-        let mut ambiguous = false;
-        for (note, it) in melody.notes().iter().enumerate() {
-            let choices = self.choices(it.pitch, octave);
-            ambiguous |= choices.len() > 1;
+        let mut is_ambiguous = false;
+        for (note, midi) in notes.iter().enumerate() {
+            let choices = self.choices(*midi, octave);
+            is_ambiguous |= choices.len() > 1;
             match choices.first() {
                 None => missing.push(note),
                 Some(first) => places.push(placed(note, first)),
             }
         }
-        if ambiguous {
-            self.ease(melody, octave, &mut places);
+        if is_ambiguous {
+            self.ease(notes, octave, &mut places);
         }
-        Placement {
-            position: self.position,
-            octave,
-            places,
-            missing,
-        }
+        LaidOut { places, missing }
     }
 
     /// Settles notes that have several places of the same reach: the way through with the least awkward moves, exactly,
     /// by dynamic programming along the notes.
-    fn ease(&self, melody: &Melody, octave: Octave, places: &mut [PlacedNote]) {
+    fn ease(&self, notes: &[MidiNumber], octave: Octave, places: &mut [PlacedNote]) {
         let choices: Vec<&[Choice]> = places
             .iter()
-            .map(|it| self.choices(melody.notes()[it.note].pitch, octave))
+            .map(|it| self.choices(notes[it.note], octave))
             .collect();
         let mut costs: Vec<u32> = vec![0; choices[0].len()];
         let mut from: Vec<Vec<usize>> = Vec::with_capacity(choices.len());
@@ -245,7 +359,7 @@ mod tests {
     use crate::mapping::NeckMap;
     use crate::melody::{Draft, Quarters};
     use crate::neck::StringNumber;
-    use crate::theory::Key;
+    use crate::theory::{Key, Pitch};
 
     // Common practice, no source: box and stretch table of a major scale, reference facts computed for standard tuning:
     // positions counted from the tonic's fret on string 6, forced stretches per pitch, clear of the nut.
@@ -272,7 +386,10 @@ mod tests {
             let high = open(1).get() + number + 3;
             let stretched = (low..=high)
                 .filter(|midi| scale.iter().any(|note| note.chroma() == midi % 12))
-                .filter(|midi| frame.choices[usize::from(*midi)][0].1 == Reach::Stretch)
+                .filter(|midi| {
+                    frame.choices(MidiNumber::new(*midi).unwrap(), Octave::WRITTEN)[0].1
+                        == Reach::Stretch
+                })
                 .count();
             assert_eq!(stretched, expected, "offset {offset} from {tonic}");
         }
@@ -299,14 +416,18 @@ mod tests {
             let open_strings = if open { OpenStrings::Anywhere } else { OpenStrings::FirstPosition };
             let map = NeckMap::new(&tune, instrument, open_strings);
             map.placements().iter().all(|placement| {
-                let sounds = placement.places.iter().all(|it| {
+                let sounds = placement.places().iter().all(|it| {
                     let written = tune.notes()[it.note].pitch.midi();
                     instrument.midi_at(it.place) == written.transpose(placement.octave.semitones()).ok()
                 });
-                let mut numbers: Vec<usize> = placement.places.iter().map(|it| it.note).collect();
-                numbers.extend(&placement.missing);
+                let mut numbers: Vec<usize> = placement.places().iter().map(|it| it.note).collect();
+                numbers.extend(placement.missing());
                 numbers.sort_unstable();
-                sounds && numbers.into_iter().eq(0..tune.notes().len())
+                let count = |reach| placement.places().iter().filter(|it| it.reach == reach).count();
+                let counted = placement.stretches() == count(Reach::Stretch)
+                    && placement.open_strings() == count(Reach::Open)
+                    && placement.missing_count() == placement.missing().len();
+                sounds && counted && numbers.into_iter().eq(0..tune.notes().len())
             })
         }
 
@@ -332,7 +453,7 @@ mod tests {
                 } else {
                     None
                 };
-                let found = frame.choices[usize::from(midi.get())].first().map(|it| it.1 == Reach::Stretch);
+                let found = frame.choices(midi, Octave::WRITTEN).first().map(|it| it.1 == Reach::Stretch);
                 found == expected
             })
         }
@@ -344,11 +465,11 @@ mod tests {
             build.strings = ["D4", "B3", "D4", "D4", "G3"].map(|name| name.parse().unwrap()).to_vec();
             let instrument = Instrument::new(build).unwrap();
             let frame = Frame::new(Position::new(3).unwrap(), &instrument, OpenStrings::default());
-            let placement = frame.place(&tune, Octave::WRITTEN);
+            let placement = Placement::new(Arc::new(frame), Arc::new(PitchLine::of(&tune)), Octave::WRITTEN);
             let choices: Vec<_> = placement
-                .places
+                .places()
                 .iter()
-                .map(|it| frame.choices[usize::from(tune.notes()[it.note].pitch.midi().get())].clone())
+                .map(|it| placement.frame.choices(tune.notes()[it.note].pitch.midi(), Octave::WRITTEN).to_vec())
                 .collect();
             let cost = |way: &[(Place, Reach, Option<Finger>)]| -> u32 {
                 way.windows(2).map(|pair| awkwardness(&pair[0], &pair[1])).sum()
@@ -359,7 +480,7 @@ mod tests {
                 ways = ways.iter().flat_map(longer).collect();
             }
             let best = ways.iter().map(|way| cost(way)).min().unwrap_or(0);
-            let chosen: Vec<_> = placement.places.iter().map(|it| (it.place, it.reach, it.finger)).collect();
+            let chosen: Vec<_> = placement.places().iter().map(|it| (it.place, it.reach, it.finger)).collect();
             cost(&chosen) == best
         }
     }

@@ -140,7 +140,7 @@ impl NeckDrawing<'_> {
     }
 
     fn layout(&self) -> NeckLayout {
-        let places = self.placement.places.iter().map(|it| it.place);
+        let places = self.placement.places().iter().map(|it| it.place);
         let position = Some(self.placement.position);
         NeckLayout::around(self.instrument, places, position).mirrored(self.left_handed)
     }
@@ -149,7 +149,7 @@ impl NeckDrawing<'_> {
         let mut dots: Vec<Dot> = Vec::new();
         for PlacedNote {
             note, place, reach, ..
-        } in &self.placement.places
+        } in self.placement.places()
         {
             match dots.iter_mut().find(|dot| dot.place == *place) {
                 Some(dot) => dot.notes.push(*note),

@@ -293,7 +293,7 @@ mod tests {
                 ..TabNote::default()
             })
             .collect();
-        for placed in &placement.places {
+        for placed in placement.places() {
             notes[placed.note].place = Some(placed.place);
         }
         notes[0].position = Some("V".parse().unwrap());

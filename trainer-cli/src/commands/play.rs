@@ -140,7 +140,7 @@ fn places(
         }
     }
     let placement = request.placement.pick(&map, instrument)?;
-    for placed in &placement.places {
+    for placed in placement.places() {
         places[placed.note] = Some(placed.place);
     }
     Ok((places, placement.octave))

@@ -232,14 +232,14 @@ fn weakest_first(
 /// The tablature of one placement, and what to call it.
 fn in_one_position(placement: &Placement, tune: &Tune) -> (Vec<Option<FingeredPlace>>, String) {
     let mut places = vec![None; tune.melody.notes().len()];
-    for placed in &placement.places {
+    for placed in placement.places() {
         places[placed.note] = Some(FingeredPlace {
             place: placed.place,
             finger: placed.finger,
             position: placement.position,
         });
     }
-    let missing = match placement.missing.len() {
+    let missing = match placement.missing_count() {
         0 => String::new(),
         1 => "; 1 note is out of reach there".into(),
         missing => format!("; {missing} notes are out of reach there"),

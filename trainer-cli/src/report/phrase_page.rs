@@ -62,7 +62,7 @@ impl PhrasePage<'_> {
             .map(|(note, _)| {
                 let is_inside = notes.contains(&note);
                 let is_hidden = is_inside && self.stage.hides(note - notes.start);
-                let found = placed.places.iter().find(|it| it.note == note);
+                let found = placed.places().iter().find(|it| it.note == note);
                 let analysed = &self.material.notes()[note];
                 TabNote {
                     place: found.filter(|_| !is_hidden).map(|it| it.place),

@@ -162,14 +162,14 @@ fn score(
     if !placement.is_whole() && along_the_neck.is_none() {
         warnings.push(format!(
             "{} of {} notes are out of reach in position {} and have no place in the tablature",
-            placement.missing.len(),
+            placement.missing_count(),
             melody.notes().len(),
             placement.position
         ));
     }
     let places = along_the_neck.unwrap_or_else(|| {
         let mut places = vec![None; melody.notes().len()];
-        for placed in &placement.places {
+        for placed in placement.places() {
             places[placed.note] = Some(Fingered {
                 place: placed.place,
                 finger: placed.finger,

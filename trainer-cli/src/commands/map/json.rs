@@ -148,8 +148,8 @@ fn placement(it: &Placement) -> PlacementJson {
         octave: it.octave.get(),
         whole: it.is_whole(),
         stretches: it.stretches(),
-        missing: it.missing.iter().map(|note| note + 1).collect(),
-        places: it.places.iter().map(place).collect(),
+        missing: it.missing().iter().map(|note| note + 1).collect(),
+        places: it.places().iter().map(place).collect(),
     }
 }
 

@@ -294,7 +294,7 @@ impl Page<'_> {
 
     /// The shade of a whole placement with stretches.
     fn shade(&self, placement: &Placement) -> Option<&'static str> {
-        let (stretches, notes) = (placement.stretches(), placement.places.len());
+        let (stretches, notes) = (placement.stretches(), placement.places().len());
         let step = match stretches {
             _ if !placement.is_whole() => return None,
             0 => return None,
@@ -333,7 +333,7 @@ impl Page<'_> {
         }
         // Which pitches are missing, from the lowest, each once.
         let mut missing: BTreeMap<MidiNumber, String> = BTreeMap::new();
-        for &note in &placement.missing {
+        for &note in placement.missing() {
             let pitch = self.mapped.notes[note].note.pitch;
             let sounded = pitch
                 .transpose(placement.octave.interval())
@@ -344,7 +344,7 @@ impl Page<'_> {
         }
         let names: Vec<&str> = missing.values().map(String::as_str).collect();
         shorten(
-            &format!("{} missing: {}", placement.missing.len(), names.join(" ")),
+            &format!("{} missing: {}", placement.missing_count(), names.join(" ")),
             room,
         )
     }
@@ -357,7 +357,7 @@ impl Page<'_> {
             .iter()
             .map(|it| self.tab_note(it))
             .collect();
-        for placed in &self.drawn.places {
+        for placed in self.drawn.places() {
             tab[placed.note].place = Some(placed.place);
             tab[placed.note].mark.stretch = placed.reach == Reach::Stretch;
         }

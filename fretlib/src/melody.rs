@@ -10,10 +10,12 @@ mod measures;
 #[allow(clippy::module_inception)]
 mod melody;
 mod meter;
+pub(crate) mod note_value;
 mod phrase;
 mod playing_order;
 mod quarters;
 mod timeline;
+mod tuplet;
 
 pub use analysis::AnalysedNote;
 pub use bar::Bar;
@@ -24,6 +26,8 @@ pub use key_finding::{KeyEstimate, KeyProfile, estimate_keys};
 pub use measures::{Measure, MeasurePart};
 pub use melody::{Melody, MelodyError, Note};
 pub use meter::{Meter, Tempo};
+pub use note_value::NoteValue;
 pub use playing_order::{FormError, FormFault, Pass, PlayedNote, PlayingOrder};
 pub use quarters::Quarters;
 pub use timeline::Timeline;
+pub use tuplet::{Tuplet, TupletGrouper};

@@ -6,5 +6,4 @@ pub mod accidental;
 pub mod beam;
 mod metric_grid;
 pub mod rhythm;
-pub mod tuplet;
-pub mod value;
+mod tuplet;

@@ -6,6 +6,7 @@ use super::melody::{Melody, MelodyError, Note};
 use super::meter::{Meter, Tempo};
 use super::playing_order::FormError;
 use super::timeline::Timeline;
+use super::tuplet::Tuplet;
 use crate::theory::{Chord, Key, Pitch};
 
 /// What a reader has gathered of a tune, open for change; [`Melody::new`] checks it.
@@ -44,6 +45,8 @@ pub struct Draft {
     pub phrase_starts: Vec<Quarters>,
     /// Repeats, endings and jumps.
     pub form: Form,
+    /// Brackets over notes in the time of others, as the source has them.
+    pub tuplets: Vec<Tuplet>,
     /// Where the source broke its lines, in order.
     pub line_breaks: Vec<Quarters>,
     /// The notes.

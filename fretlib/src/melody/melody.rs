@@ -11,6 +11,7 @@ use super::form::Form;
 use super::meter::{Meter, Tempo};
 use super::playing_order::{FormError, PlayingOrder};
 use super::timeline::Timeline;
+use super::tuplet::{Tuplet, valid_tuplets};
 use crate::error::OutOfRange;
 use crate::one_line::one_line;
 use crate::theory::{Chord, Interval, Key, Pitch};
@@ -98,6 +99,8 @@ pub struct Melody {
     phrase_starts: Vec<Quarters>,
     // Invariant: it can be followed.
     form: Form,
+    // Invariant: in order, apart, each inside a bar.
+    tuplets: Vec<Tuplet>,
     line_breaks: Vec<Quarters>,
     // Invariant: not empty; onsets rise; no note begins before the one ahead has ended.
     notes: Vec<Note>,
@@ -135,6 +138,7 @@ impl Melody {
             sections,
             mut phrase_starts,
             form,
+            tuplets,
             mut line_breaks,
             notes,
             mut bars,
@@ -192,7 +196,7 @@ impl Melody {
             at.is_positive() && bars.binary_search_by_key(at, |bar| bar.onset).is_ok()
         });
         let sections = sections.try_map(|name| Ok::<_, MelodyError>(one_line(name)))?;
-        Ok(Melody {
+        let mut melody = Melody {
             title: one_line(&title),
             composer: composer.as_deref().map(one_line),
             keys,
@@ -202,11 +206,14 @@ impl Melody {
             sections,
             phrase_starts,
             form,
+            tuplets: Vec::new(),
             line_breaks,
             notes,
             bars,
             length,
-        })
+        };
+        melody.tuplets = valid_tuplets(tuplets, &melody);
+        Ok(melody)
     }
 
     /// Takes the melody apart again, to change it.
@@ -221,6 +228,7 @@ impl Melody {
             sections: self.sections,
             phrase_starts: self.phrase_starts,
             form: self.form,
+            tuplets: self.tuplets,
             line_breaks: self.line_breaks,
             bars: self.bars.iter().map(|bar| bar.onset).collect(),
             notes: self.notes,
@@ -273,7 +281,12 @@ impl Melody {
         &self.form
     }
 
-    /// Where the source broke its lines, in order; empty when it does not say. They make no difference to `==`.
+    /// Brackets over notes in the time of others, as the source has them; empty where it has none or does not say.
+    pub fn tuplets(&self) -> &[Tuplet] {
+        &self.tuplets
+    }
+
+    /// Where the source broke its lines, in order; empty when it does not say.
     pub fn line_breaks(&self) -> &[Quarters] {
         &self.line_breaks
     }
@@ -382,6 +395,16 @@ impl Melody {
             sections: self.sections.excerpt(start, end),
             phrase_starts: shifted(&self.phrase_starts),
             form: self.form.excerpt(start, end).settled(length),
+            tuplets: self
+                .tuplets
+                .iter()
+                .filter(|it| it.start >= start && it.end <= end)
+                .map(|it| Tuplet {
+                    start: it.start - start,
+                    end: it.end - start,
+                    ..*it
+                })
+                .collect(),
             line_breaks: shifted(&self.line_breaks),
             bars: bars
                 .iter()
@@ -402,7 +425,7 @@ impl Melody {
 }
 
 impl PartialEq for Melody {
-    /// Alike in all but the line breaks, which are the page's and not the tune's.
+    /// Alike in all but the line breaks and the brackets of tuplets, which are the page's and not the tune's.
     fn eq(&self, other: &Melody) -> bool {
         self.title == other.title
             && self.composer == other.composer

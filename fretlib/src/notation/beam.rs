@@ -6,8 +6,7 @@
 use std::ops::Range;
 
 use super::rhythm::{Symbol, Written, WrittenBar};
-use super::value::Value;
-use crate::melody::{Meter, Quarters};
+use crate::melody::{Meter, NoteValue, Quarters};
 
 /// The runs of symbols that are beamed together, each of two or more notes.
 pub fn beams(bar: &WrittenBar) -> Vec<Range<usize>> {
@@ -61,7 +60,7 @@ impl WrittenBar {
 
     fn is_plain(&self, range: &Range<usize>) -> bool {
         self.symbols[range.clone()].iter().all(|symbol| {
-            symbol.can_be_beamed() && symbol.value == Value::EIGHTH && symbol.tuplet.is_none()
+            symbol.can_be_beamed() && symbol.value == NoteValue::EIGHTH && symbol.tuplet.is_none()
         })
     }
 

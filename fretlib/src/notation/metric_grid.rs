@@ -5,8 +5,7 @@
 
 use num_integer::Integer;
 
-use super::value::Value;
-use crate::melody::{Meter, Quarters};
+use crate::melody::{Meter, NoteValue, Quarters};
 
 /// The boundaries of a bar, and what may cross them.
 pub(super) struct Grid {
@@ -22,17 +21,18 @@ impl Grid {
     const FINEST: i8 = 8;
 
     /// The longest value that may stand from `now` on and does not pass `end`.
-    pub fn longest_from(&self, now: Quarters, end: Quarters) -> (Quarters, Value, u8) {
+    pub fn longest_from(&self, now: Quarters, end: Quarters) -> (Quarters, NoteValue) {
         let mut stop = end;
         loop {
-            if let Some((value, dots)) = Value::exactly(stop - now)
-                && self.may_stand(now, stop, dots)
+            // More than one dot hides more than it says.
+            if let Some(value) = NoteValue::of(stop - now).filter(|value| value.dots() < 2)
+                && self.may_stand(now, stop, value.dots())
             {
-                return (stop, value, dots);
+                return (stop, value);
             }
             match self.cut(now, stop) {
                 Some(earlier) => stop = earlier,
-                None => return (stop, Value::within(stop - now), 0),
+                None => return (stop, NoteValue::within(stop - now)),
             }
         }
     }

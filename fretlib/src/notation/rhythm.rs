@@ -5,9 +5,8 @@
 //! more closely than notes) and "Tuplets"; quoted from memory.
 
 use super::metric_grid::Grid;
-use super::tuplet::{Tuplet, find_tuplets, is_dyadic};
-use super::value::Value;
-use crate::melody::{Measure, MeasurePart, Melody, Meter, Quarters};
+use super::tuplet::{find_tuplets, fits, is_dyadic};
+use crate::melody::{Measure, MeasurePart, Melody, Meter, NoteValue, Quarters, Tuplet};
 
 /// What a written symbol stands for.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -36,10 +35,8 @@ pub struct Written {
     pub onset: Quarters,
     /// How long it lasts.
     pub duration: Quarters,
-    /// Its note value.
-    pub value: Value,
-    /// How many dots follow it.
-    pub dots: u8,
+    /// Its note value, with its dots.
+    pub value: NoteValue,
     /// Which tuplet of the bar it belongs to.
     pub tuplet: Option<usize>,
 }
@@ -47,7 +44,7 @@ pub struct Written {
 impl Written {
     /// True for a note of an eighth or less.
     pub fn can_be_beamed(&self) -> bool {
-        matches!(self.symbol, Symbol::Note { .. }) && self.value >= Value::EIGHTH
+        matches!(self.symbol, Symbol::Note { .. }) && self.value.flags() > 0
     }
 }
 
@@ -83,11 +80,14 @@ pub fn write_down(melody: &Melody) -> Vec<WrittenBar> {
 /// The times rise.
 pub fn write_down_cut_at(melody: &Melody, cuts: &[Quarters]) -> Vec<WrittenBar> {
     let measures = melody.measures(cuts);
-    measures.into_iter().map(WrittenBar::of).collect()
+    measures
+        .into_iter()
+        .map(|measure| WrittenBar::of(measure, melody.tuplets()))
+        .collect()
 }
 
 impl WrittenBar {
-    fn of(measure: Measure) -> WrittenBar {
+    fn of(measure: Measure, given: &[Tuplet]) -> WrittenBar {
         let Measure { bar, meter, parts } = measure;
         let mut written = WrittenBar {
             number: bar.number,
@@ -98,13 +98,14 @@ impl WrittenBar {
             symbols: Vec::new(),
             tuplets: Vec::new(),
         };
-        if let [MeasurePart { note: None, .. }] = parts[..] {
+        // A rest for a part of a bar, such as a pickup, has a value of its own.
+        let is_whole = meter.is_none_or(|meter| bar.length() >= meter.bar_length());
+        if let ([MeasurePart { note: None, .. }], true) = (&parts[..], is_whole) {
             written.symbols.push(Written {
                 symbol: Symbol::BarRest,
                 onset: Quarters::ZERO,
                 duration: bar.length(),
-                value: Value::WHOLE,
-                dots: 0,
+                value: NoteValue::WHOLE,
                 tuplet: None,
             });
             return written;
@@ -113,7 +114,17 @@ impl WrittenBar {
             .iter()
             .map(|part| (part.onset - bar.onset, part.end - bar.onset))
             .collect();
-        written.tuplets = find_tuplets(&extents, written.length, written.offset);
+        let first = given.partition_point(|it| it.start < bar.onset);
+        let given = given[first..]
+            .iter()
+            .take_while(|it| it.end <= bar.end)
+            .map(|it| Tuplet {
+                start: it.start - bar.onset,
+                end: it.end - bar.onset,
+                ..*it
+            });
+        let given: Vec<Tuplet> = given.filter(|it| fits(*it, &extents)).collect();
+        written.tuplets = find_tuplets(&extents, written.length, written.offset, given);
         for (part, (from, to)) in parts.iter().zip(extents) {
             let first = written.symbols.len();
             for (part_from, part_to, tuplet) in written.cut_at_tuplets(from, to) {
@@ -181,10 +192,10 @@ impl WrittenBar {
         // Only dyadic times can be tied from plain values; longer than four breves is written as one.
         let has_sum = is_dyadic(now) && is_dyadic(end) && end - now <= Quarters::from(32);
         while now < end {
-            let (stop, value, dots) = if has_sum {
+            let (stop, value) = if has_sum {
                 grid.longest_from(now, end)
             } else {
-                (end, Value::within(end - now), 0)
+                (end, NoteValue::within(end - now))
             };
             let onset = start + (now - origin) / ratio;
             self.symbols.push(Written {
@@ -192,7 +203,6 @@ impl WrittenBar {
                 onset,
                 duration: (stop - now) / ratio,
                 value,
-                dots,
                 tuplet,
             });
             now = stop;

@@ -2,41 +2,40 @@
 
 use num_integer::Integer;
 
-use super::value::Value;
-use crate::melody::Quarters;
-
-/// `count` notes in the time of `time_of`.
-#[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub struct Tuplet {
-    /// How many there are.
-    pub count: i64,
-    /// In the time of how many.
-    pub time_of: i64,
-    /// When the first begins, from the start of the bar.
-    pub start: Quarters,
-    /// When the last ends.
-    pub end: Quarters,
-}
-
-impl Tuplet {
-    /// The note value counted; `None` if it is dotted.
-    pub fn unit(self) -> Option<Value> {
-        match Value::exactly((self.end - self.start) / self.time_of) {
-            Some((value, 0)) => Some(value),
-            _ => None,
-        }
-    }
-}
+use crate::melody::{Quarters, Tuplet};
 
 /// From when to when something sounds or is silent.
 pub(super) type Extent = (Quarters, Quarters);
 
-/// Finds the stretches whose inner times lie on no dyadic grid, and the ratio that puts them on one.
+/// Whether the times under a bracket are on a grid of its notes, so that it can be written as it was typed.
+pub(super) fn fits(tuplet: Tuplet, extents: &[Extent]) -> bool {
+    let is_inside = |at: &Quarters| *at > tuplet.start && *at < tuplet.end;
+    let on_grid = |at: Quarters| is_dyadic((at - tuplet.start) * tuplet.count / tuplet.time_of);
+    let inside = touching(extents, (tuplet.start, tuplet.end)).iter();
+    is_dyadic(tuplet.start)
+        && is_dyadic(tuplet.end)
+        && inside
+            .flat_map(|(from, to)| [*from, *to])
+            .filter(is_inside)
+            .all(on_grid)
+}
+
+/// Adds to the brackets that are given those for the other times that lie on no dyadic grid, with the ratio that puts them
+/// on one.
 ///
 /// The extents follow each other.
-pub(super) fn find_tuplets(extents: &[Extent], length: Quarters, offset: Quarters) -> Vec<Tuplet> {
+pub(super) fn find_tuplets(
+    extents: &[Extent],
+    length: Quarters,
+    offset: Quarters,
+    given: Vec<Tuplet>,
+) -> Vec<Tuplet> {
     let mut tuplets: Vec<Tuplet> = Vec::new();
+    let mut given = given.into_iter().peekable();
     for time in extents.iter().flat_map(|(from, to)| [*from, *to]) {
+        while let Some(tuplet) = given.next_if(|it| it.start <= time) {
+            tuplets.push(tuplet);
+        }
         let is_covered = tuplets.last().is_some_and(|tuplet| time <= tuplet.end);
         if is_dyadic(time) || is_covered {
             continue;
@@ -44,8 +43,11 @@ pub(super) fn find_tuplets(extents: &[Extent], length: Quarters, offset: Quarter
         // Where a sound leaves the stretch in the middle of a division, it is cut and tied.
         let window = window_around(time, extents, length, offset, Edges::Closed)
             .or_else(|| window_around(time, extents, length, offset, Edges::Open));
-        tuplets.extend(window);
+        let before = tuplets.last().map_or(Quarters::ZERO, |it| it.end);
+        let after = given.peek().map_or(length, |it| it.start);
+        tuplets.extend(window.filter(|it| it.start >= before && it.end <= after));
     }
+    tuplets.extend(given);
     tuplets
 }
 
@@ -65,7 +67,7 @@ enum Edges {
 
 /// The shortest stretch of 1/4, 1/2, 1 … quarter notes around a time whose times lie on one odd division of it.
 ///
-/// It begins on a multiple of its length or, a short one, off the beat where a sound begins.
+/// It begins on a multiple of its length or else where a sound begins.
 fn window_around(
     time: Quarters,
     extents: &[Extent],
@@ -79,16 +81,13 @@ fn window_around(
     };
     let widths = std::iter::successors(Some(shortest), |width| Some(*width * 2))
         .take_while(|width| *width <= Quarters::from(8));
-    let off_beat = touching(extents, (time - 1, time))
-        .iter()
-        .rev()
-        .map(|(from, _)| *from)
-        .find(|from| *from < time && is_dyadic(*from))
-        .filter(|from| edges == Edges::Closed && !from.is_integer());
     widths
         .flat_map(|width| {
             let on_beat = ((time + offset) / width).floor() * width - offset;
-            let off_beat = off_beat.filter(|_| width <= Quarters::from(1));
+            let nearest_first = touching(extents, (time - width, time)).iter().rev();
+            let off_beat = nearest_first.map(|(from, _)| *from).filter(move |from| {
+                edges == Edges::Closed && *from < time && is_dyadic(*from) && *from != on_beat
+            });
             let starts = std::iter::once(on_beat).chain(off_beat);
             starts.map(move |start| (start, start + width))
         })
@@ -99,14 +98,21 @@ fn window_around(
                 .iter()
                 .flat_map(|(from, to)| [*from, *to])
                 .filter(|at| *at > start && *at < end);
-            let count = inside.fold(1, |count: i64, at| {
+            let count = inside.clone().fold(1, |count: i64, at| {
                 count.lcm(&odd_part(((at - start) / (end - start)).denom()))
             });
             let mut time_of = 1;
             while time_of * 2 < count {
                 time_of *= 2;
             }
-            (count <= 13).then_some(Tuplet {
+            // A long one off its own multiples is counted in notes of its own value, not in parts of them.
+            let is_on_beat = ((start + offset) / (end - start)).is_integer();
+            let may_stand = is_on_beat
+                || end - start <= Quarters::ONE
+                || inside
+                    .clone()
+                    .all(|at| ((at - start) * count / (end - start)).is_integer());
+            (count <= 13 && may_stand).then_some(Tuplet {
                 count,
                 time_of,
                 start,

@@ -86,7 +86,7 @@ pub(super) fn draw_rest(canvas: &mut Canvas, bar: &Bar, at: usize, heads: &[Head
         head.x
     };
     canvas.sign(sign, x, y);
-    draw_dots(canvas, x + sign.advance(), 2.0, column.written.dots);
+    draw_dots(canvas, x + sign.advance(), 2.0, column.written.value.dots());
 }
 
 /// Dots stand in spaces: those of a note on a line go half a space up.

@@ -7,11 +7,10 @@
 use super::bar_line::form_width;
 use super::font::{Face, Sign, defaults};
 use super::notation::{DEGREE_SIZE, FRET_SIZE, INTERVAL_SIZE, Notation, chord_spans, chord_width};
-use crate::melody::{Endings, FormSign, Melody, Meter, Quarters, Times};
+use crate::melody::{Endings, FormSign, Melody, Meter, NoteValue, Quarters, Times};
 use crate::notation::accidental::Accidentals;
 use crate::notation::beam::note_index;
 use crate::notation::rhythm::{Symbol, Written, WrittenBar, write_down};
-use crate::notation::value::Value;
 use crate::theory::Pitch;
 
 /// Space after a quarter note.
@@ -322,8 +321,8 @@ fn columns(
         let next_left = columns.get(at + 1).map_or(0.3, |next| next.left);
         let column = &columns[at];
         let written = column.written;
-        let mut right =
-            column.sign().advance() + f64::from(written.dots) * (DOT_GAP + Sign::Dot.advance());
+        let mut right = column.sign().advance()
+            + f64::from(written.value.dots()) * (DOT_GAP + Sign::Dot.advance());
         if written.can_be_beamed() {
             // An upward flag stands out to the right; a beamed note needs no more than this anyway.
             right += 0.5;
@@ -524,6 +523,6 @@ pub(super) fn x_at(bar: &Bar, positions: &[f64], time: Quarters) -> f64 {
 }
 
 /// The longest value there is without a stem.
-pub(super) fn has_stem(value: Value) -> bool {
-    value > Value::WHOLE
+pub(super) fn has_stem(value: NoteValue) -> bool {
+    value.power() > NoteValue::WHOLE.power()
 }

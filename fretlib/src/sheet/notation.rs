@@ -372,7 +372,7 @@ impl System<'_> {
                     x += sign.advance() + 0.2;
                 }
                 canvas.sign(column.sign(), head.x, head.y);
-                draw_dots(canvas, head.x + width, head.y, column.written.dots);
+                draw_dots(canvas, head.x + width, head.y, column.written.value.dots());
             });
         }
     }
@@ -409,7 +409,7 @@ impl System<'_> {
                 }
                 if tied_on {
                     let from = head.x + width + 0.1;
-                    let dots = f64::from(column.written.dots) * 0.6;
+                    let dots = f64::from(column.written.value.dots()) * 0.6;
                     open = Some((from + dots, head.y, is_below));
                 }
             }

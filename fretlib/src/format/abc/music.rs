@@ -12,13 +12,13 @@ use crate::format::abc::lexer::Token;
 use crate::format::abc::note_length::Length;
 use crate::format::abc::source::location;
 use crate::format::abc::stack::Stack;
-use crate::format::abc::tuplet_sign::Tuplet;
+use crate::format::abc::tuplet_sign::TupletSign;
 use crate::format::abc::warnings::{WarningKind, Warnings};
 use crate::format::bar_line::BarLine;
 use crate::format::form_words;
 use crate::format::limits::MOST_EVENTS;
 use crate::format::{Diagnostic, ReadError};
-use crate::melody::{Draft, FormSign, Meter, Tempo};
+use crate::melody::{Draft, FormSign, Meter, Quarters, Tempo};
 use crate::theory::{Chord, Pitch};
 
 /// Letters that stand for a decoration without being defined. Source: ABC 2.1, 4.14 (from memory).
@@ -51,7 +51,9 @@ pub(super) struct Music<'a> {
     signs_at_bar_end: Vec<FormSign>,
     // How many times `|::` says that the strain is played.
     times: u8,
-    tuplet: Tuplet,
+    tuplet: TupletSign,
+    // When the first note of the running tuplet begins.
+    tuplet_start: Option<Quarters>,
     stack: Option<Stack>,
     layer: Layer,
 }
@@ -93,7 +95,8 @@ impl<'a> Music<'a> {
             share: None,
             signs_at_bar_end: Vec::new(),
             times: 0,
-            tuplet: Tuplet::OVER,
+            tuplet: TupletSign::OVER,
+            tuplet_start: None,
             stack: None,
             layer: Layer::First,
         }

@@ -8,16 +8,19 @@ const MOST: u32 = 99;
 
 /// A tuplet that is running, or over when nothing is left of it.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Tuplet {
+pub(super) struct TupletSign {
     share: Length,
     left: u32,
+    /// How many, in the time of how many.
+    pub ratio: (u32, u32),
 }
 
-impl Tuplet {
+impl TupletSign {
     /// None is running.
-    pub const OVER: Tuplet = Tuplet {
+    pub const OVER: TupletSign = TupletSign {
         share: Length::ONE,
         left: 0,
+        ratio: (1, 1),
     };
 
     /// `(p:q:r`: p notes in the time of q, for the next r notes and rests. None when q is not given and not known, or a
@@ -30,7 +33,7 @@ impl Tuplet {
         time: Option<u32>,
         span: Option<u32>,
         meter: Option<Meter>,
-    ) -> Option<Tuplet> {
+    ) -> Option<TupletSign> {
         let by_meter = match meter {
             Some(meter) if meter.is_compound() => 3,
             _ => 2,
@@ -46,9 +49,10 @@ impl Tuplet {
         if notes.max(time).max(span) > MOST {
             return None;
         }
-        Some(Tuplet {
+        Some(TupletSign {
             share: Length::new(time, notes)?,
             left: span,
+            ratio: (notes, time),
         })
     }
 
@@ -86,7 +90,7 @@ mod tests {
             (9, "3/4", 2), // simple: three beats that divide in two
         ];
         for (notes, meter, time) in cases {
-            let mut tuplet = Tuplet::new(notes, None, None, meter.parse().ok()).unwrap();
+            let mut tuplet = TupletSign::new(notes, None, None, meter.parse().ok()).unwrap();
             for _ in 0..notes {
                 assert!(!tuplet.is_over());
                 assert_eq!(
@@ -102,10 +106,10 @@ mod tests {
 
     #[test]
     fn unusual_tuplets_say_it_all() {
-        assert!(Tuplet::new(11, None, None, None).is_none());
-        assert!(Tuplet::new(11, Some(8), None, None).is_some());
+        assert!(TupletSign::new(11, None, None, None).is_none());
+        assert!(TupletSign::new(11, Some(8), None, None).is_some());
         for (time, span) in [(100, 1), (1, 100)] {
-            assert!(Tuplet::new(3, Some(time), Some(span), None).is_none());
+            assert!(TupletSign::new(3, Some(time), Some(span), None).is_none());
         }
     }
 }

@@ -4,11 +4,10 @@ use std::fmt::Write;
 
 use crate::format::bar_line::write_bar_line;
 use crate::melody::{
-    BackTo, FormSign, Jump, Measure, MeasurePart, Melody, Meter, Quarters, Tempo, Until,
+    BackTo, FormSign, Jump, Measure, MeasurePart, Melody, Meter, Quarters, Tempo, Tuplet, Until,
 };
 use crate::notation::beam::beams;
 use crate::notation::rhythm::write_down_cut_at;
-use crate::notation::tuplet::Tuplet;
 use crate::theory::{Key, Letter, Mode, Pitch};
 
 const BARS_A_LINE: usize = 4;
@@ -353,6 +352,31 @@ mod tests {
     fn spaces_part_the_beams() {
         check("M:6/8\nK:C", "AB cdef|", "ABc def |]");
         check("M:4/4\nK:C", "AB cd e3 f|", "ABcd e3 f |]");
+    }
+
+    quickcheck::quickcheck! {
+        fn any_rhythm_is_read_back_as_long(picks: Vec<u8>) -> bool {
+            const PARTS: [(i64, i64); 12] = [
+                (1, 2), (1, 3), (1, 4), (1, 6), (1, 5), (2, 3), (1, 1), (3, 4), (5, 2), (1, 12), (3, 2), (4, 3),
+            ];
+            let mut draft = crate::melody::Draft::default();
+            const METERS: [&str; 5] = ["4/4", "6/8", "3/4", "2/2", "5/8"];
+            draft.meters.set(Quarters::ZERO, METERS[picks.len() % METERS.len()].parse().ok());
+            draft.note("E4".parse().unwrap(), Quarters::new(1, 3)).unwrap();
+            for pick in picks {
+                let (numer, denom) = PARTS[usize::from(pick) % PARTS.len()];
+                let duration = Quarters::new(numer, denom);
+                match pick / 12 % 5 {
+                    0 => draft.rest(duration).unwrap(),
+                    _ => draft.note("G4".parse().unwrap(), duration).unwrap(),
+                }
+            }
+            let melody = Melody::new(draft).unwrap();
+            let text = write(&melody);
+            let again = read(text.as_bytes(), &Options::default()).unwrap().melody;
+            assert_eq!(again.notes(), melody.notes(), "{text}");
+            again.bars() == melody.bars()
+        }
     }
 
     #[test]

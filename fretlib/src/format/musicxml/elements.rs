@@ -5,7 +5,7 @@ use quick_xml::events::BytesStart;
 use super::harmony::Step;
 use super::xml::Xml;
 use crate::format::Diagnostic;
-use crate::melody::{Meter, Quarters, Tempo};
+use crate::melody::{Meter, NoteValue, Quarters, Tempo};
 use crate::theory::{Interval, Letter, Mode, Pitch};
 
 /// A key signature; the file need not say the mode.
@@ -22,25 +22,32 @@ pub(super) fn decimal(text: &str) -> Option<Quarters> {
     (!text.contains('/') && number.to_integer().abs() < LARGEST).then_some(number)
 }
 
-/// The printed value of a note, for files that leave out how long it is.
+/// The printed value of a note as it is gathered, for files that leave out how long it is.
 #[derive(Default)]
-pub(super) struct NoteValue {
-    quarters: Option<Quarters>,
-    pub(super) dots: u32,
+pub(super) struct PrintedValue {
+    power: Option<i8>,
+    dots: u8,
 }
 
-impl NoteValue {
+impl PrintedValue {
     pub(super) fn set(&mut self, name: &str) {
-        const NAMES: [&str; 9] = [
-            "breve", "whole", "half", "quarter", "eighth", "16th", "32nd", "64th", "128th",
+        const NAMES: [&str; 10] = [
+            "breve", "whole", "half", "quarter", "eighth", "16th", "32nd", "64th", "128th", "256th",
         ];
-        let power = NAMES.iter().position(|it| *it == name);
-        self.quarters = power.map(|power| Quarters::new(8, 1 << power));
+        self.power = NAMES
+            .iter()
+            .position(|it| *it == name)
+            .map(|power| power as i8 - 1);
+    }
+
+    pub(super) fn dot(&mut self) {
+        self.dots = (self.dots + 1).min(4);
     }
 
     pub(super) fn quarters(&self) -> Option<Quarters> {
-        let dots = self.dots.min(4);
-        Some(self.quarters? * Quarters::new((2 << dots) - 1, 1 << dots))
+        NoteValue::new(self.power?, self.dots)
+            .ok()
+            .map(NoteValue::duration)
     }
 }
 
@@ -143,6 +150,21 @@ pub(super) fn read_time(xml: &mut Xml) -> Result<Option<Meter>, Diagnostic> {
     })
 }
 
+/// How many notes in the time of how many; none for numbers that nobody plays.
+pub(super) fn read_time_modification(xml: &mut Xml) -> Result<Option<(i64, i64)>, Diagnostic> {
+    let (mut count, mut time_of) = (None, None);
+    while let Some(child) = xml.child()? {
+        match child.name().as_ref() {
+            "actual-notes" => count = xml.text()?.trim().parse().ok(),
+            "normal-notes" => time_of = xml.text()?.trim().parse().ok(),
+            _ => xml.skip(&child)?,
+        }
+    }
+    let is_played =
+        |(count, time_of): &(i64, i64)| (1..=99).contains(count) && (1..=99).contains(time_of);
+    Ok(count.zip(time_of).filter(is_played))
+}
+
 pub(super) fn read_transpose(xml: &mut Xml) -> Result<Interval, Diagnostic> {
     let (mut diatonic, mut chromatic, mut octaves) = (None, 0i16, 0i16);
     while let Some(child) = xml.child()? {
@@ -200,13 +222,13 @@ pub(super) fn read_degree(xml: &mut Xml) -> Result<Step, Diagnostic> {
 }
 
 pub(super) fn read_metronome(xml: &mut Xml) -> Result<Option<Tempo>, Diagnostic> {
-    let mut beat = NoteValue::default();
+    let mut beat = PrintedValue::default();
     let mut count = None;
     while let Some(child) = xml.child()? {
         match child.name().as_ref() {
             "beat-unit" if count.is_none() => beat.set(&xml.text()?),
             "beat-unit-dot" => {
-                beat.dots += 1;
+                beat.dot();
                 xml.skip(&child)?;
             }
             "per-minute" => count = decimal(&xml.text()?),

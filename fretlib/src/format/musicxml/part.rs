@@ -5,15 +5,15 @@ use std::borrow::Cow;
 use quick_xml::events::BytesStart;
 
 use super::elements::{
-    NoteValue, Signature, decimal, note_tie, read_degree, read_key, read_metronome,
-    read_named_note, read_pitch, read_time, read_transpose,
+    PrintedValue, Signature, decimal, note_tie, read_degree, read_key, read_metronome,
+    read_named_note, read_pitch, read_time, read_time_modification, read_transpose,
 };
 use super::form::{read_bar_line, sign_of_direction, sign_of_sound};
 use super::harmony::Harmony;
 use super::xml::Xml;
 use crate::format::Diagnostic;
 use crate::format::limits::MOST_PART_VOICES;
-use crate::melody::{Form, FormSign, Melody, Meter, Quarters, Tempo};
+use crate::melody::{Form, FormSign, Melody, Meter, Quarters, Tempo, Tuplet, TupletGrouper};
 use crate::theory::{Interval, Pitch};
 
 /// A note as it stands in the file, at the pitch that is written there.
@@ -44,6 +44,8 @@ pub(super) struct Part {
     pub(super) sections: Vec<(Quarters, String)>,
     pub(super) form: Form,
     pub(super) line_breaks: Vec<Quarters>,
+    /// The tuplets, with the voice each is in.
+    pub(super) tuplets: Vec<(u16, Tuplet)>,
     pub(super) harmonies: Vec<(Quarters, Harmony)>,
     /// From what is written to what sounds.
     pub(super) transpositions: Vec<(Quarters, Interval)>,
@@ -51,6 +53,8 @@ pub(super) struct Part {
     pub(super) has_octave_clef: bool,
     pub(super) graces: usize,
     pub(super) lyrics: usize,
+    /// The tuplets that are being read, by voice.
+    open_tuplets: Vec<TupletGrouper>,
     /// What takes effect at the end of the measure.
     signs_at_bar_end: Vec<FormSign>,
     divisions: Quarters,
@@ -81,6 +85,8 @@ impl Part {
             sections: Vec::new(),
             form: Form::default(),
             line_breaks: Vec::new(),
+            tuplets: Vec::new(),
+            open_tuplets: Vec::new(),
             signs_at_bar_end: Vec::new(),
             harmonies: Vec::new(),
             transpositions: Vec::new(),
@@ -105,6 +111,7 @@ impl Part {
     ) -> Result<(), Diagnostic> {
         let is_continued = Xml::attribute(start, "implicit").is_some_and(|it| it == "yes");
         (self.bar, self.now) = (self.furthest, self.furthest);
+        self.open_tuplets.clear();
         // The second half of a bar that a repeat sign splits has no number of its own.
         if self.bars.is_empty() || !is_continued {
             self.bars.push(self.bar);
@@ -203,7 +210,8 @@ impl Part {
     fn read_note(&mut self, xml: &mut Xml) -> Result<(), Diagnostic> {
         let mut pitch = None;
         let mut duration = None;
-        let mut by_value = NoteValue::default();
+        let mut by_value = PrintedValue::default();
+        let mut ratio = None;
         let (mut is_grace, mut is_cue, mut in_chord) = (false, false, false);
         let (mut ties_on, mut is_tied, mut has_lyric) = (false, false, false);
         let (mut voice, mut staff) = (None, 1);
@@ -215,9 +223,10 @@ impl Part {
                 "staff" => staff = xml.text()?.parse().unwrap_or(1),
                 "type" => by_value.set(&xml.text()?),
                 "dot" => {
-                    by_value.dots += 1;
+                    by_value.dot();
                     xml.skip(&child)?;
                 }
+                "time-modification" => ratio = read_time_modification(xml)?,
                 "tie" => {
                     note_tie(&child, &mut ties_on, &mut is_tied);
                     xml.skip(&child)?;
@@ -260,6 +269,21 @@ impl Part {
             self.advance(xml, duration)?;
         }
         self.lyrics += usize::from(has_lyric);
+        if !in_chord && !is_cue && (ratio.is_some() || !self.open_tuplets.is_empty()) {
+            let index = match voice {
+                Some(voice) => voice,
+                None => self.voice_named(xml, "1")?,
+            };
+            let at = usize::from(index);
+            if self.open_tuplets.len() <= at {
+                self.open_tuplets.resize(at + 1, TupletGrouper::default());
+            }
+            let by_ratio = ratio
+                .and_then(|(count, time_of)| duration.checked_mul(Quarters::new(count, time_of)));
+            let written = by_value.quarters().or(by_ratio).unwrap_or(duration);
+            let tuplet = self.open_tuplets[at].add(onset, self.now, written, ratio);
+            self.tuplets.extend(tuplet.map(|tuplet| (index, tuplet)));
+        }
         if let Some(pitch) = pitch
             && !is_cue
             && duration > Quarters::from(0)

@@ -187,12 +187,18 @@ pub(super) fn draft(
     let voice = part.choose_voice(options, &notes, warnings)?;
     notes.retain(|note| note.voice == voice);
     let shifts = part.to_guitar(warnings);
+    let in_voice = part
+        .tuplets
+        .iter()
+        .filter(|it| it.0 == voice)
+        .map(|it| it.1);
     let mut draft = Draft {
         title: score.title.clone(),
         composer: score.composer.clone(),
         notes: single_line(notes, &shifts, warnings)?,
         bars: part.bars.clone(),
         line_breaks: part.line_breaks.clone(),
+        tuplets: in_voice.collect(),
         now: part.length(),
         ..Draft::default()
     };

@@ -4,7 +4,7 @@ use super::notes::LineBar;
 use super::read::{Reader, Stop};
 use super::value;
 use super::word::chord_bars;
-use crate::melody::{Meter, Quarters};
+use crate::melody::{Meter, NoteValue, Quarters};
 use crate::theory::Chord;
 
 /// A chord symbol as it stands in a bar.
@@ -72,7 +72,7 @@ impl<'a> Reader<'a> {
             };
             let value = match words.next_if(|word| value::is_value(word)) {
                 None => None,
-                Some(word) => match value::parse(word) {
+                Some(word) => match NoteValue::read_duration(word) {
                     Ok(value) => Some(value),
                     Err(error) => {
                         // Where the chords after this one begin is not known.

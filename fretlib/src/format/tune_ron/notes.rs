@@ -6,7 +6,8 @@ use super::word::{Piece, pieces};
 use crate::error::ParseError;
 use crate::format::bar_line::BarLine;
 use crate::format::form_words;
-use crate::melody::{FormSign, Quarters};
+use crate::melody::note_value::tuplet_of_word;
+use crate::melody::{FormSign, NoteValue, Quarters};
 use crate::theory::{Pitch, PitchClass};
 
 /// A bar of the line that is being read.
@@ -133,8 +134,11 @@ impl<'a> Reader<'a> {
         if let Some(Sound::Note(pitch)) = sound {
             carried.octave = Some(pitch.octave());
         }
-        match value.map(value::parse) {
-            Some(Ok(length)) => carried.length = CarriedLength::Known(length),
+        match value.map(NoteValue::read_duration) {
+            Some(Ok(length)) => {
+                carried.length = CarriedLength::Known(length);
+                carried.tuplet = value.and_then(tuplet_of_word);
+            }
             Some(Err(error)) => {
                 carried.length = CarriedLength::ReadError;
                 self.complain(value.unwrap_or(word), error, None)?;
@@ -150,7 +154,16 @@ impl<'a> Reader<'a> {
             None => {}
         }
         if let CarriedLength::Known(length) = carried.length {
-            return self.sound(sound, length, word);
+            let onset = self.draft.now;
+            self.sound(sound, length, word)?;
+            let written = carried
+                .tuplet
+                .map_or(length, |(count, time_of)| length * count / time_of);
+            let tuplet = self
+                .tuplets
+                .add(onset, self.draft.now, written, carried.tuplet);
+            self.draft.tuplets.extend(tuplet);
+            return Ok(());
         }
         self.bar.has_unknown_length = true;
         self.is_sound_unknown = true;
@@ -288,6 +301,7 @@ impl<'a> Reader<'a> {
                 ..BarState::default()
             },
         );
+        self.tuplets.bar_line();
         let length = self.draft.now - onset;
         let meter = self.draft.meters.at(onset).copied().flatten();
         let known = LineBar {
@@ -362,6 +376,7 @@ impl<'a> Reader<'a> {
 struct Carried {
     octave: Option<i8>,
     length: CarriedLength,
+    tuplet: Option<(i64, i64)>,
 }
 
 #[derive(Clone, Copy, Default, Eq, PartialEq)]

@@ -7,7 +7,7 @@ use super::file::{File, TempoField};
 use super::notes::BarState;
 use super::value;
 use crate::error::ParseError;
-use crate::melody::{Draft, FormSign, Melody, MelodyError, Quarters};
+use crate::melody::{Draft, FormSign, Melody, MelodyError, Quarters, TupletGrouper};
 
 /// Reads a tune.
 ///
@@ -73,6 +73,7 @@ pub(super) struct Reader<'a> {
     pub(super) short_bar: Option<ShortBar<'a>>,
     /// How long the pickups are, that of the tune and those inside it.
     pub(super) pickups: Vec<Quarters>,
+    pub(super) tuplets: TupletGrouper,
     /// How often `|::` says that its strain is played.
     pub(super) times: u8,
     /// D.C. and the like, which take effect at the end of this bar.

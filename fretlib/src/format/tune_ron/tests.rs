@@ -187,7 +187,7 @@ fn faults_are_told_with_their_place() {
         "",
         "E4 q9x G A | B",
         &[
-            "line 3, column 12: expected a note value such as q, h., e3 (a triplet) or 3/16, found `q9x`",
+            "line 3, column 12: expected a note value such as q, h., e3 (a triplet), h+e (tied) or 3/16, found `q9x`",
         ],
     );
     check_faults("", "E4 G A", &["line 3, column 9: `E4` has no value"]);
@@ -224,9 +224,9 @@ fn faults_are_told_with_their_place() {
     );
     check_faults(
         "",
-        "E4 w | [verse] E [pickup] | [section",
+        "E4 w | [trio] E [pickup] | [section",
         &[
-            "line 3, column 17: expected a mark such as [section A], [key G major], [meter 3/4], [tempo 90], [pickup] or [irregular], found `verse`",
+            "line 3, column 17: expected a mark such as [section A], [key G major], [meter 3/4], [tempo 90], [pickup] or [irregular], found `trio`",
             "line 3, column 26: a pickup is the first bar of the tune, or follows a repeat sign or a double bar line",
             "line 3, column 36: the bracket `[` is not closed",
         ],
@@ -269,14 +269,14 @@ fn faults_are_told_with_their_place() {
         "C6 h9x G7",
         "E4 w",
         &[
-            "line 2, column 14: expected a note value such as q, h., e3 (a triplet) or 3/16, found `h9x`",
+            "line 2, column 14: expected a note value such as q, h., e3 (a triplet), h+e (tied) or 3/16, found `h9x`",
         ],
     );
     check_faults(
         "",
         "E4 1/9999999 E",
         &[
-            "line 3, column 12: expected a note value such as q, h., e3 (a triplet) or 3/16, found `1/9999999`",
+            "line 3, column 12: expected a note value such as q, h., e3 (a triplet), h+e (tied) or 3/16, found `1/9999999`",
         ],
     );
     check_faults(

@@ -72,10 +72,10 @@ fn bar_line(text: &str) -> (Piece<'_>, usize) {
 pub(super) fn chord_bars(text: &str) -> Vec<&str> {
     let mut bars = Vec::new();
     let mut rest = text.trim();
-    while !rest.is_empty() {
+    while !rest.trim().is_empty() {
         let end = rest.find(['|', ':']).unwrap_or(rest.len());
         let (bar, line) = rest.split_at(end);
-        let after = line.trim_start_matches(['|', ':', ']']).trim_start();
+        let after = line.trim_start_matches(['|', ':', ']']);
         let digits = if line.is_empty() {
             0
         } else {
@@ -84,7 +84,7 @@ pub(super) fn chord_bars(text: &str) -> Vec<&str> {
         if !(bar.trim().is_empty() && bars.is_empty()) {
             bars.push(without_ending(bar.trim()));
         }
-        rest = after[digits..].trim();
+        rest = &after[digits..];
     }
     bars
 }

@@ -5,7 +5,7 @@ use std::fmt::Write;
 use super::chords::chord_offsets;
 use super::value;
 use crate::format::bar_line::write_bar_line;
-use crate::melody::{Bar, FormSign, Melody, Meter, Quarters};
+use crate::melody::{Bar, FormSign, Melody, Meter, NoteValue, Quarters};
 use crate::theory::Chord;
 
 /// Bars to a line, as lead sheets have them.
@@ -177,7 +177,7 @@ impl Words {
                 Word::Sound(sound, length) if *carried == Some(*length) => write!(text, "{sound}"),
                 Word::Sound(sound, length) => {
                     *carried = Some(*length);
-                    write!(text, "{sound} {}", value::write(*length))
+                    write!(text, "{sound} {}", NoteValue::write_duration(*length))
                 }
             };
         }
@@ -411,7 +411,7 @@ fn chord_bar(
         text.push_str(symbol);
         if let (false, Some((next, _))) = (shares_equally, begun.get(index + 1)) {
             text.push(' ');
-            text.push_str(&value::write(*next - *offset));
+            text.push_str(&NoteValue::write_duration(*next - *offset));
         }
     }
     text

@@ -43,7 +43,7 @@ fn show(bar: &WrittenBar) -> String {
         match symbol.symbol {
             Symbol::Note { tied_on, .. } => {
                 word.push_str(&(1 << symbol.value.power()).to_string());
-                word.push_str(&".".repeat(symbol.dots.into()));
+                word.push_str(&".".repeat(symbol.value.dots().into()));
                 if tied_on {
                     word.push('~');
                 }
@@ -52,7 +52,7 @@ fn show(bar: &WrittenBar) -> String {
                 word.push_str(&format!(
                     "r{}{}",
                     1 << symbol.value.power(),
-                    ".".repeat(symbol.dots.into())
+                    ".".repeat(symbol.value.dots().into())
                 ));
             }
             Symbol::BarRest => word.push_str("bar rest"),
@@ -102,6 +102,19 @@ fn values_show_the_beats() {
         ("2/2", "2 1 1", "2 4 4"),
     ];
     check(&cases);
+}
+
+// A bracket over the three notes alone, wherever they begin.
+#[test]
+fn a_tuplet_off_the_half_bar_has_its_own_bracket() {
+    check(&[
+        ("4/4", "1 2/3 2/3 2/3 1", "4 3:2[4 4 4 ] 4"),
+        ("4/4", "1/2 2/3 2/3 2/3 3/2", "8 3:2[4 4 4 ] 4."),
+        ("4/4", "r1 2/3 2/3 2/3 r1", "r4 3:2[4 4 4 ] r4"),
+        ("3/4", "1 2/3 2/3 2/3", "4 3:2[4 4 4 ]"),
+        ("5/4", "1 2/3 2/3 2/3 2", "4 3:2[4 4 4 ] 2"),
+        ("4/4", "3/4 1/3 1/3 1/3 9/4", "8. 3:2[8 8 8 ] 16~ 2"),
+    ]);
 }
 
 // Source: Gould, Behind Bars (2011), "Rests"; from memory.

@@ -1,9 +1,8 @@
 //! Bars as columns: what begins when, and how much room it takes.
 
 use super::Tablature;
-use crate::melody::{Bar, MeasurePart, Quarters};
+use crate::melody::{Bar, MeasurePart, NoteValue, Quarters};
 use crate::neck::Position;
-use crate::text::note_value::note_value;
 
 /// Everything that begins at one moment.
 #[derive(Clone, Debug, Default)]
@@ -62,7 +61,7 @@ impl Tablature<'_> {
 
     /// What sounds over the bar line comes first, then each note and each silence.
     fn column(&self, part: &MeasurePart) -> Column {
-        let value = note_value(part.duration());
+        let value = NoteValue::write_duration(part.duration());
         let column = Column {
             onset: part.onset,
             ..Column::default()

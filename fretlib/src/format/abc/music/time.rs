@@ -4,10 +4,10 @@ use super::Music;
 use crate::format::abc::lexer::Staff;
 use crate::format::abc::note_length::Length;
 use crate::format::abc::problem::Problem;
-use crate::format::abc::tuplet_sign::Tuplet;
+use crate::format::abc::tuplet_sign::TupletSign;
 use crate::format::abc::warnings::WarningKind;
 use crate::format::limits::MOST_EVENTS;
-use crate::melody::MelodyError;
+use crate::melody::{MelodyError, Tuplet};
 use crate::theory::Pitch;
 
 /// The most bars in one rest.
@@ -68,6 +68,9 @@ impl Music<'_> {
     pub(super) fn event(&mut self, pitch: Option<Pitch>, written: Length, at: usize) {
         self.commit();
         let share = self.share.take().map_or(Length::ONE, |(share, _)| share);
+        if !self.tuplet.is_over() && self.tuplet_start.is_none() {
+            self.tuplet_start = Some(self.draft.now);
+        }
         let in_tuplet = self.tuplet.next_share();
         let length = self
             .unit
@@ -115,6 +118,9 @@ impl Music<'_> {
         }
         self.tied = event.pitch.filter(|_| event.is_tied);
         self.check(result, event.at);
+        if self.tuplet.is_over() {
+            self.end_tuplet();
+        }
     }
 
     fn slurred(&mut self) {
@@ -153,6 +159,20 @@ impl Music<'_> {
         }
     }
 
+    /// Keeps the bracket as it was typed.
+    fn end_tuplet(&mut self) {
+        let Some(start) = self.tuplet_start.take() else {
+            return;
+        };
+        let (count, time_of) = self.tuplet.ratio;
+        self.draft.tuplets.push(Tuplet {
+            count: count.into(),
+            time_of: time_of.into(),
+            start,
+            end: self.draft.now,
+        });
+    }
+
     pub(super) fn begin_tuplet(
         &mut self,
         notes: u32,
@@ -160,12 +180,14 @@ impl Music<'_> {
         span: Option<u32>,
         at: usize,
     ) {
+        self.commit();
         if !self.tuplet.is_over() {
+            self.tuplet_start = None;
             self.warnings.say_once(WarningKind::Tuplets, || {
                 "a tuplet begins before the one ahead of it has all its notes".to_owned()
             });
         }
-        match Tuplet::new(notes, time, span, self.meter) {
+        match TupletSign::new(notes, time, span, self.meter) {
             Some(tuplet) => self.tuplet = tuplet,
             None => self.fault(
                 at,

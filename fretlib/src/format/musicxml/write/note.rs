@@ -3,11 +3,10 @@
 use std::ops::Range;
 
 use super::{Fingered, STAFF, ScoreWriter, TABLATURE};
-use crate::melody::Quarters;
+use crate::melody::{NoteValue, Quarters};
 use crate::neck::StringNumber;
 use crate::notation::beam::{Level, beams, level};
 use crate::notation::rhythm::{Symbol, Written, WrittenBar};
-use crate::notation::value::Value;
 use crate::theory::Pitch;
 
 /// A bar with what its symbols need to know of each other.
@@ -79,8 +78,7 @@ fn ratio(symbol: &Written, bar: &WrittenBar) -> Quarters {
 
 /// Whether a symbol lasts as long as it looks; times on no grid of values do not.
 fn has_value(symbol: &Written, bar: &WrittenBar) -> bool {
-    let dotted = Quarters::new((2 << symbol.dots) - 1, 1 << symbol.dots);
-    symbol.value.duration() * dotted == symbol.duration * ratio(symbol, bar)
+    symbol.value.duration() == symbol.duration * ratio(symbol, bar)
 }
 
 impl ScoreWriter<'_> {
@@ -120,7 +118,7 @@ impl ScoreWriter<'_> {
         let has_value = has_value(symbol, bar.written);
         if has_value {
             self.xml.text("type", type_name(symbol.value));
-            for _ in 0..symbol.dots {
+            for _ in 0..symbol.value.dots() {
                 self.xml.empty("dot", &[]);
             }
         }
@@ -219,7 +217,7 @@ impl ScoreWriter<'_> {
 }
 
 /// The name of a note value in the standard.
-fn type_name(value: Value) -> &'static str {
+fn type_name(value: NoteValue) -> &'static str {
     match value.power() {
         ..=-1 => "breve",
         0 => "whole",

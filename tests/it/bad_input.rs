@@ -219,3 +219,31 @@ fn a_closed_pipe_is_success() {
     drop(streams);
     assert!(stderr.is_empty());
 }
+
+#[test]
+fn pages_that_nobody_could_read_are_refused() {
+    let tune = |bars: usize| format!("X:1\nL:1/4\nM:4/4\nK:C\n{}\n", "CDEF|".repeat(bars));
+    let long = tune(5001);
+    check(
+        &["map", "-"],
+        long.as_bytes(),
+        1,
+        &["20004 notes", "at most 20000", "hint:", "--bars", "--json"],
+    );
+    let run = neckline(&["map", "-", "--bars", "1-5000"], long.as_bytes());
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    let folder = Folder::new();
+    let page = format!("{}/page.svg", folder.text());
+    check(
+        &["sheet", "-", "-o", &page],
+        tune(2001).as_bytes(),
+        1,
+        &["2001 bars", "at most 2000", "hint:", "--bars"],
+    );
+    let bars = ["--bars", "1-16", "--parts", "notation"];
+    let run = neckline(
+        &[&["sheet", "-", "-o", &page], &bars[..]].concat(),
+        tune(2001).as_bytes(),
+    );
+    assert_eq!(run.code, 0, "{}", run.stderr);
+}

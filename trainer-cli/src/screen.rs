@@ -1,7 +1,7 @@
 //! The full screen: a neck before the player, a question in large type.
 //!
 //! The state is one value; an event changes it and may ask for an effect of the world; drawing changes nothing. Only this
-//! file knows of the terminal, the time and the session.
+//! file knows of the time and the session.
 
 mod lettering;
 mod look;
@@ -12,24 +12,16 @@ mod state;
 #[cfg(test)]
 mod tests;
 
-use std::io::{self, Stdout};
+use std::io;
 use std::time::{Duration, Instant};
 
-use ratatui::Terminal;
-use ratatui::backend::CrosstermBackend;
-use ratatui::crossterm::event::{
-    self as input, DisableMouseCapture, EnableMouseCapture, MouseButton, MouseEventKind,
-};
-use ratatui::crossterm::execute;
-use ratatui::crossterm::terminal::{
-    EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode, size,
-};
+use ratatui::crossterm::event::{self as input, MouseButton, MouseEventKind};
 
 use crate::commands::drill;
 use crate::report::heading::title_or_untitled;
 use crate::report::phrase_page::PhrasePage;
 use crate::session::{Asked, Session, answer_on_the_neck, note_marks};
-use crate::terminal::Clock;
+use crate::terminal::{Clock, FullScreen, ScreenEvent};
 use fretlib::practice::{Lesson, PhraseStrip, Stage, Verdict};
 
 pub use look::Look;
@@ -46,9 +38,8 @@ pub fn play(
     look: Look,
     length: drill::Look,
 ) -> io::Result<()> {
-    give_back_on_signals()?;
-    let mut terminal = Screen::enter()?;
-    let mut state = State::new(look, size()?);
+    let mut terminal = FullScreen::enter()?;
+    let mut state = State::new(look, terminal.size()?);
     let mut asked = None;
     if !length.is_over(session, state.in_session, clock.now()) {
         asked = put_next(session, clock, &mut state);
@@ -60,10 +51,17 @@ pub fn play(
     let mut last = Instant::now();
     loop {
         tell_news(session, &mut state);
-        terminal
-            .terminal
-            .draw(|frame| render::render(&state, frame))?;
-        let event = next_event()?;
+        terminal.draw(|frame| render::render(&state, frame))?;
+        let event = match terminal.next_event(TICK)? {
+            Some(ScreenEvent::Resumed) => {
+                // While the program was stopped the player did not think about the question.
+                last = Instant::now();
+                let (columns, rows) = terminal.size()?;
+                Some(Event::Size(columns, rows))
+            }
+            Some(ScreenEvent::Input(event)) => event_of(event),
+            None => None,
+        };
         state.update(Event::Passed(last.elapsed()));
         last = Instant::now();
         let Some(effect) = event.and_then(|event| state.update(event)) else {
@@ -205,12 +203,9 @@ fn lesson_view(
     }
 }
 
-/// The next thing that happens within a tick.
-fn next_event() -> io::Result<Option<Event>> {
-    if !input::poll(TICK)? {
-        return Ok(None);
-    }
-    Ok(match input::read()? {
+/// What an event of the terminal means to the screen.
+fn event_of(event: input::Event) -> Option<Event> {
+    match event {
         input::Event::Key(key) => Some(Event::Key(key)),
         input::Event::Resize(columns, rows) => Some(Event::Size(columns, rows)),
         input::Event::Mouse(mouse) => match mouse.kind {
@@ -221,74 +216,5 @@ fn next_event() -> io::Result<Option<Event>> {
             _ => None,
         },
         _ => None,
-    })
-}
-
-/// The terminal while the screen has it; it is given back as it was however this ends.
-struct Screen {
-    terminal: Terminal<CrosstermBackend<Stdout>>,
-}
-
-impl Screen {
-    fn enter() -> io::Result<Screen> {
-        let before = std::panic::take_hook();
-        std::panic::set_hook(Box::new(move |panic| {
-            give_back();
-            before(panic);
-        }));
-        enable_raw_mode()?;
-        let entered = execute!(io::stdout(), EnterAlternateScreen, EnableMouseCapture)
-            .and_then(|()| Terminal::new(CrosstermBackend::new(io::stdout())));
-        match entered {
-            Ok(terminal) => Ok(Screen { terminal }),
-            Err(error) => {
-                give_back();
-                Err(error)
-            }
-        }
     }
-}
-
-impl Drop for Screen {
-    fn drop(&mut self) {
-        give_back();
-    }
-}
-
-/// Nothing can be done about a terminal that does not take this.
-fn give_back() {
-    let _ = leave(&mut io::stdout());
-    let _ = disable_raw_mode();
-}
-
-fn leave(terminal: &mut impl io::Write) -> io::Result<()> {
-    execute!(
-        terminal,
-        DisableMouseCapture,
-        LeaveAlternateScreen,
-        ratatui::crossterm::cursor::Show
-    )
-}
-
-/// Gives the terminal back when the system asks the program to end; Ctrl-C is a key here.
-///
-/// A thread of its own waits for that: reading keys from a terminal that has gone away need not come back. Nothing is lost,
-/// since answers are kept as they are given.
-fn give_back_on_signals() -> io::Result<()> {
-    #[cfg(unix)]
-    {
-        use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
-        let mut signals = signal_hook::iterator::Signals::new([SIGHUP, SIGINT, SIGTERM])?;
-        std::thread::spawn(move || {
-            if let Some(signal) = signals.forever().next() {
-                // Standard output is locked by the thread that draws; the terminal has a name of its own.
-                if let Ok(mut terminal) = std::fs::File::create("/dev/tty") {
-                    let _ = leave(&mut terminal);
-                }
-                let _ = disable_raw_mode();
-                let _ = signal_hook::low_level::emulate_default_handler(signal);
-            }
-        });
-    }
-    Ok(())
 }

@@ -2,9 +2,11 @@
 
 pub mod clock;
 pub mod colour;
+mod full_screen;
 mod streams;
 mod text_stream;
 
 pub use clock::Clock;
+pub use full_screen::{FullScreen, ScreenEvent};
 pub use streams::Streams;
 pub use text_stream::TextStream;

@@ -40,19 +40,29 @@ pub struct MapRequest {
     pub instrument: InstrumentRequest,
 }
 
+/// The most notes on a page: nobody reads more, and a terminal does not keep more.
+const MOST_NOTES: usize = 20_000;
+
 /// A tune mapped on an instrument, cut to the positions asked for.
-struct Mapped {
+struct Mapped<'a> {
     tune: Tune,
     instrument: Instrument,
     notes: Vec<AnalysedNote>,
     octaves: Vec<Octave>,
-    placements: Vec<Placement>,
+    placements: Vec<&'a Placement>,
 }
 
 /// Prints the page or the JSON.
 pub fn run(request: &MapRequest, streams: &mut Streams) -> Result<(), Failure> {
     let instrument = request.instrument.open()?;
     let tune = request.tune.open(streams)?;
+    let notes = tune.melody.notes().len();
+    if notes > MOST_NOTES && !request.json {
+        return Err(Failure::could_not(
+            format!("the tune has {notes} notes, and a page shows at most {MOST_NOTES}"),
+            "map a part of it with `--bars`, or all of it with `--json`",
+        ));
+    }
     let preference = settings(request.settings.as_deref(), streams)?.preference;
     let map = neck_map(&tune, &instrument, request.open_strings, preference)?;
     let drawn = request.placement.pick(&map, &instrument)?;
@@ -63,7 +73,7 @@ pub fn run(request: &MapRequest, streams: &mut Streams) -> Result<(), Failure> {
     let mapped = Mapped {
         notes: tune.melody.analyse(tune.key),
         octaves: map.octaves(),
-        placements: in_range.cloned().collect(),
+        placements: in_range.collect(),
         tune,
         instrument,
     };

@@ -75,7 +75,7 @@ pub fn run(request: &ProgressRequest, streams: &mut Streams) -> Result<(), Failu
         .collect();
     match request.form {
         ProgressForm::Json => {
-            let document = progress_json::Document::new(&progress, &coverages);
+            let document = progress_json::ProgressDocument::new(&progress, &coverages);
             return write_json(streams, &document);
         }
         ProgressForm::Table => return table(history.as_ref(), &clock, streams),
@@ -95,7 +95,7 @@ pub fn run(request: &ProgressRequest, streams: &mut Streams) -> Result<(), Failu
         )?;
         return Ok(());
     }
-    let page = progress_page::Page {
+    let page = progress_page::ProgressPage {
         progress: &progress,
         coverages: &coverages,
         ascii: streams.ascii,

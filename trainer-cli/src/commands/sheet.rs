@@ -60,6 +60,9 @@ pub struct SheetRequest {
 /// How many necks go on their page: those to practise first.
 const NECKS: usize = 4;
 
+/// The most bars on a sheet: some 150 pages.
+const MOST_BARS: usize = 2000;
+
 /// For printing with: a laser printer shows no more.
 const DOTS_PER_INCH: f64 = 200.0;
 
@@ -76,6 +79,13 @@ pub fn run(request: &SheetRequest, streams: &mut Streams) -> Result<(), Failure>
     let format = format_of(&request.output)?;
     let instrument = request.instrument.open()?;
     let tune = request.tune.open(streams)?;
+    let bars = tune.melody.bars().len();
+    if bars > MOST_BARS {
+        return Err(Failure::could_not(
+            format!("the tune has {bars} bars, and a sheet holds at most {MOST_BARS}"),
+            "set a part of it with `--bars`, such as `--bars 1-64`",
+        ));
+    }
     let map = neck_map(
         &tune,
         &instrument,

@@ -28,6 +28,21 @@ pub fn rounded(value: f64, places: i32) -> f64 {
     (value * scale).round() / scale
 }
 
+/// A list in JSON whose items are made one by one while it is written, so that a long one takes no room.
+pub struct EachOf<'a, T, S> {
+    /// What it is made of.
+    pub items: &'a [T],
+    /// Makes an item, given its index.
+    pub item: fn(usize, &'a T) -> S,
+}
+
+impl<T, S: Serialize> Serialize for EachOf<'_, T, S> {
+    fn serialize<R: serde::Serializer>(&self, serializer: R) -> Result<R::Ok, R::Error> {
+        let items = self.items.iter().enumerate();
+        serializer.collect_seq(items.map(|(index, it)| (self.item)(index, it)))
+    }
+}
+
 /// JSON on one line whose strings have escapes for all that cannot be seen.
 struct Visible(CompactFormatter);
 

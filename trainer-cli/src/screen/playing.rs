@@ -6,16 +6,14 @@ mod play_drawing;
 mod play_screen_tests;
 mod play_state;
 
-use std::io;
 use std::time::{Duration, Instant};
 
 use ratatui::crossterm::event as input;
-use ratatui::crossterm::terminal::size;
 
 use super::look::Look;
-use super::{Screen, give_back_on_signals};
 use crate::commands::play::{Live, PlayControl};
 use crate::failure::Failure;
+use crate::terminal::{FullScreen, ScreenEvent};
 use play_state::{PlayEffect, PlayEvent, PlayState, PlayingView};
 
 /// How often the moving mark moves.
@@ -28,18 +26,24 @@ pub fn play_along(
     look: Look,
     layers: [bool; 3],
 ) -> Result<(), Failure> {
-    give_back_on_signals()?;
     // The sound first: nobody waits for a screen to hear something.
     live.begin(control)?;
-    let mut screen = Screen::enter()?;
-    let mut state = PlayState::new(look, size()?, control.tune.clone(), layers);
+    let mut screen = FullScreen::enter()?;
+    let mut state = PlayState::new(look, screen.size()?, control.tune.clone(), layers);
     let mut last = Instant::now();
     loop {
         tell(control, live, &mut state)?;
-        screen
-            .terminal
-            .draw(|frame| play_drawing::draw(&state, frame))?;
-        let event = next_event()?;
+        screen.draw(|frame| play_drawing::draw(&state, frame))?;
+        let event = match screen.next_event(TICK)? {
+            Some(ScreenEvent::Resumed) => {
+                // While the program was stopped so was the music.
+                last = Instant::now();
+                let (columns, rows) = screen.size()?;
+                Some(PlayEvent::Size(columns, rows))
+            }
+            Some(ScreenEvent::Input(event)) => event_of(event),
+            None => None,
+        };
         state.update(PlayEvent::Passed(last.elapsed()));
         last = Instant::now();
         let Some(effect) = event.and_then(|event| state.update(event)) else {
@@ -119,14 +123,11 @@ fn done(
     Ok(None)
 }
 
-/// The next thing that happens within a tick.
-fn next_event() -> io::Result<Option<PlayEvent>> {
-    if !input::poll(TICK)? {
-        return Ok(None);
-    }
-    Ok(match input::read()? {
+/// What an event of the terminal means to the screen.
+fn event_of(event: input::Event) -> Option<PlayEvent> {
+    match event {
         input::Event::Key(key) => Some(PlayEvent::Key(key)),
         input::Event::Resize(columns, rows) => Some(PlayEvent::Size(columns, rows)),
         _ => None,
-    })
+    }
 }

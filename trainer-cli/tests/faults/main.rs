@@ -6,6 +6,8 @@ mod disk;
 mod kills;
 mod program;
 mod restores;
+#[cfg(target_os = "linux")]
+mod screen;
 mod sessions;
 
 /// How often a fault is tried.

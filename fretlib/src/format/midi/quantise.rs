@@ -15,6 +15,8 @@ pub(super) enum Grid {
 
 /// Parts of a quarter note that music is counted in, from coarse to fine.
 const PARTS: [u64; 9] = [1, 2, 3, 4, 6, 8, 12, 16, 24];
+/// Finer parts, for notes that no coarser grid keeps apart.
+const FINE_PARTS: [u64; 2] = [32, 48];
 /// An exact grid may have other parts too, for fives and sevens; finer than this it is an accident of the clock.
 const FINEST_EXACT: u64 = 96;
 
@@ -27,7 +29,7 @@ impl Grid {
     /// - as programs round: the coarsest grid that every onset is within 1/96 of a quarter note of;
     /// - as hands play: the coarsest grid that keeps notes apart and that onsets miss by at most an eighth of a step (root
     ///   mean square; at random it would be 0.29);
-    /// - the grid they come closest to.
+    /// - the grid they come closest to, of those that keep notes apart: none may be lost. The finest always does.
     pub(super) fn of(onsets: &[u64], division: u64) -> Grid {
         let parts = onsets.iter().try_fold(1u64, |all, onset| {
             // Most onsets are on what the ones before have asked for.
@@ -74,9 +76,11 @@ impl Grid {
             .or_else(|| {
                 PARTS
                     .into_iter()
+                    .filter(|parts| keeps_apart(*parts))
                     .min_by(|a, b| deviation(*a).total_cmp(&deviation(*b)))
             })
-            .unwrap_or(4);
+            .or_else(|| FINE_PARTS.into_iter().find(|parts| keeps_apart(*parts)))
+            .unwrap_or(48);
         Grid::Nearest(Quarters::new(1, parts as i64))
     }
 

@@ -1,4 +1,6 @@
 use super::*;
+use crate::melody::Melody;
+use crate::neck::Instrument;
 
 /// A file of format 0 or 1 out of the bytes of its tracks.
 fn file(division: u16, tracks: &[&[u8]]) -> Vec<u8> {
@@ -197,4 +199,76 @@ fn a_frame_rate_of_minus_128_is_refused() {
     );
     let error = error.unwrap_err().to_string();
     assert!(error.contains("frame rate"), "{error}");
+}
+
+/// A track of notes as players and programs leave them: on fine grids, late, legato, in chords.
+fn played(random: &mut impl FnMut(u32) -> u32, division: u16) -> Vec<u8> {
+    let quarter = u32::from(division);
+    let parts = [1, 2, 3, 4, 5, 6, 7, 8, 12, 16, 24, 32, 48, 96];
+    let mut events: Vec<(u32, u8, u8)> = Vec::new();
+    let mut now = 0;
+    for _ in 0..40 {
+        let part = parts[random(parts.len() as u32) as usize];
+        let step = (quarter * (1 + random(3)) / part).max(1);
+        let late = if random(3) == 0 {
+            random(1 + quarter / 40)
+        } else {
+            0
+        };
+        let key = 50 + random(30) as u8;
+        events.push((now + late, 1, key));
+        events.push((now + late + (step * (80 + random(40)) / 100).max(1), 0, key));
+        now += if random(12) == 0 { random(4) } else { step };
+    }
+    // An ending comes before a beginning at the same time.
+    events.sort();
+    let mut track = Vec::new();
+    let mut before = 0;
+    for (at, is_on, key) in events {
+        let delta = at - before;
+        before = at;
+        for shift in [21, 14, 7] {
+            if delta >> shift > 0 {
+                track.push(0x80 | (delta >> shift & 0x7F) as u8);
+            }
+        }
+        track.push((delta & 0x7F) as u8);
+        track.extend([0x90, key, 64 * is_on]);
+    }
+    track.extend(END);
+    track
+}
+
+#[test]
+fn a_file_rewritten_keeps_all_its_notes() {
+    let mut state = 1u64;
+    let mut random = |below: u32| {
+        // Knuth's MMIX generator; the high bits are the good ones.
+        state = state
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        ((state >> 33) % u64::from(below.max(1))) as u32
+    };
+    let guitar = Instrument::default();
+    for number in 0..600 {
+        let division = [
+            24, 96, 120, 192, 220, 256, 384, 480, 960, 1024, 9600, 15_360,
+        ][number % 12];
+        let bytes = file(division, &[&played(&mut random, division)]);
+        let first = read(&bytes, &Options::default()).unwrap().melody;
+        let again = write(&first, &guitar).unwrap();
+        let second = read(&again, &Options::default()).unwrap();
+        let notes = |melody: &Melody| -> Vec<(Quarters, Quarters, u8)> {
+            let notes = melody.notes().iter();
+            notes
+                .map(|it| (it.onset, it.duration, it.pitch.midi().get()))
+                .collect()
+        };
+        assert_eq!(
+            notes(&second.melody),
+            notes(&first),
+            "{number}, {division}: {:?}",
+            second.warnings
+        );
+    }
 }

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::Mapped;
+use crate::report::json::EachOf;
 use fretlib::mapping::{PlacedNote, Placement};
 use fretlib::melody::{AnalysedNote, Tempo};
 use fretlib::neck::{Finger, Instrument};
@@ -13,7 +14,7 @@ pub struct Document<'a> {
     schema: u32,
     melody: Tune<'a>,
     instrument: InstrumentJson<'a>,
-    placements: Vec<PlacementJson>,
+    placements: EachOf<'a, &'a Placement, PlacementJson<'a>>,
 }
 
 #[derive(Serialize)]
@@ -25,7 +26,7 @@ struct Tune<'a> {
     /// Quarter notes a minute.
     tempo: Option<serde_json::Number>,
     range: Range,
-    notes: Vec<Note>,
+    notes: EachOf<'a, AnalysedNote, Note>,
 }
 
 #[derive(Serialize)]
@@ -58,13 +59,13 @@ struct InstrumentJson<'a> {
 }
 
 #[derive(Serialize)]
-struct PlacementJson {
+struct PlacementJson<'a> {
     position: u8,
     octave: i8,
     whole: bool,
     stretches: usize,
     missing: Vec<usize>,
-    places: Vec<PlaceJson>,
+    places: EachOf<'a, PlacedNote, PlaceJson>,
 }
 
 #[derive(Serialize)]
@@ -78,7 +79,7 @@ struct PlaceJson {
 
 impl<'a> Document<'a> {
     /// What is printed of a mapped tune.
-    pub fn new(mapped: &'a Mapped) -> Self {
+    pub fn new(mapped: &'a Mapped<'a>) -> Self {
         let melody = &mapped.tune.melody;
         let (low, high) = melody.range();
         Document {
@@ -98,10 +99,16 @@ impl<'a> Document<'a> {
                     low: low.to_string(),
                     high: high.to_string(),
                 },
-                notes: mapped.notes.iter().zip(1..).map(note).collect(),
+                notes: EachOf {
+                    items: &mapped.notes,
+                    item: note,
+                },
             },
             instrument: instrument(&mapped.instrument),
-            placements: mapped.placements.iter().map(placement).collect(),
+            placements: EachOf {
+                items: &mapped.placements,
+                item: placement,
+            },
         }
     }
 }
@@ -115,9 +122,9 @@ fn tempo(tempo: Tempo) -> Option<serde_json::Number> {
     serde_json::Number::from_f64(quarters.to_f64())
 }
 
-fn note((it, number): (&AnalysedNote, usize)) -> Note {
+fn note(index: usize, it: &AnalysedNote) -> Note {
     Note {
-        number,
+        number: index + 1,
         bar: it.bar,
         onset: it.note.onset.to_string(),
         duration: it.note.duration.to_string(),
@@ -142,18 +149,21 @@ fn instrument(it: &Instrument) -> InstrumentJson<'_> {
     }
 }
 
-fn placement(it: &Placement) -> PlacementJson {
+fn placement<'a>(_: usize, it: &'a &Placement) -> PlacementJson<'a> {
     PlacementJson {
         position: it.position.get(),
         octave: it.octave.get(),
         whole: it.is_whole(),
         stretches: it.stretches(),
         missing: it.missing().iter().map(|note| note + 1).collect(),
-        places: it.places().iter().map(place).collect(),
+        places: EachOf {
+            items: it.places(),
+            item: place,
+        },
     }
 }
 
-fn place(it: &PlacedNote) -> PlaceJson {
+fn place(_: usize, it: &PlacedNote) -> PlaceJson {
     PlaceJson {
         note: it.note + 1,
         string: it.place.string.get(),

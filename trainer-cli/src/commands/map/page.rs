@@ -15,7 +15,7 @@ use crate::report::heading::title_or_untitled;
 
 /// What is printed and how.
 pub struct Page<'a> {
-    pub mapped: &'a Mapped,
+    pub mapped: &'a Mapped<'a>,
     pub drawn: &'a Placement,
     /// The best placements, the best first.
     pub best: Vec<&'a Placement>,

@@ -8,7 +8,7 @@ use crate::history::{Cell, Progress, SlipBy};
 use crate::terminal::clock::date_of;
 
 #[derive(Serialize)]
-pub struct Document<'a> {
+pub struct ProgressDocument<'a> {
     schema: u8,
     reviews: u64,
     tunes: Vec<Tune<'a>>,
@@ -58,8 +58,8 @@ struct SlipCount<'a> {
     wrong: u32,
 }
 
-impl<'a> Document<'a> {
-    pub fn new(progress: &'a Progress, coverages: &'a [Option<Coverage>]) -> Document<'a> {
+impl<'a> ProgressDocument<'a> {
+    pub fn new(progress: &'a Progress, coverages: &'a [Option<Coverage>]) -> ProgressDocument<'a> {
         let tunes = progress
             .tunes
             .iter()
@@ -92,7 +92,7 @@ impl<'a> Document<'a> {
             asked: slip.asked,
             wrong: slip.wrong,
         });
-        Document {
+        ProgressDocument {
             schema: 1,
             reviews: progress.reviews,
             tunes: tunes.collect(),

@@ -13,7 +13,7 @@ use crate::report::shell_words::shell_lines;
 use crate::report::wrap::wrap;
 use crate::terminal::clock::date_of;
 
-pub struct Page<'a> {
+pub struct ProgressPage<'a> {
     pub progress: &'a Progress,
     /// What there is to meet of each tune, as many as there are; none where it is not known.
     pub coverages: &'a [Option<Coverage>],
@@ -26,7 +26,7 @@ const WEAKEST: usize = 5;
 const SLIPS: usize = 6;
 const DAYS: usize = 14;
 
-impl Page<'_> {
+impl ProgressPage<'_> {
     pub fn draw(&self) -> StyledText {
         let mut text = StyledText::default();
         for (tune, coverage) in self.progress.tunes.iter().zip(self.coverages) {

@@ -144,7 +144,13 @@ fn what_is_there_is_not_written_over() {
     let many = format!("{}/many.svg", folder.text());
     let book = data("abc");
     let book = book.join("northumbrian_36_eba11ca0.abc");
-    let long = ["lamps-along-the-jetty", "-o", &many];
+    let long = [
+        "lamps-along-the-jetty",
+        "-o",
+        &many,
+        "--student",
+        "--with-key",
+    ];
     for args in [
         &["sheet", tune, "-o", &pdf][..],
         &[&["sheet"], &long[..]].concat(),

@@ -34,7 +34,7 @@ Examples:
   neckline arrange tune.abc --chords-by-key --style bass
   neckline arrange tune.ron --json")]
 pub struct ArrangeArgs {
-    /// How it is plucked, what may sound [default: plucked]
+    /// How it is plucked [default: plucked]
     #[arg(long, value_name = "STYLE")]
     style: Option<Style>,
 
@@ -45,7 +45,12 @@ pub struct ArrangeArgs {
     /// The octave to play in, such as +1
     ///
     /// Left open it is the written one, or the one with most room under the melody.
-    #[arg(long, value_name = "OCTAVE", allow_hyphen_values = true)]
+    #[arg(
+        long,
+        value_name = "OCTAVE",
+        allow_hyphen_values = true,
+        hide_short_help = true
+    )]
     octave: Option<Octave>,
 
     /// Quarter notes a minute [default: the tune's own]
@@ -56,7 +61,7 @@ pub struct ArrangeArgs {
     #[arg(long, value_name = "NOTES", value_delimiter = ',')]
     bare: Vec<usize>,
 
-    /// Put this shape under a note, such as 13=x-10-x-10-11-10
+    /// Put a shape under a note, `NOTE=x-10-x-10-11-10`
     ///
     /// Frets from the lowest string, the melody's own among them. The rest is found anew around it.
     #[arg(long = "choose", value_name = "NOTE=SHAPE", value_parser = shape)]
@@ -78,7 +83,7 @@ pub struct ArrangeArgs {
     chords_by_key: bool,
 
     /// Show this many arrangements that differ somewhere
-    #[arg(long, value_name = "K", default_value_t = 1, value_parser = clap::value_parser!(u8).range(1..=9))]
+    #[arg(long, value_name = "K", default_value_t = 1, value_parser = clap::value_parser!(u8).range(1..=9), hide_short_help = true)]
     best: u8,
 
     /// Show what each note costs, term by term

@@ -16,6 +16,7 @@ mod measure;
 mod neck_diagram;
 mod notation;
 mod page;
+mod page_score;
 mod rows;
 mod skyline;
 mod stems;

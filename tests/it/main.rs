@@ -19,6 +19,7 @@ mod map;
 mod melodies;
 mod midi;
 mod musicxml;
+mod page_sound;
 mod play;
 mod progress;
 mod readme;

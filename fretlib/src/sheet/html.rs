@@ -2,6 +2,7 @@
 
 use super::drawing::{Ink, Page};
 use super::page::{Answers, Paper, Sheet, pages, strip};
+use super::page_score::score;
 use super::svg::{Escaped, font_faces, push, write_signs, write_svg};
 use super::words;
 
@@ -38,6 +39,10 @@ pub fn html(sheet: &Sheet<'_>, paper: Paper) -> String {
     out.push_str("</style>\n</head>\n<body>\n");
     push(&mut out, format_args!("<h1>{}</h1>\n", Escaped(title)));
     out.push_str(HINT);
+    let score = score(sheet);
+    if score.is_some() {
+        out.push_str(PLAYER);
+    }
     // The signs once for all drawings.
     out.push_str("<svg width=\"0\" height=\"0\" aria-hidden=\"true\" class=\"signs\">");
     write_signs(&mut out, pages.iter().chain([&strip]).flat_map(Page::flat));
@@ -57,7 +62,15 @@ pub fn html(sheet: &Sheet<'_>, paper: Paper) -> String {
     if sheet.answers == Answers::Printed {
         write_table(&mut out, sheet);
     }
-    out.push_str("</main>\n<p id=\"said\" aria-live=\"polite\"></p>\n<script>\n");
+    out.push_str("</main>\n<p id=\"said\" aria-live=\"polite\"></p>\n");
+    if let Some(score) = score {
+        push(
+            &mut out,
+            format_args!("<script type=\"application/json\" id=\"score\">{score}</script>\n"),
+        );
+    }
+    out.push_str("<script>\n\"use strict\";\n");
+    out.push_str(SOUND_SCRIPT);
     out.push_str(SCRIPT);
     out.push_str("</script>\n</body>\n</html>\n");
     out
@@ -66,7 +79,12 @@ pub fn html(sheet: &Sheet<'_>, paper: Paper) -> String {
 const HINT: &str = "<p class=\"hint\">Click a note, or walk with the arrow keys and press Enter, to see where it lies on \
                     every neck. Escape takes the frames away.</p>\n";
 
+const PLAYER: &str = "<p class=\"player\"><button id=\"play\" type=\"button\">Play</button> <label for=\"tempo\">Tempo</label> \
+                      <input id=\"tempo\" type=\"range\" min=\"30\" max=\"120\" step=\"5\" value=\"100\"> \
+                      <output for=\"tempo\">100%</output> The space bar plays and stops; two framed notes make a loop.</p>\n";
+
 const SCRIPT: &str = include_str!("sheet.js");
+const SOUND_SCRIPT: &str = include_str!("sheet_sound.js");
 
 fn style(paper: Paper) -> String {
     let (width, height) = paper.size();
@@ -76,6 +94,10 @@ fn style(paper: Paper) -> String {
          h1,h2{{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}}\n\
          summary h2{{position:static;display:inline;width:auto;height:auto;clip-path:none;font-size:1rem}}\n\
          .hint{{margin:.8rem auto;max-width:40rem;padding:0 1rem;text-align:center;color:#333}}\n\
+         .player{{margin:.8rem auto;max-width:40rem;padding:0 1rem;text-align:center;color:#333}}\n\
+         .player button{{font:inherit;min-width:5rem}}.player input{{vertical-align:middle}}\n\
+         .sounds{{fill:rgb({red},{green},{blue});fill-opacity:.25;stroke:rgb({red},{green},{blue});stroke-width:.4;\
+         pointer-events:none}}\n\
          .signs{{position:absolute}}\n\
          svg.page{{display:block;max-width:96vw;height:auto;margin:1rem auto;background:#fff;box-shadow:0 1px 4px #0004}}\n\
          .strip svg{{display:block;width:100%;height:auto}}\n.strip{{display:none}}\n\
@@ -88,7 +110,7 @@ fn style(paper: Paper) -> String {
          table{{border-collapse:collapse;width:100%}}\nth,td{{text-align:left;padding:.1rem .6rem;border-bottom:1px solid #bbb}}\n\
          @media screen and (max-width:{NARROW}px){{.pages{{display:none}}.strip{{display:block}}}}\n\
          @page{{size:{width}mm {height}mm;margin:0}}\n\
-         @media print{{body{{background:none}}.hint,.strip,details,#said,.here,.signs{{display:none}}\n\
+         @media print{{body{{background:none}}.hint,.player,.strip,details,#said,.here,.sounds,.signs{{display:none}}\n\
          svg.page{{margin:0;box-shadow:none;max-width:none;width:{width}mm;height:{height}mm;break-after:page}}\n\
          svg.page:last-child{{break-after:auto}}}}\n"
     )

@@ -1,4 +1,3 @@
-"use strict";
 (() => {
   const svgNamespace = "http://www.w3.org/2000/svg";
   const said = document.getElementById("said");
@@ -89,7 +88,7 @@
     if (!walk) return;
     const at = walk.indexOf(document.activeElement);
     const to = { ArrowRight: at + 1, ArrowLeft: at - 1, Home: 0, End: walk.length - 1 }[event.key];
-    if (event.key === "Enter" || event.key === " ") {
+    if (event.key === "Enter") {
       event.preventDefault();
       toggle(walk[at].dataset.notes);
     } else if (to !== undefined && walk[to]) {
@@ -99,4 +98,5 @@
       walk[to].focus();
     }
   });
+  if (document.getElementById("score")) playPage({ byNote, frame, unframe, lit });
 })();

@@ -250,3 +250,173 @@ fn a_shape_that_does_not_fit_is_refused() {
     "#]],
     );
 }
+
+#[test]
+fn an_arrangement_is_written_as_score_and_sound() {
+    let folder = tempfile::tempdir().unwrap();
+    let write = |name: &str, more: &[&str]| {
+        let path = folder.path().join(name);
+        let run = neckline(
+            &[&["arrange", "-", "-o", path.to_str().unwrap()], more].concat(),
+            TUNE.as_bytes(),
+        );
+        assert_eq!(run.code, 0, "{}", run.stderr);
+        std::fs::read(path).unwrap()
+    };
+    let json = neckline(&["arrange", "-", "--json"], TUNE.as_bytes()).stdout;
+    let arrangement: serde_json::Value = serde_json::from_str(&json).unwrap();
+    let notes = arrangement["notes"].as_array().unwrap();
+    let under: usize = notes
+        .iter()
+        .map(|note| note["under"][0]["places"].as_array().unwrap().len())
+        .sum();
+
+    // Each note of each voice stands on the staff and in the tablature; no chord here is tied or parted.
+    let score = String::from_utf8(write("bell.musicxml", &[])).unwrap();
+    let count = |text: &str| score.matches(text).count();
+    assert_eq!(
+        (count("<voice>1</voice>"), count("<voice>5</voice>")),
+        (3, 3)
+    );
+    assert_eq!(
+        (count("<voice>2</voice>"), count("<voice>6</voice>")),
+        (under, under)
+    );
+    assert_eq!(count("<fret>"), 3 + under);
+    assert_eq!(count("<chord/>"), 2 * (under - 3));
+    // The melody is read back from the first voice, an octave up where it was arranged so.
+    let first = fretlib::format::musicxml::Options {
+        voice: Some("1".into()),
+        ..Default::default()
+    };
+    let read = fretlib::format::musicxml::read(score.as_bytes(), &first)
+        .unwrap()
+        .melody;
+    let pitches: Vec<String> = read
+        .notes()
+        .iter()
+        .map(|note| note.pitch.to_string())
+        .collect();
+    let played: Vec<&str> = notes
+        .iter()
+        .map(|note| note["place"]["pitch"].as_str().unwrap())
+        .collect();
+    assert_eq!(pitches, played);
+
+    // Tempos and names, the melody, what lies under it.
+    let midi = write("bell.mid", &[]);
+    assert_eq!(midi.windows(4).filter(|it| it == b"MTrk").count(), 3);
+
+    let energy = |bytes: Vec<u8>| {
+        let samples = bytes[44..]
+            .chunks_exact(2)
+            .map(|it| f64::from(i16::from_le_bytes([it[0], it[1]])));
+        samples.map(|it| it * it).sum::<f64>()
+    };
+    let (even, soft) = (
+        energy(write("even.wav", &["--contrast", "0"])),
+        energy(write("soft.wav", &["--contrast", "60dB"])),
+    );
+    assert!(even > 1.05 * soft && soft > 0.0, "{even} {soft}");
+    refused(&["-", "-o", "bell.pdf"], TUNE, expect![[r#"
+        exit code 2
+        error: an arrangement cannot be written to `bell.pdf`
+
+        hint: name a file ending in .musicxml, .mid or .wav
+    "#]]);
+}
+
+#[test]
+fn the_voicings_for_a_note_are_ranked_and_filtered() {
+    let run = neckline(
+        &[
+            "arrange",
+            "-",
+            "--octave",
+            "0",
+            "--note",
+            "2",
+            "--filter",
+            "keep bass, max 3 fingers",
+        ],
+        TUNE.as_bytes(),
+    );
+    assert_eq!((run.code, run.stderr.as_str()), (0, ""));
+    expect![[r#"
+        232 voicings for note 2, F5 over G7
+        What each costs more than the one chosen, all else as it is:
+
+        chosen                   +0.4                     +0.5
+        G7                       G7                       G7
+          ─2─│───│───│───│         ─2─│───│───│───│         ─2─│───│───│───│
+        o ───│───│───│───│       o ───│───│───│───│       o ───│───│───│───│
+        o ───│───│───│───│       o ───│───│───│───│         ─1─│───│───│───│
+        x ───│───│───│───│       o ───│───│───│───│       o ───│───│───│───│
+        x ───│───│───│───│       x ───│───│───│───│       x ───│───│───│───│
+        x ───│───│───│───│       x ───│───│───│───│       x ───│───│───│───│
+           1                        1                        1
+        x-x-x-0-0-1              x-x-0-0-0-1              x-x-0-1-0-1
+        1 3 b7                   5 1 3 b7                 5 b9 3 b7
+        down 2
+        without 5                                         without 1
+        2 stay
+
+        +0.6                     +0.8                     +0.8
+        G7                       G7                       G7
+          ─2─│───│───│───│         ─2─│───│───│───│         ─2─│───│───│───│
+        o ───│───│───│───│       o ───│───│───│───│       o ───│───│───│───│
+        x ───│───│───│───│         ─1─│───│───│───│       o ───│───│───│───│
+        o ───│───│───│───│       x ───│───│───│───│       x ───│───│───│───│
+        x ───│───│───│───│       x ───│───│───│───│       x ───│───│───│───│
+        x ───│───│───│───│         ───│───│─4─│───│         ───│───│─4─│───│
+           1                        1                        1
+        x-x-0-x-0-1              3-x-x-1-0-1              3-x-x-0-0-1
+        5 3 b7                   1 b9 3 b7                1 1 3 b7
+        without 1                without 5                without 5
+
+        +0.9                     +0.9                     +0.9
+        G7                       G7                       G7
+          ─2─│───│───│───│         ─2─│───│───│───│         ─2─│───│───│───│
+        o ───│───│───│───│       o ───│───│───│───│       o ───│───│───│───│
+        x ───│───│───│───│         ───│─4─│───│───│         ───│───│─4─│───│
+        x ───│───│───│───│       o ───│───│───│───│       o ───│───│───│───│
+        x ───│───│───│───│       x ───│───│───│───│       x ───│───│───│───│
+          ───│───│─4─│───│       x ───│───│───│───│       x ───│───│───│───│
+           1                        1                        1
+        3-x-x-x-0-1              x-x-0-2-0-1              x-x-0-3-0-1
+        1 3 b7                   5 9 3 b7                 5 #9 3 b7
+        without 5                without 1                without 1
+
+        223 more; `--filter` narrows them down
+        Take one with `--choose 2=x-x-0-0-0-1`, keep it with `--save`.
+    "#]].assert_eq(&run.stdout);
+    refused(
+        &[
+            "-",
+            "--octave",
+            "0",
+            "--note",
+            "2",
+            "--filter",
+            "no open, no barre, max 1 finger",
+        ],
+        TUNE,
+        expect![[r#"
+            exit code 1
+            error: no voicing for note 2 is like `no open, no barre, max 1 fingers`
+
+            hint: ask for less in `--filter`
+        "#]],
+    );
+    refused(
+        &["-", "--note", "2", "--filter", "no thumbs"],
+        TUNE,
+        expect![[r#"
+            exit code 2
+            error: invalid value 'no thumbs' for '--filter <WORDS>': expected no root, no fifth, no open, no barre, top 2 strings, max 3 fingers, max 3 notes, max 60 mm, keep bass or complete, found `no thumbs`
+
+            For more information, try '--help'.
+        "#]],
+    );
+    refused(&["-", "--note", "9"], TUNE, expect![]);
+}

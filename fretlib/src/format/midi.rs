@@ -16,7 +16,7 @@ mod write;
 use super::{ReadError, Reading};
 use crate::melody::Quarters;
 
-pub use write::write;
+pub use write::{write, write_over};
 
 /// How to read a MIDI file.
 #[derive(Clone, Debug, Default)]

@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use fretlib::arranging::{Density, Shape, Style};
+use fretlib::arranging::{Density, Shape, Style, VoicingFilter};
 use fretlib::melody::Tempo;
 use fretlib::theory::Octave;
 
@@ -11,6 +11,7 @@ use super::hand_args::HandArgs;
 use super::instrument_args::InstrumentArgs;
 use super::tune_args::TuneArgs;
 use crate::commands::arrange::ArrangeRequest;
+use crate::output::Existing;
 
 /// Prepare what sounds under a melody: voicings, fingers, the way between them.
 #[derive(Debug, clap::Args)]
@@ -30,8 +31,11 @@ Examples:
   neckline arrange                              the first built-in tune
   neckline arrange tune.abc --style shells --density sparse
   neckline arrange tune.ron --octave 0 --bare 7,12
+  neckline arrange tune.ron --note 13 --filter 'no root, top 2 strings'
   neckline arrange tune.ron --choose 13=x-10-x-10-11-10 --save
   neckline arrange tune.abc --chords-by-key --style bass
+  neckline arrange tune.ron -o tune.musicxml
+  neckline arrange tune.ron -o tune.wav --contrast 12
   neckline arrange tune.ron --json")]
 pub struct ArrangeArgs {
     /// How it is plucked [default: plucked]
@@ -67,6 +71,17 @@ pub struct ArrangeArgs {
     #[arg(long = "choose", value_name = "NOTE=SHAPE", value_parser = shape)]
     shapes: Vec<(usize, Shape)>,
 
+    /// Show the voicings there are for one note, the cheapest first
+    #[arg(long, value_name = "NOTE", conflicts_with_all = ["json", "best", "why", "output"])]
+    note: Option<usize>,
+
+    /// Only voicings like `no root, max 3 fingers`
+    ///
+    /// With `--note`: no root, no fifth, no open, no barre, top 2 strings, max 3 fingers, max 3 notes, max 60 mm, keep bass,
+    /// complete; several with commas.
+    #[arg(long, value_name = "WORDS", requires = "note", value_parser = filters, hide_short_help = true)]
+    filter: Option<Filters>,
+
     /// Keep what was chosen in the file beside the tune
     ///
     /// `tune.abc.arrangement.ron`, or `book.abc#3.arrangement.ron` with `--tune 3`: text to edit by hand. It is read again
@@ -94,6 +109,21 @@ pub struct ArrangeArgs {
     #[arg(long, conflicts_with = "best")]
     json: bool,
 
+    /// Write MusicXML, MIDI or WAV, by the file's ending
+    ///
+    /// MusicXML has two voices on the staff and tablature with the fingers of both; MIDI and WAV sound them, the bars in
+    /// written order.
+    #[arg(short, long, value_name = "FILE", conflicts_with_all = ["json", "best", "why"])]
+    output: Option<PathBuf>,
+
+    /// Replace a file that is there
+    #[arg(long, requires = "output", hide_short_help = true)]
+    replace: bool,
+
+    /// How much softer the voicings sound than the melody, in dB
+    #[arg(long, value_name = "DB", default_value = "9", value_parser = decibels, hide_short_help = true)]
+    contrast: f64,
+
     #[command(flatten)]
     hand: HandArgs,
 
@@ -118,7 +148,12 @@ impl From<ArrangeArgs> for ArrangeRequest {
             chords_by_key: args.chords_by_key,
             best: args.best,
             why: args.why,
+            note: args.note,
+            filters: args.filter.unwrap_or_default().0,
             json: args.json,
+            output: args.output,
+            existing: Existing::from_option(args.replace),
+            contrast: args.contrast,
             hand: args.hand.into(),
             tune: args.tune.into(),
             instrument: args.instrument.into(),
@@ -133,4 +168,24 @@ fn shape(text: &str) -> Result<(usize, Shape), String> {
     let number: usize = number.trim().parse().map_err(|_| expected())?;
     let shape: Shape = shape.parse().map_err(|_| expected())?;
     Ok((number, shape))
+}
+
+fn decibels(text: &str) -> Result<f64, String> {
+    let expected = || format!("expected decibels from 0 to 60 such as 9 or 9dB, found `{text}`");
+    let number = text.trim_end_matches("dB").trim_end_matches("db").trim();
+    let decibels: f64 = number.parse().map_err(|_| expected())?;
+    if !(0.0..=60.0).contains(&decibels) {
+        return Err(expected());
+    }
+    Ok(decibels)
+}
+
+/// Several filters as one value.
+#[derive(Clone, Debug, Default)]
+struct Filters(Vec<VoicingFilter>);
+
+fn filters(text: &str) -> Result<Filters, String> {
+    VoicingFilter::read_all(text)
+        .map(Filters)
+        .map_err(|error| error.to_string())
 }

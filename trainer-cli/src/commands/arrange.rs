@@ -1,9 +1,11 @@
 //! `neckline arrange`: what sounds under a melody.
 
+mod arrangement_file;
 mod arrangement_json;
 mod arrangement_page;
 mod choice_file;
 mod hard_moments;
+mod other_voicings;
 mod voicing_card;
 
 use std::io::Write;
@@ -11,16 +13,18 @@ use std::path::PathBuf;
 
 use fretlib::arranging::{
     Arrangement, ArrangementChoice, Arranger, ArrangingError, ArrangingSettings, Chosen, Density,
-    Lattice, Shape, Style, VoicingWeights, chords_by_key, octave_fits,
+    Lattice, Shape, Style, VoicingFilter, VoicingWeights, chords_by_key, octave_fits,
 };
 use fretlib::format::arrangement_ron::SavedArrangement;
 use fretlib::melody::{Melody, Quarters, Tempo};
 use fretlib::neck::{Hand, Instrument};
 use fretlib::theory::Octave;
 
+use self::arrangement_file::ArrangementFile;
 use self::choice_file::ChoiceFile;
 use crate::failure::Failure;
 use crate::input::tune::Tune;
+use crate::output::Existing;
 use crate::report::heading::title_or_untitled;
 use crate::report::json::write_json;
 use crate::request::{HandRequest, InstrumentRequest, TuneRequest};
@@ -51,8 +55,18 @@ pub struct ArrangeRequest {
     pub best: u8,
     /// Show what each note costs.
     pub why: bool,
+    /// Show the voicings there are for one note, by its number, instead of the page.
+    pub note: Option<usize>,
+    /// What is asked of them.
+    pub filters: Vec<VoicingFilter>,
     /// Print one JSON object instead of a page.
     pub json: bool,
+    /// The file to write instead of printing: MusicXML, MIDI or sound.
+    pub output: Option<PathBuf>,
+    /// What is done about a file that is there.
+    pub existing: Existing,
+    /// Decibels from the melody down to what lies under it.
+    pub contrast: f64,
     /// Whose hand it is.
     pub hand: HandRequest,
     /// Which tune.
@@ -122,8 +136,31 @@ pub fn run(request: &ArrangeRequest, streams: &mut Streams) -> Result<(), Failur
         arrangements,
         lattice: &lattice,
     };
+    if let Some(path) = &request.output {
+        let file = ArrangementFile {
+            path,
+            existing: request.existing,
+            contrast: request.contrast,
+            tempo: request.tempo,
+        };
+        file.write(&arranged)?;
+        writeln!(streams.stderr, "wrote {}", path.display())?;
+        return Ok(());
+    }
     if request.json {
         return write_json(streams, &arrangement_json::Document::new(&arranged));
+    }
+    if let Some(number) = request.note {
+        let ways = other_voicings::OtherVoicings {
+            arranged: &arranged,
+            number,
+            filters: &request.filters,
+            ascii: streams.ascii,
+            width: streams.width,
+            left_handed: request.instrument.left_handed,
+        };
+        colour::write(streams, &ways.draw()?)?;
+        return Ok(());
     }
     let page = arrangement_page::Page {
         arranged: &arranged,

@@ -7,7 +7,7 @@ use midly::{
 use num_integer::Integer;
 
 use crate::error::OutOfRange;
-use crate::melody::{Melody, Meter, Quarters};
+use crate::melody::{Melody, Meter, Note, Quarters};
 use crate::neck::Instrument;
 use crate::theory::{Key, Mode};
 
@@ -25,7 +25,23 @@ const VELOCITY: u8 = 80;
 ///
 /// When a note would sound below or above the range of MIDI numbers.
 pub fn write(melody: &Melody, instrument: &Instrument) -> Result<Vec<u8>, OutOfRange> {
-    let division = division(melody);
+    write_over(melody, instrument, &[], 0.0)
+}
+
+/// Writes a melody over notes that lie under it, in a track of their own that is softer by `contrast` decibels.
+///
+/// A velocity stands for 40·log10(velocity/127) decibels, as the General MIDI 2 recommendation has it, from memory.
+///
+/// # Errors
+///
+/// As for [`write`].
+pub fn write_over(
+    melody: &Melody,
+    instrument: &Instrument,
+    under: &[Note],
+    contrast: f64,
+) -> Result<Vec<u8>, OutOfRange> {
+    let division = division(melody, under);
     let ticks = |time: Quarters| (time * Quarters::from(division)).round().to_integer();
     let title = melody.title().as_bytes();
     let mut conductor = vec![(0, meta(MetaMessage::TrackName(title)))];
@@ -62,31 +78,37 @@ pub fn write(melody: &Melody, instrument: &Instrument) -> Result<Vec<u8>, OutOfR
     );
     let name = instrument.name().as_bytes();
     let program = u7::try_from(instrument.build().program).unwrap_or_default();
-    let mut line = vec![
-        (0, meta(MetaMessage::TrackName(name))),
-        (0, meta(MetaMessage::InstrumentName(name))),
-        (0, midi(MidiMessage::ProgramChange { program })),
-    ];
-    for note in melody.notes() {
-        let key = u7::from(note.pitch.transpose(instrument.sounding())?.midi().get());
-        let vel = u7::from(VELOCITY);
-        line.push((ticks(note.onset), midi(MidiMessage::NoteOn { key, vel })));
-        line.push((
-            ticks(note.end()),
-            midi(MidiMessage::NoteOff {
-                key,
-                vel: u7::from(0),
-            }),
-        ));
-    }
+    let line = |notes: &[Note], velocity: u8| {
+        let mut line = vec![
+            (0, meta(MetaMessage::TrackName(name))),
+            (0, meta(MetaMessage::InstrumentName(name))),
+            (0, midi(MidiMessage::ProgramChange { program })),
+        ];
+        for note in notes {
+            let key = u7::from(note.pitch.transpose(instrument.sounding())?.midi().get());
+            let (vel, off) = (u7::from(velocity), u7::from(0));
+            line.push((ticks(note.onset), midi(MidiMessage::NoteOn { key, vel })));
+            line.push((
+                ticks(note.end()),
+                midi(MidiMessage::NoteOff { key, vel: off }),
+            ));
+        }
+        Ok::<_, OutOfRange>(line)
+    };
+    let melody_line = line(melody.notes(), VELOCITY)?;
+    let softer = f64::from(VELOCITY) * 10f64.powf(-contrast.max(0.0) / 40.0);
+    let under_line = line(under, (softer.round() as u8).clamp(1, 127))?;
     let mut file = Smf::new(Header::new(
         Format::Parallel,
         Timing::Metrical(u15::from(division as u16)),
     ));
     file.tracks = vec![
         track(conductor, ticks(melody.length())),
-        track(line, ticks(melody.length())),
+        track(melody_line, ticks(melody.length())),
     ];
+    if !under.is_empty() {
+        file.tracks.push(track(under_line, ticks(melody.length())));
+    }
     let mut bytes = Vec::new();
     // Writing to memory fails only for tracks beyond 4 GB.
     file.write(&mut bytes).ok();
@@ -94,12 +116,13 @@ pub fn write(melody: &Melody, instrument: &Instrument) -> Result<Vec<u8>, OutOfR
 }
 
 /// Ticks in a quarter note that hold every time of the melody exactly, if 15 bits allow.
-fn division(melody: &Melody) -> i64 {
+fn division(melody: &Melody, under: &[Note]) -> i64 {
     const MOST: i64 = 32_767;
     let exact_multiple_of = |division: i64| {
         let mut times = melody
             .notes()
             .iter()
+            .chain(under)
             .flat_map(|note| [note.onset, note.end()]);
         times.try_fold(division, |all, time| {
             Some(all.lcm(&time.denom())).filter(|all| *all <= MOST)

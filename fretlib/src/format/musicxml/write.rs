@@ -3,6 +3,7 @@
 mod above;
 mod attributes;
 mod form;
+mod lower_voice;
 mod note;
 mod tags;
 #[cfg(test)]
@@ -10,6 +11,9 @@ mod tests;
 
 use num_integer::Integer;
 
+pub use self::lower_voice::{ChordUnder, NoteUnder};
+
+use self::lower_voice::LowerVoice;
 use self::note::Bar;
 use self::tags::Tags;
 use crate::melody::{Melody, Quarters};
@@ -35,13 +39,38 @@ pub struct Fingered {
 ///
 /// Source: MusicXML Version 4.0, W3C Music Notation Community Group, June 2021.
 pub fn write(melody: &Melody, instrument: &Instrument, places: &[Option<Fingered>]) -> String {
+    write_voices(melody, instrument, places, None)
+}
+
+/// Writes a melody with what lies under it as two voices on one staff, stems up and down, and a tablature staff under it
+/// with the fingers of both.
+///
+/// `places` are those of the melody, as for [`write`]; the chords under it come in order and do not overlap.
+pub fn write_over(
+    melody: &Melody,
+    instrument: &Instrument,
+    places: &[Option<Fingered>],
+    under: &[ChordUnder],
+) -> String {
+    let voice = LowerVoice::new(melody, under, &cuts(melody));
+    write_voices(melody, instrument, places, voice.as_ref())
+}
+
+fn write_voices(
+    melody: &Melody,
+    instrument: &Instrument,
+    places: &[Option<Fingered>],
+    lower: Option<&LowerVoice>,
+) -> String {
     let bars = write_down_cut_at(melody, &cuts(melody));
+    let lower_bars = lower.map_or(&[][..], LowerVoice::bars);
     let mut score = ScoreWriter {
+        lower,
         xml: Tags::new(),
         melody,
         instrument,
         places,
-        divisions: divisions(&bars, melody),
+        divisions: divisions(bars.iter().chain(lower_bars), melody),
         accidentals: Accidentals::new(0),
         parts_of_bars: 0,
     };
@@ -67,10 +96,10 @@ fn cuts(melody: &Melody) -> Vec<Quarters> {
 }
 
 /// Divisions of a quarter note that hold every time exactly.
-fn divisions(bars: &[WrittenBar], melody: &Melody) -> i64 {
+fn divisions<'b>(bars: impl Iterator<Item = &'b WrittenBar>, melody: &Melody) -> i64 {
     // Beyond this, which takes a grid no music has, times are rounded.
     const MOST: i64 = 1_000_000;
-    let symbols = bars.iter().flat_map(|bar| {
+    let symbols = bars.flat_map(|bar| {
         let onsets = bar.symbols.iter().map(|symbol| bar.onset + symbol.onset);
         onsets.chain([bar.onset + bar.length])
     });
@@ -88,6 +117,7 @@ struct ScoreWriter<'m> {
     melody: &'m Melody,
     instrument: &'m Instrument,
     places: &'m [Option<Fingered>],
+    lower: Option<&'m LowerVoice>,
     divisions: i64,
     accidentals: Accidentals,
     /// How many measures have been written that go on with the bar before.
@@ -177,17 +207,31 @@ impl ScoreWriter<'_> {
             self.write_chords(onset, onset + bar.symbols[symbol].duration);
             self.write_symbol(&marked, symbol, STAFF);
         }
+        let lower = self.lower.and_then(|lower| lower.bar_at(bar.onset));
+        if let Some(lower) = lower {
+            self.back_to(bar);
+            self.write_lower_bar(lower, STAFF);
+        }
         if self.has_tablature() && !bar.symbols.is_empty() {
-            self.xml.open("backup", &[]);
-            let length = self.ticks(bar.onset + bar.length) - self.ticks(bar.onset);
-            self.xml.number("duration", length);
-            self.xml.close("backup");
+            self.back_to(bar);
             for symbol in 0..bar.symbols.len() {
                 self.write_symbol(&marked, symbol, TABLATURE);
+            }
+            if let Some(lower) = lower {
+                self.back_to(bar);
+                self.write_lower_bar(lower, TABLATURE);
             }
         }
         self.write_jumps(bar.onset + bar.length);
         self.write_right_bar_line(bar.onset + bar.length, is_last);
         self.xml.close("measure");
+    }
+
+    /// Goes back to the beginning of a bar.
+    fn back_to(&mut self, bar: &WrittenBar) {
+        self.xml.open("backup", &[]);
+        let length = self.ticks(bar.onset + bar.length) - self.ticks(bar.onset);
+        self.xml.number("duration", length);
+        self.xml.close("backup");
     }
 }

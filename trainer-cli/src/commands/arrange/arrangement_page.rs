@@ -6,7 +6,7 @@ use fretlib::theory::Octave;
 
 use super::Arranged;
 use super::hard_moments::{HardMoment, hardest};
-use super::voicing_card::{CARD_WIDTH, Card};
+use super::voicing_card::{Card, in_rows};
 use crate::report::count::count;
 use crate::report::heading::title_or_untitled;
 use crate::report::wrap::wrap;
@@ -106,23 +106,7 @@ impl Page<'_> {
             .struck()
             .map(|(note, it)| self.card(arrangement, note, it))
             .collect();
-        let across = (self.width / CARD_WIDTH).max(1);
-        let mut text = StyledText::default();
-        for row in cards.chunks(across) {
-            for nth in 0..row[0].len() {
-                let mut line = StyledLine::default();
-                for (column, card) in row.iter().enumerate() {
-                    line.fill_to(column * CARD_WIDTH, " ", Role::Plain);
-                    let role = if nth < 2 { Role::Heading } else { Role::Plain };
-                    line.push(&card[nth], role);
-                }
-                if line.length() > 0 {
-                    text.push(line);
-                }
-            }
-            text.push("");
-        }
-        text
+        in_rows(&cards, self.width)
     }
 
     fn card(&self, arrangement: &Arrangement, note: usize, it: &Accompaniment) -> Vec<String> {

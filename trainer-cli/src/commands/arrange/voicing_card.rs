@@ -2,12 +2,13 @@
 
 use fretlib::arranging::{Accompaniment, Voicing};
 use fretlib::neck::{Finger, Instrument, StringNumber};
+use fretlib::text::{Role, StyledLine, StyledText};
 use fretlib::theory::ChordDegree;
 
 /// The least frets drawn, so that cards stand under each other.
 const FEWEST_FRETS: u8 = 4;
 /// Columns of a card, the space to the next one included.
-pub const CARD_WIDTH: usize = 25;
+const CARD_WIDTH: usize = 25;
 
 /// What is drawn.
 pub struct Card<'a> {
@@ -157,4 +158,26 @@ fn names(word: &str, degrees: &[ChordDegree]) -> String {
             .collect::<Vec<_>>()
             .join(" ")
     )
+}
+
+/// Cards side by side in rows, as many as the width allows.
+pub fn in_rows(cards: &[Vec<String>], width: usize) -> StyledText {
+    let across = (width / CARD_WIDTH).max(1);
+    let mut text = StyledText::default();
+    for row in cards.chunks(across) {
+        for nth in 0..row[0].len() {
+            let mut line = StyledLine::default();
+            for (column, card) in row.iter().enumerate() {
+                line.fill_to(column * CARD_WIDTH, " ", Role::Plain);
+                let role = if nth < 2 { Role::Heading } else { Role::Plain };
+                line.push(&card[nth], role);
+            }
+            let has_words = row.iter().any(|card| !card[nth].is_empty());
+            if has_words {
+                text.push(line);
+            }
+        }
+        text.push("");
+    }
+    text
 }

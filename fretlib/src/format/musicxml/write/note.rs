@@ -77,7 +77,7 @@ fn ratio(symbol: &Written, bar: &WrittenBar) -> Quarters {
 }
 
 /// Whether a symbol lasts as long as it looks; times on no grid of values do not.
-fn has_value(symbol: &Written, bar: &WrittenBar) -> bool {
+pub(super) fn has_value(symbol: &Written, bar: &WrittenBar) -> bool {
     symbol.value.duration() == symbol.duration * ratio(symbol, bar)
 }
 
@@ -131,22 +131,20 @@ impl ScoreWriter<'_> {
         if staff == TABLATURE {
             // The staff above shows the rhythm.
             self.xml.text("stem", "none");
+        } else if self.lower.is_some() && matches!(symbol.symbol, Symbol::Note { .. }) {
+            self.xml.text("stem", "up");
         }
         if self.has_tablature() {
             self.xml.text("staff", staff);
         }
         if staff == STAFF {
-            for (number, beam) in (1..).zip(&bar.beams[index]) {
-                let number: usize = number;
-                self.xml
-                    .text_with("beam", &[("number", &number.to_string())], beam);
-            }
+            self.write_beams(bar, index);
         }
         self.write_notations(bar, index, staff);
         self.xml.close("note");
     }
 
-    fn write_pitch(&mut self, pitch: Pitch) {
+    pub(super) fn write_pitch(&mut self, pitch: Pitch) {
         self.xml.open("pitch", &[]);
         self.xml.text("step", &pitch.letter().to_string());
         if pitch.alteration() != 0 {
@@ -156,7 +154,7 @@ impl ScoreWriter<'_> {
         self.xml.close("pitch");
     }
 
-    fn write_time_modification(&mut self, symbol: &Written, bar: &WrittenBar) {
+    pub(super) fn write_time_modification(&mut self, symbol: &Written, bar: &WrittenBar) {
         let Some(tuplet) = symbol.tuplet.map(|tuplet| bar.tuplets[tuplet]) else {
             return;
         };
@@ -203,21 +201,35 @@ impl ScoreWriter<'_> {
                 self.xml.empty("tuplet", &attributes[..kept]);
             }
         }
-        if let Some(Fingered { place, finger }) = fingered {
-            self.xml.open("technical", &[]);
-            if let Some(finger) = finger.filter(|_| !is_tied) {
-                self.xml.number("fingering", finger);
-            }
-            self.xml.number("string", StringNumber::get(place.string));
-            self.xml.number("fret", place.fret);
-            self.xml.close("technical");
+        if let Some(fingered) = fingered {
+            self.write_technical(fingered, is_tied);
         }
         self.xml.close("notations");
+    }
+
+    pub(super) fn write_beams(&mut self, bar: &Bar<'_>, index: usize) {
+        for (number, beam) in (1..).zip(&bar.beams[index]) {
+            let number: usize = number;
+            self.xml
+                .text_with("beam", &[("number", &number.to_string())], beam);
+        }
+    }
+
+    /// Writes where a note is played; a tied one has its finger already.
+    pub(super) fn write_technical(&mut self, fingered: Fingered, is_tied: bool) {
+        self.xml.open("technical", &[]);
+        if let Some(finger) = fingered.finger.filter(|_| !is_tied) {
+            self.xml.number("fingering", finger);
+        }
+        let place = fingered.place;
+        self.xml.number("string", StringNumber::get(place.string));
+        self.xml.number("fret", place.fret);
+        self.xml.close("technical");
     }
 }
 
 /// The name of a note value in the standard.
-fn type_name(value: NoteValue) -> &'static str {
+pub(super) fn type_name(value: NoteValue) -> &'static str {
     match value.power() {
         ..=-1 => "breve",
         0 => "whole",
@@ -231,7 +243,7 @@ fn type_name(value: NoteValue) -> &'static str {
 }
 
 /// The name of an accidental in the standard; four flats or sharps have none.
-fn accidental_name(alteration: i8) -> Option<&'static str> {
+pub(super) fn accidental_name(alteration: i8) -> Option<&'static str> {
     Some(match alteration {
         -3 => "triple-flat",
         -2 => "flat-flat",

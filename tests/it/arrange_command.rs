@@ -318,12 +318,16 @@ fn an_arrangement_is_written_as_score_and_sound() {
         energy(write("soft.wav", &["--contrast", "60dB"])),
     );
     assert!(even > 1.05 * soft && soft > 0.0, "{even} {soft}");
-    refused(&["-", "-o", "bell.pdf"], TUNE, expect![[r#"
+    refused(
+        &["-", "-o", "bell.pdf"],
+        TUNE,
+        expect![[r#"
         exit code 2
         error: an arrangement cannot be written to `bell.pdf`
 
         hint: name a file ending in .musicxml, .mid or .wav
-    "#]]);
+    "#]],
+    );
 }
 
 #[test]
@@ -389,7 +393,8 @@ fn the_voicings_for_a_note_are_ranked_and_filtered() {
 
         223 more; `--filter` narrows them down
         Take one with `--choose 2=x-x-0-0-0-1`, keep it with `--save`.
-    "#]].assert_eq(&run.stdout);
+    "#]]
+    .assert_eq(&run.stdout);
     refused(
         &[
             "-",
@@ -403,7 +408,7 @@ fn the_voicings_for_a_note_are_ranked_and_filtered() {
         TUNE,
         expect![[r#"
             exit code 1
-            error: no voicing for note 2 is like `no open, no barre, max 1 fingers`
+            error: no voicing for note 2 is like `no open, no barre, max 1 finger`
 
             hint: ask for less in `--filter`
         "#]],
@@ -418,5 +423,14 @@ fn the_voicings_for_a_note_are_ranked_and_filtered() {
             For more information, try '--help'.
         "#]],
     );
-    refused(&["-", "--note", "9"], TUNE, expect![]);
+    refused(
+        &["-", "--note", "9"],
+        TUNE,
+        expect![[r#"
+        exit code 2
+        error: there is no note 9 to look at
+
+        hint: the tune has notes 1 to 3
+    "#]],
+    );
 }

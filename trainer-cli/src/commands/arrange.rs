@@ -282,6 +282,12 @@ fn check_instrument(instrument: &Instrument, hand: Hand) -> Result<(), Failure> 
 
 fn check_notes(request: &ArrangeRequest, melody: &Melody) -> Result<(), Failure> {
     let count = melody.notes().len();
+    if let Some(number) = request.note.filter(|number| !(1..=count).contains(number)) {
+        return Err(Failure::usage(
+            format!("there is no note {number} to look at"),
+            format!("the tune has notes 1 to {count}"),
+        ));
+    }
     if let Some((number, _)) = request
         .shapes
         .iter()

@@ -32,17 +32,23 @@
 mod candidates;
 mod constraints;
 mod cost;
+mod difficulty;
 mod hand_state;
+mod home;
 #[cfg(test)]
 mod known_fingerings;
+mod region;
 mod search;
 mod shift_cue;
 mod term;
 mod timed_melody;
 
 pub use constraints::{Constraints, NoFingering, Relaxation};
+pub use difficulty::Measure;
+pub use home::Home;
+pub use region::Region;
 pub use search::{FingeringSearch, Objective};
-pub use shift_cue::{Shift, ShiftCue};
+pub use shift_cue::{Shift, ShiftCue, ShiftReason};
 pub use term::{Term, TermCosts};
 pub use timed_melody::{TimedMelody, TimedNote};
 
@@ -75,6 +81,14 @@ impl Fingering {
     pub fn shifts(&self) -> impl Iterator<Item = usize> + '_ {
         (1..self.notes.len())
             .filter(|index| self.notes[*index].position != self.notes[index - 1].position)
+    }
+
+    /// True when both play every note at the same place, whatever the fingers.
+    pub fn has_places_of(&self, other: &Fingering) -> bool {
+        let places = |fingering: &Fingering| -> Vec<Place> {
+            fingering.notes.iter().map(|note| note.place).collect()
+        };
+        places(self) == places(other)
     }
 
     /// The seconds the hand would have to move before the note `index` of this melody; nothing before the first.

@@ -136,7 +136,7 @@ fn another_tempo_says_why_it_is_fingered_otherwise() {
     );
     assert!(
         run.stdout
-            .contains("only at 66, with 2.3 s for it; 1.1 s at 200"),
+            .contains("only at 66, with 1.4 s for it; 0.5 s at 200"),
         "{}",
         run.stdout
     );

@@ -2,7 +2,7 @@
 
 use fretlib::fingering::FingeredNote;
 use fretlib::fingering::learn::amounts;
-use fretlib::neck::{Finger, Position};
+use fretlib::neck::{Finger, Fret, Position};
 
 use crate::editions::{Staff, player};
 
@@ -17,6 +17,8 @@ pub struct Agreement {
     pub direct: (usize, usize),
     /// Printed fingers.
     pub fingers: (usize, usize),
+    /// Printed open strings.
+    pub open_strings: (usize, usize),
     /// Position marks, within one fret.
     pub positions: (usize, usize),
     /// Notes and shifts.
@@ -41,6 +43,9 @@ impl Agreement {
                 .distance_from_nut(player.instrument.scale_length())
         };
         for (index, (printed, note)) in staff.printed.iter().zip(notes).enumerate() {
+            if printed.place.is_some_and(|place| place.fret == Fret::OPEN) {
+                count(&mut self.open_strings, note.finger.is_none());
+            }
             if printed.place.is_some() {
                 count(&mut self.all, printed.place == Some(note.place));
             }
@@ -66,7 +71,7 @@ impl Agreement {
             count(&mut self.shifts, before != note.position);
             self.hardest = self.hardest.max((nut(before) - nut(note.position)).abs());
         }
-        self.beyond += usize::from(amounts(&player, &staff.line(), notes).is_none());
+        self.beyond += usize::from(amounts(&staff.search(), &staff.line(), notes).is_none());
     }
 
     /// A share in percent.
@@ -80,12 +85,14 @@ impl std::fmt::Display for Agreement {
         let percent = Agreement::percent;
         write!(
             f,
-            "{:5} {:6.1} {:9.1} {:6.1} {:7.1} {:9.1} {:10.1} {:11.0} {:7}",
+            "{:5} {:6.1} {:9.1} {:6.1} {:7.1} {:5}/{:<4} {:6.1} {:10.1} {:11.0} {:7}",
             self.all.0,
             percent(self.all),
             percent(self.places),
             percent(self.direct),
             percent(self.fingers),
+            self.open_strings.1,
+            self.open_strings.0,
             percent(self.positions),
             percent(self.shifts),
             self.hardest,
@@ -94,6 +101,18 @@ impl std::fmt::Display for Agreement {
     }
 }
 
+/// Every note at its lowest fret, in the position that puts a finger there: what any search must beat.
+pub fn lowest_fret(staff: &Staff) -> Vec<FingeredNote> {
+    let lowest = |midi| {
+        let candidates = player().candidates(midi).into_iter();
+        candidates.min_by_key(|note| (note.place.fret, note.position.get()))
+    };
+    let notes = staff.melody.notes().iter();
+    notes
+        .map(|note| lowest(note.pitch.midi()).expect("on the neck"))
+        .collect()
+}
+
 /// What the columns of [`Agreement`] are.
 pub const HEADING: &str =
-    "notes  place ambiguous direct  finger  pos. ±1 shifts/100 longest mm  beyond";
+    "notes  place ambiguous direct  finger open found pos. ±1 shifts/100 longest mm  beyond";

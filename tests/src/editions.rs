@@ -1,7 +1,10 @@
 //! Printed fingerings.
 
+use std::collections::BTreeMap;
+use std::ops::Range;
+
 use fretlib::fingering::learn::{Weights, find_biased};
-use fretlib::fingering::{Constraints, Fingering, Player, TimedMelody};
+use fretlib::fingering::{Constraints, Fingering, FingeringSearch, Player, TimedMelody};
 use fretlib::melody::{Draft, Melody, Meter, Quarters, Tempo};
 use fretlib::neck::{Fret, Hand, Instrument, Place, Position, StringNumber};
 use fretlib::theory::{MidiNumber, Octave, Pitch};
@@ -102,71 +105,94 @@ fn melody(notes: &[(Quarters, Quarters, MidiNumber)], meter: Option<Meter>) -> M
     Melody::new(draft).expect("a melody")
 }
 
-/// The staves with places. Where notes are struck together they are spread over the time of the chord.
+/// The staves with at least 35 % of their places known: what is learned from and measured on.
 pub fn places() -> Vec<Staff> {
-    let grid = |time: f64| Quarters::new((time * 960.0).round() as i64, 960);
-    crate::json_lines::<PlacesRow>("fingering_places.jsonl")
+    let mut staves = staves();
+    staves.retain(is_dense);
+    staves
+}
+
+/// The staves with fewer places known: nearly all of those are open strings.
+pub fn sparse() -> Vec<Staff> {
+    let mut staves = staves();
+    staves.retain(|staff| !is_dense(staff));
+    staves
+}
+
+fn is_dense(staff: &Staff) -> bool {
+    let placed = staff
+        .printed
+        .iter()
+        .filter(|note| note.place.is_some())
+        .count();
+    100 * placed >= 35 * staff.printed.len()
+}
+
+/// All staves with places: of notes struck together the highest.
+fn staves() -> Vec<Staff> {
+    ["fingering_places.jsonl", "fingering_places_more.jsonl"]
         .into_iter()
-        .map(|row| {
-            let starts: Vec<Quarters> = row.notes.iter().map(|note| grid(note.t)).collect();
-            let mut notes = Vec::new();
-            let mut first = 0;
-            while first < starts.len() {
-                let together = starts[first..]
-                    .iter()
-                    .take_while(|start| **start == starts[first])
-                    .count();
-                let room = starts
-                    .get(first + together)
-                    .map(|next| *next - starts[first]);
-                for (index, note) in row.notes[first..first + together].iter().enumerate() {
-                    let duration =
-                        room.map_or(grid(note.d), |room| room.min(grid(note.d))) / together as i64;
-                    // Guitar sounds an octave below what is written.
-                    notes.push((
-                        starts[first] + duration * index as i64,
-                        duration,
-                        note.midi.transpose(12).expect("a note of a guitar"),
-                    ));
-                }
-                first += together;
-            }
-            let printed = row.notes.iter().map(|note| {
-                let from = note.place_from.as_deref().unwrap_or_default();
-                let place = note.string.zip(note.fret).map(|(string, fret)| Place {
-                    string: StringNumber::new(string).expect("a string"),
-                    fret: Fret::new(fret).expect("a fret"),
-                });
-                Printed {
-                    place,
-                    proves: place.is_some() && from != "only place on the neck",
-                    direct: matches!(
-                        from,
-                        "string number printed" | "position mark + finger" | "open (finger 0)"
-                    ),
-                    finger: note.finger,
-                    tacit_open: false,
-                    position: note.position_mark,
-                }
-            });
-            Staff {
-                printed: printed.collect(),
-                melody: melody(&notes, None),
-                work: row.work,
-                constraints: Constraints::default(),
-            }
-        })
+        .flat_map(crate::json_lines::<PlacesRow>)
+        .map(staff)
         .collect()
+}
+
+fn staff(row: PlacesRow) -> Staff {
+    let grid = |time: f64| Quarters::new((time * 960.0).round() as i64, 960);
+    let mut top: Vec<&PlacesNote> = Vec::new();
+    for note in &row.notes {
+        match top.last_mut() {
+            Some(last) if last.t == note.t => {
+                if note.midi > last.midi {
+                    *last = note;
+                }
+            }
+            _ => top.push(note),
+        }
+    }
+    let notes: Vec<_> = top
+        .iter()
+        .enumerate()
+        .map(|(index, note)| {
+            let room = top.get(index + 1).map(|next| grid(next.t) - grid(note.t));
+            let duration = room.map_or(grid(note.d), |room| room.min(grid(note.d)));
+            // Guitar sounds an octave below what is written.
+            let written = note.midi.transpose(12).expect("a note of a guitar");
+            (grid(note.t), duration, written)
+        })
+        .collect();
+    Staff {
+        printed: top.iter().map(|note| printed(note)).collect(),
+        melody: melody(&notes, None),
+        work: row.work,
+        constraints: Constraints::default(),
+    }
+}
+
+fn printed(note: &PlacesNote) -> Printed {
+    let from = note.place_from.as_deref().unwrap_or_default();
+    let place = note.string.zip(note.fret).map(|(string, fret)| Place {
+        string: StringNumber::new(string).expect("a string"),
+        fret: Fret::new(fret).expect("a fret"),
+    });
+    Printed {
+        place,
+        proves: place.is_some() && from != "only place on the neck",
+        direct: matches!(
+            from,
+            "string number printed" | "position mark + finger" | "open (finger 0)"
+        ),
+        finger: note.finger,
+        tacit_open: false,
+        position: note.position_mark,
+    }
 }
 
 /// The studies with fingers, each held to its position: no. 2 lies in I, no. 3 in II.
 pub fn studies() -> Vec<Staff> {
     let time = |text: &str| {
-        let (numer, denom) = text.split_once('/').unwrap_or((text, "1"));
-        Quarters::new(
-            numer.parse().expect("a number"),
-            denom.parse().expect("a number"),
-        )
+        text.parse::<Quarters>()
+            .expect("a fraction of a quarter note")
     };
     crate::json_lines::<FingersRow>("fingering_fingers.jsonl")
         .into_iter()
@@ -177,24 +203,44 @@ pub fn studies() -> Vec<Staff> {
                 .map(|note| (time(&note.onset), time(&note.dur), note.midi))
                 .collect();
             let open = |midi| {
-                player()
-                    .instrument
-                    .places_for(midi)
-                    .any(|place| place.fret == Fret::OPEN)
+                let mut places = player().instrument.places_for(midi);
+                places.any(|place| place.fret == Fret::OPEN)
             };
             let printed = |note: &FingersNote| Printed {
                 finger: note.finger,
                 tacit_open: note.finger.is_none() && open(note.midi),
                 ..Printed::default()
             };
-            let held =
-                Position::new(if row.id.ends_with('2') { 1 } else { 2 }).expect("a position");
+            let held = if row.id.ends_with('2') { 1 } else { 2 };
             Staff {
                 printed: row.notes.iter().map(printed).collect(),
                 melody: melody(&notes, Some(row.meter.parse().expect("a meter"))),
                 work: row.id,
-                constraints: Constraints::in_position(held),
+                constraints: Constraints::in_position(Position::new(held).expect("a position")),
             }
+        })
+        .collect()
+}
+
+#[derive(Deserialize)]
+struct LeftOutRow {
+    left_out: String,
+    weights: BTreeMap<String, f64>,
+}
+
+/// For each work the weights learned from all others, as `examples/learn_fingering` wrote them.
+///
+/// # Panics
+///
+/// When a term has no weight there: the program must run again after the terms have changed.
+pub fn left_out() -> Vec<(String, Weights)> {
+    crate::json_lines::<LeftOutRow>("fingering_left_out.jsonl")
+        .into_iter()
+        .map(|row| {
+            (
+                row.left_out,
+                Weights::named(|term| row.weights[term.name()]),
+            )
         })
         .collect()
 }
@@ -210,39 +256,59 @@ impl Staff {
         self.constraints.positions.is_some()
     }
 
-    /// What is found with these weights.
-    pub fn fingered(&self, weights: &Weights) -> Fingering {
-        find_biased(
-            &player(),
-            &self.line(),
-            weights,
-            &self.constraints,
-            &|_, _| 0.0,
-        )
-        .expect("the studies lie in their positions and the staves on a guitar")
+    /// The search for its fingering.
+    pub fn search(&self) -> FingeringSearch<'static> {
+        FingeringSearch {
+            constraints: self.constraints.clone(),
+            ..FingeringSearch::new(player())
+        }
     }
 
-    /// The staff cut into phrases of about `length` notes, for learning.
-    pub fn stretches(&self, length: usize) -> Vec<Staff> {
-        let all = self.melody.notes();
+    /// What is found with these weights.
+    ///
+    /// # Panics
+    ///
+    /// When nothing is: the studies lie in their positions and the staves on a guitar.
+    pub fn fingered(&self, weights: &Weights) -> Fingering {
+        find_biased(&self.search(), &self.line(), weights, &|_, _| 0.0).expect("it can be played")
+    }
+
+    /// The staff with the first known place of every `every` notes pinned.
+    #[must_use]
+    pub fn pinned(&self, every: usize) -> Staff {
+        let mut staff = self.clone();
+        let numbers: Vec<usize> = (0..self.printed.len()).collect();
+        for notes in numbers.chunks(every) {
+            let known = |index: &usize| self.printed[*index].place.map(|place| (*index, place));
+            staff.constraints.pins.extend(notes.iter().find_map(known));
+        }
+        staff
+    }
+
+    /// Some of its notes as a staff of their own.
+    #[must_use]
+    pub fn stretch(&self, range: Range<usize>) -> Staff {
+        let notes = &self.melody.notes()[range.clone()];
         let meter = self.melody.meters().first().copied().flatten();
-        let cut = |first: usize| {
-            let last = (first + length).min(all.len());
-            let begin = match meter {
-                Some(_) => self.melody.bar_at(all[first].onset).onset,
-                None => all[first].onset.floor(),
-            };
-            let notes: Vec<_> = all[first..last]
-                .iter()
-                .map(|note| (note.onset - begin, note.duration, note.pitch.midi()))
-                .collect();
-            Staff {
-                work: self.work.clone(),
-                melody: melody(&notes, meter),
-                printed: self.printed[first..last].to_vec(),
-                constraints: self.constraints.clone(),
-            }
+        let begin = match meter {
+            Some(_) => self.melody.bar_at(notes[0].onset).onset,
+            None => notes[0].onset.floor(),
         };
-        (0..all.len()).step_by(length).map(cut).collect()
+        let notes: Vec<_> = notes
+            .iter()
+            .map(|note| (note.onset - begin, note.duration, note.pitch.midi()))
+            .collect();
+        let pins = self.constraints.pins.range(range.clone());
+        Staff {
+            work: self.work.clone(),
+            melody: melody(&notes, meter),
+            printed: self.printed[range.clone()].to_vec(),
+            constraints: Constraints {
+                pins: pins
+                    .map(|(index, place)| (index - range.start, *place))
+                    .collect(),
+                ..self.constraints.clone()
+            },
+        }
     }
 }

@@ -1,12 +1,13 @@
 //! What makes a fingering hard, term by term: how much of each term there is.
 
 use super::hand_state::{HandState, LEAP, NoteContext};
+use super::home::Pull;
 use super::term::{TERMS, Term};
-use super::{FingeredNote, Player, TimedMelody};
+use super::{FingeredNote, FingeringSearch, Player, TimedMelody};
 use crate::neck::{Finger, Fret, Position};
 
 /// The share of its cost that a shift keeps with all the time in the world: the hand still leaves its place; chosen by ear.
-const AT_EASE: f64 = 0.4;
+const AT_EASE: f64 = 0.7;
 /// Seconds in which half of the rest is gone; chosen by ear.
 const UNHURRIED: f64 = 0.5;
 /// Seconds a phrase end gives the hand; chosen by ear.
@@ -40,22 +41,34 @@ fn lean(finger: Finger, fret: Fret) -> i8 {
     fret.get() as i8 - finger.get() as i8
 }
 
-/// Adds the terms of a note in itself.
+/// Adds the terms of standing in a position, whatever is played: where there is a home, the way from it counts instead of
+/// the height on the neck.
+pub(super) fn standing(position: Position, pull: Option<&Pull>, mut add: impl FnMut(Term, f64)) {
+    let number = f64::from(position.get());
+    let Some(pull) = pull else {
+        add(Term::Height, number / 12.0);
+        if number > 9.0 {
+            add(Term::HighUp, (number - 9.0) / 3.0);
+        }
+        return;
+    };
+    let distance = pull.distance(position);
+    add(Term::Away, distance);
+    add(Term::FarAway, (distance - 2.0).max(0.0));
+    add(Term::HomeHeight, number / 12.0);
+    if number < 5.0 {
+        add(Term::HomeNearNut, (5.0 - number) / 4.0);
+    }
+}
+
+/// Adds the terms of a note in itself, wherever home is.
 pub(super) fn alone(
     player: &Player,
     long: bool,
     note: &FingeredNote,
     mut add: impl FnMut(Term, f64),
 ) {
-    let position = f64::from(note.position.get());
     let (string, fret) = (note.place.string.get(), f64::from(note.place.fret.get()));
-    add(Term::Height, position / 12.0);
-    if position < 5.0 {
-        add(Term::NearNut, (5.0 - position) / 4.0);
-    }
-    if position > 9.0 {
-        add(Term::HighUp, (position - 9.0) / 3.0);
-    }
     let Some(finger) = note.finger else {
         let term = match note.position.get() {
             1 => Term::OpenFirst,
@@ -230,10 +243,12 @@ pub(super) fn landing(from: &FingeredNote, to: &FingeredNote, mut add: impl FnMu
 /// This is the definition of cost: the search finds the notes for which the weighted sum is least. `None` when the hand
 /// cannot reach from one note to the next, or when there is not one fingered note for every note.
 pub fn amounts(
-    player: &Player,
+    search: &FingeringSearch,
     line: &TimedMelody,
     notes: &[FingeredNote],
 ) -> Option<Vec<[f64; TERMS]>> {
+    let player = &search.player;
+    let pulls = search.pulls(line);
     if notes.len() != line.notes().len() {
         return None;
     }
@@ -244,6 +259,11 @@ pub fn amounts(
         let sums = &mut amounts[index];
         let mut add = |term: Term, amount: f64| sums[term as usize] += amount;
         let context = NoteContext::new(line, index);
+        standing(
+            note.position,
+            pulls.get(index).and_then(Option::as_ref),
+            &mut add,
+        );
         alone(player, line.notes()[index].is_long(), note, &mut add);
         if index == 0 {
             state = HandState::first(&context, note);

@@ -6,6 +6,7 @@
 //! alive agree, so memory stays small on the longest melody.
 
 use std::collections::BTreeSet;
+use std::ops::Range;
 
 mod backtrace;
 mod frontier;
@@ -20,9 +21,11 @@ use super::candidates::Candidates;
 use super::constraints::{Constraints, NoFingering, Relaxation};
 use super::cost::{self, Spans};
 use super::hand_state::{HandState, NoteContext};
+use super::home::{self, Home, Pull};
 use super::term::{TermCosts, Weights};
 use super::{FingeredNote, Fingering, Player, TimedMelody};
 use crate::melody::Melody;
+use crate::neck::Position;
 use crate::theory::{MidiNumber, Octave};
 
 /// What the best fingering is best at.
@@ -48,6 +51,8 @@ pub struct FingeringSearch<'a> {
     pub objective: Objective,
     /// How many fingerings are wanted; at least one is looked for.
     pub count: usize,
+    /// Where the hand wants to be, by ranges of notes. Pins and [`Constraints::start`] set homes of their own.
+    pub homes: Vec<(Range<usize>, Home)>,
 }
 
 impl<'a> FingeringSearch<'a> {
@@ -58,6 +63,7 @@ impl<'a> FingeringSearch<'a> {
             constraints: Constraints::default(),
             objective: Objective::default(),
             count: 1,
+            homes: Vec::new(),
         }
     }
 
@@ -70,7 +76,7 @@ impl<'a> FingeringSearch<'a> {
     /// When no fingering keeps the constraints: the first note that cannot be played, and what would make it playable.
     pub fn run(&self, line: &TimedMelody) -> Result<Vec<Fingering>, NoFingering> {
         let weights = Weights::default();
-        let search = Search::new(&self.player, line, &weights, &self.constraints, None);
+        let search = Search::new(self, line, &weights, None);
         let least = Criterion {
             count: self.count.max(1),
             ..Criterion::CHEAPEST
@@ -106,22 +112,28 @@ impl<'a> FingeringSearch<'a> {
         notes: &[FingeredNote],
     ) -> Option<Vec<TermCosts>> {
         let weights = Weights::default();
-        let amounts = cost::amounts(&self.player, line, notes)?;
+        let amounts = cost::amounts(self, line, notes)?;
         Some(amounts.iter().map(|note| weights.costs(note)).collect())
+    }
+
+    /// The pull of home on every note; empty without homes.
+    pub(super) fn pulls(&self, line: &TimedMelody) -> Vec<Option<Pull>> {
+        home::pulls(&self.constraints, &self.homes, line)
     }
 
     /// The constraints of which each alone, relaxed, lets the search get past the note `index`.
     fn relaxations(&self, line: &TimedMelody, index: usize) -> Vec<Relaxation> {
         let weights = Weights::default();
-        let gets_past = |rest: &Constraints| {
-            let search = Search::new(&self.player, line, &weights, rest, None);
-            search
-                .run(Criterion::CHEAPEST)
-                .map_or_else(|stuck| stuck > index, |_| true)
+        let gets_past = |constraints: Constraints| {
+            let rest = FingeringSearch {
+                constraints,
+                ..self.clone()
+            };
+            let found = Search::new(&rest, line, &weights, None).run(Criterion::CHEAPEST);
+            found.map_or_else(|stuck| stuck > index, |_| true)
         };
         let all = self.constraints.without_each().into_iter();
-        all.filter(|(_, rest)| gets_past(rest))
-            .map(|(relaxation, _)| relaxation)
+        all.filter_map(|(relaxation, rest)| gets_past(rest).then_some(relaxation))
             .collect()
     }
 }
@@ -131,14 +143,15 @@ pub type CostBias<'a> = &'a dyn Fn(usize, &FingeredNote) -> f64;
 
 /// The cheapest fingering by these weights when a bias is added to the cost of every note; `None` when there is none.
 pub fn find_biased(
-    player: &Player,
+    search: &FingeringSearch,
     line: &TimedMelody,
     weights: &Weights,
-    constraints: &Constraints,
     bias: CostBias,
 ) -> Option<Fingering> {
-    let search = Search::new(player, line, weights, constraints, Some(bias));
-    search.run(Criterion::CHEAPEST).ok()?.pop()
+    Search::new(search, line, weights, Some(bias))
+        .run(Criterion::CHEAPEST)
+        .ok()?
+        .pop()
 }
 
 /// How the costs of notes make the cost of a path.
@@ -187,18 +200,29 @@ struct Search<'a> {
     weights: &'a Weights,
     constraints: &'a Constraints,
     bias: Option<CostBias<'a>>,
+    /// The pull of home on every note; empty without homes.
+    pulls: Vec<Option<Pull>>,
+    /// The cost of standing in each position without a home.
+    standing: Standing,
     /// By MIDI number.
     candidates: Vec<Candidates>,
 }
 
+/// A cost by position, counted from 0, which none has.
+type Standing = [f64; Position::HIGHEST as usize + 1];
+
 impl<'a> Search<'a> {
     fn new(
-        player: &Player,
+        search: &'a FingeringSearch,
         line: &'a TimedMelody,
         weights: &'a Weights,
-        constraints: &'a Constraints,
         bias: Option<CostBias<'a>>,
     ) -> Search<'a> {
+        let FingeringSearch {
+            player,
+            constraints,
+            ..
+        } = search;
         let pitches: BTreeSet<MidiNumber> =
             line.notes().iter().map(|note| note.pitch.midi()).collect();
         let mut candidates: Vec<Candidates> = (0..128).map(|_| Candidates::default()).collect();
@@ -212,7 +236,17 @@ impl<'a> Search<'a> {
             weights,
             constraints,
             bias,
+            pulls: search.pulls(line),
+            standing: standing(weights, None),
             candidates,
+        }
+    }
+
+    /// The cost of standing in each position at a note.
+    fn standing(&self, index: usize) -> Standing {
+        match self.pulls.get(index) {
+            Some(Some(pull)) => standing(self.weights, Some(pull)),
+            _ => self.standing,
         }
     }
 
@@ -242,9 +276,11 @@ impl<'a> Search<'a> {
             let transition =
                 (index > 0).then(|| Transition::new(self, criterion, index, &before, &mut scratch));
             let long = note.is_long();
+            let standing = self.standing(index);
             for candidate in &self.candidates(index).all {
                 if asked.is_none_or(|asked| asked.allow(&candidate.note)) {
                     let own = candidate.cost(long)
+                        + standing[usize::from(candidate.note.position.get())]
                         + self.bias.map_or(0.0, |bias| bias(index, &candidate.note));
                     match &transition {
                         Some(transition) => transition.come_to(candidate, own, &mut frontier),
@@ -274,6 +310,15 @@ impl<'a> Search<'a> {
             });
         }
     }
+}
+
+fn standing(weights: &Weights, pull: Option<&Pull>) -> Standing {
+    std::array::from_fn(|number| {
+        let position = Position::new(number as u8);
+        position.map_or(0.0, |position| {
+            weights.total(|add| cost::standing(position, pull, add))
+        })
+    })
 }
 
 #[cfg(test)]

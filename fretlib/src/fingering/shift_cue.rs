@@ -1,7 +1,11 @@
 //! Where the hand moves in a fingering, and what makes that a good moment.
 
-use super::{Fingering, TimedMelody};
-use crate::neck::Position;
+use super::home::Pull;
+use super::{Fingering, FingeringSearch, TimedMelody};
+use crate::neck::{Finger, Position, Reach};
+
+/// A stretch spared within so many notes is a reason to shift; later ones could be met by a later shift. Chosen by ear.
+const SOON: usize = 6;
 
 /// What makes a moment good for a shift.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -37,6 +41,21 @@ impl ShiftCue {
     }
 }
 
+/// What a shift is for.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum ShiftReason {
+    /// To play the note with this index, which the old position does not reach.
+    Reach(usize),
+    /// To play the note with this index without a stretch.
+    WithoutStretch(usize),
+    /// To come nearer to home.
+    Home,
+    /// To put a finger under the first of so many notes.
+    Fingers(Finger, usize),
+    /// To be there when the open strings end.
+    OpenStrings,
+}
+
 /// A shift of the hand.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Shift {
@@ -46,26 +65,29 @@ pub struct Shift {
     pub from: Position,
     /// Where it is now.
     pub to: Position,
-    /// Why at this moment.
+    /// What makes this moment good for it.
     pub cue: ShiftCue,
     /// The time the hand has for it, in seconds.
     pub seconds: f64,
-    /// The index of the first note from here on, before the next shift, that the old position does not reach; `None` when
-    /// the shift is for ease alone.
-    pub reaches: Option<usize>,
+    /// What it is for.
+    pub reason: ShiftReason,
 }
 
 impl Fingering {
-    /// The shifts of this fingering of a melody, in order, each with its reason.
-    pub fn explain_shifts(&self, line: &TimedMelody) -> Vec<Shift> {
+    /// The shifts of this fingering, in order, each with its cue and its reason.
+    pub fn explain_shifts(&self, search: &FingeringSearch, line: &TimedMelody) -> Vec<Shift> {
         let starts: Vec<usize> = self.shifts().collect();
         let ends = starts.iter().skip(1).copied().chain([self.notes.len()]);
-        let shift = |(index, end): (&usize, usize)| self.shift(line, *index, end);
+        let pulls = search.pulls(line);
+        let shift = |(index, end): (&usize, usize)| {
+            let pull = pulls.get(*index).and_then(Option::as_ref);
+            self.shift(line, *index, end, pull)
+        };
         starts.iter().zip(ends).map(shift).collect()
     }
 
     /// The shift to the note `index`, the hand staying until `end`.
-    fn shift(&self, line: &TimedMelody, index: usize, end: usize) -> Shift {
+    fn shift(&self, line: &TimedMelody, index: usize, end: usize, pull: Option<&Pull>) -> Shift {
         let (before, after) = (self.notes[index - 1], self.notes[index]);
         let (note, earlier) = (line.notes()[index], line.notes()[index - 1]);
         let same_string = before.place.string == after.place.string;
@@ -84,17 +106,45 @@ impl Fingering {
         } else {
             ShiftCue::Passing
         };
-        let reaches = (index..end).find(|later| {
-            let later = self.notes[*later];
-            later.finger.is_some() && before.position.reach(later.place.fret).is_none()
-        });
         Shift {
             index,
             from: before.position,
             to: after.position,
             cue,
             seconds: self.time_to_move(line, index),
-            reaches,
+            reason: self.reason(index, end, pull),
         }
+    }
+
+    /// What the shift to the note `index` is for, the hand staying until `end`.
+    fn reason(&self, index: usize, end: usize, pull: Option<&Pull>) -> ShiftReason {
+        let (from, to) = (self.notes[index - 1].position, self.notes[index].position);
+        let stopped = |at: &usize| self.notes[*at].finger.is_some();
+        let reach = |position: Position, at: usize| {
+            position
+                .reach(self.notes[at].place.fret)
+                .map(|(reach, _)| reach)
+        };
+        if let Some(at) = (index..end)
+            .filter(stopped)
+            .find(|at| reach(from, *at).is_none())
+        {
+            return ShiftReason::Reach(at);
+        }
+        let stretch = Some(Reach::Stretch);
+        let is_eased = |at: &usize| reach(from, *at) == stretch && reach(to, *at) != stretch;
+        if let Some(at) = (index..end.min(index + SOON))
+            .filter(stopped)
+            .find(is_eased)
+        {
+            return ShiftReason::WithoutStretch(at);
+        }
+        if pull.is_some_and(|pull| pull.distance(to) < pull.distance(from)) {
+            return ShiftReason::Home;
+        }
+        let first = (index..end).find_map(|at| self.notes[at].finger);
+        first.map_or(ShiftReason::OpenStrings, |finger| {
+            ShiftReason::Fingers(finger, end - index)
+        })
     }
 }

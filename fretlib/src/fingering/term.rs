@@ -41,44 +41,47 @@ macro_rules! terms {
     };
 }
 
-// The weights were learned from printed fingerings by `tests/examples/learn_fingering.rs`, which says how.
+// The weights were learned from printed fingerings by `tests/examples/learn_fingering`, which says how.
 terms! {
-    Height, 2.88, 0, "height on the neck", "octave of frets", "How far up the neck the hand stands.";
-    NearNut, 4.09, 0, "near the nut", "4 frets below V", "The hand stands below fifth position, where frets are wide.";
-    HighUp, 0.32, 0, "high on the neck", "3 frets above IX", "The hand stands above ninth position, where the body is in the way.";
-    DarkTone, 2.97, 1, "dark tone", "5 frets above V, a string", "A low string stopped high up sounds dull.";
-    LowString, 3.35, 0, "low strings", "note", "A note on the lowest third of the strings.";
-    OpenFirst, -0.27, 0, "open string in first position", "note", "An open string rings on and sounds brighter.";
-    OpenNear, 1.22, 0, "open string in II or III", "note", "An open string a little above the nut.";
-    OpenFar, 6.01, 1, "open string far up", "note", "An open string beside notes from higher up: another colour.";
-    StretchBack, 4.21, 1, "stretch back", "note", "The first finger reaches back a fret.";
-    StretchOn, 2.09, 1, "stretch on", "note", "The fourth finger reaches on a fret.";
-    EarlyNearNut, -5.10, 0, "fourth finger early, near the nut", "note", "The fourth finger a fret early on the upper strings in I.";
-    Early, -2.06, 0, "fourth finger early", "note", "The fourth finger a fret early elsewhere.";
-    BackToNut, -0.80, 0, "stretch back from II", "note", "The first finger reaches back to the first fret.";
-    OtherNearNut, -0.17, 0, "finger off its fret in II", "note", "A finger a fret early in II, as if the hand stood in I.";
-    OtherFinger, 2.30, 1, "finger off its fret", "note", "The second or third finger a fret early.";
-    Lean, 0.36, 1, "hand leans", "fret", "The fingers come to stand over other frets while the hand stays.";
-    WeakLong, 0.13, 1, "fourth finger on a long note", "note", "The weakest finger holds a note for more than half a second.";
-    Fourth, 2.92, 0, "fourth finger", "note", "The weakest finger.";
-    Slide, 2.55, 1, "same finger along a string", "note", "A finger slides on its string while the hand stands still.";
-    SameFinger, 1.47, 1, "same finger, other fret", "note", "A finger goes to another fret on another string while the hand stands still.";
-    Hop, 0.24, 1, "same finger, other string", "note", "A finger other than the first jumps across strings.";
-    Barre, 0.27, 1, "first finger across strings", "note", "The first finger lies or jumps across strings.";
-    Crossing, 1.07, 1, "crossed fingers", "note", "A higher finger behind a lower one.";
-    Span, 3.55, 1, "wide span", "20 mm state comfort", "Two fingers in a row are farther apart than is comfortable.";
-    Cut, 2.11, 1, "leap on one string", "note", "A third or more on one string: the note before stops sounding.";
-    Ringing, 2.16, 1, "ringing note cut", "note", "A string that a note will come back to is stopped elsewhere.";
-    Elsewhere, 2.27, 1, "same note elsewhere", "note", "A pitch comes back on another string while the hand stays.";
-    Change, 0.19, 1, "string change", "note", "Another string than the note before.";
-    Skip, 0.19, 1, "string skipped", "string", "A string lies between.";
-    StepAcross, 0.12, 1, "step across strings", "note", "A step of a second changes strings.";
-    Shift, 3.54, 1, "shift", "shift, less when there is time", "The hand moves.";
-    OffBeat, 0.25, 1, "shift off the beat", "shift, less when there is time", "The hand arrives within a beat.";
-    Distance, 1.41, 1, "shift distance", "fret, less when there is time", "How far the hand moves.";
+    Height, 2.29, 0, "height on the neck", "octave of frets", "How far up the neck the hand stands.";
+    HighUp, 2.01, 0, "high on the neck", "3 frets above IX", "The hand stands above ninth position, where the body is in the way.";
+    Away, 1.10, 1, "away from home", "fret", "The hand stands away from its home.";
+    FarAway, 0.35, 1, "far from home", "fret past two", "The hand stands more than two frets away from its home.";
+    HomeHeight, 3.13, 0, "height, with a home", "octave of frets", "How far up the neck the hand stands, where it has a home.";
+    HomeNearNut, 1.59, 0, "near the nut, with a home", "4 frets below V", "The hand stands below fifth position, where it has a home.";
+    DarkTone, 1.29, 1, "dark tone", "5 frets above V, a string", "A low string stopped high up sounds dull.";
+    LowString, -0.65, 0, "low strings", "note", "A note on the lowest third of the strings.";
+    OpenFirst, -1.05, 0, "open string in first position", "note", "An open string rings on and sounds brighter.";
+    OpenNear, -0.80, 0, "open string in II or III", "note", "An open string a little above the nut.";
+    OpenFar, 2.98, 1, "open string far up", "note", "An open string beside notes from higher up: another colour.";
+    StretchBack, 1.25, 1, "stretch back", "note", "The first finger reaches back a fret.";
+    StretchOn, 4.36, 1, "stretch on", "note", "The fourth finger reaches on a fret.";
+    EarlyNearNut, -6.35, 0, "fourth finger early, near the nut", "note", "The fourth finger a fret early on the upper strings in I.";
+    Early, -1.37, 0, "fourth finger early", "note", "The fourth finger a fret early elsewhere.";
+    BackToNut, -1.34, 0, "stretch back from II", "note", "The first finger reaches back to the first fret.";
+    OtherNearNut, -0.20, 0, "finger off its fret in II", "note", "A finger a fret early in II, as if the hand stood in I.";
+    OtherFinger, 1.99, 1, "finger off its fret", "note", "The second or third finger a fret early.";
+    Lean, 0.90, 1, "hand leans", "fret", "The fingers come to stand over other frets while the hand stays.";
+    WeakLong, 0.15, 1, "fourth finger on a long note", "note", "The weakest finger holds a note for more than half a second.";
+    Fourth, 3.12, 0, "fourth finger", "note", "The weakest finger.";
+    Slide, 2.52, 1, "same finger along a string", "note", "A finger slides on its string while the hand stands still.";
+    SameFinger, 3.20, 1, "same finger, other fret", "note", "A finger goes to another fret on another string while the hand stands still.";
+    Hop, 0.79, 1, "same finger, other string", "note", "A finger other than the first jumps across strings.";
+    Barre, 0.10, 1, "first finger across strings", "note", "The first finger lies or jumps across strings.";
+    Crossing, 1.47, 1, "crossed fingers", "note", "A higher finger behind a lower one.";
+    Span, 3.17, 1, "wide span", "20 mm past comfort", "Two fingers in a row are farther apart than is comfortable.";
+    Cut, 3.37, 1, "leap on one string", "note", "A third or more on one string: the note before stops sounding.";
+    Ringing, 2.91, 1, "ringing note cut", "note", "A string that a note will come back to is stopped elsewhere.";
+    Elsewhere, 2.47, 1, "same note elsewhere", "note", "A pitch comes back on another string while the hand stays.";
+    Change, 0.45, 1, "string change", "note", "Another string than the note before.";
+    Skip, 0.51, 1, "string skipped", "string", "A string lies between.";
+    StepAcross, 0.36, 1, "step across strings", "note", "A step of a second changes strings.";
+    Shift, 4.53, 1, "shift", "shift, less when there is time", "The hand moves.";
+    OffBeat, 2.48, 1, "shift off the beat", "shift, less when there is time", "The hand arrives within a beat.";
+    Distance, 0.96, 1, "shift distance", "fret, less when there is time", "How far the hand moves.";
 
-    Guide, -1.49, -1, "guide finger", "shift", "A finger stays on its string and leads the hand.";
-    ShiftAcross, 0.03, 1, "shift and string change", "shift", "The hand moves to another string as well.";
+    Guide, -2.53, -1, "guide finger", "shift", "A finger stays on its string and leads the hand.";
+    ShiftAcross, 0.02, 1, "shift and string change", "shift", "The hand moves to another string as well.";
 }
 
 /// How many terms there are.
@@ -128,6 +131,11 @@ impl Weights {
     /// One for every term that can only make things harder, nothing for the others: where learning begins.
     pub fn even() -> Weights {
         Weights(std::array::from_fn(|term| Term::ALL[term].sign().into()))
+    }
+
+    /// These weights, term by term.
+    pub fn named(weight: impl Fn(Term) -> f64) -> Weights {
+        Weights(std::array::from_fn(|term| weight(Term::ALL[term])))
     }
 
     /// The weight of a term.

@@ -1,5 +1,7 @@
 //! A melody as the fretting hand meets it.
 
+use std::ops::Range;
+
 use crate::melody::{Melody, Quarters, Tempo};
 use crate::theory::{Octave, Pitch};
 
@@ -21,6 +23,8 @@ pub struct TimedNote {
     pub on_beat: bool,
     /// True when a phrase begins here, not the first.
     pub starts_phrase: bool,
+    /// True when a section begins here.
+    pub starts_section: bool,
     /// The index at which the same pitch comes again within six notes.
     pub returns: Option<usize>,
 }
@@ -60,6 +64,7 @@ impl TimedMelody {
                 rest: tempo.seconds(note.onset - end),
                 on_beat: ((note.onset - melody.bar_at(note.onset).onset) / beat).is_integer(),
                 starts_phrase: false,
+                starts_section: !melody.sections().within(end, note.end()).is_empty(),
                 returns: None,
             });
             end = note.end();
@@ -78,6 +83,16 @@ impl TimedMelody {
                 (index + 1..=last).find(|later| notes[*later].pitch.midi() == midi);
         }
         Some(TimedMelody { notes })
+    }
+
+    /// The notes of the section that a note belongs to; all of them where no sections are marked.
+    pub(super) fn section(&self, index: usize) -> Range<usize> {
+        let starts = |at: &usize| self.notes[*at].starts_section;
+        let start = (0..=index).rev().find(starts).unwrap_or(0);
+        let end = (index + 1..self.notes.len())
+            .find(starts)
+            .unwrap_or(self.notes.len());
+        start..end
     }
 
     /// The notes, in order; never empty.

@@ -1,45 +1,46 @@
 //! Learning the weights of a fingering from print.
 
 use fretlib::fingering::learn::{Weights, amounts, find_biased};
-use fretlib::fingering::{FingeredNote, Term, TimedMelody};
+use fretlib::fingering::{FingeredNote, Term};
 use fretlib::neck::Finger;
 
 use tests::agreement::Agreement;
-use tests::editions::{Printed, Staff, player};
+use tests::editions::{Printed, Staff};
 
 /// How a learner goes about it.
 #[derive(Clone, Copy, Debug)]
-pub struct Lesson {
-    /// How often every phrase is looked at.
-    pub rounds: usize,
-    /// How much cheaper the editor's way should come out for every note that another way plays otherwise.
-    pub margin: f64,
+struct Lesson {
+    rounds: usize,
+    /// How much cheaper the editor's fingering should come out for every note that another plays otherwise.
+    margin: f64,
     /// The first step of a weight.
-    pub step: f64,
-    /// How many notes make a phrase.
-    pub phrase: usize,
-    /// How many times over the studies are looked at in a round.
-    pub studies: usize,
+    step: f64,
+    /// How many notes make a stretch.
+    stretch: usize,
+    /// How many stretches of each work are looked at in a round.
+    of_each_work: usize,
 }
 
-impl Lesson {
-    /// What the shipped weights were learned with: first all weights from all staves.
-    pub const SHIPPED: Lesson = Lesson {
-        rounds: 60,
-        margin: 2.0,
-        step: 0.05,
-        phrase: 64,
-        studies: 3,
-    };
-    /// Then those of fingers from the studies.
-    const FINGERS: Lesson = Lesson {
-        rounds: 60,
-        margin: 0.3,
-        step: 0.02,
-        phrase: 64,
-        studies: 1,
-    };
-}
+/// First all weights from all staves. Chosen by the agreement with works left out among those not kept back.
+const PLACES: Lesson = Lesson {
+    rounds: 40,
+    margin: 2.0,
+    step: 0.05,
+    stretch: 128,
+    of_each_work: 12,
+};
+
+/// Then those of fingers from the studies.
+const FINGERS: Lesson = Lesson {
+    rounds: 60,
+    margin: 0.3,
+    step: 0.02,
+    stretch: 64,
+    of_each_work: 12,
+};
+
+/// A pin for learning where the hand stays: one in so many notes.
+pub const PINNED_EVERY: usize = 16;
 
 /// The terms that say which finger plays, once the place is settled.
 const OF_FINGERS: &[Term] = &[
@@ -52,35 +53,64 @@ const OF_FINGERS: &[Term] = &[
     Term::Crossing,
 ];
 
-/// The least a weight may be.
+/// The least and the most a weight may be.
 ///
-/// Editors mark every fret by which the hand moves, and let a finger slide; a soloist would rather stay and articulate, and
-/// with both at no less than this the works left out are met as well as without. The two numbers were chosen by that.
-fn least(term: Term) -> f64 {
+/// Which region an editor likes cannot be read off a melody, so height may only cost something and an open string near the
+/// nut may not; fingers off their frets in II must not become the rule: common practice, no source. Editors mark every fret by which the hand moves, and let a finger slide; a
+/// soloist would rather stay and articulate. The numbers were chosen by the works left out among those not kept back.
+fn bounds(term: Term) -> (f64, f64) {
     match term {
-        Term::Shift => 3.5,
-        Term::Slide => 2.5,
-        _ => f64::NEG_INFINITY,
+        Term::Height => (2.0, 100.0),
+        Term::OpenFirst => (-100.0, -1.0),
+        Term::OpenNear => (-100.0, 0.0),
+        Term::OtherNearNut => (-0.2, 100.0),
+        Term::Shift => (4.5, 100.0),
+        Term::Slide => (2.5, 100.0),
+        _ => (-100.0, 100.0),
     }
 }
 
-/// Learns weights from staves, then those of fingers from the studies among them.
+/// These weights but for one, which goes no further than its bounds.
+fn within_bounds(weights: Weights, term: Term, weight: f64) -> Weights {
+    let (least, most) = bounds(term);
+    weights.with(term, weight.clamp(least, most))
+}
+
+/// Learns weights from staves, each work counting the same, free and with pins; then those of fingers from the studies.
 ///
 /// The studies are few beside the staves, and alone in telling of fingers near the nut, where editors take less care to
 /// give every fret a finger.
-pub fn learn(staves: &[&Staff], lesson: Lesson) -> Weights {
-    let weights = study(staves, lesson, Weights::even(), Term::ALL);
-    let studies: Vec<&Staff> = staves
+pub fn learn(staves: &[&Staff]) -> Weights {
+    let mut works: Vec<(&str, Vec<Staff>)> = Vec::new();
+    for staff in staves {
+        // All studies make one work.
+        let name = if staff.is_held() {
+            "studies"
+        } else {
+            staff.work.as_str()
+        };
+        let mut both = vec![(*staff).clone()];
+        if !staff.is_held() {
+            both.push(staff.pinned(PINNED_EVERY));
+        }
+        match works.iter_mut().find(|(work, _)| *work == name) {
+            Some((_, staves)) => staves.extend(both),
+            None => works.push((name, both)),
+        }
+    }
+    let works: Vec<Vec<Staff>> = works.into_iter().map(|(_, staves)| staves).collect();
+    let weights = study(&works, PLACES, Weights::even(), Term::ALL);
+    let studies: Vec<Staff> = staves
         .iter()
-        .copied()
-        .filter(|staff| staff.is_held())
+        .filter(|it| it.is_held())
+        .map(|it| (*it).clone())
         .collect();
-    let weights = study(&studies, Lesson::FINGERS, weights, OF_FINGERS);
+    let weights = study(std::slice::from_ref(&studies), FINGERS, weights, OF_FINGERS);
     polish(&studies, weights, OF_FINGERS)
 }
 
 /// Moves weights one or two at a time as long as more printed fingers are met.
-fn polish(staves: &[&Staff], mut weights: Weights, terms: &[Term]) -> Weights {
+fn polish(staves: &[Staff], mut weights: Weights, terms: &[Term]) -> Weights {
     let met = |weights: &Weights| {
         let mut agreement = Agreement::default();
         for staff in staves {
@@ -98,9 +128,8 @@ fn polish(staves: &[&Staff], mut weights: Weights, terms: &[Term]) -> Weights {
                     .iter()
                     .flat_map(|by| steps.iter().map(move |too| (by, too)))
                 {
-                    let moved = weights
-                        .with(*one, weights.get(*one) + by)
-                        .with(*other, weights.get(*other) + too);
+                    let moved = within_bounds(weights, *one, weights.get(*one) + by);
+                    let moved = within_bounds(moved, *other, moved.get(*other) + too);
                     let now = met(&moved);
                     if now > best {
                         (best, weights) = (now, moved);
@@ -114,45 +143,67 @@ fn polish(staves: &[&Staff], mut weights: Weights, terms: &[Term]) -> Weights {
     }
 }
 
-/// Changes the weights of some terms so that the editor's way comes out cheaper than every other by a margin.
+/// A fixed generator, so that anyone learns the same (Knuth's MMIX numbers).
+struct Shuffle(u64);
+
+impl Shuffle {
+    fn below(&mut self, count: usize) -> usize {
+        self.0 = self
+            .0
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        (self.0 >> 33) as usize % count
+    }
+
+    fn order(&mut self, count: usize) -> Vec<usize> {
+        let mut order: Vec<usize> = (0..count).collect();
+        for index in (1..count).rev() {
+            order.swap(index, self.below(index + 1));
+        }
+        order
+    }
+}
+
+/// Changes the weights of some terms so that the editor's fingering comes out cheaper than every other by a margin.
 ///
-/// For each phrase, the cheapest way that keeps to the print is set against the cheapest way when mistakes are made
-/// attractive; every weight moves by the difference of its term. The mean over all moves is what is learned.
+/// For each stretch, the cheapest fingering that keeps to the print is set against the cheapest when mistakes are made
+/// attractive; every weight moves by the difference of its term. The mean over all moves but the first is what is learned.
 /// Source: structured learning with a margin (Taskar, Guestrin, Koller 2003; Collins 2002 for the mean).
-fn study(staves: &[&Staff], lesson: Lesson, mut weights: Weights, terms: &[Term]) -> Weights {
-    let mut phrases: Vec<(Staff, TimedMelody)> = staves
+fn study(works: &[Vec<Staff>], lesson: Lesson, mut weights: Weights, terms: &[Term]) -> Weights {
+    let stretches: Vec<Vec<Staff>> = works
         .iter()
-        .flat_map(|staff| {
-            let times = if staff.is_held() { lesson.studies } else { 1 };
-            (0..times).flat_map(|_| staff.stretches(lesson.phrase))
-        })
-        .map(|staff| {
-            let line = staff.line();
-            (staff, line)
-        })
+        .map(|staves| cut(staves, lesson.stretch))
         .collect();
+    let mut queues = vec![Vec::new(); stretches.len()];
     let mut sums = vec![0.0; terms.len()];
     let mut moves = 0.0;
-    let mut order = 1u64;
+    let mut shuffle = Shuffle(1);
     for round in 0..lesson.rounds {
-        // Phrases in another order each round; a fixed generator, so that anyone learns the same (Knuth's MMIX numbers).
-        for index in (1..phrases.len()).rev() {
-            order = order
-                .wrapping_mul(6_364_136_223_846_793_005)
-                .wrapping_add(1_442_695_040_888_963_407);
-            phrases.swap(index, (order >> 33) as usize % (index + 1));
-        }
         let pace = lesson.step / (1.0 + round as f64 / 10.0);
-        for (staff, line) in &phrases {
-            let Some((editor, other)) = compared(staff, line, &weights, lesson.margin) else {
+        for (stretches, queue) in (0..lesson.of_each_work)
+            .flat_map(|_| stretches.iter().enumerate())
+            .map(|(at, it)| (it, at))
+        {
+            let queue: &mut Vec<usize> = &mut queues[queue];
+            if queue.is_empty() {
+                *queue = shuffle.order(stretches.len());
+            }
+            let Some((editor, other)) = queue
+                .pop()
+                .and_then(|next| compared(&stretches[next], &weights, lesson.margin))
+            else {
                 continue;
             };
-            for (sum, term) in sums.iter_mut().zip(terms) {
+            for term in terms {
                 let change = pace * (other[*term as usize] - editor[*term as usize]);
-                weights = weights.with(*term, (weights.get(*term) + change).max(least(*term)));
-                *sum += weights.get(*term);
+                weights = within_bounds(weights, *term, weights.get(*term) + change);
             }
-            moves += 1.0;
+            if 4 * round >= lesson.rounds {
+                sums.iter_mut()
+                    .zip(terms)
+                    .for_each(|(sum, term)| *sum += weights.get(*term));
+                moves += 1.0;
+            }
         }
     }
     if moves == 0.0 {
@@ -164,13 +215,20 @@ fn study(staves: &[&Staff], lesson: Lesson, mut weights: Weights, terms: &[Term]
     })
 }
 
-/// How much of every term the cheapest way has that keeps to the print, and the cheapest when mistakes are attractive.
-fn compared(
-    staff: &Staff,
-    line: &TimedMelody,
-    weights: &Weights,
-    margin: f64,
-) -> Option<(Vec<f64>, Vec<f64>)> {
+/// The staves in stretches; an end too short to tell anything is left out.
+fn cut(staves: &[Staff], length: usize) -> Vec<Staff> {
+    let stretches = staves.iter().flat_map(|staff| {
+        let notes = staff.printed.len();
+        let starts = (0..notes)
+            .step_by(length)
+            .filter(move |start| notes - start >= 8);
+        starts.map(move |start| staff.stretch(start..(start + length).min(notes)))
+    });
+    stretches.collect()
+}
+
+/// How much of every term the cheapest fingering has that keeps to the print, and the cheapest when mistakes are attractive.
+fn compared(staff: &Staff, weights: &Weights, margin: f64) -> Option<(Vec<f64>, Vec<f64>)> {
     let held = staff.is_held();
     let kept = |index: usize, note: &FingeredNote| {
         let printed = &staff.printed[index];
@@ -187,10 +245,10 @@ fn compared(
         let (place, finger) = disagreement(&staff.printed[index], note);
         -margin * if held { finger } else { place }
     };
-    let player = player();
+    let (search, line) = (staff.search(), staff.line());
     let sums = |bias: &dyn Fn(usize, &FingeredNote) -> f64| {
-        let found = find_biased(&player, line, weights, &staff.constraints, bias)?;
-        let notes = amounts(&player, line, &found.notes)?;
+        let found = find_biased(&search, &line, weights, bias)?;
+        let notes = amounts(&search, &line, &found.notes)?;
         let sum = |term| notes.iter().map(|note| note[term]).sum();
         Some((0..Term::ALL.len()).map(sum).collect())
     };

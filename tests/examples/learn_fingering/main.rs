@@ -1,66 +1,64 @@
 //! Learns the weights of fingering from printed editions and shows how far they agree with works they never saw.
 //!
 //! `cargo run --release -p tests --example learn_fingering`: for each work, weights learned from all others are tried on
-//! it; then come the weights learned from all, as they stand in `fretlib/src/fingering/term.rs`.
+//! it; then come the weights learned from all, to be put into `fretlib/src/fingering/term.rs`. The weights of each work left
+//! out are written to `tests/data/fingering_left_out.jsonl`, on which a test stands.
 
 mod learning;
 
-use fretlib::fingering::Term;
-use fretlib::fingering::learn::Weights;
-use learning::{Lesson, learn};
-use tests::agreement::{Agreement, HEADING};
-use tests::editions::{Staff, places, studies};
+use std::collections::BTreeMap;
+use std::io::Write;
 
-fn main() {
-    let mut lesson = Lesson::SHIPPED;
-    let numbers: Vec<f64> = std::env::args()
-        .skip(1)
-        .filter_map(|it| it.parse().ok())
-        .collect();
-    if let [rounds, margin, step, phrase, studies] = numbers[..] {
-        lesson = Lesson {
-            rounds: rounds as usize,
-            margin,
-            step,
-            phrase: phrase as usize,
-            studies: studies as usize,
-        };
-    }
+use fretlib::fingering::Term;
+use learning::{PINNED_EVERY, learn};
+use tests::agreement::{Agreement, HEADING, lowest_fret};
+use tests::editions::{Staff, places, sparse, studies};
+
+/// Works on which nothing was chosen: neither terms nor bounds nor the numbers of the lesson.
+const KEPT_BACK: [&str; 2] = ["Pathétique", "Wohltemperierte"];
+
+fn main() -> std::io::Result<()> {
     let (places, studies) = (places(), studies());
     let all: Vec<&Staff> = places.iter().chain(&studies).collect();
     let mut works: Vec<&str> = all.iter().map(|staff| staff.work.as_str()).collect();
-    works.dedup();
     works.sort_unstable();
     works.dedup();
-    println!("{:40} {HEADING}", "left out");
-    let mut sum = Agreement::default();
+    let mut file = std::fs::File::create(tests::data("fingering_left_out.jsonl"))?;
+    println!("{:44} {HEADING}", "left out");
     for work in works {
-        let others: Vec<&Staff> = all
+        let (own, others): (Vec<&Staff>, Vec<&Staff>) =
+            all.iter().partition(|staff| staff.work == work);
+        let weights = learn(&others);
+        let named: BTreeMap<&str, f64> = Term::ALL
             .iter()
-            .copied()
-            .filter(|staff| staff.work != work)
+            .map(|term| (term.name(), weights.get(*term)))
             .collect();
-        let weights = learn(&others, lesson);
-        let mut agreement = Agreement::default();
-        for staff in all.iter().filter(|staff| staff.work == work) {
-            let notes = staff.fingered(&weights).notes;
-            agreement.add(staff, &notes);
-            sum.add(staff, &notes);
-        }
-        println!("{:40.40} {agreement}", work);
+        writeln!(
+            file,
+            "{}",
+            serde_json::json!({ "left_out": work, "weights": named })
+        )?;
+        let kept_back = KEPT_BACK.iter().any(|name| work.contains(name));
+        println!("{work:.60}{}", if kept_back { " (kept back)" } else { "" });
+        show("  lowest fret", &own, lowest_fret);
+        show("  free", &own, |staff| staff.fingered(&weights).notes);
+        show("  one place in 16 pinned", &own, |staff| {
+            staff.pinned(PINNED_EVERY).fingered(&weights).notes
+        });
     }
-    println!("{:40} {sum}", "all, each left out");
-    let mut before = Agreement::default();
-    for staff in &all {
-        before.add(staff, &staff.fingered(&Weights::default()).notes);
-    }
-    println!("{:40} {before}", "the shipped weights, having seen all");
-    let weights = learn(&all, lesson);
+    let weights = learn(&all);
+    println!("learned from all, having seen them");
+    show("  free", &all, |staff| staff.fingered(&weights).notes);
     for study in &studies {
-        let mut seen = Agreement::default();
-        seen.add(study, &study.fingered(&weights).notes);
-        println!("{:40} {seen}", format!("{} having seen it", study.work));
+        show(&format!("  {}", study.work), &[study], |staff| {
+            staff.fingered(&weights).notes
+        });
     }
+    show(
+        "  staves with few places",
+        &sparse().iter().collect::<Vec<_>>(),
+        |staff| staff.fingered(&weights).notes,
+    );
     for term in Term::ALL {
         println!(
             "{:40} {:6.2}  ({})",
@@ -69,4 +67,17 @@ fn main() {
             term.unit()
         );
     }
+    Ok(())
+}
+
+fn show(
+    name: &str,
+    staves: &[&Staff],
+    fingered: impl Fn(&Staff) -> Vec<fretlib::fingering::FingeredNote>,
+) {
+    let mut agreement = Agreement::default();
+    for staff in staves {
+        agreement.add(staff, &fingered(staff));
+    }
+    println!("{name:44} {agreement}");
 }

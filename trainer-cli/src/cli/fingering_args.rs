@@ -10,7 +10,7 @@ use super::hand_args::HandArgs;
 use super::instrument_args::InstrumentArgs;
 use super::ranges::{positions, range};
 use super::tune_args::TuneArgs;
-use crate::commands::fingering::FingeringRequest;
+use crate::commands::fingering::{FingeringRequest, HomeRequest};
 
 /// Find the best way through a melody along the neck.
 #[derive(Debug, clap::Args)]
@@ -25,6 +25,7 @@ Examples:
   neckline fingering tune.abc --positions 5-9 --strings 1-3
   neckline fingering tune.ron --hand small --best 3
   neckline fingering tune.ron --pin 12=3/7        note 12 on string 3, fret 7
+  neckline fingering tune.ron --home 'V@1-8 II@9-16'
   neckline fingering tune.ron --tempo 200 --why")]
 pub struct FingeringArgs {
     /// The octave to play in, such as +1
@@ -71,7 +72,16 @@ pub struct FingeringArgs {
     #[arg(long, value_name = "NOTE=STRING/FRET", value_parser = pin)]
     pin: Vec<(usize, Place)>,
 
-    /// Show this many that differ in their places
+    /// Where the hand is at home, such as V or "V@1-8 II@9-16"
+    ///
+    /// A position, and after @ the bars it is for. The hand likes to be there and to come back; it is not held there. A
+    /// pin and --start set a home as well, until the next one or the end of the section.
+    #[arg(long, value_name = "POSITION[@BARS]", value_parser = homes)]
+    home: Vec<Homes>,
+
+    /// Show this many, in different regions of the neck
+    ///
+    /// Low with open strings, in mid-neck, staying high; more than three, or with a home, are the next cheapest.
     #[arg(long, value_name = "K", default_value_t = 1, value_parser = clap::value_parser!(u8).range(1..=9))]
     best: u8,
 
@@ -110,6 +120,7 @@ impl From<FingeringArgs> for FingeringRequest {
             no_open: args.no_open,
             max_shifts: args.max_shifts,
             pin: args.pin,
+            home: args.home.into_iter().flatten().collect(),
             best: args.best,
             ease_hardest: args.ease_hardest,
             why: args.why,
@@ -119,6 +130,34 @@ impl From<FingeringArgs> for FingeringRequest {
             instrument: args.instrument.into(),
         }
     }
+}
+
+type Homes = Vec<HomeRequest>;
+
+fn homes(text: &str) -> Result<Homes, String> {
+    let home = |word: &str| {
+        let (position, bars) = match word.split_once('@') {
+            Some((position, bars)) => (position, Some(range(bars, bar)?)),
+            None => (word, None),
+        };
+        let position = position.parse().map_err(|_| {
+            format!("expected a position and perhaps bars, such as V or V@1-8, found `{word}`")
+        })?;
+        Ok(HomeRequest { position, bars })
+    };
+    let homes: Homes = text
+        .split_whitespace()
+        .map(home)
+        .collect::<Result<_, String>>()?;
+    if homes.is_empty() {
+        return Err("expected a position, such as V".into());
+    }
+    Ok(homes)
+}
+
+fn bar(word: &str) -> Result<u32, String> {
+    word.parse()
+        .map_err(|_| format!("expected bar numbers such as 1-8, found `{word}`"))
 }
 
 pub fn tempo(text: &str) -> Result<Tempo, String> {
@@ -168,6 +207,15 @@ mod tests {
             "", "12", "12=3", "0=3/7", "1=0/7", "1=13/2", "1=3/40", "x=3/7", "1=3/-1",
         ] {
             assert!(pin(text).is_err(), "{text}");
+        }
+        let bars: Vec<_> = homes("V II@9-16")
+            .unwrap()
+            .into_iter()
+            .map(|home| home.bars)
+            .collect();
+        assert_eq!(bars, [None, Some(9..=16)]);
+        for text in ["", "@1", "V@", "V@x", "XL", "V@8-1"] {
+            assert!(homes(text).is_err(), "{text}");
         }
         assert_eq!(strings("1-3"), Ok(1..=3));
         assert!(strings("0-3").is_err() && strings("3-1").is_err());

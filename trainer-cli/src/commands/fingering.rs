@@ -4,13 +4,14 @@ mod json;
 mod page;
 mod tempo;
 
-use std::ops::RangeInclusive;
+use std::ops::{Range, RangeInclusive};
 
 use fretlib::fingering::{
-    Constraints, Fingering, FingeringSearch, NoFingering, Objective, Player, Shift, TimedMelody,
+    Constraints, Fingering, FingeringSearch, Home, NoFingering, Objective, Player, Region, Shift,
+    TimedMelody,
 };
 use fretlib::mapping::{NeckMap, OpenStrings};
-use fretlib::melody::Tempo;
+use fretlib::melody::{Note, Tempo};
 use fretlib::neck::{Hand, Instrument, Place, Position, PositionSet, StringNumber};
 use fretlib::theory::Octave;
 
@@ -43,6 +44,8 @@ pub struct FingeringRequest {
     pub max_shifts: Option<u8>,
     /// Notes to play at a place, by index.
     pub pin: Vec<(usize, Place)>,
+    /// Where the hand is at home.
+    pub home: Vec<HomeRequest>,
     /// Show this many fingerings that differ in where the notes lie.
     pub best: u8,
     /// Make the hardest single moment as easy as it can be, then the whole.
@@ -59,6 +62,23 @@ pub struct FingeringRequest {
     pub instrument: InstrumentRequest,
 }
 
+/// A home of the hand, for some bars or for all.
+#[derive(Clone, Debug)]
+pub struct HomeRequest {
+    /// The position.
+    pub position: Position,
+    /// The bars it is for.
+    pub bars: Option<RangeInclusive<u32>>,
+}
+
+/// A fingering, and what it was found by.
+struct Found {
+    fingering: Fingering,
+    /// The region it keeps to, when it was found as one of several.
+    region: Option<Region>,
+    homes: Vec<(Range<usize>, Home)>,
+}
+
 /// A tune and the fingerings found for it.
 struct FingeredTune {
     tune: Tune,
@@ -68,9 +88,10 @@ struct FingeredTune {
     /// The tempo asked for; the tune's own where none was.
     asked_tempo: Option<Tempo>,
     line: TimedMelody,
-    fingerings: Vec<Fingering>,
+    constraints: Constraints,
+    found: Vec<Found>,
     /// The best fingering at the tune's own tempo, when another was asked for.
-    at_own_tempo: Option<(TimedMelody, Fingering)>,
+    at_own_tempo: Option<(TimedMelody, Found)>,
 }
 
 impl FingeredTune {
@@ -94,12 +115,20 @@ impl FingeredTune {
         self.asked_tempo.unwrap_or(self.own_tempo())
     }
 
-    /// A search that weighs as the one that found these.
-    fn search(&self) -> FingeringSearch<'_> {
-        FingeringSearch::new(Player {
+    fn player(&self) -> Player<'_> {
+        Player {
             instrument: &self.instrument,
             hand: self.hand,
-        })
+        }
+    }
+
+    /// A search that weighs as the one that found this.
+    fn search(&self, found: &Found) -> FingeringSearch<'_> {
+        FingeringSearch {
+            constraints: self.constraints.clone(),
+            homes: found.homes.clone(),
+            ..FingeringSearch::new(self.player())
+        }
     }
 }
 
@@ -132,38 +161,44 @@ pub fn run(request: &FingeringRequest, streams: &mut Streams) -> Result<(), Fail
             Objective::MinimizeSum
         },
         count: request.best.into(),
+        homes: homes(request, &tune)?,
         ..FingeringSearch::new(Player {
             instrument: &instrument,
             hand,
         })
     };
-    let run = |search: &FingeringSearch, line: &TimedMelody| {
-        search
-            .run(line)
-            .map_err(|stuck| could_not(&stuck, &tune, octave))
+    let run = |line: &TimedMelody, count| {
+        find(
+            &FingeringSearch {
+                count,
+                ..search.clone()
+            },
+            line,
+        )
+        .map_err(|stuck| could_not(&stuck, &tune, octave))
     };
     let asked = line(request.tempo)?;
-    let fingerings = run(&search, &asked)?;
+    let found = run(&asked, search.count)?;
     let at_own_tempo = match request.tempo {
         Some(_) => {
             let own = line(None)?;
-            let one = FingeringSearch { count: 1, ..search };
-            run(&one, &own)?.pop().map(|best| (own, best))
+            run(&own, 1)?.pop().map(|best| (own, best))
         }
         None => None,
     };
     let fingered = FingeredTune {
+        constraints: search.constraints.clone(),
         hand,
-        tune,
-        instrument,
+        instrument: instrument.clone(),
         octave,
         asked_tempo: request.tempo,
         line: asked,
-        fingerings,
+        found,
         at_own_tempo,
+        tune,
     };
     if request.json {
-        return write_json(streams, &json::Document::new(&fingered.fingerings));
+        return write_json(streams, &json::Document::new(&fingered.found));
     }
     let page = page::Page {
         fingered: &fingered,
@@ -173,6 +208,64 @@ pub fn run(request: &FingeringRequest, streams: &mut Streams) -> Result<(), Fail
     };
     colour::write(streams, &page.draw())?;
     Ok(())
+}
+
+/// The best fingerings: without a home of the player's own one in each region, then the next cheapest.
+fn find(search: &FingeringSearch, line: &TimedMelody) -> Result<Vec<Found>, NoFingering> {
+    let mut found: Vec<Found> = Vec::new();
+    if search.homes.is_empty() && search.count > 1 {
+        let regions = search.run_in_regions(line)?.into_iter();
+        found.extend(regions.map(|(region, fingering)| Found {
+            fingering,
+            region: Some(region),
+            homes: search.in_region(region, line).homes,
+        }));
+    }
+    if found.len() < search.count {
+        for fingering in search.run(line)? {
+            if found.len() < search.count
+                && !found
+                    .iter()
+                    .any(|it| it.fingering.has_places_of(&fingering))
+            {
+                found.push(Found {
+                    fingering,
+                    region: None,
+                    homes: search.homes.clone(),
+                });
+            }
+        }
+    }
+    Ok(found)
+}
+
+/// The homes asked for, by notes.
+fn homes(request: &FingeringRequest, tune: &Tune) -> Result<Vec<(Range<usize>, Home)>, Failure> {
+    let notes = tune.melody.notes();
+    let home = |it: &HomeRequest| {
+        let is_in = |bars: &RangeInclusive<u32>, note: &Note| {
+            bars.contains(&tune.melody.bar_at(note.onset).number)
+        };
+        let range = match &it.bars {
+            None => Some(0..notes.len()),
+            Some(bars) => {
+                let first = notes.iter().position(|note| is_in(bars, note));
+                let last = notes.iter().rposition(|note| is_in(bars, note));
+                first.zip(last).map(|(first, last)| first..last + 1)
+            }
+        };
+        let range = range.ok_or_else(|| {
+            let bars = it.bars.as_ref().map_or(String::new(), |bars| {
+                format!("{}-{}", bars.start(), bars.end())
+            });
+            Failure::usage(
+                format!("the tune has no notes in bars {bars}, which `--home` names"),
+                "give bars of the tune, such as `--home V@1-8`",
+            )
+        })?;
+        Ok((range, Home::at(it.position)))
+    };
+    request.home.iter().map(home).collect()
 }
 
 fn constraints(

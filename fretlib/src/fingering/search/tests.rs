@@ -46,8 +46,12 @@ fn line(notes: &[(u8, i64, bool)], beats_a_minute: i64) -> TimedMelody {
 }
 
 /// The cost of every note of a fingering.
-fn moments(player: &Player, line: &TimedMelody, notes: &[FingeredNote]) -> Option<Vec<f64>> {
-    let costs = FingeringSearch::new(*player).breakdown(line, notes)?;
+fn moments(
+    search: &FingeringSearch,
+    line: &TimedMelody,
+    notes: &[FingeredNote],
+) -> Option<Vec<f64>> {
+    let costs = search.breakdown(line, notes)?;
     Some(costs.iter().map(TermCosts::total).collect())
 }
 
@@ -58,10 +62,10 @@ fn search<'a>(
     count: usize,
 ) -> FingeringSearch<'a> {
     FingeringSearch {
-        player,
         constraints: constraints.clone(),
         objective,
         count,
+        ..FingeringSearch::new(player)
     }
 }
 
@@ -71,6 +75,7 @@ struct Case {
     notes: Vec<(u8, i64, bool)>,
     tempo: i64,
     constraints: [Option<u8>; 7],
+    home: Option<(u8, u8)>,
     hand: usize,
 }
 
@@ -105,6 +110,7 @@ impl Arbitrary for Case {
             notes,
             tempo: 40 + i64::from(u8::arbitrary(g) % 200),
             constraints,
+            home: Option::arbitrary(g),
             hand: usize::arbitrary(g) % 3,
         }
     }
@@ -114,6 +120,18 @@ impl Case {
     fn neck(tuning: usize) -> Instrument {
         let (strings, frets, scale_length) = TUNINGS[tuning];
         instrument(strings, frets, scale_length)
+    }
+
+    /// A home for some of the notes, in half of the cases.
+    fn homes(&self) -> Vec<(Range<usize>, Home)> {
+        let home = self.home.map(|(first, position)| {
+            let first = usize::from(first) % self.notes.len();
+            (
+                first..self.notes.len(),
+                Home::at(Position::new(1 + position % 12).unwrap()),
+            )
+        });
+        home.into_iter().collect()
     }
 
     fn constraints(&self, instrument: &Instrument) -> Constraints {
@@ -150,11 +168,12 @@ impl Case {
 }
 
 /// Every fingering there is, with the costs of its notes.
-fn everything(
-    player: &Player,
-    line: &TimedMelody,
-    constraints: &Constraints,
-) -> Vec<(Vec<FingeredNote>, Vec<f64>)> {
+fn everything(search: &FingeringSearch, line: &TimedMelody) -> Vec<(Vec<FingeredNote>, Vec<f64>)> {
+    let FingeringSearch {
+        player,
+        constraints,
+        ..
+    } = search;
     let last = line.notes().len() - 1;
     let mut fingerings: Vec<Vec<FingeredNote>> = vec![Vec::new()];
     for (index, note) in line.notes().iter().enumerate() {
@@ -180,7 +199,7 @@ fn everything(
     });
     fingerings
         .into_iter()
-        .filter_map(|notes| moments(player, line, &notes).map(|costs| (notes, costs)))
+        .filter_map(|notes| moments(search, line, &notes).map(|costs| (notes, costs)))
         .collect()
 }
 
@@ -208,8 +227,19 @@ fn agrees(case: Case) -> bool {
     let mut constraints = case.constraints(&neck);
     constraints.pins.retain(|index, _| *index < notes.len());
     let line = line(&notes, case.tempo);
-    let all = everything(&player, &line, &constraints);
-    let find = |objective, count| search(player, &constraints, objective, count).run(&line);
+    let search = FingeringSearch {
+        homes: case.homes(),
+        ..search(player, &constraints, Objective::MinimizeSum, 1)
+    };
+    let all = everything(&search, &line);
+    let find = |objective, count| {
+        let search = FingeringSearch {
+            objective,
+            count,
+            ..search.clone()
+        };
+        search.run(&line)
+    };
     let found = find(Objective::MinimizeSum, 3);
     // One fingering alone is found in another way, which looks at fewer shifts.
     let one = find(Objective::MinimizeSum, 1);
@@ -234,7 +264,7 @@ fn agrees(case: Case) -> bool {
             .zip(&found)
             .all(|(cost, fingering)| near(*cost, fingering.cost));
     let told = found.iter().chain(&one).all(|fingering| {
-        moments(&player, &line, &fingering.notes)
+        moments(&search, &line, &fingering.notes)
             .is_some_and(|costs| near(total(&costs), fingering.cost))
     });
     let hardest = |costs: &[f64]| costs.iter().copied().fold(f64::MIN, f64::max);

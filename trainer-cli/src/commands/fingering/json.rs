@@ -1,7 +1,9 @@
 //! The JSON of `neckline fingering`: stable, `"schema": 1`.
 
-use fretlib::fingering::{FingeredNote, Fingering};
+use fretlib::fingering::{FingeredNote, Region};
 use serde::Serialize;
+
+use super::Found;
 
 /// The one object that is printed.
 #[derive(Serialize)]
@@ -13,6 +15,7 @@ pub struct Document {
 #[derive(Serialize)]
 struct OneFingering {
     cost: f64,
+    region: Option<&'static str>,
     shifts: usize,
     places: Vec<PlayedNote>,
 }
@@ -28,16 +31,22 @@ struct PlayedNote {
 
 impl Document {
     /// Fingerings, best first; finger 0 is an open string.
-    pub fn new(fingerings: &[Fingering]) -> Document {
+    pub(super) fn new(found: &[Found]) -> Document {
         Document {
             schema: 1,
-            fingerings: fingerings.iter().map(one).collect(),
+            fingerings: found.iter().map(one).collect(),
         }
     }
 }
 
-fn one(fingering: &Fingering) -> OneFingering {
+fn one(found: &Found) -> OneFingering {
+    let fingering = &found.fingering;
     OneFingering {
+        region: found.region.map(|region| match region {
+            Region::Low => "low",
+            Region::Middle => "middle",
+            Region::High => "high",
+        }),
         cost: fingering.cost,
         shifts: fingering.shifts().count(),
         places: fingering

@@ -1,12 +1,26 @@
 //! The page that `neckline fingering` prints.
 
-use fretlib::fingering::{Fingering, Shift, Term, TermCosts};
+use fretlib::fingering::{Fingering, Measure, Shift, ShiftReason, Term, TermCosts};
 use fretlib::neck::Reach;
 use fretlib::text::{NoteMark, Role, StyledLine, StyledText, TabNote, Tablature};
 use fretlib::theory::Octave;
 
-use super::FingeredTune;
+use super::{FingeredTune, Found};
+use crate::report::count::count;
 use crate::report::heading::title_or_untitled;
+use crate::report::wrap::wrap;
+
+/// A shift of more frets than this is a long one; chosen by ear.
+const FAR: u8 = 5;
+/// Terms that nearly every note has, which say nothing about a bar.
+const EVERYWHERE: [Term; 4] = [
+    Term::Height,
+    Term::HomeHeight,
+    Term::HomeNearNut,
+    Term::Change,
+];
+/// A term that costs less in a bar is not worth a word; chosen by ear.
+const WORTH_NAMING: f64 = 1.0;
 
 /// What is printed and how.
 pub struct Page<'a> {
@@ -20,16 +34,26 @@ impl Page<'_> {
     /// The whole page.
     pub fn draw(&self) -> StyledText {
         let mut page = self.head();
-        for (index, fingering) in self.fingered.fingerings.iter().enumerate() {
+        for (index, found) in self.fingered.found.iter().enumerate() {
             page.push("");
-            page.push(self.summary(index, fingering));
+            page.push(self.summary(index, found));
+            if let Some(region) = found.region {
+                page.push(format!("Good for: {}.", region.good_for()).as_str());
+            }
             page.push("");
-            page.append(self.tablature(fingering));
+            page.append(self.tablature(&found.fingering));
             page.push("");
-            page.append(self.shifts(fingering));
+            page.append(self.shifts(found));
+            page.push("");
+            for line in wrap(
+                &self.difficulty(&found.fingering),
+                self.width.clamp(60, 100),
+            ) {
+                page.push(line.as_str());
+            }
             if self.why {
                 page.push("");
-                page.append(self.terms(fingering));
+                page.append(self.terms(found));
             }
         }
         if let Some(text) = self.fingered.against_own_tempo() {
@@ -55,19 +79,38 @@ impl Page<'_> {
         text
     }
 
-    fn summary(&self, index: usize, fingering: &Fingering) -> StyledLine {
-        let count = fingering.shifts().count();
-        let shifts = if count == 1 {
-            "1 shift".into()
-        } else {
-            format!("{count} shifts")
-        };
-        let from = fingering.notes[0].position;
+    fn summary(&self, index: usize, found: &Found) -> StyledLine {
+        let region = found
+            .region
+            .map_or(String::new(), |region| format!(", {}", region.name()));
         heading(&format!(
-            "Fingering {}: from {from}, {shifts}, cost {:.1}",
+            "Fingering {}{region}: from {}, {}",
             index + 1,
-            fingering.cost
+            found.fingering.notes[0].position,
+            count(found.fingering.shifts().count(), "shift")
         ))
+    }
+
+    /// The three measures of which it has most, beside other tunes.
+    fn difficulty(&self, fingering: &Fingering) -> String {
+        let measures = fingering.measures(&self.fingered.player(), &self.fingered.line);
+        let mut percentiles: Vec<(Measure, u8)> = measures
+            .into_iter()
+            .map(|(measure, amount)| (measure, measure.percentile(amount)))
+            .collect();
+        percentiles.sort_by_key(|(_, percentile)| std::cmp::Reverse(*percentile));
+        let hardest: Vec<String> = percentiles
+            .iter()
+            .take(3)
+            .filter(|(_, percentile)| *percentile >= 50)
+            .map(|(measure, percentile)| {
+                format!("{} (more than {percentile} of 100 tunes)", measure.name())
+            })
+            .collect();
+        if hardest.is_empty() {
+            return "Nothing in it is harder than in most tunes.".into();
+        }
+        format!("Hardest in it: {}.", hardest.join(", "))
     }
 
     fn tablature(&self, fingering: &Fingering) -> StyledText {
@@ -102,9 +145,10 @@ impl Page<'_> {
         .draw()
     }
 
-    fn shifts(&self, fingering: &Fingering) -> StyledText {
+    fn shifts(&self, found: &Found) -> StyledText {
         let mut text = StyledText::default();
-        let all = fingering.explain_shifts(&self.fingered.line);
+        let fingering = &found.fingering;
+        let all = fingering.explain_shifts(&self.fingered.search(found), &self.fingered.line);
         let start = fingering.notes[0].position;
         if all.is_empty() {
             text.push(format!("The hand stays in {start}.").as_str());
@@ -114,41 +158,55 @@ impl Page<'_> {
         for shift in &all {
             text.push(self.shift(fingering, shift).as_str());
         }
+        if all
+            .iter()
+            .any(|shift| shift.from.get().abs_diff(shift.to.get()) > FAR)
+        {
+            text.push("Long shifts: practise them slowly, and stop at the first pain.");
+        }
         text
     }
 
     fn shift(&self, fingering: &Fingering, shift: &Shift) -> String {
         let notes = self.fingered.tune.melody.notes();
-        let what_for = match shift.reaches {
-            Some(index) => {
+        let named = |index: usize| format!("{} (note {})", notes[index].pitch, index + 1);
+        let reason = match shift.reason {
+            ShiftReason::Reach(index) => {
                 let place = fingering.notes[index].place;
-                let reached = notes[index].pitch;
                 format!(
-                    "for {reached} (note {}) on string {}, fret {}",
-                    index + 1,
+                    "to reach {} on string {}, fret {}",
+                    named(index),
                     place.string,
                     place.fret
                 )
             }
-            None => "for an easier hand".into(),
+            ShiftReason::WithoutStretch(index) => {
+                format!("to play {} without a stretch", named(index))
+            }
+            ShiftReason::Home => "to be nearer home".into(),
+            ShiftReason::Fingers(finger, 1) => format!("to bring finger {finger} on the next note"),
+            ShiftReason::Fingers(finger, notes) => {
+                format!("to bring finger {finger} on the first of the next {notes} notes")
+            }
+            ShiftReason::OpenStrings => "on the open strings, ready for what follows".into(),
         };
         format!(
-            "{} {}, {:.1} s: {what_for}",
+            "{} {}, {:.1} s: {reason}",
             self.fingered.moment(shift),
             shift.cue.name(),
             shift.seconds
         )
     }
 
-    /// What makes each bar hard: the cost of every term, the dearest first.
-    fn terms(&self, fingering: &Fingering) -> StyledText {
+    /// What makes each bar hard, the hardest thing first.
+    fn terms(&self, found: &Found) -> StyledText {
         let it = self.fingered;
         let mut text = StyledText::default();
-        let Some(costs) = fingering.breakdown(&it.search(), &it.line) else {
+        let Some(costs) = found.fingering.breakdown(&it.search(found), &it.line) else {
             return text;
         };
         text.push(heading(&format!(
-            "Cost by bar (a shift costs less the more time there is; the tune goes at {} quarter notes a minute)",
+            "What is hard, bar by bar, the hardest first (a shift is easier with more time; the tune goes at {} quarter notes a minute)",
             it.tempo().quarters_per_minute()
         )));
         let bars: Vec<u32> = it
@@ -158,31 +216,48 @@ impl Page<'_> {
             .iter()
             .map(|note| it.tune.melody.bar_at(note.onset).number)
             .collect();
-        let mut first = 0;
-        while first < bars.len() {
-            let last = (first..bars.len())
-                .find(|index| bars[*index] != bars[first])
-                .unwrap_or(bars.len());
-            let sum = costs[first..last]
-                .iter()
-                .fold(TermCosts::ZERO, |sum, note| sum + *note);
-            let mut terms: Vec<(Term, f64)> =
-                sum.iter().filter(|(_, cost)| cost.abs() >= 0.05).collect();
-            terms.sort_by(|one, other| other.1.total_cmp(&one.1));
-            let sum: f64 = terms.iter().map(|(_, cost)| cost).sum();
-            let head = format!("  bar {:<3} {sum:>6.1}  ", bars[first]);
-            let mut line = head.clone();
-            for (nth, (term, cost)) in terms.iter().enumerate() {
-                let comma = if nth + 1 < terms.len() { ", " } else { "" };
-                let piece = format!("{} {cost:.1}{comma}", term.name());
-                if line.len() + piece.len() > self.width.max(60) {
-                    text.push(line.trim_end());
-                    line = " ".repeat(head.len());
+        let sums: Vec<(u32, TermCosts)> = bars.iter().zip(costs).fold(
+            Vec::new(),
+            |mut sums: Vec<(u32, TermCosts)>, (bar, cost)| {
+                match sums.last_mut() {
+                    Some((last, sum)) if last == bar => *sum = *sum + cost,
+                    _ => sums.push((*bar, cost)),
                 }
-                line.push_str(&piece);
+                sums
+            },
+        );
+        let hardest = sums
+            .iter()
+            .map(|(_, sum)| sum.total())
+            .fold(f64::MIN, f64::max);
+        for (bar, sum) in &sums {
+            let mut terms: Vec<(Term, f64)> = sum
+                .iter()
+                .filter(|(term, cost)| !EVERYWHERE.contains(term) && *cost >= WORTH_NAMING)
+                .collect();
+            terms.sort_by(|one, other| other.1.total_cmp(&one.1));
+            let names: Vec<&str> = terms.iter().map(|(term, _)| term.name()).collect();
+            let names = if names.is_empty() {
+                "nothing much".into()
+            } else {
+                names.join(", ")
+            };
+            let mark = if sum.total() == hardest {
+                " (the hardest bar)"
+            } else {
+                ""
+            };
+            for (nth, line) in wrap(&format!("{names}{mark}"), self.width.clamp(60, 100) - 10)
+                .iter()
+                .enumerate()
+            {
+                let head = if nth == 0 {
+                    format!("  bar {bar:<3} ")
+                } else {
+                    " ".repeat(10)
+                };
+                text.push(format!("{head}{line}").as_str());
             }
-            text.push(line.trim_end());
-            first = last;
         }
         text
     }

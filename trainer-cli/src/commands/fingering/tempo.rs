@@ -8,8 +8,9 @@ use super::{FingeredTune, page::heading};
 impl FingeredTune {
     /// What differs from the best fingering at the tune's own tempo, and why; `None` when no other was asked for.
     pub(super) fn against_own_tempo(&self) -> Option<StyledText> {
-        let (own_line, own_best) = self.at_own_tempo.as_ref()?;
-        let best = self.fingerings.first()?;
+        let (own_line, own_found) = self.at_own_tempo.as_ref()?;
+        let found = self.found.first()?;
+        let (best, own_best) = (&found.fingering, &own_found.fingering);
         let (asked, own) = (
             self.tempo().quarters_per_minute(),
             self.own_tempo().quarters_per_minute(),
@@ -24,8 +25,8 @@ impl FingeredTune {
         text.push(heading(&format!(
             "What changes from the tune's own tempo ({own}); a shift is easier with more time"
         )));
-        let here = best.explain_shifts(&self.line);
-        let there = own_best.explain_shifts(own_line);
+        let here = best.explain_shifts(&self.search(found), &self.line);
+        let there = own_best.explain_shifts(&self.search(own_found), own_line);
         let only_there = only_in(&there, &here).map(|shift| {
             let now = own_best.time_to_move(&self.line, shift.index);
             (shift, own, asked, now)

@@ -1,0 +1,129 @@
+//! What makes a fingering hard, in measures a player knows, each beside what other tunes have.
+
+use super::{Fingering, Player, TimedMelody};
+use crate::neck::{Finger, Position, Reach};
+
+/// The smallest leap of more than a fifth, in semitones.
+const WIDE_LEAP: u16 = 8;
+
+macro_rules! measures {
+    ($($measure:ident, $words:literal, $deciles:expr, $doc:literal;)*) => {
+        /// Something about a fingering that makes it hard, the more of it there is.
+        #[derive(Clone, Copy, Debug, Eq, PartialEq)]
+        pub enum Measure { $(#[doc = $doc] $measure,)* }
+
+        impl Measure {
+            /// Every measure.
+            pub const ALL: &[Measure] = &[$(Measure::$measure),*];
+
+            /// The words for it on screens.
+            pub const fn name(self) -> &'static str {
+                match self { $(Measure::$measure => $words,)* }
+            }
+
+            /// The nine deciles of the tunes compared with.
+            #[doc(hidden)]
+            pub const fn deciles(self) -> [f64; 9] {
+                match self { $(Measure::$measure => $deciles,)* }
+            }
+        }
+    };
+}
+
+// Deciles of the 240 reference tunes in `tests/data/abc`, those on the neck of a guitar, at their own tempo, with a medium
+// hand; a test works them out again. Which measures: the criteria of Sébastien et al. 2012 (ISMIR), from the abstract.
+measures! {
+    Speed, "fast notes", [4.0, 4.0, 4.0, 4.0, 5.9, 6.9, 8.0, 8.0, 8.0], "Notes a second, where one in ten goes faster.";
+    Shifts, "shifts", [0.0, 0.7, 2.2, 3.3, 4.1, 5.3, 6.2, 7.4, 9.7], "Shifts per 100 notes.";
+    Travel, "way of the hand", [0.0, 24.9, 86.5, 148.3, 240.6, 341.4, 438.9, 558.8, 714.2], "Millimetres the hand moves per 100 notes.";
+    Stretches, "stretches", [0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.8, 1.9, 6.2], "Stretches per 100 notes.";
+    Height, "height on the neck", [1.0, 2.0, 2.0, 2.0, 3.0, 4.0, 5.0, 5.0, 6.0], "The highest position.";
+    StringChanges, "string changes", [36.1, 39.1, 41.9, 44.9, 47.2, 49.2, 52.2, 55.3, 61.0], "Changes of string per 100 notes.";
+    Leaps, "wide leaps", [0.0, 0.9, 1.5, 2.3, 3.0, 3.8, 5.0, 6.5, 9.1], "Leaps of more than a fifth per 100 notes.";
+}
+
+impl Measure {
+    /// Of 100 tunes, how many have less of it; between two deciles in proportion, from 0 to 95.
+    pub fn percentile(self, amount: f64) -> u8 {
+        let deciles = self.deciles();
+        let below = deciles
+            .iter()
+            .take_while(|decile| **decile < amount)
+            .count();
+        let part = match (
+            below.checked_sub(1).map(|at| deciles[at]),
+            deciles.get(below),
+        ) {
+            (Some(from), Some(to)) => (amount - from) / (to - from),
+            (None, Some(_)) => 0.0,
+            (_, None) => 0.5,
+        };
+        (10.0 * (below as f64 + part)) as u8
+    }
+}
+
+impl Fingering {
+    /// How much of every measure this fingering of a melody has, in the order of [`Measure::ALL`].
+    pub fn measures(&self, player: &Player, line: &TimedMelody) -> Vec<(Measure, f64)> {
+        let per_100 = |amount: f64| 100.0 * amount / self.notes.len() as f64;
+        let length = player.instrument.scale_length();
+        let nut = |position: Position| position.fret(Finger::First).distance_from_nut(length);
+        let pairs = || self.notes.windows(2);
+        let mut speeds: Vec<f64> = line
+            .notes()
+            .iter()
+            .map(|note| 1.0 / note.seconds.max(0.01))
+            .collect();
+        speeds.sort_by(f64::total_cmp);
+        let stretches = self.notes.iter().filter(|note| {
+            let reach = note.position.reach(note.place.fret);
+            note.finger.is_some() && matches!(reach, Some((Reach::Stretch, _)))
+        });
+        let leaps = line.notes().windows(2).filter(|pair| {
+            let [one, other] = [0, 1].map(|at| pair[at].pitch.midi());
+            (one - other).unsigned_abs() >= WIDE_LEAP
+        });
+        let amount = |measure| match measure {
+            Measure::Speed => speeds[9 * (speeds.len() - 1) / 10],
+            Measure::Shifts => per_100(self.shifts().count() as f64),
+            Measure::Travel => per_100(
+                pairs()
+                    .map(|pair| (nut(pair[0].position) - nut(pair[1].position)).abs())
+                    .sum(),
+            ),
+            Measure::Stretches => per_100(stretches.clone().count() as f64),
+            Measure::Height => self
+                .notes
+                .iter()
+                .map(|note| f64::from(note.position.get()))
+                .fold(0.0, f64::max),
+            Measure::StringChanges => per_100(
+                pairs()
+                    .filter(|pair| pair[0].place.string != pair[1].place.string)
+                    .count() as f64,
+            ),
+            Measure::Leaps => per_100(leaps.clone().count() as f64),
+        };
+        Measure::ALL
+            .iter()
+            .map(|measure| (*measure, amount(*measure)))
+            .collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn percentiles_lie_between_the_deciles() {
+        for measure in Measure::ALL {
+            let deciles = measure.deciles();
+            assert!(deciles.is_sorted(), "{measure:?}");
+            assert_eq!(measure.percentile(-1.0), 0);
+            assert_eq!(measure.percentile(deciles[8] + 1.0), 95);
+            let middle = measure.percentile(deciles[4]);
+            assert!(middle <= 50, "{measure:?}: {middle}");
+        }
+    }
+}

@@ -1,0 +1,172 @@
+//! Where on the neck the hand wants to be.
+
+use std::collections::BTreeMap;
+use std::ops::Range;
+
+use super::{Constraints, TimedMelody};
+use crate::neck::{Finger, Place, Position};
+
+/// For how many notes a pin or a start holds the hand at least, should its section end earlier.
+const HOLDS: usize = 16;
+
+/// The positions the hand likes to be in: a preference, not a constraint.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub struct Home {
+    lowest: Position,
+    highest: Position,
+}
+
+impl Home {
+    /// One position; the next above is as good, for scales that need a fret more.
+    pub fn at(position: Position) -> Home {
+        Home {
+            lowest: position,
+            highest: Position::new(position.get() + 1).unwrap_or(position),
+        }
+    }
+
+    /// The positions from which a place is reached without a stretch; `None` for an open string, which any hand plays.
+    pub fn of(place: Place) -> Option<Home> {
+        let highest = Position::new(place.fret.get()).ok()?;
+        let reach =
+            Position::FIRST.fret(Finger::Fourth).get() - Position::FIRST.fret(Finger::First).get();
+        let lowest = Position::new(highest.get().saturating_sub(reach).max(1)).ok()?;
+        Some(Home { lowest, highest })
+    }
+
+    /// The frets between a position and these.
+    pub fn distance(self, position: Position) -> u8 {
+        let (position, lowest, highest) = (position.get(), self.lowest.get(), self.highest.get());
+        lowest
+            .saturating_sub(position)
+            .max(position.saturating_sub(highest))
+    }
+}
+
+/// What a note has to do with the homes around it: between two, the later one counts more the nearer it is.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Pull {
+    homes: [Home; 2],
+    /// The share of the later one.
+    later: f64,
+}
+
+impl Pull {
+    /// Frets between a position and home.
+    pub(super) fn distance(&self, position: Position) -> f64 {
+        let [earlier, later] = self.homes.map(|home| f64::from(home.distance(position)));
+        (1.0 - self.later) * earlier + self.later * later
+    }
+}
+
+/// A home tied to a note, and the notes it may hold.
+struct Anchor {
+    index: usize,
+    home: Home,
+    holds: Range<usize>,
+}
+
+/// The pull on every note of a melody; empty when nothing pulls anywhere.
+pub(super) fn pulls(
+    constraints: &Constraints,
+    homes: &[(Range<usize>, Home)],
+    line: &TimedMelody,
+) -> Vec<Option<Pull>> {
+    let anchors = anchors(constraints, homes, line);
+    if anchors.is_empty() {
+        return Vec::new();
+    }
+    let mut next = 0;
+    (0..line.notes().len())
+        .map(|index| {
+            while next < anchors.len() && anchors[next].index <= index {
+                next += 1;
+            }
+            let holding = |anchor: &&Anchor| anchor.holds.contains(&index);
+            let earlier = next.checked_sub(1).map(|at| &anchors[at]).filter(holding);
+            let later = anchors.get(next).filter(holding);
+            match (earlier, later) {
+                (Some(earlier), Some(later)) => Some(Pull {
+                    homes: [earlier.home, later.home],
+                    later: (index - earlier.index) as f64 / (later.index - earlier.index) as f64,
+                }),
+                (Some(only), None) | (None, Some(only)) => Some(Pull {
+                    homes: [only.home; 2],
+                    later: 0.0,
+                }),
+                (None, None) => None,
+            }
+        })
+        .collect()
+}
+
+/// By note, at most one a note: a pin rather than the start, the start rather than a home.
+fn anchors(
+    constraints: &Constraints,
+    homes: &[(Range<usize>, Home)],
+    line: &TimedMelody,
+) -> Vec<Anchor> {
+    let notes = line.notes().len();
+    let mut anchors = BTreeMap::new();
+    for (range, home) in homes {
+        let range = range.start.min(notes)..range.end.min(notes);
+        for index in range.clone().take(1).chain(range.clone().next_back()) {
+            let (home, holds) = (*home, range.clone());
+            anchors.insert(index, Anchor { index, home, holds });
+        }
+    }
+    let start = constraints.start.map(|position| {
+        (
+            0,
+            Home {
+                lowest: position,
+                highest: position,
+            },
+        )
+    });
+    let pins = constraints.pins.iter();
+    let pins = pins.filter_map(|(index, place)| Home::of(*place).map(|home| (*index, home)));
+    for (index, home) in start
+        .into_iter()
+        .chain(pins)
+        .filter(|(index, _)| *index < notes)
+    {
+        let section = line.section(index);
+        let holds = section.start.min(index.saturating_sub(HOLDS))
+            ..section.end.max((index + HOLDS).min(notes));
+        anchors.insert(index, Anchor { index, home, holds });
+    }
+    anchors.into_values().collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::neck::{Fret, StringNumber};
+
+    fn place(fret: u8) -> Place {
+        Place {
+            string: StringNumber::new(2).unwrap(),
+            fret: Fret::new(fret).unwrap(),
+        }
+    }
+
+    fn position(number: u8) -> Position {
+        Position::new(number).unwrap()
+    }
+
+    #[test]
+    fn a_place_is_at_home_where_four_fingers_reach_it() {
+        let home = Home::of(place(7)).unwrap();
+        let distances: Vec<u8> = [1, 3, 4, 7, 8, 12]
+            .map(|it| home.distance(position(it)))
+            .into();
+        assert_eq!(distances, [3, 1, 0, 0, 1, 5]);
+        assert_eq!(Home::of(place(2)).unwrap().distance(position(1)), 0);
+        assert_eq!(
+            Home::of(place(0)),
+            None,
+            "an open string says nothing about the hand"
+        );
+    }
+}

@@ -1,0 +1,86 @@
+//! Regions of the neck that players choose between.
+
+use super::{Fingering, FingeringSearch, Home, NoFingering, TimedMelody};
+use crate::neck::Position;
+
+/// Where on the neck a player keeps to.
+///
+/// Which one an editor takes cannot be read off a melody, so a player is offered all three. The homes were chosen by which
+/// three of all, a staff at a time, agree best with printed editions: see `docs/fingering.md`.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum Region {
+    /// Low, with open strings: the search without a home.
+    Low,
+    /// About fifth position.
+    Middle,
+    /// About eighth position.
+    High,
+}
+
+impl Region {
+    /// Every region, from the nut up.
+    pub const ALL: [Region; 3] = [Region::Low, Region::Middle, Region::High];
+
+    /// The words for it on screens.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Region::Low => "low, with open strings",
+            Region::Middle => "in mid-neck",
+            Region::High => "staying high",
+        }
+    }
+
+    /// What it is good for, in a line. Common practice, no source.
+    pub const fn good_for(self) -> &'static str {
+        match self {
+            Region::Low => "open strings ring and give the hand time; the frets are wide",
+            Region::Middle => {
+                "mostly stopped notes, so it moves to other keys as it is; narrower frets"
+            }
+            Region::High => {
+                "a round, covered tone and the narrowest frets; low notes are farther away"
+            }
+        }
+    }
+
+    fn home(self) -> Option<Home> {
+        let position = match self {
+            Region::Low => return None,
+            Region::Middle => 5,
+            Region::High => 8,
+        };
+        Position::new(position).ok().map(Home::at)
+    }
+}
+
+impl<'a> FingeringSearch<'a> {
+    /// The same search with its home in a region.
+    #[must_use]
+    pub fn in_region(&self, region: Region, line: &TimedMelody) -> FingeringSearch<'a> {
+        let home = region.home().map(|home| (0..line.notes().len(), home));
+        FingeringSearch {
+            homes: home.into_iter().collect(),
+            count: 1,
+            ..self.clone()
+        }
+    }
+
+    /// The best fingering in each region, no two at the same places throughout; at most [`FingeringSearch::count`].
+    ///
+    /// # Errors
+    ///
+    /// As [`FingeringSearch::run`].
+    pub fn run_in_regions(
+        &self,
+        line: &TimedMelody,
+    ) -> Result<Vec<(Region, Fingering)>, NoFingering> {
+        let mut found: Vec<(Region, Fingering)> = Vec::new();
+        for region in Region::ALL.into_iter().take(self.count.max(1)) {
+            let best = self.in_region(region, line).run(line)?.remove(0);
+            if !found.iter().any(|(_, other)| other.has_places_of(&best)) {
+                found.push((region, best));
+            }
+        }
+        Ok(found)
+    }
+}

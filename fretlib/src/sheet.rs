@@ -28,7 +28,7 @@ pub use drawing::{Anchor, Ink, Mark, Page, Point, Segment, Stroke, Subject};
 pub use font::{Face, Sign};
 pub use html::html;
 pub use neck_diagram::NeckDrawing;
-pub use notation::{Block, FingeredPlace, Notation, Rows, systems};
+pub use notation::{Block, Notation, Rows, TabPlace, systems};
 pub use page::{Answers, Paper, Part, Sheet, pages, strip};
 pub use svg::svg;
 pub use words::signs;

@@ -8,7 +8,7 @@ use fretlib::mapping::{NeckMap, OpenStrings, Placement};
 use fretlib::melody::{Draft, Melody, Quarters};
 use fretlib::neck::{Instrument, Position};
 use fretlib::sheet::{
-    Answers, Bounds, Face, FingeredPlace, Ink, Mark, Page, Paper, Part, Sheet, Sign, Subject, html,
+    Answers, Bounds, Face, Ink, Mark, Page, Paper, Part, Sheet, Sign, Subject, TabPlace, html,
     pages, svg,
 };
 use tests::{Folder, data, neckline};
@@ -47,7 +47,7 @@ fn with_sheet<T>(
     for placed in best.into_iter().flat_map(|it| it.places()) {
         // As if the hand moved every eight notes, so that numerals stand everywhere.
         let position = Position::new(1 + (placed.note / 8 % 7) as u8).unwrap();
-        places[placed.note] = Some(FingeredPlace {
+        places[placed.note] = Some(TabPlace {
             place: placed.place,
             finger: placed.finger,
             position,

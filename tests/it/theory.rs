@@ -147,6 +147,9 @@ fn all_scales() {
     assert_eq!(theory.scales.len(), 135);
     let mut refused = 0;
     for Scale { scale, notes } in &theory.scales {
+        // Every one is a scale, whether or not a signature can stand for it.
+        let as_scale: fretlib::theory::Scale = scale.parse().unwrap();
+        assert_eq!(names(&as_scale.notes()), *notes, "{scale}");
         let (tonic, kind) = scale.split_once(' ').unwrap();
         let (mode, raised): (&str, &[&str]) = match kind {
             "harmonic minor" => ("minor", &["7"]),

@@ -8,7 +8,7 @@ use fretlib::format::{abc, tune_ron};
 use fretlib::mapping::{NeckMap, OpenStrings, Placement};
 use fretlib::melody::Melody;
 use fretlib::neck::Instrument;
-use fretlib::sheet::{Answers, FingeredPlace, Page, Paper, Part, Sheet, pages, svg};
+use fretlib::sheet::{Answers, Page, Paper, Part, Sheet, TabPlace, pages, svg};
 use trainer_cli::export::{pdf, png};
 
 fn main() {
@@ -28,7 +28,7 @@ fn set(melody: &Melody, parts: &[Part]) -> Vec<Page> {
     let placements: Vec<&Placement> = map.whole().collect();
     let mut places = vec![None; melody.notes().len()];
     for placed in placements.first().into_iter().flat_map(|it| it.places()) {
-        places[placed.note] = Some(FingeredPlace {
+        places[placed.note] = Some(TabPlace {
             place: placed.place,
             finger: placed.finger,
             position: placements[0].position,

@@ -37,7 +37,7 @@ pub struct Rows {
 
 /// Where and with which finger a note is played.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub struct FingeredPlace {
+pub struct TabPlace {
     /// The string and the fret.
     pub place: Place,
     /// The finger; none on an open string.
@@ -58,7 +58,7 @@ pub struct Notation<'a> {
     /// What it is played on.
     pub instrument: &'a Instrument,
     /// The place of each note, where it has one.
-    pub places: &'a [Option<FingeredPlace>],
+    pub places: &'a [Option<TabPlace>],
     /// What stands around the staff.
     pub rows: Rows,
     /// Whether all that a student is to find out is left blank.
@@ -84,7 +84,7 @@ impl Notation<'_> {
     }
 
     /// The place of a note, when it is to be seen.
-    pub(super) fn shown_place(&self, index: usize) -> Option<FingeredPlace> {
+    pub(super) fn shown_place(&self, index: usize) -> Option<TabPlace> {
         let place = self.places.get(index).copied().flatten();
         place.filter(|_| !self.is_blank)
     }

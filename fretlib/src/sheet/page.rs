@@ -7,7 +7,7 @@ mod practice_grid;
 use super::drawing::{Anchor, Ink, Mark, Page, Point, Stroke, Subject};
 use super::font::Face;
 use super::neck_diagram::{NeckDrawing, legend};
-use super::notation::{Block, FingeredPlace, Notation, Rows, systems};
+use super::notation::{Block, Notation, Rows, TabPlace, systems};
 use crate::mapping::Placement;
 use crate::melody::{AnalysedNote, Melody};
 use crate::neck::Instrument;
@@ -145,7 +145,7 @@ pub struct Sheet<'a> {
     /// What it is played on.
     pub instrument: &'a Instrument,
     /// The place and finger of each note in the tablature, where it has one.
-    pub places: &'a [Option<FingeredPlace>],
+    pub places: &'a [Option<TabPlace>],
     /// What the tablature shows, such as `V position, as written`.
     pub caption: &'a str,
     /// The placements to draw necks of, in this order.

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use fretlib::fingering::{FingeringSearch, Player};
 use fretlib::mapping::{OpenStrings, Placement};
 use fretlib::practice::{PlacementKey, TuneId};
-use fretlib::sheet::{Answers, FingeredPlace, Page, Paper, Part, Sheet, html, pages, svg};
+use fretlib::sheet::{Answers, Page, Paper, Part, Sheet, TabPlace, html, pages, svg};
 use fretlib::theory::Octave;
 
 use jiff::civil::DateTime;
@@ -240,10 +240,10 @@ fn weakest_first(
 }
 
 /// The tablature of one placement, and what to call it.
-fn in_one_position(placement: &Placement, tune: &Tune) -> (Vec<Option<FingeredPlace>>, String) {
+fn in_one_position(placement: &Placement, tune: &Tune) -> (Vec<Option<TabPlace>>, String) {
     let mut places = vec![None; tune.melody.notes().len()];
     for placed in placement.places() {
-        places[placed.note] = Some(FingeredPlace {
+        places[placed.note] = Some(TabPlace {
             place: placed.place,
             finger: placed.finger,
             position: placement.position,
@@ -265,7 +265,7 @@ fn along_the_neck(
     request: &SheetRequest,
     tune: &Tune,
     player: &Player,
-) -> Option<(Vec<Option<FingeredPlace>>, String)> {
+) -> Option<(Vec<Option<TabPlace>>, String)> {
     let mut search = FingeringSearch::new(*player);
     search.constraints.positions = request.placement.positions;
     let fingering = search.best(&tune.melody, octave)?;
@@ -273,7 +273,7 @@ fn along_the_neck(
         .notes
         .iter()
         .map(|note| {
-            Some(FingeredPlace {
+            Some(TabPlace {
                 place: note.place,
                 finger: note.finger,
                 position: note.position,

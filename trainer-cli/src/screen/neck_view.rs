@@ -1,6 +1,6 @@
 //! The neck as it lies before the player: wires at their true distances, thick strings thick, inlays in the wood.
 
-use fretlib::neck::{Fret, Inlay, Instrument, Place, Position, StringNumber};
+use fretlib::neck::{Fret, Inlay, Instrument, NeckLayout, Place, Position, StringNumber};
 use fretlib::text::{NeckMark, Role};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -14,10 +14,10 @@ pub struct NeckView {
     area: Rect,
     /// Columns of the wires, from the nut or the wire before the first fret shown on; rising, before any mirroring.
     wires: Vec<u16>,
-    first: u8,
+    /// Which frets are shown, and which way the neck lies.
+    layout: NeckLayout,
     strings: u8,
     row_step: u16,
-    left_handed: bool,
 }
 
 /// The columns left of the nut: a string's name and the place of an open note.
@@ -66,10 +66,9 @@ impl NeckView {
         NeckView {
             area,
             wires,
-            first,
+            layout: NeckLayout::frets(instrument, first..=last, around).mirrored(left_handed),
             strings,
             row_step: NeckView::row_step(gaps, area.height),
-            left_handed,
         }
     }
 
@@ -85,13 +84,20 @@ impl NeckView {
         (room.saturating_sub(3) / gaps).clamp(1, 4)
     }
 
+    /// The first fret that is shown beside the open strings.
+    fn first(&self) -> u8 {
+        let stopped = self.layout.stopped().first();
+        stopped.map_or(1, |column| column.fret.get())
+    }
+
     fn last(&self) -> u8 {
-        self.first + self.wires.len() as u8 - 2
+        let stopped = self.layout.stopped().last();
+        stopped.map_or(1, |column| column.fret.get())
     }
 
     /// A column of the neck as a column of the screen: mirrored for a left-handed player.
     fn column(&self, column: u16) -> u16 {
-        if self.left_handed {
+        if self.layout.is_left_handed() {
             self.area.right().saturating_sub(1 + column)
         } else {
             self.area.x + column
@@ -105,16 +111,16 @@ impl NeckView {
     /// The middle of a place, as a column before mirroring; `None` when it is not shown.
     fn middle(&self, fret: u8) -> Option<u16> {
         if fret == 0 {
-            return (self.first == 1).then_some(HEAD - 4);
+            return (self.layout.is_at_nut()).then_some(HEAD - 4);
         }
-        let index = usize::from(fret.checked_sub(self.first)?);
+        let index = usize::from(fret.checked_sub(self.first())?);
         let (left, right) = (self.wires.get(index)?, self.wires.get(index + 1)?);
         Some((left + right).div_ceil(2))
     }
 
     /// The columns of the wires around the four frets of a position; `None` when they are not all shown.
     fn frame(&self, position: Position) -> Option<(u16, u16)> {
-        let left = usize::from(position.get().checked_sub(self.first)?);
+        let left = usize::from(position.get().checked_sub(self.first())?);
         let right = (left + 4).min(self.wires.len() - 1);
         Some((*self.wires.get(left)?, *self.wires.get(right)?))
     }
@@ -127,19 +133,19 @@ impl NeckView {
         if string.get() > self.strings {
             return None;
         }
-        let along = if self.left_handed {
+        let along = if self.layout.is_left_handed() {
             (self.area.right()).checked_sub(1 + column)?
         } else {
             column.checked_sub(self.area.x)?
         };
         if along < self.wires[0] {
-            return (self.first == 1).then_some(Place {
+            return (self.layout.is_at_nut()).then_some(Place {
                 string,
                 fret: Fret::OPEN,
             });
         }
         let index = self.wires.iter().rposition(|wire| *wire <= along)?;
-        let fret = self.first + index as u8;
+        let fret = self.first() + index as u8;
         if fret > self.last() {
             return None;
         }
@@ -159,7 +165,7 @@ impl NeckView {
     ) {
         let put = |buffer: &mut Buffer, column: u16, row: u16, text: &str, style: Style| {
             let length = text.chars().count() as u16;
-            let from = if self.left_handed {
+            let from = if self.layout.is_left_handed() {
                 self.column(column + length - 1)
             } else {
                 self.column(column)
@@ -190,7 +196,7 @@ impl NeckView {
                 put(buffer, column, row, sign, look.wood());
             }
             for (index, column) in self.wires.iter().enumerate() {
-                let is_nut = index == 0 && self.first == 1;
+                let is_nut = index == 0 && self.layout.is_at_nut();
                 put(
                     buffer,
                     *column,
@@ -206,7 +212,7 @@ impl NeckView {
             };
             for below in wood {
                 for (index, column) in self.wires.iter().enumerate() {
-                    let is_nut = index == 0 && self.first == 1;
+                    let is_nut = index == 0 && self.layout.is_at_nut();
                     put(
                         buffer,
                         *column,
@@ -231,13 +237,12 @@ impl NeckView {
         }
         // Inlays lie in the wood between the strings, numbers beneath the neck.
         let below = self.row(self.strings) + 1;
-        for fret in self.first..=self.last() {
-            let Some(middle) = self.middle(fret) else {
+        for column in self.layout.stopped() {
+            let Some(middle) = self.middle(column.fret.get()) else {
                 continue;
             };
-            let number = fret.to_string();
-            let inlay = Fret::new(fret).map_or(Inlay::None, |fret| instrument.inlay(fret));
-            let is_inlaid = inlay != Inlay::None;
+            let number = column.fret.to_string();
+            let is_inlaid = column.inlay != Inlay::None;
             let style = if is_inlaid {
                 look.strong()
             } else {
@@ -245,7 +250,7 @@ impl NeckView {
             };
             put(buffer, middle, below, &number, style);
             if is_inlaid && self.row_step > 1 {
-                let gaps: &[u8] = match inlay {
+                let gaps: &[u8] = match column.inlay {
                     Inlay::Two => &[2, 4],
                     Inlay::None | Inlay::One => &[3],
                 };
@@ -294,6 +299,8 @@ impl NeckView {
 
 #[cfg(test)]
 mod tests {
+    use fretlib::neck::InstrumentSpec;
+
     use super::*;
 
     fn wood(width: u16, height: u16, left_handed: bool) -> NeckView {
@@ -325,7 +332,7 @@ mod tests {
     #[test]
     fn frets_grow_narrower_and_a_wide_screen_shows_them_all() {
         let whole = wood(300, 12, false);
-        assert_eq!((whole.first, whole.last()), (1, 22));
+        assert_eq!((whole.first(), whole.last()), (1, 22));
         let widths: Vec<u16> = whole
             .wires
             .windows(2)
@@ -339,5 +346,34 @@ mod tests {
         assert!(widths[0] > 3 * widths[21]);
         let part = wood(76, 12, false);
         assert!(part.last() < 22 && part.last() >= 6);
+    }
+
+    #[test]
+    fn inlays_follow_the_wood_under_a_capo_whichever_way_the_neck_lies() {
+        let spec = Instrument::default().build().clone();
+        for (capo, left_handed) in [(0, false), (2, false), (2, true)] {
+            let instrument = Instrument::new(InstrumentSpec {
+                capo,
+                ..spec.clone()
+            })
+            .unwrap();
+            let area = Rect::new(0, 0, 200, 16);
+            let view = NeckView::new(area, &instrument, Some(Position::FIRST), left_handed);
+            let mut buffer = Buffer::empty(area);
+            let look = Look {
+                color: false,
+                ascii: true,
+                left_handed,
+            };
+            view.draw(&mut buffer, &look, &instrument, None, &[], None);
+            let (.., dot) = look.wood_signs();
+            for fret in view.first()..=view.last() {
+                let column = view.column(view.middle(fret).unwrap());
+                let dots =
+                    (area.y..area.bottom()).filter(|row| buffer[(column, *row)].symbol() == dot);
+                let inlay = instrument.inlay(Fret::new(fret).unwrap());
+                assert_eq!(dots.count(), inlay.dots(), "fret {fret}, capo {capo}");
+            }
+        }
     }
 }

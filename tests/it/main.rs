@@ -26,6 +26,7 @@ mod readme;
 mod round_trips;
 mod sets;
 mod sheet;
+mod shelf;
 mod theory;
 mod tidy;
 mod warm_up;

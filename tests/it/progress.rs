@@ -184,6 +184,38 @@ fn today_plans_within_its_minutes_and_asks_what_is_due() {
 }
 
 #[test]
+fn one_tune_is_wiped_after_a_backup_and_a_history_exported() {
+    let (folder, tune) = practised();
+    let export = || -> Value {
+        let run = on(&folder, &["history", "export"], "");
+        serde_json::from_str(&run.stdout).unwrap()
+    };
+    let exported = export();
+    assert_eq!(exported["answers"].as_array().unwrap().len(), 45);
+    assert_eq!(exported["answers"][0]["tune"], "Jetty");
+    // Nobody is there to be asked.
+    let asked = on(&folder, &["history", "wipe", &tune], "yes\n");
+    assert!(
+        asked.code == 1 && asked.stderr.contains("--force"),
+        "{}",
+        asked.stderr
+    );
+    let wiped = on(&folder, &["history", "wipe", "Jetty", "--force"], "");
+    assert!(
+        wiped.stdout.starts_with("45 answers about Jetty wiped"),
+        "{}",
+        wiped.stderr
+    );
+    assert!(folder.path().join("before-wipe-1.sqlite").is_file());
+    assert_eq!(export()["answers"].as_array().unwrap().len(), 0);
+    let again = on(&folder, &["history", "wipe", "Jetty", "--force"], "");
+    assert_ne!(again.code, 0);
+    let backup = format!("{}/before-wipe-1.sqlite", folder.text());
+    on(&folder, &["history", "restore", &backup], "");
+    assert_eq!(export()["answers"].as_array().unwrap().len(), 45);
+}
+
+#[test]
 fn a_backup_is_written_once_and_restored_whole() {
     let (folder, tune) = practised();
     let copy = format!("{}/copy.sqlite", folder.text());

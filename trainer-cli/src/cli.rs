@@ -17,6 +17,7 @@ mod ranges;
 mod set_args;
 mod settings_args;
 mod sheet_args;
+mod shelf_args;
 mod today_args;
 mod transcribe_args;
 mod tune_args;
@@ -101,6 +102,8 @@ enum Command {
     Listen(Box<listen_args::ListenArgs>),
     /// Write down the notes of a recording
     Transcribe(transcribe_args::TranscribeArgs),
+    /// Rank the tunes of a folder by difficulty, with the reasons
+    Shelf(Box<shelf_args::ShelfArgs>),
     /// List the built-in tunes, or the tunes of a file
     Tunes(tunes_args::TunesArgs),
     /// List the built-in instruments
@@ -196,6 +199,7 @@ impl Command {
             Command::WarmUp(args) => CommandRequest::WarmUp(Box::new((*args).into())),
             Command::Listen(args) => CommandRequest::Listen(Box::new((*args).into())),
             Command::Transcribe(args) => CommandRequest::Transcribe(args.into()),
+            Command::Shelf(args) => CommandRequest::Shelf(Box::new((*args).into())),
             Command::Tunes(args) => CommandRequest::Tunes(args.into()),
             Command::Instruments(_) => CommandRequest::Instruments,
             Command::Generate(args) => return Err(args),

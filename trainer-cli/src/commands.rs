@@ -12,6 +12,7 @@ pub mod play;
 pub mod progress;
 pub mod set;
 pub mod sheet;
+pub mod shelf;
 pub mod today;
 pub mod transcribe;
 pub mod tunes;
@@ -51,6 +52,8 @@ pub enum CommandRequest {
     Listen(Box<listen::ListenRequest>),
     /// Write down the notes of a recording.
     Transcribe(transcribe::TranscribeRequest),
+    /// Rank the tunes of a folder.
+    Shelf(Box<shelf::ShelfRequest>),
     /// List tunes.
     Tunes(tunes::TunesRequest),
     /// List the built-in instruments.
@@ -74,6 +77,7 @@ pub fn run(request: CommandRequest, streams: &mut Streams) -> Result<(), Failure
         CommandRequest::WarmUp(request) => warm_up::run(&request, streams),
         CommandRequest::Listen(request) => listen::run(&request, streams),
         CommandRequest::Transcribe(request) => transcribe::run(&request, streams),
+        CommandRequest::Shelf(request) => shelf::run(&request, streams),
         CommandRequest::Tunes(request) => tunes::run(&request, streams),
         CommandRequest::Instruments => instruments::run(streams),
     }

@@ -31,6 +31,10 @@ use state::{Effect, Event, LessonView, Phase, QuestionView, StageView, State};
 /// How often the clocks on the screen move.
 const TICK: Duration = Duration::from_millis(200);
 
+/// When the player is reminded to rest. Common practice, no source.
+const REST_AFTER: Duration = Duration::from_secs(25 * 60);
+const REST: &str = "25 minutes: put the guitar down for a moment (Tab pauses)";
+
 /// Plays a session on the terminal until the player leaves; every answer is kept when this returns.
 pub fn play(
     session: &mut Session,
@@ -62,7 +66,11 @@ pub fn play(
             Some(ScreenEvent::Input(event)) => event_of(event),
             None => None,
         };
+        let before = state.in_session;
         state.update(Event::Passed(last.elapsed()));
+        if before < REST_AFTER && state.in_session >= REST_AFTER {
+            state.update(Event::Notice(REST.into()));
+        }
         last = Instant::now();
         let Some(effect) = event.and_then(|event| state.update(event)) else {
             continue;

@@ -150,6 +150,12 @@ impl Instrument {
         self.build.scale_length
     }
 
+    /// How far a fret that is counted from the capo lies from the nut, in millimetres.
+    pub fn millimetres_at(&self, fret: Fret) -> f64 {
+        let capo = 2f64.powf(-f64::from(self.capo()) / 12.0);
+        self.scale_length() * (1.0 - capo) + fret.distance_from_nut(self.scale_length() * capo)
+    }
+
     /// The interval from a written pitch to the sounding one.
     pub fn sounding(&self) -> Interval {
         self.build.sounding

@@ -9,7 +9,7 @@ use super::material::PracticeMaterial;
 use super::placement_key::PlacementKey;
 use crate::fingering::{FingeringSearch, Player};
 use crate::melody::{Draft, Melody, Quarters};
-use crate::neck::{Finger, Fret, Instrument, Place, Reach};
+use crate::neck::{Finger, Place, Reach};
 use crate::theory::{Key, Membership, Octave, Pitch};
 
 /// What the player is told before every warm-up.
@@ -237,7 +237,7 @@ impl Maker<'_> {
             return 0.0;
         }
         let (comfortable, _) = self.player.hand.reach(first, second);
-        let at = |fret| millimetres(self.player.instrument, fret);
+        let at = |fret| self.player.instrument.millimetres_at(fret);
         (at(one.place.fret) - at(other.place.fret)).abs() / comfortable
     }
 
@@ -404,18 +404,12 @@ impl Maker<'_> {
     }
 }
 
-/// How far a fret that is counted from the capo lies from the nut.
-fn millimetres(instrument: &Instrument, fret: Fret) -> f64 {
-    let wood = Fret::new(fret.get() + instrument.capo()).unwrap_or(fret);
-    wood.distance_from_nut(instrument.scale_length())
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::format::abc;
     use crate::mapping::{NeckMap, OpenStrings, Preference};
-    use crate::neck::Hand;
+    use crate::neck::{Hand, Instrument};
 
     const TUNE: &str = "X:1\nT:Jetty\nM:4/4\nL:1/4\nK:Bb\nB d f e | d2 c2 | G A B =e | f4 |\n";
 

@@ -42,7 +42,7 @@ impl From<DataArgs> for HistoryFolder {
     }
 }
 
-/// Back up the practice history, or restore it.
+/// Back up the practice history, restore it, wipe a tune, export it.
 #[derive(Debug, clap::Args)]
 pub struct HistoryArgs {
     #[command(subcommand)]
@@ -58,6 +58,21 @@ enum Action {
         /// Write over a file that is there
         #[arg(long)]
         replace: bool,
+        #[command(flatten)]
+        data: DataArgs,
+    },
+    /// Take everything about one tune out of the history; a backup is kept
+    Wipe {
+        /// The tune: its title, a built-in one or a file
+        tune: String,
+        /// Do not ask
+        #[arg(long)]
+        force: bool,
+        #[command(flatten)]
+        data: DataArgs,
+    },
+    /// Print every answer as one JSON object, for a teacher
+    Export {
         #[command(flatten)]
         data: DataArgs,
     },
@@ -80,6 +95,14 @@ impl From<HistoryArgs> for HistoryRequest {
             } => HistoryRequest::BackUp {
                 file,
                 existing: Existing::from_option(replace),
+                folder: data.into(),
+            },
+            Action::Wipe { tune, force, data } => HistoryRequest::Wipe {
+                tune,
+                force,
+                folder: data.into(),
+            },
+            Action::Export { data } => HistoryRequest::Export {
                 folder: data.into(),
             },
             Action::Restore { file, data } => HistoryRequest::Restore {

@@ -1,6 +1,6 @@
 //! `neckline convert`: a tune from one format into another.
 
-mod all;
+pub(super) mod all;
 mod target;
 
 use std::io::Write;

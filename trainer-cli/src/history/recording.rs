@@ -1,7 +1,7 @@
 //! Answers written down and taken back.
 
 use fretlib::neck::Instrument;
-use fretlib::practice::{Item, Memory, MemoryModel, Moment};
+use fretlib::practice::{Item, Memory, MemoryModel, Moment, TuneId};
 use rusqlite::{OptionalExtension, Transaction, TransactionBehavior, params};
 
 use super::{
@@ -86,6 +86,25 @@ impl History {
         model: &MemoryModel,
     ) -> Result<(), HistoryError> {
         self.write(|transaction| take_back(transaction, recorded, model))
+    }
+
+    /// Takes everything about a tune away; returns how many answers that were.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be written; then nothing is.
+    pub fn wipe(&mut self, tune: TuneId) -> Result<usize, HistoryError> {
+        let content = tune.to_bytes();
+        self.write(|transaction| {
+            let of_tune = "SELECT it.id FROM tune_on_instrument AS it JOIN tune ON tune.id = it.tune WHERE content = ?1";
+            let items = format!("SELECT id FROM item WHERE tune_on_instrument IN ({of_tune})");
+            let run = |sql: String| transaction.execute(&sql, [content]);
+            let answers = run(format!("DELETE FROM review WHERE item IN ({items})"))?;
+            run(format!("DELETE FROM item WHERE tune_on_instrument IN ({of_tune})"))?;
+            run(format!("DELETE FROM tune_on_instrument WHERE id IN ({of_tune})"))?;
+            run("DELETE FROM tune WHERE content = ?1".into())?;
+            Ok(answers)
+        })
     }
 
     /// Changes the file in one transaction. If another file took its place, that one is opened and changed instead.

@@ -32,12 +32,13 @@ impl Look {
     }
 
     pub fn faint(self) -> Style {
-        Style::new().add_modifier(Modifier::DIM)
+        // A dim foreground is hard to read on a light background.
+        Style::new()
     }
 
-    /// Strings and inlays. Yellow on white cannot be read, so no text has this style.
+    /// Strings and inlays: brown or yellow could not be seen on a light background.
     pub fn wood(self) -> Style {
-        self.colored(Color::Yellow)
+        Style::new()
     }
 
     /// Frets: on a light and on a dark background alike they are as legible as text.

@@ -119,7 +119,11 @@ fn question(state: &State, area: Rect, buffer: &mut Buffer) {
         return;
     };
     let look = state.look;
-    put(buffer, 2, 1, &view.wording.whereabouts, look.plain());
+    let whereabouts = match look.ascii {
+        true => view.wording.whereabouts.replace('·', "-"),
+        false => view.wording.whereabouts.clone(),
+    };
+    put(buffer, 2, 1, &whereabouts, look.plain());
     let strip = view.strip.draw(usize::from(area.width - 4), look.ascii);
     put_text(state, buffer, 2, 2, &strip);
     if state.has_large_type() {

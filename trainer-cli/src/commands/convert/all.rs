@@ -18,10 +18,10 @@ use crate::request::TuneRequest;
 use crate::terminal::Streams;
 
 /// One tune to convert: where it is, which of a book, what it is called, and where it goes.
-struct Job {
-    source: PathBuf,
-    number: Option<u32>,
-    name: String,
+pub(in crate::commands) struct Job {
+    pub source: PathBuf,
+    pub number: Option<u32>,
+    pub name: String,
     out: PathBuf,
 }
 
@@ -148,7 +148,7 @@ fn convert(
 }
 
 /// Drawn on a terminal only, and gone when the work is done.
-fn progress_bar(length: usize, ascii: bool) -> ProgressBar {
+pub(in crate::commands) fn progress_bar(length: usize, ascii: bool) -> ProgressBar {
     if !std::io::stderr().is_terminal() {
         return ProgressBar::hidden();
     }
@@ -160,7 +160,11 @@ fn progress_bar(length: usize, ascii: bool) -> ProgressBar {
 }
 
 /// The tunes of a folder, by name, or those of a tune book.
-fn jobs(source: &Path, out: &Path, ending: &str) -> Result<Vec<Job>, Failure> {
+pub(in crate::commands) fn jobs(
+    source: &Path,
+    out: &Path,
+    ending: &str,
+) -> Result<Vec<Job>, Failure> {
     let mut names = HashSet::new();
     let mut free_name = |stem: &str| {
         let name = (1..)

@@ -26,7 +26,7 @@ mod warm_up_args;
 
 use std::ffi::OsString;
 
-use clap::{CommandFactory, Parser, Subcommand, ValueEnum};
+use clap::{ArgAction, CommandFactory, Parser, Subcommand, ValueEnum};
 
 use crate::commands::CommandRequest;
 
@@ -39,6 +39,8 @@ use crate::commands::CommandRequest;
     arg_required_else_help = true,
     max_term_width = 100,
     disable_help_subcommand = true,
+    disable_version_flag = true,
+    help_template = "{about}\n{usage-heading} {usage}\n\n{all-args}{after-help}",
     after_long_help = "\
 Examples:
   neckline map                      where the first built-in tune lies
@@ -52,6 +54,10 @@ Examples:
 Exit codes: 0 done, 1 could not, 2 wrong usage or unreadable input."
 )]
 struct Args {
+    /// Print the version
+    #[arg(short = 'V', long, action = ArgAction::Version, hide_short_help = true)]
+    version: Option<bool>,
+
     #[command(subcommand)]
     command: Command,
 

@@ -21,10 +21,7 @@ use crate::request::PlacementRequest;
 
 /// Play a melody, with loops, count-in, click and chords, or write it to a WAV file.
 #[derive(Debug, clap::Args)]
-#[command(
-    mut_arg("position", |it| it.hide_short_help(true)),
-    mut_arg("positions", |it| it.hide_short_help(true)),
-    after_long_help = "\
+#[command(after_long_help = "\
 The melody is played in its playing order where the best fingering puts it, or in the position or octave you choose. On a \
 terminal the tablature moves along with it and keys change what sounds; on a pipe a line is printed for each bar.
 
@@ -41,8 +38,7 @@ Examples:
   neckline play tune.ron --bars 1-8 --loop endless --chords
   neckline play tune.ron --no-melody --chords --click all --click-drop 2+2
   neckline play tune.ron --ladder 60-100% --count-in 1
-  neckline play tune.ron --tempo 80 --loop 4 -o take.wav"
-)]
+  neckline play tune.ron --tempo 80 --loop 4 -o take.wav")]
 pub struct PlayArgs {
     /// Write a WAV file instead, or `-` for a pipe
     #[arg(short, long, value_name = "FILE")]

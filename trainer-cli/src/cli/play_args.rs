@@ -65,7 +65,7 @@ pub struct PlayArgs {
     /// The position to play in, such as V
     ///
     /// Left open, each note is played where the best fingering puts it.
-    #[arg(long, value_name = "POSITION")]
+    #[arg(long, value_name = "POSITION", hide_short_help = true)]
     position: Option<Position>,
 
     /// The octave to play in, such as +1

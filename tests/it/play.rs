@@ -168,7 +168,7 @@ fn what_cannot_be_written_is_said() {
     check(
         &["-o", "-", "--loop", "9999"],
         1,
-        "more than 512 MiB of sound",
+        "more than 256 MiB of sound",
     );
     check(&["-o", "-", "--phrases", "7"], 2, "there is no phrase 7");
     check(&["-o", "/no/such/folder/take.wav"], 1, "cannot write");

@@ -189,6 +189,16 @@ impl Instrument {
         open.transpose(place.fret.get().into()).ok()
     }
 
+    /// Whether a string is wound: those that sound below G3 without a capo are, as the three lowest of a guitar are.
+    ///
+    /// Common practice, no source.
+    pub fn is_wound(&self, string: StringNumber) -> bool {
+        let open = self.strings().get(string.index());
+        open.is_some_and(|open| {
+            i16::from(open.midi().get()) + i16::from(self.sounding().semitones()) < LOWEST_PLAIN
+        })
+    }
+
     /// The fret at which a string gives a MIDI number (written pitch), if it does.
     pub fn fret_for(&self, string: StringNumber, midi: MidiNumber) -> Option<Fret> {
         let number = u8::try_from(midi - self.open_midi(string)?).ok()?;
@@ -217,6 +227,9 @@ impl Instrument {
         (up(lowest, self.capo()), up(highest, self.frets()))
     }
 }
+
+/// G3 as a MIDI number.
+const LOWEST_PLAIN: i16 = 55;
 
 #[cfg(test)]
 mod tests {

@@ -2,7 +2,6 @@
 
 use crate::error::{OutOfRange, check_range};
 use crate::neck::{Instrument, Place};
-use crate::theory::MidiNumber;
 
 /// The frequency of the tuning note A4, in hertz.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -145,10 +144,10 @@ impl Tone {
     /// finger on a fret takes more of it than the nut.
     pub fn at(instrument: &Instrument, place: Place, a4: ConcertPitch) -> Option<Tone> {
         let octaves = i16::from(instrument.sounding().semitones());
-        let sounding = |written: MidiNumber| i16::from(written.get()) + octaves;
-        let frequency = a4.frequency(sounding(instrument.midi_at(place)?));
+        let written = i16::from(instrument.midi_at(place)?.get());
+        let frequency = a4.frequency(written + octaves);
         let mut tone = Tone::new(frequency, StringMaterial::of(instrument)).ok()?;
-        if sounding(instrument.open_midi(place.string)?) < HIGHEST_WOUND {
+        if instrument.is_wound(place.string) {
             tone.decay *= WOUND;
         }
         if place.fret.get() > 0 {
@@ -189,8 +188,6 @@ impl Tone {
 
 /// The frequency of the guitar's lowest string, in hertz.
 const E2: f64 = 82.407;
-/// Strings tuned below G3 are wound, as the three lowest of a guitar are. Common practice, no source.
-const HIGHEST_WOUND: i16 = 55;
 /// Share of the decay that a wound string keeps. Chosen by ear, no source.
 const WOUND: f64 = 0.8;
 /// What a finger adds to the decay. Chosen by ear, no source.

@@ -189,8 +189,7 @@ impl NeckView {
                 .class()
                 .to_string();
             put(buffer, 0, row, &format!("{string} {name:<3}"), look.faint());
-            // Common practice, no source: on a guitar the three lowest strings are wound, and look it.
-            let is_wound = instrument.strings()[usize::from(string) - 1].midi().get() < 64;
+            let is_wound = StringNumber::new(string).is_ok_and(|it| instrument.is_wound(it));
             let sign = if is_wound { thick } else { thin };
             for column in self.wires[0]..=end {
                 put(buffer, column, row, sign, look.wood());

@@ -14,8 +14,8 @@ use crate::output::write_file;
 use crate::report::heading::title_or_untitled;
 use crate::terminal::Streams;
 
-/// The most bytes of sound in a file: an hour and a half in 16 bits at 44,100 Hz.
-const MOST_BYTES: u64 = 512 << 20;
+/// The most bytes of sound in a file: fifty minutes in 16 bits at 44,100 Hz.
+const MOST_BYTES: u64 = 256 << 20;
 
 /// Writes all loops to the file asked for.
 pub fn write(

@@ -13,6 +13,9 @@ pub struct Point {
 const NEAR: f64 = 2.5;
 const LEAST: usize = 3;
 
+/// With more notes asked on a side than this, near and far ones count alike.
+const MANY: usize = 12;
+
 /// Errors of a hand that plays in time, in seconds; common practice says some 10 to 20 ms.
 const STEADY: f64 = 0.012;
 
@@ -77,7 +80,12 @@ pub fn when(points: &[Point], at: f64, usual: f64, side: usize) -> Option<Predic
         });
         it.map_or(0.0, |it| (it.at - at).abs())
     };
-    let reach = (side as f64 / 7.0 * NEAR / usual)
+    let wide = if side > MANY {
+        f64::INFINITY
+    } else {
+        NEAR / usual
+    };
+    let reach = wide
         .max(1.3 * farthest(before, false))
         .max(1.3 * farthest(behind, true));
     let nearness: Vec<f64> = near

@@ -160,11 +160,12 @@ impl Strike {
         logistic(sum)
     }
 
-    /// True for the click of damping a string: the sound is gone a tenth of a second later.
+    /// True for the click of damping a string: a tenth of a second later there is silence.
     ///
-    /// Limits chosen on takes of our own: 3 in 1,000 notes are as short, and a third of the clicks are caught.
+    /// Limits chosen on takes of our own.
     fn is_damping(&self) -> bool {
-        self.candidate.sustain_db < -14.0 && self.candidate.holds_db < -6.0
+        let it = &self.candidate;
+        it.sustain_db < -14.0 && it.level_db + it.sustain_db < it.local_db - 32.0
     }
 
     fn neighbour(&self, pitch: i32) -> f32 {
@@ -189,7 +190,7 @@ const LEAST_COSINE: f32 = 0.05;
 const OTHER_OCTAVE: f32 = 0.14;
 
 /// What a semitone of leap costs, in cosine; chosen on takes of our own.
-const LEAP: f32 = 0.001;
+const LEAP: f32 = 0.002;
 
 /// The combs within 0.35 semitones of a semitone at this tuning.
 fn near(semitone: usize, tuning: f32) -> impl Iterator<Item = usize> {

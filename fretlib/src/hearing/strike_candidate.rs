@@ -78,8 +78,6 @@ pub struct StrikeCandidate {
     pub before_db: f32,
     /// RMS level at its highest within a second and a half on either side.
     pub local_db: f32,
-    /// RMS level a tenth of a second later less the one just before: a string that is damped clicks and then falls silent.
-    pub holds_db: f32,
     /// RMS level a tenth of a second later less the highest in the first 60 ms.
     pub sustain_db: f32,
     /// How far the level stands above its lowest in the 45 ms before.
@@ -138,7 +136,6 @@ impl Finder {
             candidate.level_db = around(frame, frame + 11);
             candidate.before_db = levels[frame.saturating_sub(4)];
             candidate.local_db = around(frame.saturating_sub(258), frame + 258);
-            candidate.holds_db = around(frame + 14, frame + 20) - candidate.before_db;
             candidate.sustain_db = around(frame + 14, frame + 20) - candidate.level_db;
             candidate.dip_db = candidate.level_db
                 - levels[frame.saturating_sub(8)..(frame + 2).min(frames)]
@@ -233,7 +230,6 @@ impl Finder {
             level_db: -120.0,
             before_db: -120.0,
             local_db: -120.0,
-            holds_db: 0.0,
             sustain_db: 0.0,
             dip_db: 0.0,
             damped: None,

@@ -11,6 +11,7 @@ mod strike;
 mod strike_candidate;
 mod struck_note;
 mod take;
+mod written_down;
 
 pub use listener::{Heard, Listener};
 pub use recording_rate::RecordingRate;

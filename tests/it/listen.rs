@@ -171,6 +171,33 @@ fn the_page_says_what_matters() {
     assert!(run.stdout.matches("<circle").count() >= 2 * 17);
 }
 
+#[test]
+fn a_recording_is_written_down_as_a_tune() {
+    let folder = Folder::new();
+    let tune = folder.file("take.abc");
+    let clip = path("audio/dev_08_jazz_115_detune35.flac");
+    let run = neckline(&["transcribe", &clip, "-o", &tune], b"");
+    assert_eq!((run.code, run.stdout.as_str()), (0, ""), "{}", run.stderr);
+    assert!(
+        run.stderr.contains("note: 20 notes found"),
+        "{}",
+        run.stderr
+    );
+    // What was written down is what was played.
+    let take = document(&["listen", &tune, "--take", &clip, "--json"]);
+    let notes = take["notes"].as_array().unwrap();
+    let right = notes
+        .iter()
+        .filter(|note| note["verdict"] == "right")
+        .count();
+    assert!(right >= 19, "{take}");
+    let again = neckline(&["transcribe", &clip, "-o", &tune], b"");
+    assert_eq!(again.code, 1);
+    assert!(again.stderr.contains("already there"), "{}", again.stderr);
+    let ending = neckline(&["transcribe", &clip, "-o", "take.doc"], b"");
+    assert_eq!(ending.code, 2);
+}
+
 /// A WAV file of 16 bits, mono.
 fn wav(samples: impl Iterator<Item = f64>) -> Vec<u8> {
     let data: Vec<u8> = samples

@@ -14,6 +14,8 @@ const NO_STRIKE: f32 = 0.05;
 const WRONG: f32 = 0.9;
 const WRONG_OCTAVE: f32 = 0.7;
 const JUMP: f32 = 4.5;
+/// Most players begin at the beginning; strains are often alike but for a note.
+const ELSEWHERE: f32 = 0.6;
 /// Notes of the first bar before the first strike that are counted.
 const MOST_SKIPPED: usize = 4;
 /// Seconds off the expected time that cost as much as a note left out, and the most that time can cost.
@@ -59,14 +61,18 @@ pub fn route(
     let width = notes.len() + 1;
     let mut steps = vec![Step::Start; (strikes.len() + 1) * width];
     let mut jumped_from = vec![0usize; strikes.len() + 1];
-    // Anybody may begin at any bar; inside a bar the notes before are left out. Where it makes no difference, the take begins
-    // at the beginning.
+    // Anybody may begin at any bar; inside a bar the notes before are left out. Of strains that are alike the first is taken.
     let mut skipped = 0;
     let mut costs: Vec<f32> = (0..width)
         .map(|k| {
             let is_start = notes.get(k).is_none_or(|it| it.opens_bar);
             skipped = if is_start { 0 } else { skipped + 1 };
-            LEFT_OUT * skipped.min(MOST_SKIPPED) as f32 + 1e-5 * k as f32
+            let elsewhere = if k > 0 && notes[k - 1].bar > 0 {
+                ELSEWHERE
+            } else {
+                0.0
+            };
+            LEFT_OUT * skipped.min(MOST_SKIPPED) as f32 + elsewhere + 1e-5 * k as f32
         })
         .collect();
     for (number, (strike, sounded)) in strikes.iter().enumerate() {

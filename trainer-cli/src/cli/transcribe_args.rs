@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use crate::commands::transcribe::TranscribeRequest;
+use crate::output::Existing;
 
 /// Write down the notes of a recording.
 #[derive(Debug, clap::Args)]
@@ -13,15 +14,26 @@ the guitar (an octave above what sounds), and its level.
 
 Examples:
   neckline transcribe take.wav
-  neckline transcribe take.flac --json")]
+  neckline transcribe take.flac --json
+  neckline transcribe take.mp3 -o take.abc")]
 pub struct TranscribeArgs {
     /// The recording
     #[arg(value_name = "RECORDING")]
     recording: PathBuf,
 
     /// Print one JSON object
-    #[arg(long)]
+    #[arg(long, conflicts_with = "output")]
     json: bool,
+
+    /// Write a tune instead: .ron, .abc, .musicxml, .mxl or .mid
+    ///
+    /// Tempo, note values, a meter of 4/4 or 3/4 and the key are found from the notes: look them over.
+    #[arg(short, long, value_name = "FILE")]
+    output: Option<PathBuf>,
+
+    /// Write over a file that is there
+    #[arg(long, requires = "output", hide_short_help = true)]
+    replace: bool,
 }
 
 impl From<TranscribeArgs> for TranscribeRequest {
@@ -29,6 +41,8 @@ impl From<TranscribeArgs> for TranscribeRequest {
         TranscribeRequest {
             recording: args.recording,
             json: args.json,
+            output: args.output,
+            existing: Existing::from_option(args.replace),
         }
     }
 }

@@ -15,8 +15,7 @@ use crate::output::{Existing, write_file};
 use crate::request::{HandRequest, InstrumentRequest, TuneRequest};
 use crate::terminal::Streams;
 
-use target::TablatureChoice;
-pub use target::Target;
+pub use target::{TablatureChoice, Target, write as write_tune};
 
 /// What to convert, and into what.
 #[derive(Debug)]

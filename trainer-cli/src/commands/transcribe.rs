@@ -3,12 +3,17 @@
 mod struck_json;
 
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
+use fretlib::hearing::StruckNote;
+use fretlib::mapping::Preference;
+use fretlib::neck::{Hand, Instrument};
 use fretlib::theory::Pitch;
 
 use crate::audio::{Recording, listen_to};
+use crate::commands::convert::{TablatureChoice, Target, write_tune};
 use crate::failure::Failure;
+use crate::output::{Existing, write_file};
 use crate::report::count::count;
 use crate::report::json::write_json;
 use crate::terminal::Streams;
@@ -20,6 +25,10 @@ pub struct TranscribeRequest {
     pub recording: PathBuf,
     /// Print one JSON object instead of a list.
     pub json: bool,
+    /// Write the notes down as a tune into this file.
+    pub output: Option<PathBuf>,
+    /// What is done about a file that is there.
+    pub existing: Existing,
 }
 
 /// Prints the list or the JSON.
@@ -34,6 +43,9 @@ pub fn run(request: &TranscribeRequest, streams: &mut Streams) -> Result<(), Fai
     }
     if request.json {
         return write_json(streams, &struck_json::Document::new(&recording, &struck));
+    }
+    if let Some(file) = &request.output {
+        return write_down(&struck, file, request.existing, streams);
     }
     let seconds = recording.heard.seconds();
     let cents = recording.heard.tuning_cents();
@@ -58,6 +70,56 @@ pub fn run(request: &TranscribeRequest, streams: &mut Streams) -> Result<(), Fai
         )?;
     }
     Ok(())
+}
+
+/// Writes the notes down as a tune in the format of the file's ending.
+fn write_down(
+    struck: &[StruckNote],
+    file: &Path,
+    existing: Existing,
+    streams: &mut Streams,
+) -> Result<(), Failure> {
+    let format = Target::by_ending(file).ok_or_else(|| {
+        Failure::usage(
+            format!("the ending of `{}` names no format", file.display()),
+            "end the name in .ron, .abc, .musicxml, .mxl or .mid",
+        )
+    })?;
+    let melody = StruckNote::written_down(struck).map_err(|error| {
+        Failure::could_not(
+            format!("the notes make no tune: {error}"),
+            "record a shorter stretch",
+        )
+    })?;
+    let said = |it: Option<String>| it.unwrap_or_else(|| "free".into());
+    writeln!(
+        streams.stderr,
+        "note: {} found, in {} and {}, at {} quarter notes a minute; look them over",
+        count(melody.notes().len(), "note"),
+        said(melody.keys().first().map(ToString::to_string)),
+        said(
+            melody
+                .meters()
+                .first()
+                .copied()
+                .flatten()
+                .map(|it| it.to_string())
+        ),
+        said(
+            melody
+                .tempos()
+                .first()
+                .map(|it| it.quarters_per_minute().to_string())
+        )
+    )?;
+    let tablature = TablatureChoice {
+        position: None,
+        octave: None,
+        hand: Hand::MEDIUM,
+        preference: Preference::default(),
+    };
+    let written = write_tune(&melody, &Instrument::default(), format, tablature)?;
+    write_file(file, &written.bytes, existing)
 }
 
 /// `in tune`, `12 cents flat`: how the strings stand to A4.

@@ -14,6 +14,8 @@ const NO_STRIKE: f32 = 0.05;
 const WRONG: f32 = 0.9;
 const WRONG_OCTAVE: f32 = 0.7;
 const JUMP: f32 = 4.5;
+/// A repeat that is not taken is no mistake.
+const SKIPPED_REPEAT: f32 = 0.3;
 /// Most players begin at the beginning; strains are often alike but for a note.
 const ELSEWHERE: f32 = 0.6;
 /// Notes of the first bar before the first strike that are counted.
@@ -48,6 +50,7 @@ enum Step {
     LeftOut,
     Added,
     Jumped,
+    RepeatSkipped,
 }
 
 /// The cheapest way to take strikes for notes `shift` semitones from where they are written, time left aside.
@@ -61,6 +64,7 @@ pub fn route(
     let width = notes.len() + 1;
     let mut steps = vec![Step::Start; (strikes.len() + 1) * width];
     let mut jumped_from = vec![0usize; strikes.len() + 1];
+    let skips = skipped_repeats(notes);
     // Anybody may begin at any bar; inside a bar the notes before are left out. Of strains that are alike the first is taken.
     let mut skipped = 0;
     let mut costs: Vec<f32> = (0..width)
@@ -97,6 +101,12 @@ pub fn route(
                 steps[row + k] = Step::Jumped;
             }
         }
+        for &(from, to) in &skips {
+            if next[from] + SKIPPED_REPEAT < next[to] {
+                next[to] = next[from] + SKIPPED_REPEAT;
+                steps[row + to] = Step::RepeatSkipped;
+            }
+        }
         for k in 1..width {
             if next[k - 1] + LEFT_OUT < next[k] {
                 next[k] = next[k - 1] + LEFT_OUT;
@@ -125,12 +135,36 @@ pub fn route(
                 note = jumped_from[strike];
                 runs.push(Vec::new());
             }
+            Step::RepeatSkipped => {
+                let skip = skips.iter().find(|(_, to)| *to == note);
+                note = skip.map_or(note, |(from, _)| *from);
+                runs.push(Vec::new());
+            }
         }
     }
     runs.retain(|run| !run.is_empty());
     runs.reverse();
     runs.iter_mut().for_each(|run| run.reverse());
     (cost, runs)
+}
+
+/// Where a player who takes no repeats goes on: from the end of a strain's first time to what follows its last.
+fn skipped_repeats(notes: &[Expected]) -> Vec<(usize, usize)> {
+    let mut ends = std::collections::HashMap::new();
+    let mut skips = Vec::new();
+    for (k, pair) in notes.windows(2).enumerate() {
+        let goes_on = pair[1].index == pair[0].index + 1;
+        match ends.get(&pair[0].index) {
+            // The first time round this note was followed by a jump back.
+            Some(&from) if goes_on => skips.push((from, k + 1)),
+            Some(_) => {}
+            None if !goes_on => {
+                ends.insert(pair[0].index, k + 1);
+            }
+            None => {}
+        }
+    }
+    skips
 }
 
 fn mismatch(strike: &Strike, sounded: Sounded, pitch: i32) -> f32 {
@@ -209,7 +243,7 @@ pub fn timed(strikes: &[(&Strike, Sounded)], pitches: &[i32], times: &[f64]) -> 
     let mut matches = Vec::new();
     loop {
         match steps[strike * width + note] {
-            Step::Start | Step::Jumped => break,
+            Step::Start | Step::Jumped | Step::RepeatSkipped => break,
             Step::Added => strike -= 1,
             Step::LeftOut => note -= 1,
             Step::Matched => {

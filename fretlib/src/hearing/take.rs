@@ -241,10 +241,22 @@ struct Stretch {
 }
 
 impl Stretch {
-    /// Leaves out the bars at either end of which nothing was played.
-    fn trim(&mut self, notes: &[Expected]) {
-        let in_tune = || self.matches.iter().filter(|it| it.in_tune);
-        let (Some(first), Some(last)) = (in_tune().next(), in_tune().next_back()) else {
+    /// Leaves out the bars at either end in which nothing was played.
+    ///
+    /// Outside `run`, the notes that were taken for strikes without knowing the time, only what is sure and in time counts:
+    /// past the end of a take there are clicks and echoes, and no music.
+    fn trim(
+        &mut self,
+        notes: &[Expected],
+        run: std::ops::RangeInclusive<usize>,
+        strikes: &[Strike],
+    ) {
+        let times = &self.times;
+        self.matches.retain(|it| {
+            let off = (strikes[it.strike].at() - times[it.note].time).abs();
+            run.contains(&it.note) || (it.in_tune && it.chance >= 0.5 && off < OFF_TIME)
+        });
+        let (Some(first), Some(last)) = (self.matches.first(), self.matches.last()) else {
             return;
         };
         let (mut from, mut to) = (first.note, last.note);
@@ -389,7 +401,9 @@ impl Judge<'_> {
                 .collect();
         }
         stretch.times = times(&points, notes, SIDES[2]);
-        stretch.trim(notes);
+        let played =
+            run.first().map_or(0, |it| it.1 - first)..=run.last().map_or(0, |it| it.1 - first);
+        stretch.trim(notes, played, &self.heard.strikes);
         stretch.tempo = seconds_a_quarter(&points).map(|it| 60.0 / it);
         stretch
     }

@@ -237,6 +237,19 @@ fn a_repeated_strain_has_an_entry_a_time() {
 }
 
 #[test]
+fn a_repeat_may_be_left_out() {
+    let mut draft = melody("E4 G4 A4 B4 D5 B4 A4 G4").into_draft();
+    draft
+        .form
+        .add(Quarters::from(4), FormSign::RepeatEnd(Times::TWICE));
+    let melody = Melody::new(draft).unwrap();
+    let take = Take::of(&hear(&faultless(&melody)), &melody).unwrap();
+    assert_eq!(faults(&take), "");
+    let entries: Vec<(usize, u32)> = take.notes().map(|it| (it.index, it.time)).collect();
+    assert_eq!(entries, (0..8).map(|k| (k, 1)).collect::<Vec<_>>());
+}
+
+#[test]
 fn another_tune_does_not_fit() {
     let other = melody("C5 F4 C#5 D4 A#4 F#5 C4 G#4 B4 F5 D#4 A4 C#4 F#4 D5 G#4");
     let take = Take::of(&hear(&faultless(&melody(TUNE))), &other).unwrap();

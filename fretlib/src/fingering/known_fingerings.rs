@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::melody::{Draft, Melody, Quarters, Tempo};
-use crate::neck::{Hand, Instrument, StringNumber};
+use crate::neck::{Fret, Hand, Instrument, StringNumber};
 use crate::theory::{Octave, Pitch};
 
 /// Eighth notes at 100 quarter notes a minute.
@@ -131,4 +131,48 @@ fn an_octave_is_two_strings_up_and_two_or_three_frets() {
 #[test]
 fn near_the_nut_the_fourth_finger_may_take_the_third_fret_of_the_upper_strings() {
     assert_eq!(played("G5 F5 D5 C5", &held(1)), "1-4 1-1 2-4 2-1");
+}
+
+/// The position of every note.
+fn positions(names: &str, constraints: &Constraints) -> Vec<u8> {
+    let notes = found(names, constraints);
+    notes.iter().map(|note| note.position.get()).collect()
+}
+
+#[test]
+fn a_pin_keeps_the_hand_there_until_the_end() {
+    let phrase = "A4 C5 D5 E5 G5 E5 D5 C5 A4 G4 A4 C5 D5 C5 A4 G4";
+    assert!(
+        positions(phrase, &Constraints::default())
+            .iter()
+            .all(|it| *it <= 3)
+    );
+    for (string, fret) in [(4, 7), (3, 2), (5, 12)] {
+        let place = Place {
+            string: StringNumber::new(string).unwrap(),
+            fret: Fret::new(fret).unwrap(),
+        };
+        let pinned = Constraints {
+            pins: [(0, place)].into(),
+            ..Constraints::default()
+        };
+        let positions = positions(phrase, &pinned);
+        let near = |it: &u8| (fret.saturating_sub(4)..=fret + 1).contains(it);
+        assert!(
+            positions.iter().all(near),
+            "pinned at {place}: {positions:?}"
+        );
+    }
+}
+
+#[test]
+fn a_phrase_that_comes_again_is_fingered_alike() {
+    let phrase = "G4 B4 D5 G5 F#5 D5 B4 A4";
+    let notes = found(
+        &[phrase, phrase, "E5 C5 A4 G4", phrase].join(" "),
+        &Constraints::default(),
+    );
+    let times = [&notes[..8], &notes[8..16], &notes[20..]]
+        .map(|time| -> Vec<Place> { time.iter().map(|note| note.place).collect() });
+    assert!(times.iter().all(|time| *time == times[0]), "{times:?}");
 }

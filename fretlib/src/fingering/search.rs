@@ -83,12 +83,26 @@ impl<'a> FingeringSearch<'a> {
         };
         let outcome = match self.objective {
             Objective::MinimizeSum => search.run(least),
-            Objective::MinimizeMax => search.run(Criterion::EASIEST_PEAK).and_then(|best| {
-                // The same sums in another order may differ in their last digits.
-                let peak = best[0].cost;
-                let cap = peak + 1e-9 * peak.abs().max(1.0);
-                search.run(Criterion { cap, ..least })
-            }),
+            Objective::MinimizeMax => search
+                .run(Criterion::CHEAPEST)
+                .and_then(|cheapest| {
+                    // No peak above that of the cheapest is worth looking at.
+                    let costs = self.breakdown(line, &cheapest[0].notes).unwrap_or_default();
+                    let peak = costs
+                        .iter()
+                        .map(TermCosts::total)
+                        .fold(f64::NEG_INFINITY, f64::max);
+                    search.run(Criterion {
+                        cap: just_above(peak),
+                        ..Criterion::EASIEST_PEAK
+                    })
+                })
+                .and_then(|easiest| {
+                    search.run(Criterion {
+                        cap: just_above(easiest[0].cost),
+                        ..least
+                    })
+                }),
         };
         outcome.map_err(|index| NoFingering {
             index,
@@ -168,6 +182,11 @@ impl Combine {
             Combine::Max => before.max(moment),
         }
     }
+}
+
+/// The same sums in another order may differ in their last digits.
+fn just_above(cost: f64) -> f64 {
+    cost + 1e-9 * cost.abs().max(1.0)
 }
 
 /// What one run minimizes.

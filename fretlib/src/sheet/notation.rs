@@ -157,12 +157,14 @@ pub fn systems(notation: &Notation<'_>, width: f64) -> Vec<Block> {
         width - widest,
     );
     let full = |bars: &[Bar]| bars.iter().filter(|bar| bar.is_full()).count().max(1);
-    let mut lines = counts.iter().scan(0, |start, count| {
+    let lines = counts.iter().scan(0, |start, count| {
         let line = &bars[*start..*start + count];
         *start += count;
         Some(full(line))
     });
-    let longest = lines.by_ref().max().unwrap_or(1);
+    let mut lengths: Vec<usize> = lines.collect();
+    lengths.sort_unstable();
+    let usual = lengths.get(lengths.len() / 2).copied().unwrap_or(1);
     let mut out = Vec::with_capacity(counts.len());
     let mut start = 0;
     for count in counts {
@@ -170,8 +172,11 @@ pub fn systems(notation: &Notation<'_>, width: f64) -> Vec<Block> {
         line[0].begin_line();
         let meter = first_meter.filter(|_| start == 0);
         let room = width - head(line[0].signature, meter);
-        // A line with half the bars of the others is half as long, unless what is in it needs more.
-        let share = full(&line) as f64 / longest as f64;
+        // A line with half the bars that are usual is half as long, unless what is in it needs more; most lines are full.
+        let share = match full(&line) as f64 / usual as f64 {
+            share if share < 0.7 => share,
+            _ => 1.0,
+        };
         let ideal = line.iter().map(|bar| bar.width(1.0)).sum::<f64>();
         let share = share.max((ideal / room).min(1.0));
         let stretch = stretch_to_fill(&line, room * share);

@@ -78,10 +78,13 @@ pub struct Verdict {
     pub complete: usize,
 }
 
+/// Semitones above the root.
+type Tones = &'static [i64];
+
 /// Guide tones, other basic tones and free tensions by the beginning of what follows the root, in semitones above it.
 ///
 /// Common practice, no source; the first line that fits counts.
-const KINDS: [(&str, &[i64], &[i64], &[i64]); 17] = [
+const KINDS: [(&str, Tones, Tones, Tones); 17] = [
     ("maj7", &[4, 11], &[0, 7], &[2, 6, 9]),
     ("6", &[4, 9], &[0, 7], &[2, 6]),
     ("m7b5", &[3, 10], &[0, 6], &[2, 5, 8]),
@@ -255,7 +258,7 @@ impl Judge {
             faults.push("nothing struck under it and no reason".into());
         }
         if note.under.is_empty() {
-            self.hand(&[melody.clone()], None, faults);
+            self.hand(std::slice::from_ref(&melody), None, faults);
             before.retain(|place| place.finger != melody.finger && place.string != melody.string);
             before.push(melody);
             return (false, false);

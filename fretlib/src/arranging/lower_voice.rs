@@ -103,7 +103,6 @@ fn tie(before: Option<&mut LowerChord>, chord: &LowerChord) {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
     use crate::arranging::{Arranger, ArrangingSettings, Density, Lattice, Style};
     use crate::format::tune_ron;
     use crate::neck::{Hand, Instrument};

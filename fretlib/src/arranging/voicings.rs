@@ -153,11 +153,8 @@ impl VoicingSearch<'_> {
         }
         let above_root = self.roles.above_root(midi);
         let melody_above = self.roles.above_root(self.melody);
-        let (role, _) = match self.roles.at(above_root) {
-            Some(found) => found,
-            // The sixth that stands for the seventh is a free tension of that chord already.
-            None => return None,
-        };
+        // The sixth that stands for the seventh is a free tension of that chord already.
+        let (role, _) = self.roles.at(above_root)?;
         let style = &self.arranger.style;
         if !style.only.is_empty() && !style.only.contains(&role) {
             let sixth = above_root == 9 && self.roles.takes_sixth(melody_above);

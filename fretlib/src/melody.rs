@@ -2,6 +2,7 @@
 
 mod analysis;
 mod bar;
+mod bar_choice;
 mod beat;
 mod draft;
 mod form;
@@ -19,6 +20,7 @@ mod tuplet;
 
 pub use analysis::AnalysedNote;
 pub use bar::Bar;
+pub use bar_choice::BarChoice;
 pub use beat::Beat;
 pub use draft::Draft;
 pub use form::{BackTo, Endings, Form, FormSign, Jump, Times, Until};

@@ -424,6 +424,54 @@ impl Melody {
     }
 }
 
+impl Melody {
+    /// Puts another part of the same tune behind this one, which has this length without the notes that sound on.
+    pub(super) fn append(&mut self, part: Melody, length: Quarters) {
+        let end = length + part.length;
+        for note in &mut self.notes {
+            note.duration = note.duration.min(length - note.onset);
+        }
+        part.keys
+            .copy_part(Quarters::ZERO, part.length, length, &mut self.keys);
+        part.meters
+            .copy_part(Quarters::ZERO, part.length, length, &mut self.meters);
+        part.tempos
+            .copy_part(Quarters::ZERO, part.length, length, &mut self.tempos);
+        part.chords
+            .copy_part(Quarters::ZERO, part.length, length, &mut self.chords);
+        for (onset, name) in part.sections.iter() {
+            self.sections.set(onset + length, name.clone());
+        }
+        self.phrase_starts
+            .extend(part.phrase_starts.iter().map(|at| *at + length));
+        for (at, sign) in part.form.signs() {
+            self.form.add(*at + length, *sign);
+        }
+        self.form.settle(end);
+        self.tuplets.extend(part.tuplets.iter().map(|it| Tuplet {
+            start: it.start + length,
+            end: it.end + length,
+            ..*it
+        }));
+        self.line_breaks.push(length);
+        self.line_breaks
+            .extend(part.line_breaks.iter().map(|at| *at + length));
+        if let Some(last) = self.bars.last_mut() {
+            last.end = length;
+        }
+        self.bars.extend(part.bars.iter().map(|bar| Bar {
+            onset: bar.onset + length,
+            end: bar.end + length,
+            ..*bar
+        }));
+        self.notes.extend(part.notes.iter().map(|note| Note {
+            onset: note.onset + length,
+            ..*note
+        }));
+        self.length = end;
+    }
+}
+
 impl PartialEq for Melody {
     /// Alike in all but the line breaks and the brackets of tuplets, which are the page's and not the tune's.
     fn eq(&self, other: &Melody) -> bool {

@@ -9,7 +9,7 @@ use fretlib::theory::Octave;
 use super::hand_args::HandArgs;
 use super::instrument_args::InstrumentArgs;
 use super::tune_args::TuneArgs;
-use crate::commands::convert::{ConvertRequest, Target};
+use crate::commands::convert::{ConvertRequest, MidiOrder, Target};
 use crate::output::Existing;
 
 /// Write a tune as RON, ABC, MusicXML with tablature, or MIDI.
@@ -17,9 +17,9 @@ use crate::output::Existing;
 #[command(after_long_help = "\
 The format goes by the ending of OUT (.ron, .abc, .musicxml or .xml, .mxl, .mid) or by --format. A score has a staff and a \
 tablature staff; the tablature is the best placement of the map, or the one picked with --position and --octave, and where \
-no position holds the whole tune the best fingering along the neck. A MIDI file sounds as the instrument does.
+no position holds the whole tune the best fingering along the neck. A MIDI file sounds as the instrument does, with the repeats played out.
 
-What a format has no place for is lost: phrases in ABC, MusicXML and MIDI; in MIDI also chord symbols, the spelling of \
+What a format has no place for is lost: phrases in ABC, MusicXML and MIDI; in MIDI also the signs of repeats, chord symbols, the spelling of \
 chromatic notes, and modes other than major and minor.
 
 Examples:
@@ -51,6 +51,10 @@ pub struct ConvertArgs {
     /// Convert every tune of a folder or book
     #[arg(long, help_heading = "Output")]
     all: bool,
+
+    /// Write a MIDI file bar by bar as the tune is written, not as its repeats are played
+    #[arg(long, help_heading = "Output", hide_short_help = true)]
+    written_order: bool,
 
     /// Write over files that are there
     #[arg(long, help_heading = "Output")]
@@ -109,6 +113,10 @@ impl From<ConvertArgs> for ConvertRequest {
                 FormatArg::Midi => Target::Midi,
             }),
             all: args.all,
+            midi_order: match args.written_order {
+                true => MidiOrder::Written,
+                false => MidiOrder::Played,
+            },
             existing: Existing::from_option(args.replace),
             position: args.position,
             octave: args.octave,

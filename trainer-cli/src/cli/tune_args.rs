@@ -1,11 +1,8 @@
 //! Which tune, and what is done to it before anything else.
 
-use std::ops::RangeInclusive;
-
-use fretlib::melody::Quarters;
+use fretlib::melody::{BarChoice, Quarters};
 use fretlib::theory::{Interval, PitchClass};
 
-use super::ranges::numbers;
 use crate::request::TuneRequest;
 
 #[derive(Clone, Debug, Default, clap::Args)]
@@ -56,9 +53,9 @@ pub struct TuneArgs {
     #[arg(long, value_name = "KEY", hide_short_help = true)]
     key: Option<String>,
 
-    /// Only these bars, such as 1-8 or 5
-    #[arg(long, value_name = "BARS", value_parser = numbers)]
-    bars: Option<RangeInclusive<u32>>,
+    /// Only these bars: 1-8, 5, A, A2, `second ending`
+    #[arg(long, value_name = "BARS")]
+    bars: Option<BarChoice>,
 
     /// Move it by an interval, such as +m3 or -P4
     #[arg(

@@ -15,7 +15,7 @@ use crate::output::{Existing, write_file};
 use crate::request::{HandRequest, InstrumentRequest, TuneRequest};
 use crate::terminal::Streams;
 
-pub use target::{TablatureChoice, Target, write as write_tune};
+pub use target::{MidiOrder, TablatureChoice, Target, write as write_tune};
 
 /// What to convert, and into what.
 #[derive(Debug)]
@@ -34,6 +34,8 @@ pub struct ConvertRequest {
     pub position: Option<Position>,
     /// The octave to move the tune by; the nearest on the neck when it is left open.
     pub octave: Option<Octave>,
+    /// In which order a MIDI file has the bars.
+    pub midi_order: MidiOrder,
     /// Whose hand.
     pub hand: HandRequest,
     /// Which instrument.
@@ -85,6 +87,7 @@ pub fn run(request: &ConvertRequest, streams: &mut Streams) -> Result<(), Failur
         &instrument,
         format,
         request.tablature(streams)?,
+        request.midi_order,
     )?;
     for remark in &written.warnings {
         writeln!(streams.stderr, "note: {remark}")?;

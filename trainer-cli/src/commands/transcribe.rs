@@ -11,7 +11,7 @@ use fretlib::neck::{Hand, Instrument};
 use fretlib::theory::Pitch;
 
 use crate::audio::{Recording, listen_to};
-use crate::commands::convert::{TablatureChoice, Target, write_tune};
+use crate::commands::convert::{MidiOrder, TablatureChoice, Target, write_tune};
 use crate::failure::Failure;
 use crate::output::{Existing, write_file};
 use crate::report::count::count;
@@ -118,7 +118,13 @@ fn write_down(
         hand: Hand::MEDIUM,
         preference: Preference::default(),
     };
-    let written = write_tune(&melody, &Instrument::default(), format, tablature)?;
+    let written = write_tune(
+        &melody,
+        &Instrument::default(),
+        format,
+        tablature,
+        MidiOrder::Written,
+    )?;
     write_file(file, &written.bytes, existing)
 }
 

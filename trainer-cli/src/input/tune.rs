@@ -3,7 +3,7 @@
 use std::io::Write;
 
 use fretlib::format::{Format, Reading, abc, detect, midi, musicxml, tune_ron};
-use fretlib::melody::{KeyProfile, Melody, estimate_keys};
+use fretlib::melody::{BarChoice, KeyProfile, Melody, estimate_keys};
 use fretlib::theory::{Interval, Key, Mode, PitchClass};
 
 use super::built_in_tunes::{BUILT_IN, built_in};
@@ -70,15 +70,8 @@ pub fn settled(melody: Melody, request: &TuneRequest) -> Result<Tune, Failure> {
     let melody = match &request.bars {
         None => melody,
         Some(bars) => melody
-            .excerpt(*bars.start()..bars.end().saturating_add(1))
-            .ok_or_else(|| {
-                let numbers = || melody.bars().iter().map(|bar| bar.number);
-                let (first, last) = (numbers().min().unwrap_or(0), numbers().max().unwrap_or(0));
-                Failure::usage(
-                    format!("no note begins in bars {}-{}", bars.start(), bars.end()),
-                    format!("the tune has bars {first} to {last}"),
-                )
-            })?,
+            .only(&bars.stretches(&melody))
+            .ok_or_else(|| no_such_bars(&melody, bars))?,
     };
     let key = melody.keys().first().copied().unwrap_or(key);
     Ok(Tune {
@@ -86,6 +79,37 @@ pub fn settled(melody: Melody, request: &TuneRequest) -> Result<Tune, Failure> {
         key,
         key_source,
     })
+}
+
+/// What to say of bars, sections or endings that the tune has not.
+fn no_such_bars(melody: &Melody, bars: &BarChoice) -> Failure {
+    let numbers = || melody.bars().iter().map(|bar| bar.number);
+    let (first, last) = (numbers().min().unwrap_or(0), numbers().max().unwrap_or(0));
+    let has = format!("the tune has bars {first} to {last}");
+    let names: Vec<&str> = melody
+        .sections()
+        .iter()
+        .map(|(_, name)| name.as_str())
+        .collect();
+    match bars {
+        BarChoice::Numbers(numbers) => Failure::usage(
+            format!(
+                "no note begins in bars {}-{}",
+                numbers.start(),
+                numbers.end()
+            ),
+            has,
+        ),
+        BarChoice::Section(name) if names.is_empty() => Failure::usage(
+            format!("no section is called `{name}`"),
+            format!("{has} and no sections"),
+        ),
+        BarChoice::Section(name) => Failure::usage(
+            format!("no section is called `{name}`"),
+            format!("{has}, and the sections {}", names.join(", ")),
+        ),
+        BarChoice::Ending(_) => Failure::usage(format!("there is no {bars}"), has),
+    }
 }
 
 /// Reads a tune in whatever format it is.

@@ -1,8 +1,6 @@
 //! Which tune, and on which instrument.
 
-use std::ops::RangeInclusive;
-
-use fretlib::melody::Quarters;
+use fretlib::melody::{BarChoice, Quarters};
 use fretlib::theory::{Interval, PitchClass};
 use serde::{Deserialize, Serialize};
 
@@ -38,8 +36,8 @@ pub struct TuneRequest {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub key: Option<String>,
     /// Only these bars.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub bars: Option<RangeInclusive<u32>>,
+    #[serde(with = "bars", skip_serializing_if = "Option::is_none")]
+    pub bars: Option<BarChoice>,
     /// The interval to move the tune by.
     #[serde(with = "as_text", skip_serializing_if = "Option::is_none")]
     pub transpose: Option<Interval>,
@@ -81,4 +79,38 @@ pub struct TuneOnInstrument {
     pub tune: TuneRequest,
     /// The instrument.
     pub instrument: InstrumentRequest,
+}
+
+/// Bars as they are typed. Histories of before have the first and the last number.
+mod bars {
+    use std::ops::RangeInclusive;
+
+    use fretlib::melody::BarChoice;
+    use serde::{Deserialize, Deserializer, Serializer, de::Error};
+
+    #[derive(Deserialize)]
+    #[serde(untagged)]
+    enum Stored {
+        Numbers(RangeInclusive<u32>),
+        Typed(String),
+    }
+
+    pub fn serialize<S: Serializer>(
+        bars: &Option<BarChoice>,
+        serializer: S,
+    ) -> Result<S::Ok, S::Error> {
+        crate::request::as_text::serialize(bars, serializer)
+    }
+
+    pub fn deserialize<'de, D: Deserializer<'de>>(
+        deserializer: D,
+    ) -> Result<Option<BarChoice>, D::Error> {
+        let stored: Option<Stored> = Option::deserialize(deserializer)?;
+        stored
+            .map(|stored| match stored {
+                Stored::Numbers(numbers) => Ok(BarChoice::Numbers(numbers)),
+                Stored::Typed(text) => text.parse().map_err(D::Error::custom),
+            })
+            .transpose()
+    }
 }

@@ -59,9 +59,18 @@ impl PracticeTune {
             instrument,
             placements,
         );
-        let bars = request.tune.bars.as_ref();
+        let stretches = request
+            .tune
+            .bars
+            .as_ref()
+            .map(|bars| bars.stretches(&whole.melody));
         let wanted: Vec<usize> = (0..material.notes().len())
-            .filter(|note| bars.is_none_or(|bars| bars.contains(&material.notes()[*note].bar)))
+            .filter(|note| {
+                let onset = material.notes()[*note].note.onset;
+                stretches
+                    .as_ref()
+                    .is_none_or(|all| all.iter().any(|it| it.contains(&onset)))
+            })
             .filter(|note| {
                 let phrase = material.phrase_of(*note) as u32 + 1;
                 part.phrases

@@ -134,7 +134,13 @@ fn convert(
     };
     let reading = read_bytes(&name, read_file(&name)?, &tune_request)?;
     let tune = settled(reading.melody, &tune_request)?;
-    let written = target::write(&tune.melody, instrument, format, tablature)?;
+    let written = target::write(
+        &tune.melody,
+        instrument,
+        format,
+        tablature,
+        request.midi_order,
+    )?;
     write_file(&job.out, &written.bytes, request.existing)?;
     let mut warnings = reading.warnings;
     if tune.key_source == KeySource::Estimated {

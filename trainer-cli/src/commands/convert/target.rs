@@ -68,6 +68,24 @@ pub struct Written {
     pub warnings: Vec<String>,
 }
 
+/// In which order a MIDI file has the bars.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum MidiOrder {
+    /// As they are played, repeats and all.
+    Played,
+    /// As they are written.
+    Written,
+}
+
+impl MidiOrder {
+    fn of(self, melody: &Melody) -> Melody {
+        match self {
+            MidiOrder::Played => melody.played_out(),
+            MidiOrder::Written => melody.clone(),
+        }
+    }
+}
+
 /// What is chosen of how a melody lies on the neck.
 #[derive(Clone, Copy)]
 pub struct TablatureChoice {
@@ -90,13 +108,14 @@ pub fn write(
     instrument: &Instrument,
     format: Target,
     tablature: TablatureChoice,
+    order: MidiOrder,
 ) -> Result<Written, Failure> {
     let moved = |melody| moved(melody, tablature.octave.unwrap_or_default());
     let mut warnings = Vec::new();
     let bytes = match format {
         Target::Ron => tune_ron::write(&moved(melody)?).into_bytes(),
         Target::Abc => abc::write(&moved(melody)?).into_bytes(),
-        Target::Midi => midi::write(&moved(melody)?, instrument).map_err(|error| {
+        Target::Midi => midi::write(&moved(&order.of(melody))?, instrument).map_err(|error| {
             Failure::could_not(
                 format!("the tune has no place in a MIDI file: {error}"),
                 "move it with --octave or --transpose",

@@ -134,11 +134,11 @@ impl FromStr for BarChoice {
         // The en dash is what a player's notes app makes of a hyphen.
         let (first, last) = text.split_once(['-', '–']).unwrap_or((text, text));
         if let (Ok(first), Ok(last)) = (first.trim().parse(), last.trim().parse()) {
-            return if first <= last {
-                Ok(BarChoice::Numbers(first..=last))
-            } else {
-                Err(unreadable())
-            };
+            if first > last {
+                let expected = "bars such as 1-8, not a range that ends before it begins";
+                return Err(ParseError::unreadable(text, expected));
+            }
+            return Ok(BarChoice::Numbers(first..=last));
         }
         let lower = text.to_lowercase();
         let mut words: Vec<&str> = lower.split_whitespace().collect();

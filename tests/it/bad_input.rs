@@ -240,6 +240,14 @@ fn pages_that_nobody_could_read_are_refused() {
         1,
         &["2001 bars", "at most 2000", "hint:", "--bars"],
     );
+    // One bar, as a tune without bar lines has it.
+    let endless = format!("X:1\nL:1/4\nM:none\nK:C\n{}\n", "CDEF".repeat(5001));
+    check(
+        &["sheet", "-", "-o", &page],
+        endless.as_bytes(),
+        1,
+        &["20004 notes", "at most 20000"],
+    );
     let bars = ["--bars", "1-16", "--parts", "notation"];
     let run = neckline(
         &[&["sheet", "-", "-o", &page], &bars[..]].concat(),

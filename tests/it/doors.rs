@@ -235,6 +235,7 @@ fn a_pipe_named_as_a_tune_is_refused_and_not_waited_for() {
             &["tunes", name],
             &["map", "--instrument", name],
             &["fingering", "--settings", name],
+            &["transcribe", name],
         ] {
             let run = neckline(args, b"");
             assert_eq!(run.code, 2, "{args:?}: {}", run.stderr);

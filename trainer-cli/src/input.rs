@@ -7,6 +7,7 @@ pub mod tune;
 
 use std::fs::{File, Metadata};
 use std::io::{self, Read, Write};
+use std::path::Path;
 
 use fretlib::format::{LARGEST_FILE, ReadError};
 
@@ -46,11 +47,17 @@ pub fn read_file(name: &str) -> Result<Vec<u8>, Failure> {
             }),
         }
     };
-    // Looked at before it is opened: opening a pipe waits for a writer.
-    refuse_what_is_no_file(&std::fs::metadata(name).map_err(failed)?).map_err(failed)?;
-    let mut file = File::open(name).map_err(failed)?;
-    refuse_what_is_no_file(&file.metadata().map_err(failed)?).map_err(failed)?;
+    let mut file = open_file(Path::new(name)).map_err(failed)?;
     limited(&mut file, name)
+}
+
+/// Opens a file to read it; a folder, a pipe or a device is none.
+pub fn open_file(path: &Path) -> io::Result<File> {
+    // Looked at before it is opened: opening a pipe waits for a writer.
+    refuse_what_is_no_file(&std::fs::metadata(path)?)?;
+    let file = File::open(path)?;
+    refuse_what_is_no_file(&file.metadata()?)?;
+    Ok(file)
 }
 
 /// What `read` makes of the text of a file, with the same limits.

@@ -1,6 +1,5 @@
 //! Recordings: WAV, AIFF, FLAC, Ogg Vorbis, MP3 and AAC, decoded piece by piece.
 
-use std::fs::File;
 use std::io::{self, ErrorKind};
 use std::path::Path;
 
@@ -12,6 +11,7 @@ use symphonia::core::formats::{FormatReader, TrackType};
 use symphonia::core::io::MediaSourceStream;
 
 use crate::failure::Failure;
+use crate::input::open_file;
 
 /// A recording that was listened to.
 pub struct Recording {
@@ -34,14 +34,7 @@ pub fn listen_to(path: &Path) -> Result<Recording, Failure> {
             "name a recording of your playing",
         )
     };
-    let file = File::open(path).map_err(|error| unreadable(&error))?;
-    if file
-        .metadata()
-        .map_err(|error| unreadable(&error))?
-        .is_dir()
-    {
-        return Err(unreadable(&ErrorKind::IsADirectory.into()));
-    }
+    let file = open_file(path).map_err(|error| unreadable(&error))?;
     let mut hint = Hint::new();
     if let Some(ending) = path.extension().and_then(|it| it.to_str()) {
         hint.with_extension(ending);

@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 
 use fretlib::fingering::{FingeringSearch, Player};
 use fretlib::mapping::{OpenStrings, Placement};
+use fretlib::melody::Melody;
 use fretlib::practice::{PlacementKey, TuneId};
 use fretlib::sheet::{Answers, Page, Paper, Part, Sheet, TabPlace, html, pages, svg};
 use fretlib::theory::Octave;
@@ -60,8 +61,9 @@ pub struct SheetRequest {
 /// How many necks go on their page: those to practise first.
 const NECKS: usize = 4;
 
-/// The most bars on a sheet: some 150 pages.
+/// The most bars on a sheet, some 150 pages, and the most notes, where there are no bars to speak of.
 const MOST_BARS: usize = 2000;
+const MOST_NOTES_ON_A_SHEET: usize = 20_000;
 
 /// For printing with: a laser printer shows no more.
 const DOTS_PER_INCH: f64 = 200.0;
@@ -79,13 +81,7 @@ pub fn run(request: &SheetRequest, streams: &mut Streams) -> Result<(), Failure>
     let format = format_of(&request.output)?;
     let instrument = request.instrument.open()?;
     let tune = request.tune.open(streams)?;
-    let bars = tune.melody.bars().len();
-    if bars > MOST_BARS {
-        return Err(Failure::could_not(
-            format!("the tune has {bars} bars, and a sheet holds at most {MOST_BARS}"),
-            "set a part of it with `--bars`, such as `--bars 1-64`",
-        ));
-    }
+    refuse_endless(&tune.melody)?;
     let map = neck_map(
         &tune,
         &instrument,
@@ -192,6 +188,22 @@ fn order(request: &SheetRequest, tune: &Tune) -> Result<Vec<usize>, Failure> {
         ));
     }
     Ok(notes)
+}
+
+/// What nobody would print is not set: it would take hours and gigabytes.
+fn refuse_endless(melody: &Melody) -> Result<(), Failure> {
+    let (bars, notes) = (melody.bars().len(), melody.notes().len());
+    let problem = if bars > MOST_BARS {
+        format!("the tune has {bars} bars, and a sheet holds at most {MOST_BARS}")
+    } else if notes > MOST_NOTES_ON_A_SHEET {
+        format!("the tune has {notes} notes, and a sheet holds at most {MOST_NOTES_ON_A_SHEET}")
+    } else {
+        return Ok(());
+    };
+    Err(Failure::could_not(
+        problem,
+        "set a part of it with `--bars`, such as `--bars 1-64`",
+    ))
 }
 
 /// Orders placements by how likely each is to be played right now; nothing to go by leaves them as they are.

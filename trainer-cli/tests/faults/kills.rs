@@ -1,9 +1,10 @@
 //! Kills at any moment.
 
 use std::path::Path;
+use std::time::Duration;
 
 use crate::program::{
-    Drill, assert_usable, at_random, backup_with, command, count, killed_after, run,
+    Drill, assert_usable, at_random, backup_with, command, count, killed_after, run, time_of,
 };
 use crate::runs;
 
@@ -14,15 +15,25 @@ fn answers_in(lines: &[String]) -> u64 {
         .count() as u64
 }
 
+/// How long it takes to the first question of a first drill.
+fn start_of_a_drill() -> Duration {
+    let folder = tempfile::tempdir().unwrap();
+    let mut drill = None;
+    let time = time_of(|| drill = Some(Drill::start(folder.path(), &["--seed", "1"])));
+    assert!(drill.unwrap().end().status.success());
+    time
+}
+
 #[test]
 fn the_first_drill_leaves_a_history_that_can_be_used() {
     let runs = runs(20);
     let (mut acknowledged, mut kept) = (0, 0);
+    let start = start_of_a_drill();
     for _ in 0..runs {
         let folder = tempfile::tempdir().unwrap();
         let data = folder.path().join("data");
         let drill = command(&data, &["drill", "--plain", "--seed", "1"]);
-        let lines = killed_after(drill, b"?\n", at_random(60));
+        let lines = killed_after(drill, b"?\n", at_random(start * 2));
         let answered = answers_in(&lines);
         assert_usable(&data, &folder.path().join("backup"));
         let counted = count(&data);
@@ -39,11 +50,12 @@ fn the_first_drill_leaves_a_history_that_can_be_used() {
 #[test]
 fn no_acknowledged_answer_is_lost() {
     let runs = runs(8);
+    let start = start_of_a_drill();
     let folder = tempfile::tempdir().unwrap();
     let (mut acknowledged, mut kept) = (0, 0);
     for _ in 0..runs {
         let drill = command(folder.path(), &["drill", "--plain", "--seed", "1"]);
-        acknowledged += answers_in(&killed_after(drill, b"?\n", at_random(300)));
+        acknowledged += answers_in(&killed_after(drill, b"?\n", at_random(start * 3)));
         kept = count(folder.path());
         assert!(kept >= acknowledged, "{kept} kept of {acknowledged}");
     }
@@ -55,12 +67,13 @@ fn no_acknowledged_answer_is_lost() {
 #[test]
 fn an_answer_taken_back_is_gone_or_there() {
     let runs = runs(8);
+    let start = start_of_a_drill();
     let folder = tempfile::tempdir().unwrap();
     let mut kept = 0;
     for _ in 0..runs {
         let drill = command(folder.path(), &["drill", "--plain", "--seed", "1"]);
         // Two answers, of which one is taken back: every round leaves one more.
-        let lines = killed_after(drill, b"?\n?\nu\n", at_random(300));
+        let lines = killed_after(drill, b"?\n?\nu\n", at_random(start * 3));
         let answered = answers_in(&lines);
         let taken_back = lines
             .iter()
@@ -86,9 +99,12 @@ fn a_restore_leaves_the_old_history_or_the_new_one() {
     let small = backup_with(2, folder.path(), "small", &["--seed", "1"]);
     let large = backup_with(9, folder.path(), "large", &["oars-in-three", "--seed", "2"]);
     let data = folder.path().join("data");
+    let mut restore = Duration::ZERO;
     for backup in [&small, &large] {
-        let output = run(&data, &["history", "restore", backup.to_str().unwrap()]);
-        assert!(output.status.success());
+        restore = time_of(|| {
+            let output = run(&data, &["history", "restore", backup.to_str().unwrap()]);
+            assert!(output.status.success());
+        });
     }
     let mut now = 9;
     for number in 0..runs {
@@ -96,8 +112,8 @@ fn a_restore_leaves_the_old_history_or_the_new_one() {
             9 => (&small, 2),
             _ => (&large, 9),
         };
-        let restore = command(&data, &["history", "restore", backup.to_str().unwrap()]);
-        killed_after(restore, b"", at_random(60));
+        let restoring = command(&data, &["history", "restore", backup.to_str().unwrap()]);
+        killed_after(restoring, b"", at_random(restore * 5 / 4));
         if number % 4 == 0 {
             assert_usable(&data, &folder.path().join("copy"));
         }
@@ -113,14 +129,15 @@ fn a_restore_over_a_damaged_history_never_leaves_an_empty_one() {
     let runs = runs(10);
     let folder = tempfile::tempdir().unwrap();
     let backup = backup_with(3, folder.path(), "backup", &["--seed", "1"]);
+    let mut restore = Duration::from_millis(60);
     for _ in 0..runs {
         let data = folder.path().join("data");
         let _ = std::fs::remove_dir_all(&data);
         std::fs::create_dir(&data).unwrap();
         let damaged = b"lake water".repeat(1000);
         std::fs::write(data.join("history.sqlite"), &damaged).unwrap();
-        let restore = command(&data, &["history", "restore", backup.to_str().unwrap()]);
-        killed_after(restore, b"", at_random(60));
+        let restoring = command(&data, &["history", "restore", backup.to_str().unwrap()]);
+        killed_after(restoring, b"", at_random(restore * 5 / 4));
         let there = std::fs::read(data.join("history.sqlite")).unwrap();
         assert!(there == damaged || count(&data) == 3);
         if there != damaged {
@@ -128,8 +145,10 @@ fn a_restore_over_a_damaged_history_never_leaves_an_empty_one() {
             assert_eq!(std::fs::read(kept).unwrap(), damaged);
         }
         // A second try does it.
-        let output = run(&data, &["history", "restore", backup.to_str().unwrap()]);
-        assert!(output.status.success());
+        restore = time_of(|| {
+            let output = run(&data, &["history", "restore", backup.to_str().unwrap()]);
+            assert!(output.status.success());
+        });
         assert_eq!(count(&data), 3);
     }
     println!("restore over a damaged history: {runs} kills");
@@ -145,11 +164,11 @@ fn a_backup_is_the_old_one_or_the_new_one() {
     let backup = folder.path().join("backup");
     let backup_text = backup.to_str().unwrap();
     let args = ["history", "backup", "--replace", backup_text];
-    assert!(run(&data, &args).status.success());
+    let copying = time_of(|| assert!(run(&data, &args).status.success()));
     let mut copied = 1;
     for all in 2..runs + 2 {
         drill.answer();
-        killed_after(command(&data, &args), b"", at_random(60));
+        killed_after(command(&data, &args), b"", at_random(copying * 5 / 4));
         let found = answers_of_backup(folder.path(), &backup);
         assert!((copied..=all).contains(&found), "{found} of {all}");
         copied = found;

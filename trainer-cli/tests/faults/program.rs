@@ -3,7 +3,7 @@
 use std::io::{BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdin, ChildStdout, Command, Output, Stdio};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use trainer_cli::history::History;
 
@@ -129,9 +129,17 @@ pub fn assert_usable(folder: &Path, backup: &Path) {
     }
 }
 
-/// A moment within the first `milliseconds`.
-pub fn at_random(milliseconds: u64) -> Duration {
-    Duration::from_micros(rand::random::<u64>() % (1000 * milliseconds))
+/// How long something takes on this machine in this build, so that kills fall into it.
+pub fn time_of(work: impl FnOnce()) -> Duration {
+    let begun = Instant::now();
+    work();
+    begun.elapsed()
+}
+
+/// A moment within a time.
+pub fn at_random(within: Duration) -> Duration {
+    let micros = u64::try_from(within.as_micros()).unwrap_or(u64::MAX).max(1);
+    Duration::from_micros(rand::random::<u64>() % micros)
 }
 
 /// A history with some answers in it, as a backup file.

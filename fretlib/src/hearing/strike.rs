@@ -122,7 +122,7 @@ impl Strike {
         let over = |other: f32| (cosine - other) / cosine.max(LEAST_COSINE);
         let sustain = it.sustain_db.clamp(-30.0, 0.0);
         let mut sum = -0.904 + 1.276 * flux - 1.198 * it.gain
-            + 3.140 * cosine
+            + 3.139 * cosine
             + 4.637 * over(self.neighbour(pitch))
             + 17.858 * over(rival)
             - 0.0136 * (it.level_db - it.local_db)

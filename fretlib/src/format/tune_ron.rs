@@ -43,6 +43,10 @@
 //! | `3/16` | any other value, as a part of a whole note |
 //! | `,` | a breath: the next phrase begins here |
 //! | `[section B]` | a section begins here |
+//! | `\|:` `:\|` `::` `::\|` | a repeat begins, ends, both; one more colon is one time more |
+//! | `[1` `[2` `:\|2` `[1,3` | an ending and its numbers |
+//! | `\|\|` `\|]` | a double bar line, a final one inside the tune |
+//! | `[segno]` `[coda]` `[to coda]` `[fine]` `[D.C. al Fine]` `[D.S. al Coda]` | jumps; `with repeats` behind one plays the repeats again |
 //! | `[key F major]` `[meter 2/4]` `[tempo 90]` | a change from here on, written like the field of that name |
 //! | `[pickup]` | the first bar is a pickup |
 //! | `[irregular]` | this bar is as long as it is, whatever the meter says |

@@ -24,7 +24,7 @@ mod svg;
 mod words;
 
 pub use bounds::Bounds;
-pub use drawing::{Anchor, Ink, Mark, Page, Point, Segment, Stroke, Subject};
+pub use drawing::{Anchor, Ink, Mark, Page, Point, Segment, Stroke, Subject, TextMark};
 pub use font::{Face, Sign};
 pub use html::html;
 pub use neck_diagram::NeckDrawing;

@@ -68,7 +68,7 @@ fn map_drill_and_sheet_name_the_same_beat() {
             .iter()
             .flat_map(|page| page.flat())
             .filter_map(|mark| match mark {
-                Mark::Text { text, .. } => bar_and_beat(text),
+                Mark::Text(it) => bar_and_beat(&it.text),
                 _ => None,
             })
             .collect();

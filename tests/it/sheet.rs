@@ -107,10 +107,10 @@ fn kind(mark: &Mark, bounds: Bounds) -> Option<Kind> {
     Some(match mark {
         Mark::Group { .. } => return None,
         Mark::Sign { .. } => Kind::Sign,
-        Mark::Text { face, text, .. } if *face == Face::Figure || "TAB".contains(text.as_str()) => {
+        Mark::Text(it) if it.face == Face::Figure || "TAB".contains(it.text.as_str()) => {
             Kind::OnStrings
         }
-        Mark::Text { .. } => Kind::Text,
+        Mark::Text(_) => Kind::Text,
         Mark::Shape {
             fill: Some(Ink::White),
             stroke,
@@ -153,7 +153,7 @@ fn hides(one: (Kind, Bounds), other: (Kind, Bounds)) -> bool {
 /// A mark in a few words.
 fn told(mark: &Mark) -> String {
     let what = match mark {
-        Mark::Text { text, .. } => format!("`{text}`"),
+        Mark::Text(it) => format!("`{}`", it.text),
         Mark::Sign { sign, .. } => format!("{sign:?}"),
         _ => "a shape".into(),
     };
@@ -416,9 +416,7 @@ fn a_student_gets_blanks_and_the_key_on_pages_of_its_own() {
                     !words.contains("degree") && !words.contains("fret"),
                     "{words}"
                 );
-                let text = marks
-                    .iter()
-                    .filter(|mark| matches!(mark, Mark::Text { .. }));
+                let text = marks.iter().filter(|mark| matches!(mark, Mark::Text(_)));
                 assert_eq!(text.count(), 0, "{words}");
             }
             if let Subject::Place(_, words) = subject {

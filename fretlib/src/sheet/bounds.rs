@@ -1,6 +1,6 @@
 //! How much room a mark takes.
 
-use super::drawing::{Anchor, Mark, Point, Segment};
+use super::drawing::{Mark, Point, Segment};
 use super::font::Face;
 
 /// A rectangle around ink, in millimetres, y downwards.
@@ -75,27 +75,13 @@ impl Mark {
             Mark::Sign {
                 sign, at, space, ..
             } => glyph(Face::Music, sign.character(), *at, 4.0 * space),
-            Mark::Text {
-                text,
-                at,
-                size,
-                face,
-                anchor,
-                ..
-            } => line(text, *at, *size, *face, *anchor),
+            Mark::Text(text) => text
+                .characters()
+                .filter_map(|(character, at)| glyph(text.face, character, at, text.size))
+                .reduce(Bounds::with),
             Mark::Group { marks, .. } => marks.iter().filter_map(Mark::bounds).reduce(Bounds::with),
         }
     }
-}
-
-fn line(text: &str, at: Point, size: f64, face: Face, anchor: Anchor) -> Option<Bounds> {
-    let mut pen = anchor.start(text, at, size, face);
-    let glyphs = text.chars().filter_map(|character| {
-        let bounds = glyph(face, character, pen, size);
-        pen.x += face.advance(character) * size;
-        bounds
-    });
-    glyphs.reduce(Bounds::with)
 }
 
 fn glyph(face: Face, character: char, at: Point, size: f64) -> Option<Bounds> {

@@ -137,6 +137,40 @@ pub enum Subject {
     Artifact,
 }
 
+/// A line of text on a page.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TextMark {
+    /// The text.
+    pub text: String,
+    /// Where the base line begins, has its middle or ends.
+    pub at: Point,
+    /// The type size in millimetres.
+    pub size: f64,
+    /// The face.
+    pub face: Face,
+    /// Which of the three `at` is.
+    pub anchor: Anchor,
+    /// Its ink.
+    pub ink: Ink,
+}
+
+impl TextMark {
+    /// Where the base line begins.
+    pub fn start(&self) -> Point {
+        self.anchor.start(&self.text, self.at, self.size, self.face)
+    }
+
+    /// Each character with the point where its outline begins.
+    pub fn characters(&self) -> impl Iterator<Item = (char, Point)> + '_ {
+        let mut pen = self.start();
+        self.text.chars().map(move |character| {
+            let at = pen;
+            pen.x += self.face.advance(character) * self.size;
+            (character, at)
+        })
+    }
+}
+
 /// One thing on a page.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Mark {
@@ -161,20 +195,7 @@ pub enum Mark {
         ink: Ink,
     },
     /// A line of text.
-    Text {
-        /// The text.
-        text: String,
-        /// Where the base line begins, has its middle or ends.
-        at: Point,
-        /// The type size in millimetres.
-        size: f64,
-        /// The face.
-        face: Face,
-        /// Which.
-        anchor: Anchor,
-        /// Its ink.
-        ink: Ink,
-    },
+    Text(TextMark),
     /// Marks that belong together.
     Group {
         /// What they stand for.
@@ -247,21 +268,21 @@ impl Mark {
 
     /// A line of text in black.
     pub fn text(text: impl Into<String>, at: Point, size: f64, face: Face, anchor: Anchor) -> Mark {
-        Mark::Text {
+        Mark::Text(TextMark {
             text: text.into(),
             at,
             size,
             face,
             anchor,
             ink: Ink::Black,
-        }
+        })
     }
 
     /// The same mark in another ink; shapes change what they are filled with.
     #[must_use]
     pub fn inked(mut self, with: Ink) -> Mark {
         match &mut self {
-            Mark::Text { ink, .. } | Mark::Sign { ink, .. } => *ink = with,
+            Mark::Text(TextMark { ink, .. }) | Mark::Sign { ink, .. } => *ink = with,
             Mark::Shape { fill, .. } => *fill = Some(with),
             Mark::Group { .. } => {}
         }
@@ -284,7 +305,7 @@ impl Mark {
                     };
                 }
             }
-            Mark::Sign { at, .. } | Mark::Text { at, .. } => *at = at.moved(x, y),
+            Mark::Sign { at, .. } | Mark::Text(TextMark { at, .. }) => *at = at.moved(x, y),
             Mark::Group { marks, .. } => {
                 for mark in marks {
                     let inner = std::mem::replace(mark, Mark::polygon(&[], None, None));

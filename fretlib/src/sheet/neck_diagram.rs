@@ -463,9 +463,9 @@ mod tests {
             })
             .collect();
         let numbers = marks.iter().filter_map(|mark| match mark {
-            Mark::Text { text, at, size, .. } if *size == 2.8 && text.parse::<u8>().is_ok() => {
-                let near = dots.iter().filter(|dot| (**dot - at.x).abs() < 2.0);
-                Some((at.x, text.clone(), near.count()))
+            Mark::Text(it) if it.size == 2.8 && it.text.parse::<u8>().is_ok() => {
+                let near = dots.iter().filter(|dot| (**dot - it.at.x).abs() < 2.0);
+                Some((it.at.x, it.text.clone(), near.count()))
             }
             _ => None,
         });

@@ -103,30 +103,23 @@ fn write_mark(out: &mut String, mark: &Mark) {
                 ),
             );
         }
-        Mark::Text {
-            text,
-            at,
-            size,
-            face,
-            anchor,
-            ink,
-        } => {
-            let anchor = match anchor {
+        Mark::Text(text) => {
+            let anchor = match text.anchor {
                 Anchor::Start => "start",
                 Anchor::Middle => "middle",
                 Anchor::End => "end",
             };
-            let (family, weight, style) = css(*face);
+            let (family, weight, style) = css(text.face);
             push(
                 out,
                 format_args!(
                     "<text x=\"{}\" y=\"{}\" font-size=\"{}\" font-family=\"{family}\" font-weight=\"{weight}\" \
                      font-style=\"{style}\" text-anchor=\"{anchor}\" fill=\"{}\">{}</text>\n",
-                    Number(at.x),
-                    Number(at.y),
-                    Number(*size),
-                    Paint(Some(*ink)),
-                    Escaped(text)
+                    Number(text.at.x),
+                    Number(text.at.y),
+                    Number(text.size),
+                    Paint(Some(text.ink)),
+                    Escaped(&text.text)
                 ),
             );
         }
@@ -207,8 +200,8 @@ const fn css(face: Face) -> (&'static str, u16, &'static str) {
 pub(super) fn font_faces<'a>(marks: impl Iterator<Item = &'a Mark>) -> String {
     let mut used = [false; Face::ALL.len()];
     for mark in marks {
-        if let Mark::Text { face, .. } = mark {
-            used[*face as usize] = true;
+        if let Mark::Text(text) = mark {
+            used[text.face as usize] = true;
         }
     }
     let mut out = String::from("text{font-kerning:none;font-variant-ligatures:none}");

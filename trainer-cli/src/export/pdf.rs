@@ -79,7 +79,7 @@ fn meaning(mark: &Mark) -> (Option<TagKind>, ContentTag<'_>) {
                 (None, ContentTag::Artifact(Artifact::with_kind(kind)))
             }
         },
-        Mark::Text { .. } => (Some(Tag::P.into()), ContentTag::Span(SpanTag::empty())),
+        Mark::Text(_) => (Some(Tag::P.into()), ContentTag::Span(SpanTag::empty())),
         Mark::Shape { .. } | Mark::Sign { .. } => (None, layout),
     }
 }
@@ -119,17 +119,9 @@ fn draw(surface: &mut Surface<'_>, mark: &Mark, fonts: &Fonts) {
             surface.set_fill(Some(filled(*ink)));
             text_at(surface, &text, *at, space * 4.0, Face::Music, fonts);
         }
-        Mark::Text {
-            text,
-            at,
-            size,
-            face,
-            anchor,
-            ink,
-        } => {
-            surface.set_fill(Some(filled(*ink)));
-            let at = anchor.start(text, *at, *size, *face);
-            text_at(surface, text, at, *size, *face, fonts);
+        Mark::Text(it) => {
+            surface.set_fill(Some(filled(it.ink)));
+            text_at(surface, &it.text, it.start(), it.size, it.face, fonts);
         }
         Mark::Group { .. } => {}
     }

@@ -92,18 +92,9 @@ impl Painter {
                 space,
                 ink,
             } => self.glyph(Face::Music, sign.character(), *at, space * 4.0, *ink),
-            Mark::Text {
-                text,
-                at,
-                size,
-                face,
-                anchor,
-                ink,
-            } => {
-                let mut pen = anchor.start(text, *at, *size, *face);
-                for character in text.chars() {
-                    self.glyph(*face, character, pen, *size, *ink);
-                    pen.x += face.advance(character) * size;
+            Mark::Text(text) => {
+                for (character, at) in text.characters() {
+                    self.glyph(text.face, character, at, text.size, text.ink);
                 }
             }
             Mark::Group { .. } => {}

@@ -100,10 +100,10 @@ impl Strip {
     /// The last words, in the place of others where the line is full.
     fn end(&mut self, text: &str) {
         while self.x + Face::Text.width(text, SIZE) > self.width {
-            let Some(Mark::Text { at, .. }) = self.marks.pop() else {
+            let Some(Mark::Text(last)) = self.marks.pop() else {
                 break;
             };
-            self.x = at.x;
+            self.x = last.at.x;
         }
         self.put(text, Face::Text);
     }

@@ -6,4 +6,4 @@ pub mod accidental;
 pub mod beam;
 mod metric_grid;
 pub mod rhythm;
-mod tuplet;
+mod tuplet_bracket;

@@ -1,7 +1,7 @@
 //! Asking a melody of its player: questions, judging answers, choosing what to ask.
 
 mod answer;
-mod difficulty;
+mod difficulty_rank;
 mod drill;
 mod item;
 mod kind;
@@ -20,7 +20,7 @@ mod warm_up;
 mod wording;
 
 pub use answer::{Answer, AnswerError, PartialCredit, Respelling, Verdict};
-pub use difficulty::{Difficulty, DifficultyMeasure, DifficultyRank, rank_difficulties};
+pub use difficulty_rank::{Difficulty, DifficultyMeasure, DifficultyRank, rank_difficulties};
 pub use drill::{Drill, NothingToAsk};
 pub use item::{Item, TuneId};
 pub use kind::Kind;

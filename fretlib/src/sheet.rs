@@ -5,7 +5,7 @@
 //! [`Mark`]s in millimetres, from which every format is made. [`svg()`] and [`html()`] are here; PDF and PNG are made of the
 //! same list by the program, so that the library needs no crates for them.
 
-mod bar_line;
+mod bar_line_marks;
 mod bounds;
 mod canvas;
 mod clef;
@@ -13,12 +13,12 @@ mod drawing;
 mod font;
 mod html;
 mod measure;
-mod neck_diagram;
-mod notation;
+mod neck_drawing;
 mod page;
 mod page_score;
 mod rows;
 mod skyline;
+mod staff_block;
 mod stems;
 mod svg;
 mod words;
@@ -27,8 +27,8 @@ pub use bounds::Bounds;
 pub use drawing::{Anchor, Ink, Mark, Page, Point, Segment, Stroke, Subject, TextMark};
 pub use font::{Face, Sign};
 pub use html::html;
-pub use neck_diagram::NeckDrawing;
-pub use notation::{Block, Notation, Rows, TabPlace, systems};
+pub use neck_drawing::NeckDrawing;
 pub use page::{Answers, Paper, Part, Sheet, pages, strip};
+pub use staff_block::{Block, Notation, Rows, TabPlace, systems};
 pub use svg::svg;
 pub use words::signs;

@@ -9,7 +9,7 @@ use super::bare_notes::{BareNotes, BareStep, PassageCosts};
 use super::best_paths::{Candidate, Path, Stage, best_paths};
 use super::chord_role::{ChordRole, ChordRoles};
 use super::grip::Reaches;
-use super::moment::{Density, Moment, moments};
+use super::moment::{ChordMoment, Density, moments};
 use super::voicing::{FingeredPlace, Voicing};
 use super::voicing_cost::{
     Judged, Link, VOICING_TERMS, VoicingAmounts, VoicingWeights, adding, in_itself,
@@ -84,7 +84,7 @@ pub struct Lattice<'a> {
     pub(super) reaches: Reaches,
     /// What is played, the octave applied.
     pub(super) pitches: Vec<Pitch>,
-    pub(super) moments: Vec<Moment>,
+    pub(super) moments: Vec<ChordMoment>,
     pub(super) sets: Vec<VoicingSet>,
     /// By moment: which set, and the cost of each of its voicings there.
     pub(super) at: Vec<(usize, usize)>,
@@ -201,7 +201,7 @@ impl<'a> Lattice<'a> {
     }
 
     /// Which notes get a voicing, and under what.
-    pub fn moments(&self) -> &[Moment] {
+    pub fn moments(&self) -> &[ChordMoment] {
         &self.moments
     }
 

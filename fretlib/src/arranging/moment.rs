@@ -53,7 +53,7 @@ impl FromStr for Density {
 
 /// A stretch of a melody note under which one voicing is to sound.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Moment {
+pub struct ChordMoment {
     /// The index of the melody note.
     pub note: usize,
     /// When the voicing begins, from the note's onset.
@@ -78,7 +78,7 @@ struct Frame<'a> {
 /// Every moment at which a voicing is asked for, in order.
 ///
 /// Without any chord there is none.
-pub fn moments(melody: &Melody, density: Density, style: &Style) -> Vec<Moment> {
+pub fn moments(melody: &Melody, density: Density, style: &Style) -> Vec<ChordMoment> {
     let frame = Frame::new(melody);
     let mut asked = frame.asked(density);
     if style.on_strong_beats {
@@ -189,7 +189,7 @@ impl<'a> Frame<'a> {
     }
 
     /// The moments under one note.
-    fn under(&self, index: usize, note: &Note, asked: bool, style: &Style) -> Vec<Moment> {
+    fn under(&self, index: usize, note: &Note, asked: bool, style: &Style) -> Vec<ChordMoment> {
         let mut starts = Vec::new();
         if asked {
             starts.push(note.onset);
@@ -217,7 +217,7 @@ impl<'a> Frame<'a> {
             .zip(ends)
             .filter_map(|(start, end)| {
                 let chord = self.chord_at(start)?;
-                Some(Moment {
+                Some(ChordMoment {
                     note: index,
                     at: start - note.onset,
                     until: end - note.onset,

@@ -10,7 +10,7 @@
 
 mod container;
 mod elements;
-mod form;
+mod form_signs;
 mod harmony;
 mod part;
 mod part_line;

@@ -2,7 +2,7 @@
 
 /// A note that was played: when it stands in the music and when it was heard.
 #[derive(Clone, Copy, Debug)]
-pub struct Point {
+pub struct TempoPoint {
     /// Quarter notes from the start of the playing.
     pub at: f64,
     /// Seconds from the start of the recording.
@@ -22,7 +22,7 @@ const STEADY: f64 = 0.012;
 /// Seconds a quarter note lasts over all points: the median slope of pairs (Theil 1950, Sen 1968).
 ///
 /// Only pairs of near points are asked, so that a stop in the middle does not count. `None` for fewer than two points.
-pub fn seconds_a_quarter(points: &[Point]) -> Option<f64> {
+pub fn seconds_a_quarter(points: &[TempoPoint]) -> Option<f64> {
     let mut slopes: Vec<f64> = (0..points.len())
         .flat_map(|k| {
             points[k + 1..]
@@ -50,12 +50,12 @@ pub struct Prediction {
 ///
 /// A robust line: nearer points weigh more, and one that is off the line little or nothing (Tukey's biweight). The point at
 /// `at` itself is left out, so that a late note does not excuse itself. `usual` is the slope that a lone point is given.
-pub fn when(points: &[Point], at: f64, usual: f64, side: usize) -> Option<Prediction> {
+pub fn when(points: &[TempoPoint], at: f64, usual: f64, side: usize) -> Option<Prediction> {
     let split = points.partition_point(|it| it.at < at - 1e-6);
     let after = points.partition_point(|it| it.at <= at + 1e-6);
     let before = &points[split.saturating_sub(side)..split];
     let behind = &points[after..(after + side).min(points.len())];
-    let near: Vec<Point> = before.iter().chain(behind).copied().collect();
+    let near: Vec<TempoPoint> = before.iter().chain(behind).copied().collect();
     if near.len() < LEAST {
         let mut starts: Vec<f64> = near
             .iter()
@@ -67,7 +67,7 @@ pub fn when(points: &[Point], at: f64, usual: f64, side: usize) -> Option<Predic
         });
     }
     // Wide enough for a few points on either side, even where notes are long.
-    let farthest = |side: &[Point], nearest_first: bool| {
+    let farthest = |side: &[TempoPoint], nearest_first: bool| {
         let index = if nearest_first {
             LEAST - 1
         } else {
@@ -125,8 +125,8 @@ pub fn when(points: &[Point], at: f64, usual: f64, side: usize) -> Option<Predic
 }
 
 /// The median slope of the nearer points, and the median of where they put `at`.
-fn robust_start(points: &[Point], nearness: &[f64], at: f64) -> Option<(f64, f64)> {
-    let near: Vec<Point> = points
+fn robust_start(points: &[TempoPoint], nearness: &[f64], at: f64) -> Option<(f64, f64)> {
+    let near: Vec<TempoPoint> = points
         .iter()
         .zip(nearness)
         .filter(|(_, near)| **near > 0.0)
@@ -153,12 +153,12 @@ struct Line {
 }
 
 /// The line of least squares: its value at `at` and its slope.
-fn weighted_line(points: &[Point], weights: &[f64], at: f64) -> Option<Line> {
+fn weighted_line(points: &[TempoPoint], weights: &[f64], at: f64) -> Option<Line> {
     let sum: f64 = weights.iter().sum();
     if sum < 1e-9 {
         return None;
     }
-    let mean = |value: &dyn Fn(&Point) -> f64| {
+    let mean = |value: &dyn Fn(&TempoPoint) -> f64| {
         points
             .iter()
             .zip(weights)
@@ -195,11 +195,11 @@ mod tests {
     use super::*;
 
     /// Quarter notes at a tempo that swings by `swing` around 100 a minute, once in 16 quarters.
-    fn swinging(swing: f64) -> Vec<Point> {
+    fn swinging(swing: f64) -> Vec<TempoPoint> {
         let mut heard = 1.0;
         (0..48)
             .map(|k| {
-                let point = Point {
+                let point = TempoPoint {
                     at: f64::from(k),
                     heard,
                 };

@@ -3,7 +3,7 @@
 use super::alignment::{Match, Sounded, TimedMatch, route, timed};
 use super::expected::{Expected, expected};
 use super::listener::Heard;
-use super::local_tempo::{Point, Prediction, median, seconds_a_quarter, when};
+use super::local_tempo::{Prediction, TempoPoint, median, seconds_a_quarter, when};
 use super::strike::Strike;
 use super::struck_note::{HEARD, StruckNote, as_note, struck};
 use crate::melody::Melody;
@@ -361,7 +361,7 @@ impl Judge<'_> {
         }
         let notes = &self.notes[first..=last];
         let pitches: Vec<i32> = notes.iter().map(|it| it.pitch + self.shift).collect();
-        let mut points: Vec<Point> = run
+        let mut points: Vec<TempoPoint> = run
             .iter()
             .map(|&(strike, note)| self.point(strike, note))
             .collect();
@@ -408,8 +408,8 @@ impl Judge<'_> {
         stretch
     }
 
-    fn point(&self, strike: usize, note: usize) -> Point {
-        Point {
+    fn point(&self, strike: usize, note: usize) -> TempoPoint {
+        TempoPoint {
             at: self.notes[note].onset,
             heard: self.heard.strikes[strike].at(),
         }
@@ -528,9 +528,9 @@ impl Judge<'_> {
 ///
 /// A long stop parts the points: after it the tempo is found anew. The note that comes after a stop is measured by the
 /// tempo before it.
-fn times(points: &[Point], notes: &[Expected], side: usize) -> Vec<Prediction> {
+fn times(points: &[TempoPoint], notes: &[Expected], side: usize) -> Vec<Prediction> {
     let usual = seconds_a_quarter(points).unwrap_or(0.5);
-    let mut parts: Vec<&[Point]> = Vec::new();
+    let mut parts: Vec<&[TempoPoint]> = Vec::new();
     let mut start = 0;
     for k in 1..points.len() {
         let waited = |a: usize, b: usize| {

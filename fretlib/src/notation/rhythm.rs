@@ -5,7 +5,7 @@
 //! more closely than notes) and "Tuplets"; quoted from memory.
 
 use super::metric_grid::Grid;
-use super::tuplet::{find_tuplets, fits, is_dyadic};
+use super::tuplet_bracket::{find_tuplets, fits, is_dyadic};
 use crate::melody::{Measure, MeasurePart, Melody, Meter, NoteValue, Quarters, Tuplet};
 
 /// What a written symbol stands for.

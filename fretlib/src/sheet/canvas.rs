@@ -3,7 +3,7 @@
 use super::drawing::{Anchor, Ink, Mark, Point, Segment, Stroke, Subject};
 use super::font::{Face, Sign, defaults};
 use super::measure::{self, Bar, digits, meter_width, number_width};
-use super::notation::CHORD_SIZE;
+use super::staff_block::CHORD_SIZE;
 use super::stems::Head;
 use super::words;
 use crate::melody::Meter;

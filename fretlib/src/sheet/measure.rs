@@ -4,9 +4,11 @@
 //! tables engravers use: a note of twice the length gets about 1.4 times the space (Ross, *The Art of Music Engraving and
 //! Processing*, 1970; Gould, *Behind Bars*, 2011; from memory).
 
-use super::bar_line::form_width;
+use super::bar_line_marks::form_width;
 use super::font::{Face, Sign, defaults};
-use super::notation::{DEGREE_SIZE, FRET_SIZE, INTERVAL_SIZE, Notation, chord_spans, chord_width};
+use super::staff_block::{
+    DEGREE_SIZE, FRET_SIZE, INTERVAL_SIZE, Notation, chord_spans, chord_width,
+};
 use crate::melody::{Endings, FormSign, Melody, Meter, NoteValue, Quarters, Times};
 use crate::notation::accidental::Accidentals;
 use crate::notation::beam::note_index;

@@ -6,8 +6,8 @@ mod practice_grid;
 
 use super::drawing::{Anchor, Ink, Mark, Page, Point, Stroke, Subject};
 use super::font::Face;
-use super::neck_diagram::{NeckDrawing, legend};
-use super::notation::{Block, Notation, Rows, TabPlace, systems};
+use super::neck_drawing::{NeckDrawing, legend};
+use super::staff_block::{Block, Notation, Rows, TabPlace, systems};
 use crate::mapping::Placement;
 use crate::melody::{AnalysedNote, Melody};
 use crate::neck::Instrument;

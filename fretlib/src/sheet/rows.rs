@@ -1,14 +1,14 @@
 //! What stands above and below a staff: chord symbols, sections, the form; tablature, fingers, degrees, intervals.
 
-use super::bar_line::{Stave, draw_end, draw_form, draw_repeat_start, has_form};
+use super::bar_line_marks::{Stave, draw_end, draw_form, draw_repeat_start, has_form};
 use super::canvas::{Canvas, draw_chord};
 use super::drawing::{Anchor, Ink, Mark, Stroke, Subject};
 use super::font::{Face, defaults};
 use super::measure::x_at;
-use super::notation::{
+use super::skyline::Skyline;
+use super::staff_block::{
     CHORD_SIZE, DEGREE_SIZE, FINGER_SIZE, FRET_SIZE, INTERVAL_SIZE, System, chord_width,
 };
-use super::skyline::Skyline;
 use super::stems::Head;
 use super::words;
 use crate::neck::Position;

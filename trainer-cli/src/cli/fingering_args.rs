@@ -72,14 +72,14 @@ pub struct FingeringArgs {
     #[arg(long, value_name = "NOTE=STRING/FRET", value_parser = pin)]
     pin: Vec<(usize, Place)>,
 
-    /// Where the hand is at home, such as V or "V@1-8 II@9-16"
+    /// Where the hand is at home, such as V
     ///
     /// A position, and after @ the bars it is for. The hand likes to be there and to come back; it is not held there. A
     /// pin and --start set a home as well, until the next one or the end of the section.
     #[arg(long, value_name = "POSITION[@BARS]", value_parser = homes)]
     home: Vec<Homes>,
 
-    /// Show this many, in different regions of the neck
+    /// Show this many, in other regions
     ///
     /// Low with open strings, in mid-neck, staying high; more than three, or with a home, are the next cheapest.
     #[arg(long, value_name = "K", default_value_t = 1, value_parser = clap::value_parser!(u8).range(1..=9))]

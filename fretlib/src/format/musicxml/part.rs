@@ -8,7 +8,7 @@ use super::elements::{
     PrintedValue, Signature, decimal, note_tie, read_degree, read_key, read_metronome,
     read_named_note, read_pitch, read_time, read_time_modification, read_transpose,
 };
-use super::form::{read_bar_line, sign_of_direction, sign_of_sound};
+use super::form_signs::{read_bar_line, sign_of_direction, sign_of_sound};
 use super::harmony::Harmony;
 use super::xml::Xml;
 use crate::format::Diagnostic;

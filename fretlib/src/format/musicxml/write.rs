@@ -2,19 +2,19 @@
 
 mod above;
 mod attributes;
-mod form;
-mod lower_voice;
+mod form_marks;
 mod note;
+mod second_voice;
 mod tags;
 #[cfg(test)]
 mod tests;
 
 use num_integer::Integer;
 
-pub use self::lower_voice::{ChordUnder, NoteUnder};
+pub use self::second_voice::{ChordUnder, NoteUnder};
 
-use self::lower_voice::LowerVoice;
 use self::note::Bar;
+use self::second_voice::LowerVoice;
 use self::tags::Tags;
 use crate::melody::{Melody, Quarters};
 use crate::neck::{Finger, Instrument, Place};

@@ -4,7 +4,7 @@ use super::{Answers, Part, Sheet, fitted, heading_mark};
 use crate::melody::{Quarters, Tempo};
 use crate::sheet::drawing::{Anchor, Ink, Mark, Point, Subject};
 use crate::sheet::font::{Face, Sign};
-use crate::sheet::notation::Block;
+use crate::sheet::staff_block::Block;
 use crate::sheet::words;
 
 impl Sheet<'_> {

@@ -3,7 +3,7 @@
 use super::Sheet;
 use crate::sheet::drawing::{Anchor, Mark, Point};
 use crate::sheet::font::Face;
-use crate::sheet::notation::Block;
+use crate::sheet::staff_block::Block;
 use crate::sheet::words;
 use crate::theory::Membership;
 

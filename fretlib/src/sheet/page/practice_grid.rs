@@ -4,7 +4,7 @@ use super::{GAP, Part, Sheet, part_title};
 use crate::melody::Tempo;
 use crate::sheet::drawing::{Anchor, Ink, Mark, Point, Stroke};
 use crate::sheet::font::Face;
-use crate::sheet::notation::Block;
+use crate::sheet::staff_block::Block;
 
 /// The least height of a row in which its name can be read.
 const MIN_ROW: f64 = 3.2;

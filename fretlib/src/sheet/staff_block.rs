@@ -1,6 +1,6 @@
 //! The melody on staves: standard notation with tablature under it, system by system.
 
-use super::bar_line::{Stave, draw_end, draw_repeat_start};
+use super::bar_line_marks::{Stave, draw_end, draw_repeat_start};
 use super::canvas::{Canvas, draw_dots, draw_meter, draw_rest, draw_tie, ledger_lines};
 use super::clef::Clef;
 use super::drawing::{Mark, Subject};

@@ -5,7 +5,7 @@
 
 use super::drawing::{Anchor, Ink, Mark, Point, Stroke, Subject};
 use super::font::Face;
-use super::notation::Block;
+use super::staff_block::Block;
 use super::words;
 use crate::mapping::{PlacedNote, Placement};
 use crate::melody::AnalysedNote;

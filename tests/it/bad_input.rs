@@ -39,7 +39,7 @@ fn files_that_are_no_tunes() {
     check(
         &[
             "map",
-            &folder.write("binary", &[0u8, 159, 146, 150, 255, 0, 1, 2]),
+            &folder.write("binary", [0u8, 159, 146, 150, 255, 0, 1, 2]),
         ],
         b"",
         2,

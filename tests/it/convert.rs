@@ -60,7 +60,7 @@ fn files_that_are_there_are_left_alone_unless_asked() {
     assert_eq!(std::fs::read_to_string(&file).unwrap(), "mine");
     assert_eq!(convert(&["oars-in-three", &file, "--replace"]).code, 0);
     assert!(std::fs::read_to_string(&file).unwrap().starts_with("X:1"));
-    assert_eq!(std::fs::read_dir(&folder.path()).unwrap().count(), 1); // no file is left beside it
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1); // no file is left beside it
 }
 
 /// Moving a new file into the place of a link or a device would take it away.

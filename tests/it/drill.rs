@@ -92,7 +92,7 @@ fn a_scheduled_session_is_the_same_over_the_same_history() {
 fn answers_are_kept_under_the_tune_whatever_its_file_is_called() {
     let folder = Folder::new();
     let tune = folder.write("jetty.abc", JETTY);
-    let renamed = folder.write("pier.abc", &JETTY.replace("T:Jetty", "T:Pier"));
+    let renamed = folder.write("pier.abc", JETTY.replace("T:Jetty", "T:Pier"));
     let ask = |tune: &str, now: &str| {
         let args = [
             "drill",

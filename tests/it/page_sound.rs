@@ -157,7 +157,7 @@ fn a_browser_plays_the_right_frequencies() {
     let folder = Folder::new();
     let file = folder.write(
         "ferry.html",
-        &page().replace("</body>", &format!("{RENDERED}</body>")),
+        page().replace("</body>", &format!("{RENDERED}</body>")),
     );
     let browser = Command::new("chromium")
         .args([

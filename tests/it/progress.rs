@@ -298,7 +298,7 @@ fn one_tune_is_shown_by_itself() {
     let (folder, tune) = practised();
     let other = folder.write(
         "pier.abc",
-        &JETTY.replace("T:Jetty", "T:Pier").replace("f4", "d4"),
+        JETTY.replace("T:Jetty", "T:Pier").replace("f4", "d4"),
     );
     on(
         &folder,

@@ -71,7 +71,7 @@ pub struct TuneEntry {
 ///
 /// # Errors
 ///
-/// When the file is larger than [`LARGEST_FILE`](super::LARGEST_FILE) or holds no tune, the tune or voice asked for is not in it, or there are
+/// When the file is larger than [`LARGEST_FILE`] or holds no tune, the tune or voice asked for is not in it, or there are
 /// notes, lengths or keys that cannot be read; each such place is a fault.
 pub fn read(bytes: &[u8], options: &Options) -> Result<Reading, ReadError> {
     if bytes.len() > LARGEST_FILE {

@@ -307,7 +307,7 @@ fn constraints(
         }
     }
     Ok(Constraints {
-        positions: request.positions.clone(),
+        positions: request.positions,
         strings: strings.map(|range| {
             range
                 .filter_map(|number| StringNumber::new(number).ok())

@@ -61,7 +61,7 @@ pub fn run(request: &TodayRequest, streams: &mut Streams) -> Result<(), Failure>
     };
     let history = History::open_to_read(&folder)?;
     let times = Times::of(history.as_ref())?;
-    let (tunes, others) = gather(history.as_ref(), set, now, &times, request, streams)?;
+    let Gathered { tunes, others } = gather(history.as_ref(), set, now, &times, request, streams)?;
     if tunes.is_empty() {
         return Err(Failure::could_not(
             "no tune has been practised yet",
@@ -155,9 +155,14 @@ impl Times {
     }
 }
 
+/// What the day's plan is made of.
+struct Gathered {
+    tunes: Vec<PlannedTune>,
+    /// Titles of tunes practised that are not in the set, with how much fades in each.
+    others: Vec<(String, usize)>,
+}
+
 /// Opens the tunes of the set, or all of the history; one that is gone or has changed is left out and said.
-///
-/// Beside them: how much fades in the tunes practised that are not in the set.
 fn gather(
     history: Option<&History>,
     set: Option<&PracticeSet>,
@@ -165,7 +170,7 @@ fn gather(
     times: &Times,
     request: &TodayRequest,
     streams: &mut Streams,
-) -> Result<(Vec<PlannedTune>, Vec<(String, usize)>), Failure> {
+) -> Result<Gathered, Failure> {
     let practised = match history {
         Some(history) => history.tunes()?,
         None => Vec::new(),
@@ -218,7 +223,10 @@ fn gather(
         .into_iter()
         .zip(&known)
         .map(|(tune, known)| planned(tune, known, &model, (now, by), times, request));
-    Ok((planned.collect(), others))
+    Ok(Gathered {
+        tunes: planned.collect(),
+        others,
+    })
 }
 
 fn stands(model: &MemoryModel, memory: Option<&Memory>, now: Moment) -> Standing {

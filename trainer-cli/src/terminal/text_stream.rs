@@ -43,7 +43,7 @@ impl<'a> TextStream<'a> {
             if length > 0 {
                 write!(self.stream, "\u{1b}{}", &part[..length])?;
             }
-            self.write_all(part[length..].as_bytes())?;
+            self.write_all(&part.as_bytes()[length..])?;
         }
         Ok(())
     }

@@ -34,7 +34,7 @@ pub fn write(melody: &Melody, instrument: &Instrument) -> Result<Vec<u8>, OutOfR
 ///
 /// # Errors
 ///
-/// As for [`write`].
+/// As for [`write()`].
 pub fn write_over(
     melody: &Melody,
     instrument: &Instrument,

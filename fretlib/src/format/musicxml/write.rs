@@ -45,7 +45,7 @@ pub fn write(melody: &Melody, instrument: &Instrument, places: &[Option<Fingered
 /// Writes a melody with what lies under it as two voices on one staff, stems up and down, and a tablature staff under it
 /// with the fingers of both.
 ///
-/// `places` are those of the melody, as for [`write`]; the chords under it come in order and do not overlap.
+/// `places` are those of the melody, as for [`write()`]; the chords under it come in order and do not overlap.
 pub fn write_over(
     melody: &Melody,
     instrument: &Instrument,

@@ -22,7 +22,7 @@ fn pluck(samples: &mut Vec<f32>, onset: f64, end: f64, midi: u8, loudness: f32) 
             1.0
         };
         let wave: f64 = (1..=8)
-            .map(|h| f64::from(h))
+            .map(f64::from)
             .map(|h| {
                 (std::f64::consts::TAU * hertz * h * t).sin() * (-t * (1.5 + 0.7 * h)).exp() / h
             })

@@ -24,6 +24,7 @@ pub const fn is_visible(c: char) -> bool {
 /// Whether XML 1.0 can hold a character, escaped or not.
 ///
 /// Source: XML 1.0, production 2, `Char`.
+#[cfg(any(feature = "formats", feature = "sheet"))]
 pub(crate) const fn is_in_xml(c: char) -> bool {
     !matches!(c, '\0'..='\u{8}' | '\u{b}' | '\u{c}' | '\u{e}'..='\u{1f}' | '\u{fffe}' | '\u{ffff}')
 }

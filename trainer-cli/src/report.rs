@@ -3,6 +3,7 @@
 pub mod count;
 pub mod did_you_mean;
 pub mod heading;
+pub mod instrument_json;
 pub mod json;
 pub mod phrase_page;
 pub mod shell_words;

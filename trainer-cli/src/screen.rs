@@ -40,7 +40,7 @@ pub fn play(
     session: &mut Session,
     clock: &Clock,
     look: Look,
-    length: drill::Look,
+    length: drill::SessionLook,
 ) -> io::Result<()> {
     let mut terminal = FullScreen::enter()?;
     let mut state = State::new(look, terminal.size()?);

@@ -148,7 +148,10 @@ pub fn run(request: &ArrangeRequest, streams: &mut Streams) -> Result<(), Failur
         return Ok(());
     }
     if request.json {
-        return write_json(streams, &arrangement_json::Document::new(&arranged));
+        return write_json(
+            streams,
+            &arrangement_json::ArrangementDocument::new(&arranged),
+        );
     }
     if let Some(number) = request.note {
         let ways = other_voicings::OtherVoicings {
@@ -162,7 +165,7 @@ pub fn run(request: &ArrangeRequest, streams: &mut Streams) -> Result<(), Failur
         colour::write(streams, &ways.draw()?)?;
         return Ok(());
     }
-    let page = arrangement_page::Page {
+    let page = arrangement_page::ArrangementPage {
         arranged: &arranged,
         why: request.why,
         ascii: streams.ascii,

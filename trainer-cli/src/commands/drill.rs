@@ -28,7 +28,7 @@ pub struct DrillRequest {
 
 /// How a drill looks and how long it is.
 #[derive(Clone, Copy, Debug)]
-pub struct Look {
+pub struct SessionLook {
     /// Draw the neck for a left-handed player.
     pub left_handed: bool,
     /// The most questions.
@@ -37,7 +37,7 @@ pub struct Look {
     pub longest: Option<Duration>,
 }
 
-impl Look {
+impl SessionLook {
     /// The longest session when nothing else is said. Chosen by ear.
     pub const USUAL_LENGTH: Duration = Duration::from_secs(20 * 60);
 
@@ -54,13 +54,13 @@ pub fn run(request: &DrillRequest, streams: &mut Streams) -> Result<(), Failure>
     let clock = Clock::from_option(request.session.now)?;
     let tune = PracticeTune::open(&request.tune, &request.part, streams)?;
     let session = Session::open(vec![tune], &request.session, &request.folder, clock.now())?;
-    let look = Look {
+    let look = SessionLook {
         left_handed: request.tune.instrument.left_handed,
         most: request.session.questions,
         // Whoever says how many questions wants so many.
         longest: match request.session.questions {
             Some(_) => None,
-            None => Some(Look::USUAL_LENGTH),
+            None => Some(SessionLook::USUAL_LENGTH),
         },
     };
     play(session, &clock, look, request.session.plain, streams)
@@ -70,7 +70,7 @@ pub fn run(request: &DrillRequest, streams: &mut Streams) -> Result<(), Failure>
 pub fn play(
     mut session: Session,
     clock: &Clock,
-    look: Look,
+    look: SessionLook,
     plain: bool,
     streams: &mut Streams,
 ) -> Result<(), Failure> {

@@ -1,7 +1,7 @@
 //! `neckline fingering`: the best way along the neck.
 
-mod json;
-mod page;
+mod fingering_json;
+mod fingering_page;
 mod tempo;
 
 use std::ops::{Range, RangeInclusive};
@@ -198,9 +198,12 @@ pub fn run(request: &FingeringRequest, streams: &mut Streams) -> Result<(), Fail
         tune,
     };
     if request.json {
-        return write_json(streams, &json::Document::new(&fingered.found));
+        return write_json(
+            streams,
+            &fingering_json::FingeringDocument::new(&fingered.found),
+        );
     }
-    let page = page::Page {
+    let page = fingering_page::FingeringPage {
         fingered: &fingered,
         why: request.why,
         ascii: streams.ascii,

@@ -60,7 +60,7 @@ pub fn run(request: &ListenRequest, streams: &mut Streams) -> Result<(), Failure
     if request.json {
         return write_json(
             streams,
-            &take_json::Document::new(&take, recording.heard.tuning_cents()),
+            &take_json::TakeDocument::new(&take, recording.heard.tuning_cents()),
         );
     }
     if let Some(file) = &request.svg {
@@ -72,7 +72,7 @@ pub fn run(request: &ListenRequest, streams: &mut Streams) -> Result<(), Failure
         return write_file(file, picture.as_bytes(), request.existing);
     }
     let places = places(request, &tune, &instrument, streams)?;
-    let page = take_page::Page {
+    let page = take_page::TakePage {
         take: &take,
         tuning_cents: recording.heard.tuning_cents(),
         melody: &tune.melody,

@@ -1,7 +1,7 @@
 //! `neckline map`: where a melody lies on the neck.
 
-mod json;
-mod page;
+mod map_json;
+mod map_page;
 
 use std::path::PathBuf;
 
@@ -78,11 +78,11 @@ pub fn run(request: &MapRequest, streams: &mut Streams) -> Result<(), Failure> {
         instrument,
     };
     if request.json {
-        return write_json(streams, &json::Document::new(&mapped));
+        return write_json(streams, &map_json::MapDocument::new(&mapped));
     }
     let in_range = |it: &&Placement| request.placement.is_in_range(it);
     let best: Vec<&Placement> = map.ranked().into_iter().filter(in_range).take(3).collect();
-    let page = page::Page {
+    let page = map_page::MapPage {
         mapped: &mapped,
         drawn,
         // Whatever is shown, a player wants to know where the open strings ring.

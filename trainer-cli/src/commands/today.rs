@@ -103,7 +103,7 @@ pub fn run(request: &TodayRequest, streams: &mut Streams) -> Result<(), Failure>
     let to_play = plan.to_play(streams.width);
     let tunes: Vec<PracticeTune> = tunes.into_iter().map(|planned| planned.tune).collect();
     let session = Session::open_planned(tunes, items, &of_today, &request.folder, now)?;
-    let look = drill::Look {
+    let look = drill::SessionLook {
         left_handed: request.left_handed,
         // What is missed comes back; a player who misses everything is done after a while all the same.
         most: Some(request.session.questions.unwrap_or(3 * count as u32)),

@@ -42,7 +42,10 @@ pub fn run(request: &TranscribeRequest, streams: &mut Streams) -> Result<(), Fai
         return Err(no_string(&recording));
     }
     if request.json {
-        return write_json(streams, &struck_json::Document::new(&recording, &struck));
+        return write_json(
+            streams,
+            &struck_json::StruckDocument::new(&recording, &struck),
+        );
     }
     if let Some(file) = &request.output {
         return write_down(&struck, file, request.existing, streams);

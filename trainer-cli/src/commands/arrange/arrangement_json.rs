@@ -1,28 +1,21 @@
 //! The JSON of `neckline arrange`: stable, `"schema": 1`.
 
 use fretlib::arranging::{Accompaniment, ArrangedNote, FingeredPlace, UnderNote};
-use fretlib::neck::{Finger, Instrument};
+use fretlib::neck::Finger;
 use fretlib::theory::Pitch;
 use serde::Serialize;
 
 use super::Arranged;
+use crate::report::instrument_json::InstrumentJson;
 
 /// The one object that is printed.
 #[derive(Serialize)]
-pub struct Document {
+pub struct ArrangementDocument {
     schema: u8,
     instrument: InstrumentJson,
     notes: Vec<NoteJson>,
     in_rests: [(); 0],
     cost: f64,
-}
-
-#[derive(Serialize)]
-struct InstrumentJson {
-    name: String,
-    strings: Vec<String>,
-    frets: u8,
-    capo: u8,
 }
 
 #[derive(Serialize)]
@@ -79,15 +72,15 @@ struct BarreJson {
     finger: u8,
 }
 
-impl Document {
+impl ArrangementDocument {
     /// The best arrangement.
-    pub fn new(arranged: &Arranged) -> Document {
+    pub fn new(arranged: &Arranged) -> ArrangementDocument {
         let lattice = arranged.lattice;
         let instrument = lattice.arranger().instrument;
         let best = arranged.arrangements.first();
-        Document {
+        ArrangementDocument {
             schema: 1,
-            instrument: instrument_json(instrument),
+            instrument: InstrumentJson::from(instrument),
             notes: best.map_or_else(Vec::new, |best| {
                 let notes = best.notes.iter().enumerate();
                 notes
@@ -97,15 +90,6 @@ impl Document {
             in_rests: [],
             cost: best.map_or(0.0, |best| best.cost),
         }
-    }
-}
-
-fn instrument_json(it: &Instrument) -> InstrumentJson {
-    InstrumentJson {
-        name: it.name().into(),
-        strings: it.strings().iter().map(ToString::to_string).collect(),
-        frets: it.frets(),
-        capo: it.capo(),
     }
 }
 

@@ -12,7 +12,7 @@ use crate::report::heading::title_or_untitled;
 use crate::report::wrap::wrap;
 
 /// What is printed and how.
-pub struct Page<'a> {
+pub struct ArrangementPage<'a> {
     pub arranged: &'a Arranged<'a>,
     pub why: bool,
     pub ascii: bool,
@@ -23,7 +23,7 @@ pub struct Page<'a> {
 /// Longer than this, a barre tires the hand; chosen by ear.
 const BARRE_BARS: u32 = 4;
 
-impl Page<'_> {
+impl ArrangementPage<'_> {
     /// The whole page.
     pub fn draw(&self) -> StyledText {
         let mut page = self.head();

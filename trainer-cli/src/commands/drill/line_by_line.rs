@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 use fretlib::practice::{PhraseStrip, Reason, Verdict};
 use fretlib::text::NeckDiagram;
 
-use super::Look;
+use super::SessionLook;
 use crate::failure::Failure;
 use crate::report::count::count;
 use crate::report::heading::title_or_untitled;
@@ -24,7 +24,7 @@ enum Input {
 pub fn run(
     mut session: Session,
     clock: &Clock,
-    look: Look,
+    look: SessionLook,
     streams: &mut Streams,
 ) -> Result<(), Failure> {
     tell_news(&mut session, streams)?;
@@ -136,7 +136,12 @@ fn introduce(session: &Session, clock: &Clock, streams: &mut Streams) -> io::Res
 /// Shows a phrase that is to be learned, stage by stage; false when the player ends the session there.
 ///
 /// Without a player at a terminal nobody is waited for: the phrase is shown whole, once.
-fn teach(session: &Session, asked: &Asked, look: Look, streams: &mut Streams) -> io::Result<bool> {
+fn teach(
+    session: &Session,
+    asked: &Asked,
+    look: SessionLook,
+    streams: &mut Streams,
+) -> io::Result<bool> {
     let Some(lesson) = &asked.lesson else {
         return Ok(true);
     };
@@ -224,7 +229,7 @@ fn acknowledge(
     asked: &Asked,
     given_up: bool,
     verdict: Verdict,
-    look: Look,
+    look: SessionLook,
     streams: &mut Streams,
 ) -> io::Result<()> {
     let question = &asked.question;

@@ -3,7 +3,7 @@
 use fretlib::fingering::Shift;
 use fretlib::text::StyledText;
 
-use super::{FingeredTune, page::heading};
+use super::{FingeredTune, fingering_page::heading};
 
 impl FingeredTune {
     /// What differs from the best fingering at the tune's own tempo, and why; `None` when no other was asked for.

@@ -7,7 +7,7 @@ use crate::report::json::rounded;
 
 /// The whole document.
 #[derive(Serialize)]
-pub struct Document {
+pub struct TakeDocument {
     schema: u32,
     /// Quarter notes a minute.
     tempo: Option<f64>,
@@ -44,10 +44,10 @@ struct Pass {
     tempo: Option<f64>,
 }
 
-impl Document {
+impl TakeDocument {
     /// What is printed of a take.
-    pub fn new(take: &Take, tuning_cents: f32) -> Document {
-        Document {
+    pub fn new(take: &Take, tuning_cents: f32) -> TakeDocument {
+        TakeDocument {
             schema: 1,
             tempo: take.tempo.map(|it| rounded(it, 1)),
             tuning_cents: rounded(tuning_cents.into(), 1),

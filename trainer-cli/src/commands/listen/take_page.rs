@@ -12,7 +12,7 @@ use crate::report::heading::title_or_untitled;
 use crate::report::wrap::wrap;
 
 /// What is printed and how.
-pub struct Page<'a> {
+pub struct TakePage<'a> {
     pub take: &'a Take,
     pub tuning_cents: f32,
     pub melody: &'a Melody,
@@ -22,7 +22,7 @@ pub struct Page<'a> {
     pub width: usize,
 }
 
-impl Page<'_> {
+impl TakePage<'_> {
     /// The whole page.
     pub fn draw(&self) -> StyledText {
         let mut page = self.head();

@@ -11,13 +11,13 @@ use crate::terminal::clock::date_of;
 pub struct ProgressDocument<'a> {
     schema: u8,
     reviews: u64,
-    tunes: Vec<Tune<'a>>,
+    tunes: Vec<TuneFigures<'a>>,
     days: Vec<DayCount>,
     slips: Vec<SlipCount<'a>>,
 }
 
 #[derive(Serialize)]
-struct Tune<'a> {
+struct TuneFigures<'a> {
     id: String,
     title: &'a str,
     instrument: &'a str,
@@ -64,7 +64,7 @@ impl<'a> ProgressDocument<'a> {
             .tunes
             .iter()
             .zip(coverages)
-            .map(|(tune, coverage)| Tune {
+            .map(|(tune, coverage)| TuneFigures {
                 holds: tune.count(Standing::Holds),
                 fades: tune.count(Standing::Fades),
                 untouched: coverage

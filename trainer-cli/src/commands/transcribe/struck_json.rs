@@ -8,7 +8,7 @@ use crate::report::json::rounded;
 
 /// The whole document.
 #[derive(Serialize)]
-pub struct Document {
+pub struct StruckDocument {
     schema: u32,
     sample_rate: u32,
     seconds: f64,
@@ -24,10 +24,10 @@ struct Struck {
     level_db: f64,
 }
 
-impl Document {
+impl StruckDocument {
     /// What is printed of a recording.
-    pub fn new(recording: &Recording, struck: &[StruckNote]) -> Document {
-        Document {
+    pub fn new(recording: &Recording, struck: &[StruckNote]) -> StruckDocument {
+        StruckDocument {
             schema: 1,
             sample_rate: recording.rate.get(),
             seconds: rounded(recording.heard.seconds(), 3),

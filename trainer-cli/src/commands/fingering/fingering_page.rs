@@ -23,14 +23,14 @@ const EVERYWHERE: [Term; 4] = [
 const WORTH_NAMING: f64 = 1.0;
 
 /// What is printed and how.
-pub struct Page<'a> {
+pub struct FingeringPage<'a> {
     pub fingered: &'a FingeredTune,
     pub why: bool,
     pub ascii: bool,
     pub width: usize,
 }
 
-impl Page<'_> {
+impl FingeringPage<'_> {
     /// The whole page.
     pub fn draw(&self) -> StyledText {
         let mut page = self.head();

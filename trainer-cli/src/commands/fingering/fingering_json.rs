@@ -7,7 +7,7 @@ use super::Found;
 
 /// The one object that is printed.
 #[derive(Serialize)]
-pub struct Document {
+pub struct FingeringDocument {
     schema: u8,
     fingerings: Vec<OneFingering>,
 }
@@ -29,10 +29,10 @@ struct PlayedNote {
     finger: u8,
 }
 
-impl Document {
+impl FingeringDocument {
     /// Fingerings, best first; finger 0 is an open string.
-    pub(super) fn new(found: &[Found]) -> Document {
-        Document {
+    pub(super) fn new(found: &[Found]) -> FingeringDocument {
+        FingeringDocument {
             schema: 1,
             fingerings: found.iter().map(one).collect(),
         }

@@ -14,7 +14,7 @@ use super::Mapped;
 use crate::report::heading::title_or_untitled;
 
 /// What is printed and how.
-pub struct Page<'a> {
+pub struct MapPage<'a> {
     pub mapped: &'a Mapped<'a>,
     pub drawn: &'a Placement,
     /// The best placements, the best first.
@@ -29,7 +29,7 @@ pub struct Page<'a> {
     pub width: usize,
 }
 
-impl Page<'_> {
+impl MapPage<'_> {
     /// The whole page.
     pub fn draw(&self) -> StyledText {
         let head = self.head();

@@ -3,22 +3,23 @@
 use serde::Serialize;
 
 use super::Mapped;
+use crate::report::instrument_json::InstrumentJson;
 use crate::report::json::EachOf;
 use fretlib::mapping::{PlacedNote, Placement};
 use fretlib::melody::{AnalysedNote, Tempo};
-use fretlib::neck::{Finger, Instrument};
+use fretlib::neck::Finger;
 
 /// The whole document.
 #[derive(Serialize)]
-pub struct Document<'a> {
+pub struct MapDocument<'a> {
     schema: u32,
-    melody: Tune<'a>,
-    instrument: InstrumentJson<'a>,
+    melody: MappedTuneJson<'a>,
+    instrument: InstrumentJson,
     placements: EachOf<'a, &'a Placement, PlacementJson<'a>>,
 }
 
 #[derive(Serialize)]
-struct Tune<'a> {
+struct MappedTuneJson<'a> {
     title: &'a str,
     key: String,
     key_source: &'static str,
@@ -51,14 +52,6 @@ struct Note {
 }
 
 #[derive(Serialize)]
-struct InstrumentJson<'a> {
-    name: &'a str,
-    strings: Vec<String>,
-    frets: u8,
-    capo: u8,
-}
-
-#[derive(Serialize)]
 struct PlacementJson<'a> {
     position: u8,
     octave: i8,
@@ -77,14 +70,14 @@ struct PlaceJson {
     reach: &'static str,
 }
 
-impl<'a> Document<'a> {
+impl<'a> MapDocument<'a> {
     /// What is printed of a mapped tune.
     pub fn new(mapped: &'a Mapped<'a>) -> Self {
         let melody = &mapped.tune.melody;
         let (low, high) = melody.range();
-        Document {
+        MapDocument {
             schema: 1,
-            melody: Tune {
+            melody: MappedTuneJson {
                 title: melody.title(),
                 key: mapped.tune.key.to_string(),
                 key_source: mapped.tune.key_source.name(),
@@ -104,7 +97,7 @@ impl<'a> Document<'a> {
                     item: note,
                 },
             },
-            instrument: instrument(&mapped.instrument),
+            instrument: InstrumentJson::from(&mapped.instrument),
             placements: EachOf {
                 items: &mapped.placements,
                 item: placement,
@@ -137,15 +130,6 @@ fn note(index: usize, it: &AnalysedNote) -> Note {
         chord_degree: it
             .chord
             .map(|chord| chord.degree(it.note.pitch.class()).to_string()),
-    }
-}
-
-fn instrument(it: &Instrument) -> InstrumentJson<'_> {
-    InstrumentJson {
-        name: it.name(),
-        strings: it.strings().iter().map(ToString::to_string).collect(),
-        frets: it.frets(),
-        capo: it.capo(),
     }
 }
 

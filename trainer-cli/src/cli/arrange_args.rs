@@ -71,7 +71,7 @@ pub struct ArrangeArgs {
     #[arg(long = "choose", value_name = "NOTE=SHAPE", value_parser = shape)]
     shapes: Vec<(usize, Shape)>,
 
-    /// Show the voicings there are for one note, the cheapest first
+    /// Show the voicings there are for one note
     #[arg(long, value_name = "NOTE", conflicts_with_all = ["json", "best", "why", "output"])]
     note: Option<usize>,
 

@@ -15,7 +15,7 @@ pub enum Failure {
     /// Nothing is wrong with what was asked, but it cannot be done.
     #[error("{problem}")]
     CouldNot {
-        /// What stands in the way.
+        /// What is wrong.
         problem: String,
         /// What would help.
         hint: Option<String>,

@@ -20,8 +20,10 @@ pub struct OctaveFit {
     pub suited: usize,
 }
 
-/// The octave a melody is arranged in when the player names none: the written one where nineteen in twenty of the voicings asked
-/// for can be had as the style wants them, else the one where most can, the nearest of those; first comes the chosen one.
+/// The octaves a melody may be arranged in, best first.
+///
+/// - The written octave is best when at least nineteen in twenty of the voicings asked for suit the style there.
+/// - Else the octave with the most suitable voicings; of equals the nearest.
 ///
 /// Nineteen in twenty is chosen by ear. Empty when the melody is on the neck in no octave.
 pub fn octave_fits(arranger: &Arranger, melody: &Melody, density: Density) -> Vec<OctaveFit> {

@@ -4,7 +4,7 @@ use super::home::Pull;
 use super::{Fingering, FingeringSearch, TimedMelody};
 use crate::neck::{Finger, Position, Reach};
 
-/// A stretch spared within so many notes is a reason to shift; later ones could be met by a later shift. Chosen by ear.
+/// A stretch spared within this many notes is a reason to shift; later ones could be met by a later shift. Chosen by ear.
 const SOON: usize = 6;
 
 /// What makes a moment good for a shift.
@@ -50,7 +50,7 @@ pub enum ShiftReason {
     WithoutStretch(usize),
     /// To come nearer to home.
     Home,
-    /// To put a finger under the first of so many notes.
+    /// To put a finger under the first of this many notes.
     Fingers(Finger, usize),
     /// To be there when the open strings end.
     OpenStrings,

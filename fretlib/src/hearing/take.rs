@@ -100,7 +100,7 @@ pub struct Take {
 /// The longest table that is worked through; a longer recording is judged as far as it goes.
 const MOST_CELLS: usize = 60_000_000;
 
-/// A note is late or early from so many seconds on, or from this share of the note before, but never below the least.
+/// A note is late or early from this many seconds on, or from this share of the note before, but never below the least.
 const OFF_TIME: f64 = 0.09;
 const OFF_SHARE: f64 = 0.25;
 const LEAST_OFF: f64 = 0.04;

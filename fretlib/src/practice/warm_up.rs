@@ -101,7 +101,7 @@ const MOST_PAIRS: usize = 6;
 const MOST_INTERVALS: usize = 3;
 const MOST_OUTSIDE: usize = 3;
 
-/// Exercises made of a tune, for so many seconds in all, at its first placement; empty when it lies nowhere.
+/// Exercises made of a tune, for this many seconds in all, at its first placement; empty when it lies nowhere.
 ///
 /// Easiest first, and of equally easy ones those on higher frets first; nothing is beyond comfortable reach in the first
 /// three minutes and nothing at its limit. Two in a row do not work the same pair of fingers without a rest between.
@@ -128,7 +128,7 @@ pub fn warm_up(material: &PracticeMaterial, player: Player, seconds: u32) -> Vec
     ordered
 }
 
-/// Easiest first, higher frets first, and not the same pair of fingers twice running where that can be had.
+/// Easiest first, higher frets first, and not the same pair of fingers twice running where possible.
 fn in_order(mut made: Vec<Exercise>) -> Vec<Exercise> {
     // Loads within a tenth of each other feel alike.
     made.sort_by(|one, other| {

@@ -76,7 +76,7 @@ pub struct ClickPattern {
     drop: Option<ClickDrop>,
 }
 
-/// So many bars with the click, so many without.
+/// Bars with the click, then bars without.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub struct ClickDrop {
     // Invariant: 1 to 64 each.

@@ -53,7 +53,7 @@ fn guitar(material: StringMaterial) -> Instrument {
     .unwrap()
 }
 
-/// So many seconds of a string plucked at once, with nothing else around it.
+/// Seconds of a string plucked at once, with nothing else around it.
 fn string(tone: Tone, strength: Strength, rate: SampleRate, seconds: f64) -> Vec<f32> {
     let mut samples = vec![0.0; rate.sample_at(seconds) as usize];
     PluckedString::new(tone, strength, rate)

@@ -25,7 +25,7 @@ impl Strength {
     /// How a melody is plucked when nothing is said.
     pub const MELODY: Strength = Strength(0.7);
 
-    /// So many percent of the strongest.
+    /// A percentage of the strongest pluck.
     ///
     /// # Errors
     ///

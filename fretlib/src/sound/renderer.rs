@@ -189,7 +189,7 @@ impl Renderer {
         self.levels[layer as usize].turn(0.0, 0);
     }
 
-    /// Begins at a gain and rises from it to 1 over so many seconds.
+    /// Begins at a gain and rises from it to 1 over this many seconds.
     pub fn rise(&mut self, from: f32, seconds: f64) {
         self.master.turn(from, 0);
         self.master.turn(1.0, self.rate.sample_at(seconds));

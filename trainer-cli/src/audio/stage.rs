@@ -106,7 +106,7 @@ impl Stage {
         self.renderer.turn(layer, if on { 1.0 } else { 0.0 });
     }
 
-    /// Begins softly and rises over so many seconds.
+    /// Begins softly and rises over this many seconds.
     pub fn rise(&mut self, gain: f32, seconds: f64) {
         self.renderer.rise(gain, seconds);
     }

@@ -81,7 +81,7 @@ pub struct PlayRequest {
 pub enum PlayTempo {
     /// The tune begins at this tempo.
     Absolute(Tempo),
-    /// So many percent of the tune's own tempo.
+    /// A percentage of the tune's own tempo.
     Percent(u16),
 }
 

@@ -19,7 +19,7 @@ pub(super) enum Token<'a> {
     Note(Staff, Length),
     /// `z` or `x`
     Rest(Length),
-    /// `Z4`: rest for so many bars
+    /// `Z4`: rest for this many bars
     BarRest(u32),
     /// `[` ahead of a note: the start of a chord written out
     StackOpen,

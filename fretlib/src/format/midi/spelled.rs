@@ -14,7 +14,7 @@ pub(super) struct Spelled {
 }
 
 impl Spelled {
-    /// `None` when a note, so many octaves away, is no MIDI note. The first of the `keys`, of which there must be one, is
+    /// `None` when a note, this many octaves away, leaves the range of MIDI. The first of the `keys`, of which there must be one, is
     /// in force from the start.
     pub(super) fn new(
         spans: &[Timed<u64, Played>],
@@ -65,7 +65,7 @@ impl Speller {
         }
     }
 
-    /// The note so many octaves from this number, and whether it belongs to the key; `None` when it is no MIDI note.
+    /// The note this many octaves from this number, and whether it belongs to the key; `None` when it leaves the range of MIDI.
     fn spell(&mut self, number: u8) -> Option<(Pitch, bool)> {
         let known = self.pitches.get_mut(usize::from(number))?;
         if known.is_none() {

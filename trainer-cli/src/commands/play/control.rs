@@ -212,7 +212,7 @@ impl PlayControl {
         ladder.map_or(self.percent(), |ladder| f64::from(ladder.percent()))
     }
 
-    /// Changes the tempo by so many percent of the tune's own, to a whole number of them.
+    /// Changes the tempo by this many percent of the tune's own, to a whole number of them.
     pub fn change_tempo(&mut self, percent: i16) {
         let speed = (self.percent().round() + f64::from(percent)) / 100.0;
         self.manner.speed = speed.clamp(*SPEEDS.start(), *SPEEDS.end());

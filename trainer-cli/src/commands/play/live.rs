@@ -111,7 +111,7 @@ impl Live {
         }
     }
 
-    /// Goes so many bars on, or back, within what is played.
+    /// Goes this many bars on, or back, within what is played.
     pub fn move_by(&self, control: &mut PlayControl, bars: i32) -> Result<(), Failure> {
         let Some(moment) = self.take_moment(control) else {
             return Ok(());
@@ -152,7 +152,7 @@ impl Live {
         self.play_from(control, moment)
     }
 
-    /// Changes the tempo by so many percent of the tune's own, from this moment on.
+    /// Changes the tempo by this many percent of the tune's own, from this moment on.
     pub fn change_tempo(&self, control: &mut PlayControl, percent: i16) -> Result<(), Failure> {
         let Some(moment) = self.take_moment(control) else {
             return Ok(());

@@ -64,7 +64,7 @@ fn pass(tune: &PlayedTune) -> Arc<PlayThrough> {
     Arc::new(pass.unwrap())
 }
 
-/// The screen so many seconds into the first pass, a bar counted in.
+/// The screen this many seconds into the first pass, a bar counted in.
 fn state(size: (u16, u16), ascii: bool, seconds: f64) -> PlayState {
     let look = Look {
         color: true,

@@ -80,7 +80,7 @@ pub enum PlayEffect {
     Pause,
     /// Go on from the bar it stopped in, or from the start when all was played.
     GoOn,
-    /// Go so many bars on, or back.
+    /// Go this many bars on, or back.
     Move(i32),
     /// Begin the loop with the present bar.
     LoopFrom,
@@ -88,7 +88,7 @@ pub enum PlayEffect {
     LoopTo,
     /// Play all of it again.
     NoLoop,
-    /// Change the tempo by so many percent.
+    /// Change the tempo by this many percent.
     Tempo(i16),
     /// Turn a layer on or off.
     Turn(Layer, bool),

@@ -3,31 +3,31 @@
 
 use std::collections::BTreeMap;
 
-use crate::fingering::{FingeredNote, Fingering, FingeringSearch, Player, TimedMelody};
+use crate::fingering::{FingeredNote, Fingering, FingeringSearch, Measure, Player, TimedMelody};
 use crate::melody::Melody;
-use crate::neck::{Fret, Reach};
+use crate::neck::Fret;
 use crate::theory::{Key, Membership, Octave};
 
 /// What makes a tune hard to play. The choice follows Sébastien et al. 2012 (ISMIR) as far as a fretted instrument allows.
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
 pub enum DifficultyMeasure {
-    /// Notes a second, of nine notes in ten the fastest.
+    /// [`Measure::Speed`] of the best fingering.
     Speed,
-    /// Shifts in a hundred notes.
+    /// [`Measure::Shifts`].
     Shifts,
     /// Millimetres that the hand moves in a second, of nine shifts in ten the fastest.
     ShiftSpeed,
-    /// The share of stretches.
+    /// [`Measure::Stretches`].
     Stretches,
     /// The widest move against the limit of the hand.
     WidestMove,
     /// Notes outside the scale in a hundred.
     OutsideScale,
-    /// The share of leaps beyond a fifth.
+    /// [`Measure::Leaps`].
     Leaps,
     /// How varied the durations are: their entropy in bits.
     Rhythm,
-    /// The highest position.
+    /// [`Measure::Height`].
     HighestPosition,
     /// Crossings to a string that is not the next one, in a hundred notes.
     StringCrossings,
@@ -82,46 +82,34 @@ impl Difficulty {
             .into_iter()
             .next()?;
         let count = melody.notes().len() as f64;
-        let rates: Vec<f64> = line
-            .notes()
-            .iter()
-            .map(|note| 1.0 / note.seconds.max(0.01))
-            .collect();
-        let analysed = melody.analyse(key);
-        let outside = analysed
+        let of_fingering = fingering.measures(&player, &line);
+        let measured = |measure| {
+            let found = of_fingering.iter().find(|(it, _)| *it == measure);
+            found.map_or(0.0, |(_, amount)| *amount)
+        };
+        let outside = melody
+            .analyse(key)
             .iter()
             .filter(|note| note.membership != Membership::Scale)
             .count();
-        let leaps = analysed
-            .iter()
-            .filter_map(|note| note.interval)
-            .filter(|interval| interval.semitones().unsigned_abs() > 7)
-            .count();
-        let pairs = || fingering.notes.windows(2);
-        let shifts = fingering.shifts().count();
-        let stretches = fingering
+        let crossings = fingering
             .notes
-            .iter()
-            .filter_map(|note| note.position.reach(note.place.fret))
-            .filter(|(reach, _)| *reach == Reach::Stretch)
-            .count();
-        let crossings = pairs()
+            .windows(2)
             .filter(|pair| {
                 let strings = [pair[0].place.string.get(), pair[1].place.string.get()];
                 strings[0].abs_diff(strings[1]) > 1
             })
             .count();
-        let highest = fingering.notes.iter().map(|note| note.position.get()).max();
         let values = [
-            ninth_of_ten(rates),
-            100.0 * shifts as f64 / count,
+            measured(Measure::Speed),
+            measured(Measure::Shifts),
             ninth_of_ten(shift_speeds(&fingering, &line, player)),
-            stretches as f64 / count,
+            measured(Measure::Stretches),
             widest_move(&fingering, player),
             100.0 * outside as f64 / count,
-            leaps as f64 / count,
+            measured(Measure::Leaps),
             entropy(melody),
-            f64::from(highest?),
+            measured(Measure::Height),
             100.0 * crossings as f64 / count,
         ];
         values
@@ -276,7 +264,7 @@ mod tests {
         let found = difficulty("X:1\nM:4/4\nL:1/4\nQ:1/4=120\nK:C\nC c B c |\n");
         assert_eq!(found.values[0], 2.0);
         assert_eq!(found.values[5], 0.0);
-        assert_eq!(found.values[6], 0.25);
+        assert_eq!(found.values[6], 25.0);
         assert_eq!(found.values[7], 0.0);
     }
 }

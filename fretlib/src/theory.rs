@@ -21,6 +21,8 @@ pub use chord::{Chord, ChordDegree};
 pub use interval::{Direction, Interval};
 pub use key::{Degree, Key, Membership, Mode};
 pub use midi_number::MidiNumber;
+#[cfg(feature = "sound")]
+pub(crate) use midi_number::equal_tempered;
 pub use octave::Octave;
 pub use pitch::Pitch;
 pub use pitch_class::{Letter, PitchClass};

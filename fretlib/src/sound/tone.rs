@@ -2,6 +2,7 @@
 
 use crate::error::{OutOfRange, check_range};
 use crate::neck::{Instrument, Place};
+use crate::theory::equal_tempered;
 
 /// The frequency of the tuning note A4, in hertz.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -35,7 +36,7 @@ impl ConcertPitch {
 
     /// The frequency of a MIDI number that sounds, in equal temperament.
     pub fn frequency(self, sounding_midi: i16) -> f64 {
-        self.0 * 2f64.powf((f64::from(sounding_midi) - 69.0) / 12.0)
+        equal_tempered(sounding_midi, self.0)
     }
 }
 

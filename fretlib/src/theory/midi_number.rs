@@ -72,8 +72,14 @@ impl MidiNumber {
     ///
     /// Source: ISO 16:1975 (A4 = 440 Hz).
     pub fn frequency(self, a4: f64) -> f64 {
-        a4 * 2f64.powf((f64::from(self.0) - 69.0) / 12.0)
+        equal_tempered(i16::from(self.0), a4)
     }
+}
+
+/// The frequency in hertz of a number on the scale of MIDI, also below 0 or above 127: what sounds an octave below what is
+/// written may lie there.
+pub(crate) fn equal_tempered(number: i16, a4: f64) -> f64 {
+    a4 * 2f64.powf((f64::from(number) - 69.0) / 12.0)
 }
 
 impl Sub for MidiNumber {

@@ -81,10 +81,7 @@ pub fn route(
         .collect();
     for (number, (strike, sounded)) in strikes.iter().enumerate() {
         let row = (number + 1) * width;
-        let mut next: Vec<f32> = costs
-            .iter()
-            .map(|cost| cost + NO_STRIKE + ADDED * sounded.chance)
-            .collect();
+        let mut next = with_one_added(&costs, *sounded);
         steps[row..row + width].fill(Step::Added);
         for (k, note) in notes.iter().enumerate() {
             let cost = costs[k] + mismatch(strike, *sounded, note.pitch + shift);
@@ -202,6 +199,12 @@ pub struct TimedMatch {
     pub chance: f32,
 }
 
+/// What each state costs when a strike belongs to no note.
+fn with_one_added(costs: &[f32], sounded: Sounded) -> Vec<f32> {
+    let added = NO_STRIKE + ADDED * sounded.chance;
+    costs.iter().map(|cost| cost + added).collect()
+}
+
 /// The cheapest way to take strikes for notes, without jumps, when it is known about when each note is to be heard.
 ///
 /// `pitches` and `times` (seconds) hold a value for each note. A soft strike that would not be heard as a note by itself
@@ -213,10 +216,7 @@ pub fn timed(strikes: &[(&Strike, Sounded)], pitches: &[i32], times: &[f64]) -> 
     steps[1..width].fill(Step::LeftOut);
     for (number, (strike, sounded)) in strikes.iter().enumerate() {
         let row = (number + 1) * width;
-        let mut next: Vec<f32> = costs
-            .iter()
-            .map(|cost| cost + NO_STRIKE + ADDED * sounded.chance)
-            .collect();
+        let mut next = with_one_added(&costs, *sounded);
         steps[row..row + width].fill(Step::Added);
         for k in 0..pitches.len() {
             let off = (strike.at() - times[k]).abs() as f32;

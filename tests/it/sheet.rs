@@ -569,3 +569,22 @@ fn a_tune_that_no_position_holds_gets_the_best_way_along_the_neck() {
     );
     assert!(run.stderr.contains("no position holds the whole melody"));
 }
+
+/// A page for the stand is one page: nobody turns it in the middle of 32 bars.
+#[test]
+fn the_built_in_tunes_print_on_one_page_of_either_paper() {
+    let folder = Folder::new();
+    for tune in ["lamps-along-the-jetty", "oars-in-three", "pedalo-blues"] {
+        for paper in ["a4", "letter"] {
+            let page = folder.file(&format!("{tune}-{paper}.svg"));
+            let run = neckline(&["sheet", tune, "-o", &page, "--paper", paper], b"");
+            // With several pages the files would be numbered.
+            assert_eq!(
+                (run.code, run.stdout.trim_end()),
+                (0, page.as_str()),
+                "{}",
+                run.stderr
+            );
+        }
+    }
+}

@@ -8,6 +8,8 @@ mod look;
 mod neck_view;
 mod playing;
 mod render;
+#[cfg(test)]
+mod snapshot;
 mod state;
 #[cfg(test)]
 mod tests;

@@ -5,13 +5,12 @@ use fretlib::mapping::{NeckMap, OpenStrings};
 use fretlib::melody::Melody;
 use fretlib::neck::{Instrument, Position};
 use fretlib::practice::{Answer, Interleaving, Kind, PlacementKey, PracticeMaterial};
-use ratatui::Terminal;
-use ratatui::backend::TestBackend;
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 
 use super::*;
 use crate::request::SessionRequest;
 use crate::session::PracticeTune;
+use snapshot::check_drawn;
 use state::Overlay;
 
 const JETTY: &str = "X:1\nT:Jetty\nM:4/4\nL:1/4\nK:Bb\nB d f e | d2 c2 | G A B =e | f4 |\n";
@@ -76,25 +75,11 @@ fn first_question(kind: Kind, size: (u16, u16), look: Look) -> (State, Session, 
 }
 
 fn drawn(state: &State) -> String {
-    let (columns, rows) = state.size;
-    let mut terminal = Terminal::new(TestBackend::new(columns, rows)).unwrap();
-    terminal.draw(|frame| render::render(state, frame)).unwrap();
-    let buffer = terminal.backend().buffer();
-    let rows = (0..rows).map(|row| {
-        let line: String = (0..columns)
-            .map(|column| buffer[(column, row)].symbol())
-            .collect();
-        line.trim_end().to_string()
-    });
-    rows.collect::<Vec<_>>().join("\n") + "\n"
+    snapshot::drawn(state.size, |frame| render::render(state, frame))
 }
 
-/// Compares with a file in `snapshots/`; with `UPDATE_EXPECT` set it is written, to be read before it is believed.
 fn check(state: &State, name: &str) {
-    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("src/screen/snapshots")
-        .join(name);
-    expect_test::expect_file![path].assert_eq(&drawn(state));
+    check_drawn(&drawn(state), name);
 }
 
 fn press(state: &mut State, code: KeyCode) -> Option<Effect> {

@@ -7,8 +7,6 @@ use fretlib::format::abc;
 use fretlib::neck::{Fret, Instrument, Place, StringNumber};
 use fretlib::sound::{Layer, Manner, PlayThrough, play_through};
 use fretlib::theory::Octave;
-use ratatui::Terminal;
-use ratatui::backend::TestBackend;
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 
 use super::play_drawing::draw;
@@ -16,6 +14,7 @@ use super::play_state::{PlayEffect, PlayEvent, PlayState, PlayingView};
 use crate::audio::Heard;
 use crate::commands::play::PlayedTune;
 use crate::screen::look::Look;
+use crate::screen::snapshot::{self, check_drawn};
 
 const JETTY: &str = "X:1\nT:Jetty\nM:4/4\nL:1/4\nQ:1/4=120\nK:Bb\n\"Bb\"B d f e | \"Cm7\"d2 \"F7\"c2 | \"Gm\"G A B =e | \"F\"f4 | B d f e | d4 |\n";
 
@@ -89,25 +88,11 @@ fn state(size: (u16, u16), ascii: bool, seconds: f64) -> PlayState {
 }
 
 fn drawn(state: &PlayState) -> String {
-    let (columns, rows) = state.size;
-    let mut terminal = Terminal::new(TestBackend::new(columns, rows)).unwrap();
-    terminal.draw(|frame| draw(state, frame)).unwrap();
-    let buffer = terminal.backend().buffer();
-    let rows = (0..rows).map(|row| {
-        let line: String = (0..columns)
-            .map(|column| buffer[(column, row)].symbol())
-            .collect();
-        line.trim_end().to_string()
-    });
-    rows.collect::<Vec<_>>().join("\n") + "\n"
+    snapshot::drawn(state.size, |frame| draw(state, frame))
 }
 
-/// Compares with a file in `snapshots/`; with `UPDATE_EXPECT` set it is written, to be read before it is believed.
 fn check(state: &PlayState, name: &str) {
-    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("src/screen/snapshots")
-        .join(name);
-    expect_test::expect_file![path].assert_eq(&drawn(state));
+    check_drawn(&drawn(state), name);
 }
 
 fn press(state: &mut PlayState, code: KeyCode) -> Option<PlayEffect> {

@@ -1,4 +1,4 @@
-//! The best way along the neck: a string, a fret, a finger and a hand position for every note.
+//! The best fingering: a string, a fret, a finger and a hand position for every note.
 //!
 //! A [`TimedMelody`] is what the hand needs to know of a melody; a [`FingeringSearch`] finds the fingering that costs least
 //! within the [`Constraints`]. The cost is a sum of [`Term`]s. The search is exact: no other fingering costs less.
@@ -56,7 +56,7 @@ use crate::neck::{Finger, Hand, Instrument, Place, Position};
 
 /// How one note is played.
 ///
-/// An open string keeps the position: that is where the hand waits.
+/// On an open string, `position` is where the hand waits.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub struct FingeredNote {
     /// Where the hand stands.
@@ -77,13 +77,13 @@ pub struct Fingering {
 }
 
 impl Fingering {
-    /// The indices of the notes at which the hand has come to another position.
+    /// The indices of the notes at which the hand has moved to another position.
     pub fn shifts(&self) -> impl Iterator<Item = usize> + '_ {
         (1..self.notes.len())
             .filter(|index| self.notes[*index].position != self.notes[index - 1].position)
     }
 
-    /// True when both play every note at the same place, whatever the fingers.
+    /// True when both play every note at the same place, with whatever fingers.
     pub fn has_places_of(&self, other: &Fingering) -> bool {
         let places = |fingering: &Fingering| -> Vec<Place> {
             fingering.notes.iter().map(|note| note.place).collect()
@@ -91,7 +91,7 @@ impl Fingering {
         places(self) == places(other)
     }
 
-    /// The seconds the hand would have to move before the note `index` of this melody; nothing before the first.
+    /// The seconds that the hand has to move before the note `index` of this melody; 0 before the first.
     pub fn time_to_move(&self, line: &TimedMelody, index: usize) -> f64 {
         match index {
             0 => 0.0,
@@ -99,7 +99,8 @@ impl Fingering {
         }
     }
 
-    /// What each note costs this search, term by term; their sum is [`Fingering::cost`] when the search found this fingering.
+    /// The cost of each note in this search, term by term. Their sum is [`Fingering::cost`] when the search found this
+    /// fingering.
     ///
     /// `None` when the hand cannot reach from one note to the next, or the melody has another number of notes.
     pub fn breakdown(
@@ -111,7 +112,7 @@ impl Fingering {
     }
 }
 
-/// Who plays on what.
+/// An instrument and the hand that plays it.
 #[derive(Clone, Copy, Debug)]
 pub struct Player<'a> {
     /// The instrument.
@@ -120,7 +121,7 @@ pub struct Player<'a> {
     pub hand: Hand,
 }
 
-/// What the program that learns the weights needs; no part of the public API.
+/// Needed by the program that learns the weights; not part of the public API.
 #[doc(hidden)]
 pub mod learn {
     pub use super::cost::amounts;

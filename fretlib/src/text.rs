@@ -1,4 +1,4 @@
-//! Values in, text out: what is shown is the same on a terminal, on paper and in tests.
+//! Values in, text out: the same text for a terminal, a file and the tests.
 
 mod neck_diagram;
 mod styled_text;

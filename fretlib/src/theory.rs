@@ -2,9 +2,8 @@
 //!
 //! Spelling matters (D# is not Eb), so pitches are an algebra rather than a table. A [`Pitch`] and an [`Interval`] are
 //! both a pair *(diatonic steps, semitones)*; a pitch minus a pitch is an interval. The octave is (7, 12), and the map
-//! `7·semitones − 12·steps` sends it to nothing and the fifth (4, 7) to one: what is left of a pitch without its octave
-//! is its place on the line of fifths, and that single number is a [`PitchClass`]. The same number taken between two
-//! pitch classes is a [`Degree`].
+//! `7·semitones − 12·steps` sends it to 0 and the fifth (4, 7) to 1. So a pitch without its octave is a place on the
+//! line of fifths, and that single number is a [`PitchClass`]. The difference of two pitch classes is a [`Degree`].
 
 mod chord;
 mod interval;

@@ -11,8 +11,8 @@ use crate::theory::MidiNumber;
 impl Player<'_> {
     /// Every way to play a note (its MIDI number, written pitch) from any position.
     ///
-    /// Fingers stand a fret apart. Where the fourth finger or its neighbour may come down a fret early, as editors print
-    /// it near the nut, that is offered too. Common practice, no source.
+    /// Fingers stand a fret apart. A finger that comes down a fret early is offered too, as editors print it near the
+    /// nut. Common practice, no source.
     pub fn candidates(&self, midi: MidiNumber) -> Vec<FingeredNote> {
         let mut candidates = Vec::new();
         for place in self.instrument.places_for(midi) {
@@ -62,16 +62,16 @@ impl Candidate {
 #[derive(Default)]
 pub(super) struct Candidates {
     pub(super) all: Vec<Candidate>,
-    /// The strings they are on, and from which position to which.
+    /// Their strings, and their lowest and highest position.
     pub(super) strings: Vec<(u8, RangeInclusive<Position>)>,
-    /// Those that share a position and a place, whatever the finger.
+    /// Ranges of candidates with the same position and place but other fingers.
     pub(super) spots: Vec<Range<usize>>,
     by_position: Vec<Range<usize>>,
     by_string_and_finger: Vec<[Vec<usize>; 4]>,
 }
 
 impl Candidates {
-    /// Those the constraints allow for any note.
+    /// The candidates that the constraints allow for any note.
     pub(super) fn new(
         player: &Player,
         weights: &Weights,
@@ -127,12 +127,12 @@ impl Candidates {
         }
     }
 
-    /// The indices of those in a position.
+    /// The indices of the candidates in a position.
     pub(super) fn in_position(&self, position: Position) -> Range<usize> {
         self.by_position[usize::from(position.get())].clone()
     }
 
-    /// The indices of those that stop a string with a finger.
+    /// The indices of the candidates that stop a string with a finger.
     pub(super) fn held_by(&self, string: StringNumber, finger: Finger) -> &[usize] {
         &self.by_string_and_finger[usize::from(string.get())][finger as usize - 1]
     }

@@ -1,4 +1,4 @@
-//! What a player asks of a fingering.
+//! What a player requires of a fingering.
 
 use std::collections::BTreeMap;
 use std::fmt;
@@ -9,7 +9,7 @@ use super::FingeredNote;
 use crate::neck::{Place, Position, PositionSet, StringNumber};
 use crate::theory::Pitch;
 
-/// What a fingering must keep to; the default allows everything.
+/// What a fingering must satisfy; the default allows everything.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Constraints {
     /// The positions the hand may take; `None` for all.
@@ -51,7 +51,7 @@ impl Constraints {
         }
     }
 
-    /// True when a note, any note, may be played so.
+    /// True when any note may be played this way.
     pub(super) fn allow_anywhere(&self, note: &FingeredNote) -> bool {
         let in_position = |set: PositionSet| set.contains(note.position);
         let on_string = |strings: &Vec<StringNumber>| strings.contains(&note.place.string);
@@ -60,7 +60,7 @@ impl Constraints {
             && (self.open_strings || note.finger.is_some())
     }
 
-    /// What is asked of the note `index` alone, `last` being the last; `None` when nothing is.
+    /// The constraints on the note `index` alone, where `last` is the last note; `None` when there are none.
     pub(super) fn at(&self, index: usize, last: usize) -> Option<NoteConstraints> {
         let asked = NoteConstraints {
             start: self.start.filter(|_| index == 0),
@@ -105,7 +105,7 @@ impl Constraints {
     }
 }
 
-/// What is asked of one note.
+/// The constraints on one note.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(super) struct NoteConstraints {
     start: Option<Position>,
@@ -158,7 +158,7 @@ impl fmt::Display for Relaxation {
     }
 }
 
-/// No fingering keeps the constraints.
+/// No fingering satisfies the constraints.
 #[derive(Clone, Debug, Eq, Error, PartialEq)]
 #[error("note {} ({pitch}) cannot be played with these constraints", .index + 1)]
 pub struct NoFingering {
@@ -166,7 +166,7 @@ pub struct NoFingering {
     pub index: usize,
     /// Its written pitch.
     pub pitch: Pitch,
-    /// Each of these alone makes it playable; empty when several constraints conflict, or the note is beyond the instrument
-    /// or the hand.
+    /// Relaxing any one of these makes it playable; empty when several constraints conflict, or the note is beyond the
+    /// instrument or the hand.
     pub relaxations: Vec<Relaxation>,
 }

@@ -1,4 +1,4 @@
-//! What makes a fingering hard, term by term: how much of each term there is.
+//! The amount of each cost term in a fingering.
 
 use super::hand_state::{HandState, LEAP, NoteContext};
 use super::home::Pull;
@@ -6,18 +6,18 @@ use super::term::{TERMS, Term};
 use super::{FingeredNote, FingeringSearch, Player, TimedMelody};
 use crate::neck::{Finger, Fret, Position};
 
-/// The share of its cost that a shift keeps with all the time in the world: the hand still leaves its place; chosen by ear.
+/// The share of a shift's cost that remains with unlimited time, since the hand still leaves its place; chosen by ear.
 const AT_EASE: f64 = 0.7;
-/// Seconds in which half of the rest is gone; chosen by ear.
+/// Seconds after which half of the rest of the cost is gone; chosen by ear.
 const UNHURRIED: f64 = 0.5;
-/// Seconds a phrase end gives the hand; chosen by ear.
+/// Seconds that a phrase end gives the hand; chosen by ear.
 const BREATH: f64 = 0.5;
 
-/// The distances a hand knows on an instrument, in millimetres.
+/// The distances of an instrument and a hand, in millimetres.
 pub(super) struct Spans {
     /// From the nut, by fret.
     nut: [f64; Fret::HIGHEST as usize + 1],
-    /// Comfortable and utmost, by the fingers less one.
+    /// Comfortable and greatest reach, by finger indices from 0.
     reach: [[(f64, f64); 4]; 4],
 }
 
@@ -36,12 +36,12 @@ impl Spans {
     }
 }
 
-/// The fret at which the first finger would stand.
+/// The fret where the first finger would stand.
 fn lean(finger: Finger, fret: Fret) -> i8 {
     fret.get() as i8 - finger.get() as i8
 }
 
-/// Adds the terms of standing in a position, whatever is played: where there is a home, the way from it counts instead of
+/// Adds the terms of standing in a position, whatever is played. With a home, the distance from it counts instead of
 /// the height on the neck.
 pub(super) fn standing(position: Position, pull: Option<&Pull>, mut add: impl FnMut(Term, f64)) {
     let number = f64::from(position.get());
@@ -61,7 +61,7 @@ pub(super) fn standing(position: Position, pull: Option<&Pull>, mut add: impl Fn
     }
 }
 
-/// Adds the terms of a note in itself, wherever home is.
+/// Adds the terms of a single note, which do not depend on the home.
 pub(super) fn alone(
     player: &Player,
     long: bool,
@@ -112,7 +112,7 @@ pub(super) fn alone(
     }
 }
 
-/// Adds the terms of going `strings` strings over, or none, to the note `index`.
+/// Adds the terms of crossing `strings` strings (or none) to the note `index`.
 pub(super) fn across(
     line: &TimedMelody,
     index: usize,
@@ -136,7 +136,7 @@ pub(super) fn across(
     }
 }
 
-/// Adds the terms of a note that the hand plays without moving; false when it cannot reach.
+/// Adds the terms of a note played without moving the hand; false when the hand cannot reach it.
 #[must_use]
 pub(super) fn staying(
     spans: &Spans,
@@ -203,10 +203,10 @@ pub(super) fn staying(
     true
 }
 
-/// The seconds the hand has to move before the note `index`, which is not the first.
+/// The seconds that the hand has to move before the note `index`, which is not the first.
 ///
-/// There is time in the silence before the note, in the latter half of a stopped note, in all of an open string and in a
-/// breath between phrases.
+/// The hand can move during a rest, the second half of a stopped note, all of an open string and a breath between
+/// phrases.
 pub(super) fn time_to_move(line: &TimedMelody, index: usize, from_open: bool) -> f64 {
     let (before, note) = (line.notes()[index - 1], line.notes()[index]);
     let share = if from_open { 1.0 } else { 0.5 };
@@ -229,7 +229,7 @@ pub(super) fn moving(on_beat: bool, hurry: f64, distance: u8, mut add: impl FnMu
     add(Term::Distance, hurry * f64::from(distance));
 }
 
-/// Adds the terms of the fingers and strings before and after a shift.
+/// Adds the terms of changing fingers and strings in a shift.
 pub(super) fn landing(from: &FingeredNote, to: &FingeredNote, mut add: impl FnMut(Term, f64)) {
     if from.place.string != to.place.string {
         add(Term::ShiftAcross, 1.0);
@@ -238,10 +238,10 @@ pub(super) fn landing(from: &FingeredNote, to: &FingeredNote, mut add: impl FnMu
     }
 }
 
-/// How much of every term each note of a fingering has, unweighted, in the order of [`Term::ALL`].
+/// The amount of every term for each note of a fingering, unweighted, in the order of [`Term::ALL`].
 ///
-/// This is the definition of cost: the search finds the notes for which the weighted sum is least. `None` when the hand
-/// cannot reach from one note to the next, or when there is not one fingered note for every note.
+/// This defines the cost: the search finds the fingering with the least weighted sum. `None` when the hand cannot reach
+/// from one note to the next, or when the number of notes differs.
 pub fn amounts(
     search: &FingeringSearch,
     line: &TimedMelody,

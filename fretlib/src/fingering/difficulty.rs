@@ -1,4 +1,4 @@
-//! What makes a fingering hard, in measures a player knows, each beside what other tunes have.
+//! What makes a fingering hard, in measures a player knows, each compared with other tunes.
 
 use super::{Fingering, Player, TimedMelody};
 use crate::neck::{Finger, Position, Reach};
@@ -8,7 +8,7 @@ const WIDE_LEAP: u16 = 8;
 
 macro_rules! measures {
     ($($measure:ident, $words:literal, $deciles:expr, $doc:literal;)*) => {
-        /// Something about a fingering that makes it hard, the more of it there is.
+        /// A measure of difficulty: the more of it, the harder the fingering.
         #[derive(Clone, Copy, Debug, Eq, PartialEq)]
         pub enum Measure { $(#[doc = $doc] $measure,)* }
 
@@ -16,12 +16,12 @@ macro_rules! measures {
             /// Every measure.
             pub const ALL: &[Measure] = &[$(Measure::$measure),*];
 
-            /// The words for it on screens.
+            /// Its name on screens.
             pub const fn name(self) -> &'static str {
                 match self { $(Measure::$measure => $words,)* }
             }
 
-            /// The nine deciles of the tunes compared with.
+            /// The nine deciles of the reference tunes.
             #[doc(hidden)]
             pub const fn deciles(self) -> [f64; 9] {
                 match self { $(Measure::$measure => $deciles,)* }
@@ -30,8 +30,9 @@ macro_rules! measures {
     };
 }
 
-// Deciles of the 240 reference tunes in `tests/data/abc`, those on the neck of a guitar, at their own tempo, with a medium
-// hand; a test works them out again. Which measures: the criteria of Sébastien et al. 2012 (ISMIR), from the abstract.
+// Deciles of those of the 240 reference tunes in `tests/data/abc` that fit on a guitar, at their own tempo, with a
+// medium hand; a test computes them again. The choice of measures follows the criteria of Sébastien et al. 2012
+// (ISMIR), from the abstract.
 measures! {
     Speed, "fast notes", [4.0, 4.0, 4.0, 4.0, 5.9, 6.9, 8.0, 8.0, 8.0], "Notes a second, where one in ten goes faster.";
     Shifts, "shifts", [0.0, 0.7, 2.2, 3.3, 4.1, 5.3, 6.2, 7.4, 9.7], "Shifts per 100 notes.";
@@ -43,7 +44,7 @@ measures! {
 }
 
 impl Measure {
-    /// Of 100 tunes, how many have less of it; between two deciles in proportion, from 0 to 95.
+    /// How many of 100 tunes have less of it, from 0 to 95; interpolated between two deciles.
     pub fn percentile(self, amount: f64) -> u8 {
         let deciles = self.deciles();
         let below = deciles
@@ -63,7 +64,7 @@ impl Measure {
 }
 
 impl Fingering {
-    /// How much of every measure this fingering of a melody has, in the order of [`Measure::ALL`].
+    /// The value of every measure for this fingering of a melody, in the order of [`Measure::ALL`].
     pub fn measures(&self, player: &Player, line: &TimedMelody) -> Vec<(Measure, f64)> {
         let per_100 = |amount: f64| 100.0 * amount / self.notes.len() as f64;
         let length = player.instrument.scale_length();

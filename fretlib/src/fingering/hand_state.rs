@@ -1,34 +1,34 @@
-//! What the hand has done that makes later notes harder.
+//! The part of a fingering's history that affects the cost of later notes.
 
 use super::{FingeredNote, TimedMelody};
 use crate::neck::{Finger, Place};
 
-/// How many notes back a string is remembered.
+/// For how many notes a string is remembered.
 pub(super) const MEMORY: usize = 3;
 
-/// The smallest leap, in semitones: less is a step.
+/// The smallest leap, in semitones; anything less is a step.
 pub(super) const LEAP: u16 = 3;
 
-/// What later costs depend on since the hand came to its position.
+/// What later costs depend on, since the hand came to its position.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
 pub(super) struct HandState {
-    /// The strings of the notes before, the latest first; 0 where nothing depends on it any more.
+    /// The strings of the previous notes, the latest first; 0 once nothing depends on it.
     pub(super) strings: [u8; MEMORY],
     /// The last note that was stopped: its finger and place.
     pub(super) stopped: Option<(Finger, Place)>,
 }
 
 impl HandState {
-    /// True when every term read from here is also read from `other`.
+    /// True when `other` remembers everything that this state does.
     pub(super) fn remembers_no_more_than(&self, other: &HandState) -> bool {
         let within = |(own, theirs): (&u8, &u8)| *own == 0 || own == theirs;
         self.strings.iter().zip(&other.strings).all(within)
             && (self.stopped.is_none() || self.stopped == other.stopped)
     }
 
-    /// After this note, the hand staying where it is.
+    /// The state after this note, when the hand stays where it is.
     ///
-    /// Of notes on one string only the latest is remembered, and only while its pitch is still to come again.
+    /// Of the notes on one string only the latest is remembered, and only while its pitch is still to come again.
     pub(super) fn then(self, context: &NoteContext, note: &FingeredNote) -> HandState {
         let string = note.place.string.get();
         let mut strings = [0; MEMORY];
@@ -48,7 +48,7 @@ impl HandState {
         }
     }
 
-    /// After this note, the hand having just come to its position.
+    /// The state after this note, when the hand has just come to its position.
     pub(super) fn first(context: &NoteContext, note: &FingeredNote) -> HandState {
         HandState::default().then(context, note)
     }
@@ -59,16 +59,16 @@ impl HandState {
 pub(super) struct NoteContext {
     /// True when its pitch comes again soon.
     pub(super) returns: bool,
-    /// The notes before, the latest first.
+    /// The previous notes, the latest first.
     pub(super) earlier: [EarlierNote; MEMORY],
 }
 
-/// How an earlier note relates to the one at hand.
+/// How a previous note relates to the current one.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct EarlierNote {
     /// It has the same pitch.
     pub(super) same: bool,
-    /// Its pitch comes again after the note at hand.
+    /// Its pitch comes again after the current note.
     pub(super) returns: bool,
     /// It is a third or more away.
     pub(super) leap: bool,

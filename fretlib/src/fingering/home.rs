@@ -1,4 +1,4 @@
-//! Where on the neck the hand wants to be.
+//! The preferred positions of the hand.
 
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -6,10 +6,10 @@ use std::ops::Range;
 use super::{Constraints, TimedMelody};
 use crate::neck::{Finger, Place, Position};
 
-/// For how many notes a pin or a start holds the hand at least, should its section end earlier.
+/// The fewest notes for which a pin or a start holds the hand, even if its section ends earlier.
 const HOLDS: usize = 16;
 
-/// The positions the hand likes to be in: a preference, not a constraint.
+/// The positions that the hand prefers; not a constraint.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub struct Home {
     lowest: Position,
@@ -17,7 +17,7 @@ pub struct Home {
 }
 
 impl Home {
-    /// One position; the next above is as good, for scales that need a fret more.
+    /// One position; the next one up is as good, for scales that need one more fret.
     pub fn at(position: Position) -> Home {
         Home {
             lowest: position,
@@ -25,7 +25,7 @@ impl Home {
         }
     }
 
-    /// The positions from which a place is reached without a stretch; `None` for an open string, which any hand plays.
+    /// The positions that reach a place without a stretch; `None` for an open string, which every position reaches.
     pub fn of(place: Place) -> Option<Home> {
         let highest = Position::new(place.fret.get()).ok()?;
         let reach =
@@ -43,7 +43,7 @@ impl Home {
     }
 }
 
-/// What a note has to do with the homes around it: between two, the later one counts more the nearer it is.
+/// The pull of the homes around a note: between two homes, the later one counts more the nearer it is.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Pull {
     homes: [Home; 2],
@@ -66,7 +66,7 @@ struct Anchor {
     holds: Range<usize>,
 }
 
-/// The pull on every note of a melody; empty when nothing pulls anywhere.
+/// The pull on every note of a melody; empty when there are no homes.
 pub(super) fn pulls(
     constraints: &Constraints,
     homes: &[(Range<usize>, Home)],
@@ -100,7 +100,7 @@ pub(super) fn pulls(
         .collect()
 }
 
-/// By note, at most one a note: a pin rather than the start, the start rather than a home.
+/// At most one for each note: a pin before the start, the start before a home.
 fn anchors(
     constraints: &Constraints,
     homes: &[(Range<usize>, Home)],

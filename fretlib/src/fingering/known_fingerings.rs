@@ -1,4 +1,4 @@
-//! What every guitarist does is what comes out. All of it is common practice, no source.
+//! Fingerings that every guitarist knows are found. All are common practice, no source.
 
 use super::*;
 use crate::melody::{Draft, Melody, Quarters, Tempo};
@@ -16,7 +16,7 @@ fn line(names: &str) -> TimedMelody {
     TimedMelody::new(&Melody::new(draft).unwrap(), Octave::WRITTEN, Some(tempo)).unwrap()
 }
 
-/// What the search finds for a melody, the hand being medium.
+/// The fingering found for a melody and a medium hand.
 fn found(names: &str, constraints: &Constraints) -> Vec<FingeredNote> {
     let guitar = Instrument::default();
     let player = Player {
@@ -77,8 +77,8 @@ fn a_chromatic_run_takes_a_finger_a_fret() {
     }
 }
 
-/// The seven forms of a major scale with three notes a string, one from each degree on the sixth string: two whole tones
-/// are stretched for, 1 2 4; a semitone and a whole tone lie under 1 2 4, a whole tone and a semitone under 1 3 4.
+/// The seven forms of a major scale with three notes a string, one from each degree on the sixth string: two whole
+/// tones take a stretch, 1 2 4; a semitone and a whole tone take 1 2 4; a whole tone and a semitone take 1 3 4.
 #[test]
 fn three_notes_a_string_take_three_fingers() {
     let scale = "G3 A3 B3 C4 D4 E4 F#4 G4 A4 B4 C5 D5 E5 F#5 G5 A5 B5 C6 D6 E6 F#6 G6 A6 B6";

@@ -3,10 +3,10 @@
 use super::{Fingering, FingeringSearch, Home, NoFingering, TimedMelody};
 use crate::neck::Position;
 
-/// Where on the neck a player keeps to.
+/// The part of the neck that a player stays in.
 ///
-/// Which one an editor takes cannot be read off a melody, so a player is offered all three. The homes were chosen by which
-/// three of all, a staff at a time, agree best with printed editions: see `docs/fingering.md`.
+/// A melody alone does not tell which one an editor chooses, so a player is offered all three. The homes are the three
+/// that together agree best with printed editions, staff by staff: see `docs/fingering.md`.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub enum Region {
     /// Low, with open strings: the search without a home.
@@ -21,7 +21,7 @@ impl Region {
     /// Every region, from the nut up.
     pub const ALL: [Region; 3] = [Region::Low, Region::Middle, Region::High];
 
-    /// The words for it on screens.
+    /// Its name on screens.
     pub const fn name(self) -> &'static str {
         match self {
             Region::Low => "low, with open strings",
@@ -30,7 +30,7 @@ impl Region {
         }
     }
 
-    /// What it is good for, in a line. Common practice, no source.
+    /// Its advantages, in a line. Common practice, no source.
     pub const fn good_for(self) -> &'static str {
         match self {
             Region::Low => "open strings ring and give the hand time; the frets are wide",
@@ -65,7 +65,7 @@ impl<'a> FingeringSearch<'a> {
         }
     }
 
-    /// The best fingering in each region, no two at the same places throughout; at most [`FingeringSearch::count`].
+    /// The best fingering in each region, at most [`FingeringSearch::count`]. No two have all notes at the same places.
     ///
     /// # Errors
     ///

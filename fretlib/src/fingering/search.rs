@@ -1,9 +1,9 @@
 //! The fingering that costs least, exactly.
 //!
-//! Dynamic programming over the notes (Viterbi). What the costs of later notes can depend on is a node: how the note is
-//! played, the state of the hand since it last moved, and how often it has moved when that is limited. A shift forgets the
-//! state, so nodes stay few and the work grows with the number of notes alone. Paths are settled as soon as all that are
-//! alive agree, so memory stays small on the longest melody.
+//! Dynamic programming over the notes (Viterbi). A node holds everything that the costs of later notes depend on: how
+//! the note is played, the state of the hand since it last moved, and the number of shifts when that is limited. A
+//! shift resets the state, so nodes stay few and the work is proportional to the number of notes. Notes on which all
+//! remaining paths agree are settled at once, so memory stays small on the longest melody.
 
 use std::collections::BTreeSet;
 use std::ops::Range;
@@ -28,30 +28,30 @@ use crate::melody::Melody;
 use crate::neck::Position;
 use crate::theory::{MidiNumber, Octave};
 
-/// What the best fingering is best at.
+/// What the best fingering minimises.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
 pub enum Objective {
-    /// The least cost in all.
+    /// The total cost.
     #[default]
     MinimizeSum,
-    /// The least cost of the hardest note; among equals the least cost in all.
+    /// The cost of the hardest note; among equals, the total cost.
     MinimizeMax,
 }
 
-/// A search for the best fingerings: what it is asked.
+/// A search for the best fingerings.
 ///
 /// See the [module](super) for an example.
 #[derive(Clone, Debug)]
 pub struct FingeringSearch<'a> {
-    /// Who plays on what.
+    /// The instrument and the hand.
     pub player: Player<'a>,
-    /// What every fingering must keep to.
+    /// What every fingering must satisfy.
     pub constraints: Constraints,
-    /// What the best one is best at.
+    /// What is minimised.
     pub objective: Objective,
-    /// How many fingerings are wanted; at least one is looked for.
+    /// How many fingerings to find; at least one.
     pub count: usize,
-    /// Where the hand wants to be, by ranges of notes. Pins and [`Constraints::start`] set homes of their own.
+    /// Preferred positions, by ranges of notes. Pins and [`Constraints::start`] add their own.
     pub homes: Vec<(Range<usize>, Home)>,
 }
 
@@ -67,13 +67,14 @@ impl<'a> FingeringSearch<'a> {
         }
     }
 
-    /// The `count` best fingerings, best first, no two of them at the same places throughout.
+    /// The `count` best fingerings, best first, or as many as there are.
     ///
-    /// Other fingers at the same places are not another fingering here. Fewer come back when there are fewer.
+    /// No two have all notes at the same places: other fingers alone do not count as another fingering.
     ///
     /// # Errors
     ///
-    /// When no fingering keeps the constraints: the first note that cannot be played, and what would make it playable.
+    /// When no fingering satisfies the constraints: the first note that cannot be played, and what would make it
+    /// playable.
     pub fn run(&self, line: &TimedMelody) -> Result<Vec<Fingering>, NoFingering> {
         let weights = Weights::default();
         let search = Search::new(self, line, &weights, None);
@@ -86,7 +87,7 @@ impl<'a> FingeringSearch<'a> {
             Objective::MinimizeMax => search
                 .run(Criterion::CHEAPEST)
                 .and_then(|cheapest| {
-                    // No peak above that of the cheapest is worth looking at.
+                    // Nothing harder than the peak of the cheapest fingering needs to be tried.
                     let costs = self.breakdown(line, &cheapest[0].notes).unwrap_or_default();
                     let peak = costs
                         .iter()
@@ -113,8 +114,8 @@ impl<'a> FingeringSearch<'a> {
 
     /// The best fingering of a melody moved by whole octaves, at its own tempo.
     ///
-    /// `None` when a note leaves the MIDI range or no fingering keeps the constraints; [`FingeringSearch::run`] says which
-    /// note it is.
+    /// `None` when a note leaves the MIDI range or no fingering satisfies the constraints; [`FingeringSearch::run`]
+    /// tells which note.
     pub fn best(&self, melody: &Melody, octave: Octave) -> Option<Fingering> {
         let line = TimedMelody::new(melody, octave, None)?;
         self.run(&line).ok()?.into_iter().next()
@@ -152,10 +153,10 @@ impl<'a> FingeringSearch<'a> {
     }
 }
 
-/// An extra cost of playing a note (its index) so, for learning weights.
+/// An extra cost for one way of playing a note (given by index), for learning weights.
 pub type CostBias<'a> = &'a dyn Fn(usize, &FingeredNote) -> f64;
 
-/// The cheapest fingering by these weights when a bias is added to the cost of every note; `None` when there is none.
+/// The cheapest fingering by these weights with a bias added to the cost of every note; `None` when there is none.
 pub fn find_biased(
     search: &FingeringSearch,
     line: &TimedMelody,
@@ -168,7 +169,7 @@ pub fn find_biased(
         .pop()
 }
 
-/// How the costs of notes make the cost of a path.
+/// How the costs of notes add up to the cost of a path.
 #[derive(Clone, Copy)]
 enum Combine {
     Sum,
@@ -184,7 +185,7 @@ impl Combine {
     }
 }
 
-/// The same sums in another order may differ in their last digits.
+/// Sums in another order may differ in their last digits.
 fn just_above(cost: f64) -> f64 {
     cost + 1e-9 * cost.abs().max(1.0)
 }
@@ -193,9 +194,9 @@ fn just_above(cost: f64) -> f64 {
 #[derive(Clone, Copy)]
 struct Criterion {
     combine: Combine,
-    /// No note may cost more.
+    /// The most that one note may cost.
     cap: f64,
-    /// How many paths over different places are wanted.
+    /// How many paths over different places to find.
     count: usize,
 }
 
@@ -227,7 +228,7 @@ struct Search<'a> {
     candidates: Vec<Candidates>,
 }
 
-/// A cost by position, counted from 0, which none has.
+/// A cost by position; index 0 is unused.
 type Standing = [f64; Position::HIGHEST as usize + 1];
 
 impl<'a> Search<'a> {
@@ -273,7 +274,7 @@ impl<'a> Search<'a> {
         &self.candidates[usize::from(self.line.notes()[index].pitch.midi().get())]
     }
 
-    /// True when of all shifts to a candidate only the cheapest is wanted.
+    /// True when only the cheapest shift to each candidate is needed.
     fn takes_cheapest_shift(&self, criterion: Criterion) -> bool {
         matches!(criterion.combine, Combine::Sum)
             && criterion.cap == f64::INFINITY
@@ -281,7 +282,7 @@ impl<'a> Search<'a> {
             && self.constraints.max_shifts.is_none()
     }
 
-    /// The best paths, none with a note dearer than the cap; otherwise the index of the first note no path reaches.
+    /// The best paths with no note above the cap, or the index of the first note that no path reaches.
     fn run(&self, criterion: Criterion) -> Result<Vec<Fingering>, usize> {
         let mut backtrace = Backtrace::default();
         let mut before = Frontier::new(criterion.count);
@@ -316,7 +317,7 @@ impl<'a> Search<'a> {
         Ok(backtrace.best(frontier.nodes(), criterion.count))
     }
 
-    /// Adds the way to begin with a note.
+    /// Adds a way to begin with a note.
     fn begin(&self, criterion: Criterion, note: &FingeredNote, cost: f64, frontier: &mut Frontier) {
         if cost <= criterion.cap {
             frontier.add(Node {

@@ -1,10 +1,11 @@
-//! Where the hand moves in a fingering, and what makes that a good moment.
+//! The shifts of a fingering, and what makes each a good moment.
 
 use super::home::Pull;
 use super::{Fingering, FingeringSearch, TimedMelody};
 use crate::neck::{Finger, Position, Reach};
 
-/// A stretch spared within this many notes is a reason to shift; later ones could be met by a later shift. Chosen by ear.
+/// Avoiding a stretch within this many notes is a reason to shift; a later shift could avoid later stretches. Chosen by
+/// ear.
 const SOON: usize = 6;
 
 /// What makes a moment good for a shift.
@@ -12,17 +13,17 @@ const SOON: usize = 6;
 pub enum ShiftCue {
     /// A phrase begins.
     Phrase,
-    /// There is silence before it.
+    /// There is a rest before it.
     Rest,
     /// An open string sounds while the hand moves.
     OpenString,
     /// A note of more than half a second gives time.
     LongNote,
-    /// A finger stays on its string and leads.
+    /// A finger stays on its string and guides the hand.
     GuideFinger,
     /// The hand arrives on a beat.
     Beat,
-    /// Nothing: the hand moves in passing.
+    /// Nothing in particular.
     Passing,
 }
 
@@ -41,7 +42,7 @@ impl ShiftCue {
     }
 }
 
-/// What a shift is for.
+/// The reason for a shift.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub enum ShiftReason {
     /// To play the note with this index, which the old position does not reach.
@@ -52,7 +53,7 @@ pub enum ShiftReason {
     Home,
     /// To put a finger under the first of this many notes.
     Fingers(Finger, usize),
-    /// To be there when the open strings end.
+    /// To be in place when the open strings end.
     OpenStrings,
 }
 
@@ -65,11 +66,11 @@ pub struct Shift {
     pub from: Position,
     /// Where it is now.
     pub to: Position,
-    /// What makes this moment good for it.
+    /// The cue for this moment.
     pub cue: ShiftCue,
     /// The time the hand has for it, in seconds.
     pub seconds: f64,
-    /// What it is for.
+    /// Its reason.
     pub reason: ShiftReason,
 }
 
@@ -86,7 +87,7 @@ impl Fingering {
         starts.iter().zip(ends).map(shift).collect()
     }
 
-    /// The shift to the note `index`, the hand staying until `end`.
+    /// The shift to the note `index`; the hand then stays until `end`.
     fn shift(&self, line: &TimedMelody, index: usize, end: usize, pull: Option<&Pull>) -> Shift {
         let (before, after) = (self.notes[index - 1], self.notes[index]);
         let (note, earlier) = (line.notes()[index], line.notes()[index - 1]);
@@ -116,7 +117,7 @@ impl Fingering {
         }
     }
 
-    /// What the shift to the note `index` is for, the hand staying until `end`.
+    /// The reason for the shift to the note `index`; the hand then stays until `end`.
     fn reason(&self, index: usize, end: usize, pull: Option<&Pull>) -> ShiftReason {
         let (from, to) = (self.notes[index - 1].position, self.notes[index].position);
         let stopped = |at: &usize| self.notes[*at].finger.is_some();

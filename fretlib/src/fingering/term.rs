@@ -14,24 +14,24 @@ macro_rules! terms {
             /// Every term.
             pub const ALL: &[Term] = &[$(Term::$term),*];
 
-            /// The words for it on screens.
+            /// Its name on screens.
             pub const fn name(self) -> &'static str {
                 match self { $(Term::$term => $name,)* }
             }
 
-            /// What one unit of it is.
+            /// The name of one unit of it.
             pub const fn unit(self) -> &'static str {
                 match self { $(Term::$term => $unit,)* }
             }
 
-            /// -1 when it may only make things easier, 1 when only harder, 0 when learning decides.
+            /// -1 if it may only make things easier, 1 if only harder, 0 if learning decides.
             #[doc(hidden)]
             pub const fn sign(self) -> i8 {
                 match self { $(Term::$term => $sign,)* }
             }
         }
 
-        // A learned weight may come out near a constant of mathematics.
+        // A learned weight may happen to be near a mathematical constant.
         #[allow(clippy::approx_constant)]
         impl Default for Weights {
             fn default() -> Weights {
@@ -41,7 +41,7 @@ macro_rules! terms {
     };
 }
 
-// The weights were learned from printed fingerings by `tests/examples/learn_fingering`, which says how.
+// `tests/examples/learn_fingering` learned the weights from printed fingerings; see there.
 terms! {
     Height, 2.29, 0, "height on the neck", "octave of frets", "How far up the neck the hand stands.";
     HighUp, 2.01, 0, "high on the neck", "3 frets above IX", "The hand stands above ninth position, where the body is in the way.";
@@ -87,12 +87,12 @@ terms! {
 /// How many terms there are.
 pub(super) const TERMS: usize = Term::ALL.len();
 
-/// What one note of a fingering costs, term by term.
+/// The cost of one note of a fingering, term by term.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct TermCosts([f64; TERMS]);
 
 impl TermCosts {
-    /// Nothing of any term.
+    /// All terms zero.
     pub const ZERO: TermCosts = TermCosts([0.0; TERMS]);
 
     /// The cost of one term.
@@ -128,7 +128,7 @@ impl Add for TermCosts {
 pub struct Weights([f64; TERMS]);
 
 impl Weights {
-    /// One for every term that can only make things harder, nothing for the others: where learning begins.
+    /// One for every term that can only make things harder, zero for the others: the start of learning.
     pub fn even() -> Weights {
         Weights(std::array::from_fn(|term| Term::ALL[term].sign().into()))
     }
@@ -143,7 +143,7 @@ impl Weights {
         self.0[term as usize]
     }
 
-    /// What amounts of every term cost, in the order of [`Term::ALL`].
+    /// The cost of these amounts of every term, in the order of [`Term::ALL`].
     pub(super) fn costs(&self, amounts: &[f64; TERMS]) -> TermCosts {
         TermCosts(std::array::from_fn(|term| self.0[term] * amounts[term]))
     }
@@ -156,7 +156,7 @@ impl Weights {
         sum
     }
 
-    /// The same weights but one, kept to the term's sign; no weight is beyond ±100.
+    /// The same weights with one replaced, limited to the term's sign and to ±100.
     #[must_use]
     pub fn with(mut self, term: Term, weight: f64) -> Weights {
         let (low, high) = match term.sign() {

@@ -1,31 +1,32 @@
-//! A melody as the fretting hand meets it.
+//! A melody with what matters to the fretting hand.
 
 use std::ops::Range;
 
 use crate::melody::{Melody, Quarters, Tempo};
 use crate::theory::{Octave, Pitch};
 
-/// How many notes ahead the return of a pitch still matters.
+/// For how many notes the return of a pitch matters.
 const WITHIN: usize = 6;
-/// A note longer than this, in seconds, is long: time to move the hand, and hard on the fourth finger. Chosen by ear.
+/// A note longer than this, in seconds, is long: it gives time to move the hand and tires the fourth finger. Chosen by
+/// ear.
 const LONG: f64 = 0.5;
 
-/// One note as the hand meets it.
+/// One note with what matters to the hand.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct TimedNote {
     /// Written pitch.
     pub pitch: Pitch,
-    /// How long it sounds, in seconds.
+    /// Its duration in seconds.
     pub seconds: f64,
-    /// The silence before it, in seconds.
+    /// The rest before it, in seconds.
     pub rest: f64,
     /// True when it begins on a beat.
     pub on_beat: bool,
-    /// True when a phrase begins here, not the first.
+    /// True when a phrase other than the first begins here.
     pub starts_phrase: bool,
     /// True when a section begins here.
     pub starts_section: bool,
-    /// The index at which the same pitch comes again within six notes.
+    /// The index of the next note with the same pitch, if within six notes.
     pub returns: Option<usize>,
 }
 
@@ -69,7 +70,7 @@ impl TimedMelody {
             });
             end = note.end();
         }
-        // Without bars, phrases that nobody marked cannot be found reliably.
+        // Without bars, only marked phrases are reliable.
         let marked = !melody.phrase_starts().is_empty();
         if marked || matches!(melody.meters().first(), Some(Some(_))) {
             for phrase in melody.phrases() {

@@ -53,7 +53,7 @@ impl NeckMap {
         }
     }
 
-    /// The same map for a player with this preference among placements that are otherwise alike.
+    /// The same map for a player with this preference.
     #[must_use]
     pub fn preferring(self, preference: Preference) -> NeckMap {
         NeckMap { preference, ..self }
@@ -70,7 +70,7 @@ impl NeckMap {
         self.placements.iter().find(is_it)
     }
 
-    /// The octaves at which the whole melody is on the neck, in rising order.
+    /// The octaves at which the whole melody is on the neck, in ascending order.
     pub fn octaves(&self) -> Vec<Octave> {
         let first = self.placements.first().map(|it| it.position);
         let in_first = |it: &&Placement| Some(it.position) == first;
@@ -86,26 +86,26 @@ impl NeckMap {
         self.placements.iter().filter(|it| it.is_whole())
     }
 
-    /// All placements, the easiest first, as [`Placement::ease`] has them.
+    /// All placements, the easiest first, by [`Placement::ease`].
     pub fn ranked(&self) -> Vec<&Placement> {
         let mut ranked: Vec<&Placement> = self.placements.iter().collect();
         ranked.sort_by_key(|it| it.ease(self.preference));
         ranked
     }
 
-    /// The easiest placement, as [`Placement::ease`] has it; `None` when no octave of the melody is on the neck.
+    /// The easiest placement by [`Placement::ease`]; `None` when the melody is on the neck at no octave.
     pub fn best(&self) -> Option<&Placement> {
         self.best_where(|_| true)
     }
 
-    /// The easiest of the placements that pass a test, as [`Placement::ease`] has it.
+    /// The easiest placement that passes a test, by [`Placement::ease`].
     pub fn best_where(&self, test: impl Fn(&Placement) -> bool) -> Option<&Placement> {
         let passing = self.placements.iter().filter(|it| test(it));
         passing.min_by_key(|it| it.ease(self.preference))
     }
 
-    /// The whole placements that pass a test to practise first, at most so many: in each octave those with the fewest stretches, the octaves
-    /// in turn from the written one on; then by [`Placement::ease`].
+    /// The whole placements to practise first, at most `count` of those that pass a test. In each octave the ones with
+    /// the fewest stretches are taken, the octaves in turn from the written one on; then by [`Placement::ease`].
     pub fn to_practise(&self, most: usize, test: impl Fn(&Placement) -> bool) -> Vec<&Placement> {
         let mut octaves = self.octaves();
         octaves.sort_by_key(|octave| (octave.distance(), *octave));
@@ -123,8 +123,8 @@ impl NeckMap {
         chosen
     }
 
-    /// The placement in position I on open strings, where it has every note and is not the one given: what a player wants
-    /// to know beside any other at that octave.
+    /// The placement in position I on open strings, if it is whole and not the one given. Players want to know of it
+    /// beside any other placement at that octave.
     pub fn on_open_strings_beside(&self, chosen: &Placement) -> Option<&Placement> {
         let first = self.at(Position::FIRST, chosen.octave)?;
         let is_another = chosen.position != Position::FIRST;
@@ -132,7 +132,7 @@ impl NeckMap {
     }
 }
 
-/// The octaves, in rising order, at which every note of a melody lies between the lowest open string and the highest
+/// The octaves, in ascending order, at which every note of a melody lies between the lowest open string and the highest
 /// fret of an instrument.
 pub fn octaves_on(
     melody: &Melody,
@@ -218,7 +218,7 @@ mod tests {
     }
 
     #[test]
-    fn open_strings_serve_elsewhere_only_when_asked() {
+    fn open_strings_are_used_elsewhere_only_when_asked() {
         let tune = melody("E5 C5");
         let guitar = Instrument::default();
         let places = |open_strings| {
@@ -247,22 +247,23 @@ mod tests {
         );
     }
 
-    // Each tune is best where the one rule before the last that differs says so.
+    // Each case is decided by one rule of the order.
     #[test]
-    fn the_order_of_placements_is_the_one_that_is_told() {
+    fn placements_are_ordered_as_documented() {
         let best = |names: &str, preference| {
             let map = guitar_map(names).preferring(preference);
             let best = map.best().unwrap();
             (best.position.to_string(), best.octave.get())
         };
         let closed = |names| best(names, Preference::Closed);
-        // In I on open strings, in II closed: the closed one is learned.
+        // In I on open strings, in II closed: the closed one comes first.
         let open = "E4 F4 G4 A4 B4 C5 D5 E5";
         assert_eq!(closed(open), ("II".into(), 0));
         assert_eq!(best(open, Preference::OpenStrings), ("I".into(), 0));
-        // Below the fifth fret of string 6 there is nothing but the first positions.
+        // Notes below the fifth fret of string 6 are only in the first positions.
         assert_eq!(closed("E3 F3 G3"), ("I".into(), 0));
-        // Two octaves and a third fit no position as written, but an octave higher none the better: fewest are missing.
+        // Two octaves and a third fit no position, neither as written nor an octave higher: the fewest missing notes
+        // decide.
         let map = guitar_map("E3 B3 E4 B4 E5 B5 E6");
         let missing = map.best().unwrap().missing_count();
         assert!(

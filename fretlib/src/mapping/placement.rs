@@ -1,4 +1,4 @@
-//! A melody held in one position, as far as it can be.
+//! A melody in one position, as far as it fits.
 
 use std::sync::{Arc, OnceLock};
 
@@ -9,19 +9,19 @@ use crate::theory::{MidiNumber, Octave};
 /// Where open strings may be played.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
 pub enum OpenStrings {
-    /// In position I only, as the trade counts them.
+    /// In position I only, as players count them.
     #[default]
     FirstPosition,
-    /// In every position, where the hand has no stopped note for it.
+    /// In every position, for notes that it cannot stop.
     Anywhere,
     /// Nowhere: every note is stopped.
     Nowhere,
 }
 
-/// Which of two placements with as many notes at the same octave is easier to own: our choice, or the player's.
+/// Which of two placements with equally many notes at the same octave comes first.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
 pub enum Preference {
-    /// The closed one: what is learned there can be moved along the neck.
+    /// The closed one, because it can be moved along the neck.
     #[default]
     Closed,
     /// The one on open strings.
@@ -35,15 +35,15 @@ pub struct PlacedNote {
     pub note: usize,
     /// Where it is played.
     pub place: Place,
-    /// With which finger; none on an open string.
+    /// The finger; `None` on an open string.
     pub finger: Option<Finger>,
     /// Whether the hand stretches for it.
     pub reach: Reach,
 }
 
-/// A melody held in one position at one octave, as far as it can be.
+/// A melody in one position at one octave, as far as it fits.
 ///
-/// What is counted is known at once, from the pitches alone; the places are laid out when they are first asked for.
+/// The counts are computed at once, from the pitches alone; the places are computed when first asked for.
 #[derive(Clone, Debug)]
 pub struct Placement {
     /// Where the hand stands.
@@ -70,7 +70,7 @@ impl Placement {
         let (mut stretches, mut missing, mut open, mut undecided) = (0, 0, 0, false);
         for (midi, count) in &line.tally {
             let choices = frame.choices(*midi, octave);
-            // All choices have the same reach, but open strings serve beside stopped ones in position I.
+            // All choices have the same reach, except that position I offers open strings beside stopped notes.
             let is_open = |it: &Choice| it.1 == Reach::Open;
             undecided |= choices.iter().any(is_open) && !choices.iter().all(is_open);
             match choices.first() {
@@ -133,9 +133,9 @@ impl Placement {
         self.open_strings.unwrap_or_else(count)
     }
 
-    /// Whether every note that lies here is stopped, and at most one note in twenty is a stretch.
+    /// Whether every note here is stopped, and at most one note in twenty is a stretch.
     ///
-    /// Chosen by ear: a ballad of eighty notes with one stretch is played in position by anyone; with ten it is not.
+    /// Chosen by ear: anyone plays a ballad of eighty notes with one stretch in position, but not one with ten.
     pub fn is_closed(&self) -> bool {
         const MOST_STRETCHES: usize = 20;
         self.stretches * MOST_STRETCHES <= self.line.notes.len() && self.open_strings() == 0
@@ -162,7 +162,7 @@ impl Placement {
     }
 }
 
-/// What [`Placement::ease`] compares, the first first.
+/// What [`Placement::ease`] compares, most important first.
 #[derive(Clone, Copy, Debug, Eq, Ord, PartialEq, PartialOrd)]
 pub struct Ease {
     missing: usize,
@@ -183,11 +183,11 @@ impl PartialEq for Placement {
 
 impl Eq for Placement {}
 
-/// The written pitches of a melody, as the frames look at them.
+/// The written pitches of a melody, counted for the frames.
 #[derive(Debug)]
 pub(super) struct PitchLine {
     notes: Vec<MidiNumber>,
-    /// Each pitch once, with how many notes have it.
+    /// Each pitch once, with its number of notes.
     tally: Vec<(MidiNumber, usize)>,
 }
 
@@ -211,11 +211,11 @@ impl PitchLine {
 /// A place, how it is reached and with which finger.
 type Choice = (Place, Reach, Option<Finger>);
 
-/// What a hand in one position has under it: for each MIDI number, the places of the easiest reach.
+/// What a hand reaches in one position: for each MIDI number, the places of the easiest reach.
 #[derive(Debug)]
 pub(super) struct Frame {
     position: Position,
-    // In order of the MIDI number, and of the string within it; all places of one number have the same reach.
+    // Ordered by MIDI number, then string; all places of one number have the same reach.
     choices: Vec<Choice>,
     // Where the choices of each MIDI number begin, and where the last ones end.
     starts: [u8; 129],
@@ -228,7 +228,7 @@ impl Frame {
         instrument: &Instrument,
         open_strings: OpenStrings,
     ) -> Frame {
-        // In position I an open string is as good as a stopped one; elsewhere it serves before a stretch.
+        // In position I an open string is as good as a stopped one; elsewhere it comes before a stretch.
         let rank = |reach: Reach| match reach {
             Reach::InPosition => 0,
             Reach::Open if position == Position::FIRST => 0,
@@ -272,7 +272,7 @@ impl Frame {
         }
     }
 
-    /// How a pitch moved by an octave can be played here; empty where it cannot.
+    /// The ways to play a pitch here, moved by an octave; empty when there are none.
     fn choices(&self, midi: MidiNumber, octave: Octave) -> &[Choice] {
         let Ok(moved) = midi.transpose(octave.semitones()) else {
             return &[];
@@ -300,8 +300,8 @@ impl Frame {
         LaidOut { places, missing }
     }
 
-    /// Settles notes that have several places of the same reach: the way through with the least awkward moves, exactly,
-    /// by dynamic programming along the notes.
+    /// Chooses among several places of the same reach: the path with the least awkward moves, exactly, by dynamic
+    /// programming along the notes.
     fn ease(&self, notes: &[MidiNumber], octave: Octave, places: &mut [PlacedNote]) {
         let choices: Vec<&[Choice]> = places
             .iter()
@@ -344,8 +344,9 @@ fn placed(note: usize, (place, reach, finger): &Choice) -> PlacedNote {
     }
 }
 
-/// What a move inside a position costs: a string crossed costs 1, one finger jumping to another fret 4, a fourth finger
-/// where an open string would do 1. Chosen by ear; only the order matters, and only among places of equal reach.
+/// Cost of a move inside a position: 1 for each string crossed, 4 for one finger jumping to another fret, 1 for the
+/// fourth finger where there is an open string. Chosen by ear; only the order matters, and only among places of equal
+/// reach.
 fn awkwardness((from, _, from_finger): &Choice, (to, _, to_finger): &Choice) -> u32 {
     let strings = u32::from(from.string.get().abs_diff(to.string.get()));
     let jumps = from_finger.is_some() && from_finger == to_finger && from.fret != to.fret;
@@ -361,8 +362,8 @@ mod tests {
     use crate::neck::StringNumber;
     use crate::theory::{Key, Pitch};
 
-    // Common practice, no source: box and stretch table of a major scale, reference facts computed for standard tuning:
-    // positions counted from the tonic's fret on string 6, forced stretches per pitch, clear of the nut.
+    // Common practice, no source: the boxes of a major scale in standard tuning with their forced stretches. Positions
+    // are counted from the tonic's fret on string 6, clear of the nut.
     #[test]
     fn forced_stretches_of_a_major_scale_follow_the_position() {
         let table = [4, 2, 2, 4, 0, 4, 1, 3, 3, 1, 4, 0];
@@ -460,7 +461,7 @@ mod tests {
 
         fn easing_is_as_good_as_trying_everything(steps: Vec<u8>) -> bool {
             let Some(tune) = arbitrary_tune(&steps[..steps.len().min(6)]) else { return true };
-            // Strings in unison and a re-entrant one: many places for one pitch.
+            // Unison strings and a re-entrant one: many places for one pitch.
             let mut build = Instrument::default().build().clone();
             build.strings = ["D4", "B3", "D4", "D4", "G3"].map(|name| name.parse().unwrap()).to_vec();
             let instrument = Instrument::new(build).unwrap();

@@ -1,27 +1,28 @@
-//! What each note is in its key, over its chord and after the note before it.
+//! Each note in relation to its key, its chord and the note before it.
 
 use super::{Melody, Note, Quarters};
 use crate::theory::{Chord, Degree, Interval, Key, Membership};
 
-/// A note of a melody and what it is there.
+/// A note of a melody in its context.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub struct AnalysedNote {
     /// The note.
     pub note: Note,
     /// The number of the bar it begins in; a pickup is bar 0.
     pub bar: u32,
-    /// Its place in the key.
+    /// Its degree in the key.
     pub degree: Degree,
     /// Whether it belongs to the key's scale.
     pub membership: Membership,
-    /// The interval that leads here from the note before; none for the first note.
+    /// The interval from the note before; `None` for the first note.
     pub interval: Option<Interval>,
     /// The chord that sounds when it begins.
     pub chord: Option<Chord>,
 }
 
 impl Melody {
-    /// Reads every note in the key in force when it begins, or in `home` where the melody declares none.
+    /// Analyses every note in the key in force when it begins, or in `home` where the melody
+    /// declares no key.
     ///
     /// ```
     /// use fretlib::melody::{Draft, Melody, Quarters};
@@ -59,7 +60,7 @@ impl Melody {
     }
 }
 
-/// Walks along changes while the notes walk along time, so that a whole tune is read in one pass.
+/// Steps through the changes along with the notes, so that a whole tune takes one pass.
 struct InForce<T, I: Iterator<Item = (Quarters, T)>> {
     current: Option<T>,
     changes: std::iter::Peekable<I>,

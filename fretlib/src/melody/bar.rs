@@ -8,15 +8,15 @@ use super::melody::{Melody, MelodyError};
 use super::meter::Meter;
 use super::timeline::Timeline;
 
-/// A stretch between two bar lines.
+/// The time between two bar lines.
 ///
-/// Bars have the numbers that print has. A pickup is bar 0. A bar that a repeat sign or a double bar line parts counts
-/// once: both stretches have its number, and the second says with `offset` how far into the bar it begins. A pickup
-/// inside the tune belongs to the bar before it; where that one is full already, it is shown as `8+`. A second ending goes
-/// on counting. Common practice, no source.
+/// Bars are numbered as in print. A pickup is bar 0. A bar split by a repeat sign or a double bar line counts once:
+/// both parts have its number, and `offset` of the second tells how far into the bar it begins. A pickup inside the
+/// tune belongs to the bar before it; if that bar is already full, the pickup is shown as `8+`. A second ending
+/// continues the count. Common practice, no source.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub struct Bar {
-    /// The number the player counts.
+    /// Its number, as a player counts.
     pub number: u32,
     /// True for a pickup after a full bar, which has that bar's number.
     pub is_extra: bool,
@@ -24,30 +24,30 @@ pub struct Bar {
     pub onset: Quarters,
     /// When it ends.
     pub end: Quarters,
-    /// How far into a full bar it begins: a pickup ends where a full bar would.
+    /// How far into a full bar it begins; a pickup ends where a full bar would.
     pub offset: Quarters,
 }
 
 impl Bar {
-    /// How long it is.
+    /// Its length.
     pub fn length(&self) -> Quarters {
         self.end - self.onset
     }
 
-    /// True for a stretch that goes on with the bar before it.
+    /// Whether it continues the bar before it.
     pub fn continues(&self) -> bool {
         self.number > 0 && !self.offset.is_zero()
     }
 }
 
 impl fmt::Display for Bar {
-    /// The number as it is said: `8`, or `8+` for a pickup after the full bar 8.
+    /// The number as shown: `8`, or `8+` for a pickup after the full bar 8.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}{}", self.number, if self.is_extra { "+" } else { "" })
     }
 }
 
-/// Bar lines by the meters in force, until the tune has ended.
+/// Bar lines from the meters in force, up to the end of the tune.
 pub(super) fn bars_by_meter(
     meters: &Timeline<Option<Meter>>,
     length: Quarters,
@@ -55,7 +55,7 @@ pub(super) fn bars_by_meter(
     let mut bars = Vec::new();
     let mut onset = Quarters::ZERO;
     while onset < length {
-        // Two notes with weeks between them are a few bytes in a file.
+        // A tiny file can ask for billions of empty bars.
         if bars.len() == Melody::MOST_BARS {
             return Err(MelodyError::TooManyBars);
         }
@@ -68,7 +68,7 @@ pub(super) fn bars_by_meter(
     Ok(bars)
 }
 
-/// Counts bars as print does.
+/// Numbers bars as in print.
 pub(super) fn number_bars(
     onsets: &[Quarters],
     meters: &Timeline<Option<Meter>>,
@@ -76,7 +76,7 @@ pub(super) fn number_bars(
     length: Quarters,
 ) -> Result<Vec<Bar>, MelodyError> {
     let mut bars: Vec<Bar> = Vec::with_capacity(onsets.len());
-    // Where in its bar the first ending of a group begins: the other ones begin there as well.
+    // Where in its bar the first ending of a group begins; the others begin there too.
     let mut ending_offset = Quarters::ZERO;
     for (index, &onset) in onsets.iter().enumerate() {
         let end = onsets.get(index + 1).copied().unwrap_or(length);
@@ -108,7 +108,8 @@ pub(super) fn number_bars(
                     let filled = ahead.offset + ahead.length();
                     bar.number = ahead.number;
                     bar.is_extra = ahead.is_extra || filled + bar.length() > full;
-                    // Parted twice, it goes on from the middle; else it ends where the bar does.
+                    // If the bar is split twice, the part continues from the middle; otherwise it
+                    // ends with the bar.
                     let goes_on =
                         !bar.is_extra && filled + bar.length() < full && form.parts_bar(end);
                     bar.offset = if goes_on { filled } else { full - bar.length() };
@@ -124,7 +125,7 @@ pub(super) fn number_bars(
     Ok(bars)
 }
 
-/// Whether a bar leaves room for what completes it.
+/// Whether a bar is short enough for the next part to complete it.
 fn is_short(bar: &Bar, full: Quarters) -> bool {
     bar.offset + bar.length() < full
 }

@@ -1,4 +1,4 @@
-//! A part of a tune as a player names it.
+//! Part of a tune, as a player names it.
 
 use std::fmt;
 use std::ops::{Range, RangeInclusive};
@@ -12,7 +12,7 @@ use crate::error::ParseError;
 pub enum BarChoice {
     /// The bars with these numbers.
     Numbers(RangeInclusive<u32>),
-    /// The sections of this name; with a number behind it, that one of them.
+    /// The sections of this name, or only the one with this number.
     Section(String),
     /// The endings with this number.
     Ending(u8),
@@ -21,7 +21,7 @@ pub enum BarChoice {
 const ORDINALS: [&str; 4] = ["first", "second", "third", "fourth"];
 
 impl BarChoice {
-    /// The stretches of the melody that are meant, in written order; empty when it has none.
+    /// The chosen ranges of the melody's time, in written order; empty when it has no such part.
     ///
     /// ```
     /// use fretlib::format::tune_ron;
@@ -53,7 +53,7 @@ impl BarChoice {
             BarChoice::Ending(number) => {
                 let endings = melody.form().endings(melody.length()).into_iter();
                 let endings = endings.filter(|(_, numbers)| numbers.contains((*number).into()));
-                // A last ending that nothing closes is no longer than the one before it.
+                // A last ending without a closing sign is no longer than the one before it.
                 endings
                     .map(|(span, _)| span.start..open_end(melody, &span))
                     .collect()
@@ -62,7 +62,7 @@ impl BarChoice {
     }
 }
 
-/// Where an ending ends that runs on to the end of the tune: with the section, if another begins.
+/// The end of an ending without a closing sign: the end of its section, or of the tune.
 fn open_end(melody: &Melody, span: &Range<Quarters>) -> Quarters {
     let mut begun = melody.sections().iter().map(|(onset, _)| onset);
     let is_closed = melody
@@ -131,7 +131,7 @@ impl FromStr for BarChoice {
                 "bars such as 1-8 or 5, a section such as A or A2, or `second ending`",
             )
         };
-        // The en dash is what a player's notes app makes of a hyphen.
+        // Notes apps turn a hyphen into an en dash.
         let (first, last) = text.split_once(['-', '–']).unwrap_or((text, text));
         if let (Ok(first), Ok(last)) = (first.trim().parse(), last.trim().parse()) {
             if first > last {
@@ -165,10 +165,9 @@ impl FromStr for BarChoice {
 }
 
 impl Melody {
-    /// Only these stretches, which follow each other in written order, one after the other from time zero on; `None` when
-    /// no note begins in them.
+    /// Only these ranges, given in written order and joined from time zero on; `None` when no note begins in them.
     ///
-    /// Bars are numbered as before. Notes that go on past the end of a stretch are cut there, unless it is the last.
+    /// Bars keep their numbers. Notes that sound past the end of a range are cut there, except in the last range.
     pub fn only(&self, stretches: &[Range<Quarters>]) -> Option<Melody> {
         let mut parts = stretches
             .iter()

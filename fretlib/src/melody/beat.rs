@@ -1,14 +1,14 @@
-//! Where in its bar something begins, as players count it.
+//! Beats of a bar, as players count them.
 
 use std::fmt;
 
 use super::{Bar, Melody, Meter, Quarters};
 
-/// A moment of a bar, as it is said.
+/// A moment of a bar, as players count it.
 ///
-/// The unit of the meter is counted, in compound meters too (6/8: 1 to 6), and the quarter note in free meter. Parts of a
-/// beat are said as players count them: `3`, `3&`, `3e`, `3a`; thirds `3+1/3`, `3+2/3`; anything else as a fraction,
-/// `3+5/24`. A pickup counts from the end of its bar. Common practice, no source.
+/// The count follows the unit of the meter, in compound meters too (6/8: 1 to 6), and the quarter note in free meter.
+/// Parts of a beat have the usual syllables: `3`, `3&`, `3e`, `3a`; thirds `3+1/3`, `3+2/3`; anything else as a
+/// fraction, `3+5/24`. A pickup counts from the end of its bar. Common practice, no source.
 ///
 /// ```
 /// use fretlib::format::abc::{Options, read};
@@ -29,7 +29,7 @@ use super::{Bar, Melody, Meter, Quarters};
 pub struct Beat {
     /// The bar; it displays its number.
     pub bar: Bar,
-    /// The beat that is running, counted from 1.
+    /// The current beat, counted from 1.
     pub number: i64,
     /// How much of it has passed, from 0 to below 1.
     pub part: Quarters,
@@ -68,7 +68,7 @@ impl fmt::Display for Beat {
 mod tests {
     use crate::melody::{Draft, FormSign, Melody, Quarters, Times};
 
-    /// What is said of each note of a tune of eighth notes.
+    /// The beats of a tune of eighth notes.
     fn said(meter: &str, bars: &[i64], form: &[(i64, FormSign)]) -> Vec<String> {
         let mut draft = Draft::default();
         draft
@@ -101,7 +101,7 @@ mod tests {
     }
 
     #[test]
-    fn a_parted_bar_is_counted_through() {
+    fn the_count_continues_in_a_split_bar() {
         let repeat = |at| {
             [
                 (at, FormSign::RepeatEnd(Times::TWICE)),

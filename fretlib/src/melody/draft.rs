@@ -9,9 +9,9 @@ use super::timeline::Timeline;
 use super::tuplet::Tuplet;
 use crate::theory::{Chord, Key, Pitch};
 
-/// What a reader has gathered of a tune, open for change; [`Melody::new`] checks it.
+/// A tune as a reader collects it, unchecked; [`Melody::new`] checks it.
 ///
-/// The methods move a clock along, so that a reader can say what it sees in the order it sees it.
+/// The methods advance a clock, so that a reader can add what it finds in the order it finds it.
 ///
 /// ```
 /// use fretlib::melody::{Draft, Melody, Quarters};
@@ -45,7 +45,7 @@ pub struct Draft {
     pub phrase_starts: Vec<Quarters>,
     /// Repeats, endings and jumps.
     pub form: Form,
-    /// Brackets over notes in the time of others, as the source has them.
+    /// Tuplet brackets, as in the source.
     pub tuplets: Vec<Tuplet>,
     /// Where the source broke its lines, in order.
     pub line_breaks: Vec<Quarters>,
@@ -62,7 +62,7 @@ impl Draft {
     ///
     /// # Errors
     ///
-    /// When the time can no longer be told exactly; [`Melody`] has the limits.
+    /// When the time leaves the exact range; [`Melody`] has the limits.
     pub fn note(&mut self, pitch: Pitch, duration: Quarters) -> Result<(), MelodyError> {
         let onset = self.now;
         self.rest(duration)?;
@@ -102,13 +102,13 @@ impl Draft {
         Ok(())
     }
 
-    /// Takes out of the form what cannot be followed, for sources that are read as they are.
+    /// Removes signs of the form that cannot be followed, for sources that are read leniently.
     pub fn settle_form(&mut self) -> Vec<FormError> {
         self.form = std::mem::take(&mut self.form).normalised(self.now);
         self.form.settle(self.now)
     }
 
-    /// Begins a bar now; two bar lines in one place are one.
+    /// Begins a bar now; two bar lines in one place count once.
     pub fn bar_line(&mut self) {
         if self.bars.last() != Some(&self.now) {
             self.bars.push(self.now);
@@ -133,7 +133,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn time_that_cannot_be_told_exactly_is_refused_not_wrapped() {
+    fn inexact_times_are_refused_not_wrapped() {
         let mut draft = Draft::default();
         let primes = [999_983, 999_979, 999_961, 999_959];
         let results: Vec<_> = primes

@@ -1,4 +1,4 @@
-//! The form of a tune: repeats, endings, jumps and the bar lines that part its sections.
+//! The form of a tune: repeats, endings, jumps and the bar lines between its sections.
 
 use std::fmt;
 
@@ -6,40 +6,43 @@ use super::Quarters;
 use super::playing_order::{FormError, FormFault, PlayingOrder};
 use crate::error::{OutOfRange, check_range};
 
-/// A sign of the form. Signs at one time stand in this order: first what ends there, then what begins.
+/// A sign of the form. Signs at the same time are ordered like this: first those that end
+/// something, then those that begin something.
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
 pub enum FormSign {
     /// The bracket of an ending closes.
     EndingEnd,
     /// After a jump back, go on from the coda.
     ToCoda,
-    /// `:|` – go back to the last [`FormSign::RepeatStart`], the end of the repeat before, or the start of the tune.
+    /// `:|` – go back to the last [`FormSign::RepeatStart`], else to the end of the previous
+    /// repeat, else to the start.
     RepeatEnd(Times),
     /// After a jump back, the tune ends here.
     Fine,
-    /// D.C. or D.S. with what belongs to it.
+    /// D.C. or D.S., and how it continues.
     Jump(Jump),
     /// A double bar line.
     DoubleBar,
-    /// A final bar line inside the tune; the one at its end goes without saying.
+    /// A final bar line inside the tune; the one at the end is implied.
     FinalBar,
     /// `|:`
     RepeatStart,
-    /// An ending begins, played the times its numbers say.
+    /// An ending begins; its numbers tell which times it is played.
     Ending(Endings),
-    /// Where a D.S. leads back to.
+    /// The segno: where a D.S. goes back to.
     Segno,
-    /// Where a "To Coda" leads.
+    /// The coda: where a "To Coda" leads.
     Coda,
 }
 
 impl FormSign {
-    /// True for what belongs to the bar that ends where it stands, false for what belongs to the one that begins.
+    /// True when the sign belongs to the bar that ends there, false when it belongs to the bar that
+    /// begins there.
     pub fn ends(self) -> bool {
         self <= FormSign::FinalBar
     }
 
-    /// True for a bar line that shows: where it stands inside a bar, the bar goes on behind it.
+    /// True when the sign is drawn as a bar line. Inside a bar, the bar continues after it.
     fn is_bar_line(self) -> bool {
         matches!(
             self,
@@ -56,7 +59,7 @@ impl FormSign {
 pub struct Times(u8);
 
 impl Times {
-    /// As `:|` alone says.
+    /// Twice, the meaning of a plain `:|`.
     pub const TWICE: Times = Times(2);
 
     /// # Errors
@@ -94,12 +97,12 @@ impl Endings {
         Ok((bits != 0).then_some(Endings(bits)))
     }
 
-    /// The numbers, rising.
+    /// The numbers, in ascending order.
     pub fn numbers(self) -> impl Iterator<Item = u8> {
         (1..=32).filter(move |number| self.contains((*number).into()))
     }
 
-    /// True when it is played this time.
+    /// Whether it is played this time.
     pub fn contains(self, time: u32) -> bool {
         (1..=32).contains(&time) && self.0 >> (time - 1) & 1 == 1
     }
@@ -116,7 +119,7 @@ impl Endings {
 }
 
 impl fmt::Display for Endings {
-    /// `1`, `1,3`: as ABC and MusicXML write them.
+    /// `1`, `1,3`: as in ABC and MusicXML.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         for (index, number) in self.numbers().enumerate() {
             let comma = if index > 0 { "," } else { "" };
@@ -132,18 +135,18 @@ impl fmt::Debug for Endings {
     }
 }
 
-/// D.C. or D.S.: where to, how far, and whether repeats are taken again.
+/// D.C. or D.S.: where it goes back to, where it stops, and whether repeats are taken again.
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
 pub struct Jump {
-    /// Where it leads back to.
+    /// Where it goes back to.
     pub back_to: BackTo,
-    /// How far the tune goes on from there.
+    /// How the tune continues from there.
     pub until: Until,
-    /// True when repeats are played again after the jump; common practice leaves them out unless the page says so.
+    /// Whether repeats are played again after the jump. Common practice: only if the page says so.
     pub with_repeats: bool,
 }
 
-/// Where a jump leads back to.
+/// Where a jump goes back to.
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
 pub enum BackTo {
     /// D.C.
@@ -152,10 +155,10 @@ pub enum BackTo {
     Segno,
 }
 
-/// How far the tune goes on after a jump back.
+/// How the tune continues after a jump back.
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
 pub enum Until {
-    /// Not stated: to the fine or by the coda where there is one, else to the end.
+    /// Not stated: to the fine or the coda if there is one, else to the end.
     Unsaid,
     /// `al Fine`
     Fine,
@@ -191,10 +194,10 @@ pub struct Form {
 }
 
 impl Form {
-    /// Adds a sign; the same one in the same place is one.
+    /// Adds a sign; a repeated sign counts once.
     ///
-    /// A bar line in the place of another says the more of the two: a repeat sign is drawn with a double bar line
-    /// anyway, and a final one is more than a double.
+    /// Of two bar lines in one place the stronger stays: a repeat sign replaces a double bar line, and a final
+    /// bar line replaces a double one.
     pub fn add(&mut self, at: Quarters, sign: FormSign) {
         let is_newest = self.signs.last().is_none_or(|last| *last < (at, sign));
         let index = match is_newest {
@@ -229,7 +232,7 @@ impl Form {
         &self.signs
     }
 
-    /// The signs that stand at one time, in order.
+    /// The signs at this time, in order.
     pub fn at(&self, time: Quarters) -> &[(Quarters, FormSign)] {
         let first = self.signs.partition_point(|(at, _)| *at < time);
         let after = self.signs.partition_point(|(at, _)| *at <= time);
@@ -241,14 +244,15 @@ impl Form {
         self.signs.is_empty()
     }
 
-    /// Whether a repeat sign or a double bar line stands here, which parts a bar without ending it.
+    /// Whether there is a repeat sign or a double bar line here, which splits a bar without ending
+    /// it.
     pub(super) fn parts_bar(&self, time: Quarters) -> bool {
         self.at(time).iter().any(|(_, sign)| sign.is_bar_line())
     }
 
-    /// The endings: from when to when each bracket reaches, and its numbers.
+    /// The endings: start and end of each bracket, and its numbers.
     ///
-    /// A bracket that nothing closes reaches to the next repeat sign, double bar line or ending, or to `end`.
+    /// An open bracket ends at the next repeat sign, double bar line or ending, or at `end`.
     pub fn endings(&self, end: Quarters) -> Vec<(std::ops::Range<Quarters>, Endings)> {
         let mut endings = Vec::new();
         for (index, (start, sign)) in self.signs.iter().enumerate() {
@@ -265,8 +269,8 @@ impl Form {
         endings
     }
 
-    /// Only what stands inside a tune of this length. What says no more than its place does goes, too: a final bar line at
-    /// the end of the tune, and the end of an ending where a bar line or another ending closes it.
+    /// Only the signs inside a tune of this length. Redundant signs are removed too: a final bar line at the end of the
+    /// tune, and the end of an ending where a bar line or another ending closes it.
     pub(super) fn normalised(mut self, length: Quarters) -> Form {
         self.signs.retain(|(at, sign)| match sign {
             FormSign::DoubleBar | FormSign::FinalBar => at.is_positive() && *at < length,
@@ -286,7 +290,7 @@ impl Form {
         self
     }
 
-    /// Leaves out one sign after another until the form can be followed.
+    /// Removes one sign after another until the form can be followed.
     pub(crate) fn settle(&mut self, length: Quarters) -> Vec<FormError> {
         let mut errors = Vec::new();
         while let Err(error) = PlayingOrder::of(self, length) {
@@ -305,7 +309,7 @@ impl Form {
         errors
     }
 
-    /// The form without what cannot be followed.
+    /// The form without the signs that cannot be followed.
     pub(super) fn settled(mut self, length: Quarters) -> Form {
         self.settle(length);
         self
@@ -313,7 +317,7 @@ impl Form {
 
     /// The signs of a stretch of the tune, with time counted from its start.
     ///
-    /// Jumps that lead out of it, and what only they give a meaning, are left out.
+    /// Jumps out of it, and signs that only such jumps use, are left out.
     pub(super) fn excerpt(&self, start: Quarters, end: Quarters) -> Form {
         let inside = |(at, sign): &&(Quarters, FormSign)| match sign.ends() {
             true => *at > start && *at <= end,

@@ -1,24 +1,23 @@
-//! Which key a melody is in, when nobody says.
+//! Estimating the key of a melody that declares none.
 
 use super::Melody;
 use crate::theory::{Key, Mode};
 
-/// How much of each of the twelve pitch classes there is, or ought to be, from the tonic or from C upwards.
+/// A weight for each of the twelve pitch classes, upwards from the tonic or from C.
 type Weights = [f64; 12];
 
-/// How well, or how often, each note goes with a major and with a minor key, as somebody has measured it.
+/// How well, or how often, each note goes with a major and a minor key, as published measurements have it.
 ///
-/// The works named are where the measuring was published; the numbers were not compared with the printed pages. What a
-/// test compares is what they lead to: with each of the three profiles the likeliest key of each of the 240 reference tunes
-/// is the one that the music21 toolkit, version 10.5.1, found with its profile of that name. A digit that decides none of
-/// those tunes could be wrong and pass.
+/// The numbers were not compared with the printed works. A test compares their results: with each of the three
+/// profiles, the likeliest key of each of the 240 reference tunes is the one that the music21 toolkit, version 10.5.1,
+/// found with its profile of that name. A wrong digit that decides none of those tunes would not be noticed.
 #[derive(Clone, Copy, Debug, Default, Eq, Hash, PartialEq)]
 pub enum KeyProfile {
     /// Ratings by listeners of how well a note fits after a cadence.
     ///
     /// The default: of the three it agreed most often with the printed key on the 240 reference tunes (186, against 176
-    /// and 183; only 216 are in major or minor at all), and being made of listening rather than counting it leans on no
-    /// body of music.
+    /// and 183; only 216 are in major or minor at all), and because it comes from listening tests, it favours no body
+    /// of music.
     ///
     /// Source: C. L. Krumhansl and E. J. Kessler, "Tracing the dynamic changes in perceived tonal organization",
     /// Psychological Review 89 (1982), 334-368; used for finding keys in Krumhansl, Cognitive Foundations of Musical
@@ -28,10 +27,11 @@ pub enum KeyProfile {
     /// Counts of the notes in European folk songs.
     ///
     /// Source: B. J. Aarden, Dynamic Melodic Expectancy, PhD thesis, Ohio State University (2003), counting the Essen
-    /// Folksong Collection. Whether the thesis has these numbers for minor too is not certain: music21 says it does not
-    /// know where they come from.
+    /// Folksong Collection. The numbers for minor may not be from the thesis: music21 says that it does not know their
+    /// source.
     AardenEssen,
-    /// How many of the segments of textbook excerpts, mostly of common-practice harmony, have the note in them.
+    /// The share of segments of textbook excerpts, mostly common-practice harmony, that contain the
+    /// note.
     ///
     /// Source: D. Temperley, Music and Probability (2007), from the excerpts in the workbook of S. Kostka and D. Payne,
     /// Tonal Harmony.
@@ -46,7 +46,7 @@ impl KeyProfile {
         KeyProfile::TemperleyKostkaPayne,
     ];
 
-    /// Whom the profile is from, for a screen.
+    /// Author and year of the profile, for a screen.
     pub const fn name(self) -> &'static str {
         match self {
             KeyProfile::KrumhanslKessler => "Krumhansl and Kessler 1982",
@@ -91,12 +91,13 @@ impl KeyProfile {
     }
 }
 
-/// A key and how well a melody goes with it.
+/// A key and how well it fits a melody.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct KeyEstimate {
     /// The key, always major or minor.
     pub key: Key,
-    /// The correlation, from −1 to 1; 0 when a melody has as much of every note and so speaks for no key.
+    /// The correlation, from −1 to 1; 0 when a melody has every note equally, so that no key fits
+    /// better.
     pub score: f64,
 }
 
@@ -106,9 +107,9 @@ pub struct KeyEstimate {
 /// Krumhansl and M. A. Schmuckler's key-finding algorithm, in Krumhansl, Cognitive Foundations of Musical Pitch (1990),
 /// chapter 4.
 ///
-/// The sounds decide the key and the spelling decides its name: of `Db major` and `C# major` the one is given that lies
-/// nearer to the melody's own notes on the line of fifths, and neither with more than seven accidentals. Keys that fit
-/// equally well stand in the order of their accidentals, fewest first, sharps before flats and major before minor.
+/// The sounds decide the key, the spelling decides its name: of `Db major` and `C# major`, the one nearer to the
+/// melody's own notes on the line of fifths is chosen. No key has more than seven accidentals. Keys that fit equally
+/// well are ordered by their accidentals: fewest first, sharps before flats, major before minor.
 ///
 /// ```
 /// use fretlib::melody::{Draft, KeyProfile, Melody, Quarters, estimate_keys};
@@ -138,7 +139,7 @@ pub fn estimate_keys(melody: &Melody, profile: KeyProfile) -> Vec<KeyEstimate> {
             })
         })
         .collect();
-    // Scores that differ by less than this differ by rounding: the last digits depend on the order of summing.
+    // Smaller differences of scores are rounding: the last digits depend on the order of summing.
     let grade = |estimate: &KeyEstimate| (estimate.score * 1e9).round() as i64;
     ranked.sort_by_key(|estimate| {
         let signature = estimate.key.signature();
@@ -173,7 +174,8 @@ fn mean_place_on_line_of_fifths(melody: &Melody) -> f64 {
 }
 
 fn nearest_spelling(tonic: u8, mode: Mode, place: f64) -> Key {
-    // A scale's notes are a row of seven on the line of fifths, F to B when there are no accidentals: its middle is D.
+    // The notes of a scale are seven neighbours on the line of fifths, F to B without accidentals,
+    // so its middle is D.
     let distance = |key: &Key| (f64::from(2 + key.signature()) - place).abs();
     (-7..=7)
         .filter_map(|signature| Key::from_signature(signature, mode).ok())
@@ -185,7 +187,7 @@ fn nearest_spelling(tonic: u8, mode: Mode, place: f64) -> Key {
         .unwrap_or_else(|| unreachable!("fifteen signatures have every tonic"))
 }
 
-/// Pearson's correlation coefficient of some weights with others that vary; 0 when `one` does not.
+/// Pearson's correlation coefficient; `other` must vary, and the result is 0 when `one` does not.
 fn correlation(one: &Weights, other: &Weights) -> f64 {
     let mean = |weights: &Weights| weights.iter().sum::<f64>() / 12.0;
     let (one_mean, other_mean) = (mean(one), mean(other));
@@ -198,7 +200,8 @@ fn correlation(one: &Weights, other: &Weights) -> f64 {
         one_square += one * one;
         other_square += other * other;
     }
-    // Against the size of the weights, so that the rounding of a constant does not pass for a shape.
+    // Relative to the size of the weights, so that rounding errors of a constant do not look like
+    // variation.
     if one_square <= 1e-18 * one_mean * one_mean {
         return 0.0;
     }
@@ -239,7 +242,7 @@ mod tests {
             ("F#4 G#4 A#4 B4 C#5 D#5 E#5 F#5 C#5 A#4 F#4", "F# major"),
             ("G#4 A#4 B4 C#5 D#5 E5 F##5 G#5 D#5 B4 G#4", "G# minor"),
             ("Ab4 Bb4 Cb5 Db5 Eb5 Fb5 G5 Ab5 Eb5 Cb5 Ab4", "Ab minor"),
-            // Nobody writes a key of eight sharps: the other name it is.
+            // No key has eight sharps: it gets the other name.
             ("G#4 A#4 B#4 C#5 D#5 E#5 F##5 G#5 D#5 B#4 G#4", "Ab major"),
         ];
         for profile in KeyProfile::ALL {
@@ -250,7 +253,7 @@ mod tests {
     }
 
     #[test]
-    fn a_melody_that_speaks_for_no_key_has_scores_and_an_order_all_the_same() {
+    fn a_melody_of_all_twelve_notes_still_has_scores_and_an_order() {
         let chromatic = "C4 C#4 D4 Eb4 E4 F4 F#4 G4 Ab4 A4 Bb4 B4";
         let three_times = evenly(&[chromatic; 3].join(" "));
         for profile in KeyProfile::ALL {
@@ -297,7 +300,7 @@ mod tests {
             let Ok(moved) = melody.transposed(fifth) else { return true };
             let before = estimate_keys(&melody, KeyProfile::default());
             let after = estimate_keys(&moved, KeyProfile::default());
-            // Keys that fit equally well stand in the order of their accidentals, which moving changes.
+            // Ties are ordered by accidentals, and transposing changes those.
             before[0].score - before[1].score < 1e-6
                 || (after[0].key.mode() == before[0].key.mode()
                     && i16::from(after[0].key.tonic().chroma())

@@ -1,8 +1,8 @@
-//! A melody cut at its bar lines: what stands in each bar, with ties where a note goes on.
+//! A melody cut at its bar lines: the content of each bar, with ties where a note continues.
 
 use super::{Bar, Melody, Meter, Quarters};
 
-/// One bar and what stands in it.
+/// One bar and its content.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Measure {
     /// The bar.
@@ -13,18 +13,18 @@ pub struct Measure {
     pub parts: Vec<MeasurePart>,
 }
 
-/// A note, a rest or a part of one, within one bar.
+/// A note or rest, or part of one, within one bar.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub struct MeasurePart {
     /// When it begins, from the start of the tune.
     pub onset: Quarters,
     /// When it ends.
     pub end: Quarters,
-    /// Which note of the melody, counted from 0; none for a rest.
+    /// The index of the note in the melody; `None` for a rest.
     pub note: Option<usize>,
-    /// The note was begun by the part before.
+    /// The note began in the part before.
     pub tied_back: bool,
-    /// The note goes on in the next part.
+    /// The note continues in the next part.
     pub tied_on: bool,
 }
 
@@ -36,9 +36,10 @@ impl MeasurePart {
 }
 
 impl Melody {
-    /// The notes and rests cut at the bar lines, and at `cuts`: wherever else something must be written between notes.
+    /// The notes and rests cut at the bar lines and at `cuts`.
     ///
-    /// The cuts rise; times outside the melody are passed over.
+    /// Callers cut where something is written between notes. The cuts must be in order; times outside the melody are
+    /// ignored.
     ///
     /// ```
     /// use fretlib::melody::{Draft, Melody, Quarters};

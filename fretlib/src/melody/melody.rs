@@ -34,25 +34,25 @@ impl Note {
     }
 }
 
-/// Why some notes do not make a melody.
+/// Why a draft is not a melody.
 #[derive(Clone, Copy, Debug, Eq, Error, PartialEq)]
 pub enum MelodyError {
     /// There is nothing to play.
     #[error("no notes found")]
     NoNotes,
-    /// A note does not begin where time has got to.
+    /// A note begins before the one ahead of it has ended.
     #[error("note {note} begins before the note ahead of it has ended")]
     Overlap {
         /// The number of the note, counted from 1.
         note: usize,
     },
-    /// A note lasts no time.
+    /// A note has no length.
     #[error("note {note} has no length")]
     NoLength {
         /// The number of the note, counted from 1.
         note: usize,
     },
-    /// A time that is not on any grid of music.
+    /// A time is on a grid finer than any music.
     #[error(
         "note {note} begins or ends on a grid finer than 1/{} of a quarter note",
         Melody::FINEST
@@ -61,7 +61,7 @@ pub enum MelodyError {
         /// The number of the note, counted from 1.
         note: usize,
     },
-    /// The tune goes on for weeks.
+    /// The tune is too long.
     #[error(
         "note {note} lies beyond {} quarter notes from the start",
         Melody::LONGEST
@@ -70,13 +70,13 @@ pub enum MelodyError {
         /// The number of the note, counted from 1.
         note: usize,
     },
-    /// More bars than anybody plays: a long silence in a short meter, mostly.
+    /// Too many bars, usually from a long silence in a short meter.
     #[error("there are more than {} bars in it", Melody::MOST_BARS)]
     TooManyBars,
-    /// The form leads nowhere.
+    /// The form cannot be followed.
     #[error("{0}")]
     Form(FormError),
-    /// The bars do not rise from the start.
+    /// The bars are not in ascending order.
     #[error("bar {number} begins before the bar ahead of it")]
     BarOrder {
         /// The bar's number.
@@ -99,7 +99,7 @@ pub struct Melody {
     phrase_starts: Vec<Quarters>,
     // Invariant: it can be followed.
     form: Form,
-    // Invariant: in order, apart, each inside a bar.
+    // Invariant: in order, not overlapping, each inside a bar.
     tuplets: Vec<Tuplet>,
     line_breaks: Vec<Quarters>,
     // Invariant: not empty; onsets rise; no note begins before the one ahead has ended.
@@ -114,19 +114,20 @@ impl Melody {
     pub const LONGEST: i64 = 4_000_000;
     /// The finest grid, in parts of a quarter note.
     pub const FINEST: i64 = 1_000_000;
-    /// The most bars, whether they were written or are made by the meter.
+    /// The most bars, written in the source or made from the meter.
     pub const MOST_BARS: usize = 100_000;
 
     /// Checks a draft.
     ///
-    /// The first bar is a pickup, bar 0, when it is shorter than its meter asks for. A tune without bar lines gets bars
-    /// by its meter, or a single bar; a repeat sign or a double bar line stands at a bar line, which is made where there
-    /// is none. A sign of the form after the end is left out, and so is a final bar line there. Control characters are taken out of the title and the names.
+    /// A first bar shorter than its meter is a pickup, bar 0. A tune without bar lines gets bars from its meter, or a
+    /// single bar in free meter. Repeat signs and double bar lines get a bar line where there is none. Signs of the
+    /// form after the end are left out, and so is a final bar line at the end. Control characters are removed from the
+    /// title and the names.
     ///
     /// # Errors
     ///
-    /// When there is no note, notes overlap or have no length, bars do not rise or are too many, or the form cannot be
-    /// followed.
+    /// When there is no note, notes overlap or have no length, bars are out of order or too many, or the form cannot
+    /// be followed.
     pub fn new(draft: Draft) -> Result<Melody, MelodyError> {
         let Draft {
             title,
@@ -216,7 +217,7 @@ impl Melody {
         Ok(melody)
     }
 
-    /// Takes the melody apart again, to change it.
+    /// The melody as a draft again, to change it.
     pub fn into_draft(self) -> Draft {
         Draft {
             title: self.title,
@@ -281,7 +282,7 @@ impl Melody {
         &self.form
     }
 
-    /// Brackets over notes in the time of others, as the source has them; empty where it has none or does not say.
+    /// Tuplet brackets, as in the source; empty when it has none or does not say.
     pub fn tuplets(&self) -> &[Tuplet] {
         &self.tuplets
     }
@@ -306,7 +307,7 @@ impl Melody {
         self.length
     }
 
-    /// The bar that is running at `onset`.
+    /// The bar in which `onset` lies.
     pub fn bar_at(&self, onset: Quarters) -> Bar {
         let after = self.bars.partition_point(|bar| bar.onset <= onset);
         self.bars[after.saturating_sub(1)]
@@ -356,7 +357,7 @@ impl Melody {
 
     /// Only the bars whose numbers lie in `numbers`, beginning at time zero; `None` when no note begins in them.
     ///
-    /// Notes are kept whole, even when one sounds on past the last bar. Bars are numbered as before.
+    /// Notes are kept whole, even past the end of the last bar. Bars keep their numbers.
     pub fn excerpt(&self, numbers: Range<u32>) -> Option<Melody> {
         let is_in = |bar: &Bar| numbers.contains(&bar.number);
         let start = self.bars.iter().find(|bar| is_in(bar))?.onset;
@@ -364,10 +365,10 @@ impl Melody {
         self.between(start, end)
     }
 
-    /// Only what stands from one bar line to another, beginning at time zero; `None` when no note begins there.
+    /// Only the part between two bar lines, beginning at time zero; `None` when no note begins there.
     ///
-    /// Notes are kept whole, even when one sounds on past the end. Bars are numbered as before, and of the form only what
-    /// leads nowhere else is kept.
+    /// Notes are kept whole, even past the end. Bars keep their numbers; signs of the form that lead out of the part
+    /// are left out.
     pub fn between(&self, start: Quarters, end: Quarters) -> Option<Melody> {
         let notes: Vec<Note> = self
             .notes
@@ -425,7 +426,8 @@ impl Melody {
 }
 
 impl Melody {
-    /// Puts another part of the same tune behind this one, which has this length without the notes that sound on.
+    /// Appends another part of the same tune. `length` is the length of this one, without notes
+    /// that sound past its end.
     pub(super) fn append(&mut self, part: Melody, length: Quarters) {
         let end = length + part.length;
         for note in &mut self.notes {
@@ -473,7 +475,8 @@ impl Melody {
 }
 
 impl PartialEq for Melody {
-    /// Alike in all but the line breaks and the brackets of tuplets, which are the page's and not the tune's.
+    /// Equal apart from line breaks and tuplet brackets, which belong to the page and not to the
+    /// tune.
     fn eq(&self, other: &Melody) -> bool {
         self.title == other.title
             && self.composer == other.composer

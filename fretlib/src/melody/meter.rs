@@ -107,7 +107,7 @@ pub struct Tempo {
 }
 
 impl Tempo {
-    /// What is assumed when a tune does not say.
+    /// Assumed when a tune declares no tempo.
     pub const DEFAULT: Tempo = Tempo {
         quarters_per_minute: Quarters::from_integer(120),
     };
@@ -119,7 +119,7 @@ impl Tempo {
     /// When that is not between 1 and 1000 quarter notes a minute.
     pub fn new(beat: Quarters, count: Quarters) -> Result<Tempo, OutOfRange> {
         let quarters = beat.checked_mul(count).unwrap_or(Quarters::from(i64::MAX));
-        // Rounded up, so that anything above the limit is out of range; the numerator is positive where it matters.
+        // Rounded up, so that anything above the limit is out of range.
         let whole = match quarters.numer() {
             numer @ 1.. => (numer - 1) / quarters.denom() + 1,
             _ => 0,

@@ -1,4 +1,4 @@
-//! Note values: whole, half, quarter and so on, and durations said with them.
+//! Note values (whole, half, quarter and so on) and durations written with them.
 
 use std::fmt;
 use std::str::FromStr;
@@ -91,14 +91,14 @@ impl NoteValue {
         plain * Quarters::new((2 << self.dots) - 1, 1 << self.dots)
     }
 
-    /// The value that lasts this long, with as few dots as may be and at most three; none for any other length.
+    /// The value that lasts this long, with at most three dots; `None` for any other length.
     pub fn of(duration: Quarters) -> Option<NoteValue> {
         (0..=3)
             .flat_map(|dots| (-1..=6).map(move |power| NoteValue { power, dots }))
             .find(|value| value.duration() == duration)
     }
 
-    /// The longest value without dots that is not longer; the shortest there is for less.
+    /// The longest undotted value that is not longer than this, or the shortest value of all.
     pub fn within(duration: Quarters) -> NoteValue {
         (-1..6)
             .map(NoteValue::plain)
@@ -106,8 +106,8 @@ impl NoteValue {
             .unwrap_or(NoteValue::SHORTEST)
     }
 
-    /// Says a duration: `q.`, `e3` for one of three in the time of two, `h+e` for tied values, or a part of a whole note
-    /// where nothing else fits.
+    /// Writes a duration: `q.`, `e3` for a triplet, `h+e` for tied values, or a fraction of a whole note where nothing
+    /// else fits.
     pub fn write_duration(duration: Quarters) -> String {
         if let Some(word) = one_word(duration) {
             return word;
@@ -156,7 +156,7 @@ impl NoteValue {
     }
 }
 
-/// A duration that one letter says, with dots or as a part of a tuplet.
+/// A duration written as one letter, with dots or a tuplet number.
 fn one_word(duration: Quarters) -> Option<String> {
     let said = |duration| NoteValue::of(duration).filter(|value| (0..6).contains(&value.power()));
     if let Some(value) = said(duration) {
@@ -192,7 +192,7 @@ fn read_word(word: &str) -> Option<Quarters> {
     Some(value.duration() * Quarters::new(time_of, count))
 }
 
-/// The tuplet that a word such as `q3` says its value is in: how many, in the time of how many.
+/// The tuplet of a word such as `q3`: how many notes, in the time of how many.
 #[cfg(feature = "formats")]
 pub(crate) fn tuplet_of_word(word: &str) -> Option<(i64, i64)> {
     let digits = word.strip_prefix(LETTERS)?.trim_end_matches('.');
@@ -209,7 +209,7 @@ fn tuplet_of(digits: &str) -> Option<(i64, i64)> {
 }
 
 impl fmt::Display for NoteValue {
-    /// `q`, `h.`; a part of a whole note for a breve and for what is shorter than a 32nd.
+    /// `q`, `h.`; a fraction of a whole note for a breve and for values shorter than a 32nd.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match usize::try_from(self.power)
             .ok()
@@ -240,7 +240,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn durations_are_said_and_read() {
+    fn durations_are_written_and_read() {
         for (word, numer, denom) in [
             ("w", 4, 1),
             ("h", 2, 1),
@@ -298,7 +298,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_duration_is_refused() {
+    fn invalid_durations_are_refused() {
         for word in [
             "",
             "z",

@@ -5,16 +5,16 @@ use std::ops::Range;
 use super::{Melody, Quarters};
 
 impl Melody {
-    /// The phrases as ranges of its notes: none empty, each beginning where the one before ends.
+    /// The phrases as ranges of note indices: none empty, each beginning where the one before ends.
     ///
-    /// Phrases marked in the source are taken as they are. Otherwise they are found, so that a tune of any length falls into
-    /// parts to practise one by one. The cheapest segmentation wins. Costs:
+    /// Phrases marked in the source are taken as they are. Otherwise they are found, to divide a tune of any length
+    /// into parts that can be practised one by one. The cheapest segmentation wins. Costs:
     ///
     /// * each phrase: `PHRASE`, so that nothing is cut without a reason;
     /// * another length than four bars: `OTHER_LENGTH` for each doubling or halving;
     /// * a start elsewhere in the bar than the phrase before: `OTHER_PLACE_IN_BAR`;
-    /// * minus the break before it: the time from the last onset to the next, silence counted twice, in average notes, at most
-    ///   `WIDEST_BREAK`. So a break falls after a long note or a rest.
+    /// * minus the break before it: the time from the last onset to the next, silence counted twice, in average notes,
+    ///   at most `WIDEST_BREAK`. So breaks fall after long notes and rests.
     ///
     /// These are the preferences of grouping that D. Temperley's book *The Cognition of Basic Musical Structures* (2001)
     /// names gap, length and metrical parallelism, from memory; the weights here are chosen by ear.
@@ -48,17 +48,18 @@ impl Melody {
     }
 }
 
-/// What a phrase costs by being one.
+/// Cost of each phrase.
 const PHRASE: f64 = 2.0;
-/// What a phrase costs that is twice or half as long as it should be.
+/// Cost of a phrase of twice or half the ideal length.
 const OTHER_LENGTH: f64 = 1.5;
-/// What a phrase costs that begins elsewhere in the bar than the one before.
+/// Cost of a phrase that begins elsewhere in the bar than the one before.
 const OTHER_PLACE_IN_BAR: f64 = 1.0;
-/// The most that a break is worth, in average notes.
+/// The highest worth of a break, in average notes.
 const WIDEST_BREAK: f64 = 8.0;
-/// How long a phrase should be.
+/// The ideal length of a phrase.
 const BARS: f64 = 4.0;
-/// No phrase is sought that is longer than this many bars or notes, so that the search grows with the melody and no faster.
+/// The longest phrases tried, in bars or notes, so that the time of the search is proportional to
+/// the melody.
 const MOST_BARS: f64 = 12.0;
 const MOST_NOTES: usize = 256;
 
@@ -91,7 +92,7 @@ fn found_starts(melody: &Melody) -> Vec<usize> {
         })
         .collect();
 
-    // For every note: the least cost of the phrases ahead of it, and where the last of them begins.
+    // For every note: the least cost of the phrases before it, and where the last of them begins.
     let mut costs = vec![0.0; count + 1];
     let mut last_starts = vec![0; count + 1];
     for next in 1..=count {
@@ -155,7 +156,7 @@ mod tests {
     fn phrases_are_found() {
         let even = "1 1 1 1 | ";
         let long = "3 r1 | ";
-        // Nothing to tell one bar from another: groups of four.
+        // All bars alike: groups of four.
         check("4/4", &even.repeat(8), &[0..16, 16..32]);
         // A long note and a rest end a phrase, after four bars or after six.
         let closed = |bars: usize| even.repeat(bars - 1) + long;

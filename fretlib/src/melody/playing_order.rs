@@ -1,4 +1,4 @@
-//! The order in which a tune is played: its form, followed.
+//! The order in which a tune is played, by its form.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -7,7 +7,7 @@ use thiserror::Error;
 use super::form::{BackTo, Endings, Form, FormSign, Jump, Until};
 use super::{Draft, Melody, Quarters};
 
-/// A stretch of the tune played without a jump.
+/// Part of the tune played without a jump.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub struct Pass {
     /// Where it begins, in written order.
@@ -18,12 +18,12 @@ pub struct Pass {
     pub sounds_at: Quarters,
 }
 
-/// A note of the melody as it sounds in one pass.
+/// A note of the melody as it is played in one pass.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub struct PlayedNote {
-    /// Which note of the melody, counted from 0.
+    /// Its index in the melody.
     pub index: usize,
-    /// The time round: 1 when it is played first, 2 when it comes again.
+    /// Which time it is played: 1 for the first time, 2 for the second.
     pub time: u32,
     /// When it sounds, from the start of the playing.
     pub onset: Quarters,
@@ -31,7 +31,7 @@ pub struct PlayedNote {
     pub duration: Quarters,
 }
 
-/// What is wrong with a form, and where.
+/// A fault of a form, and its place.
 #[derive(Clone, Copy, Debug, Eq, Error, PartialEq)]
 #[error("{fault}")]
 pub struct FormError {
@@ -41,7 +41,7 @@ pub struct FormError {
     pub fault: FormFault,
 }
 
-/// What may be wrong with a form.
+/// The faults of a form.
 #[derive(Clone, Copy, Debug, Eq, Error, PartialEq)]
 #[non_exhaustive]
 pub enum FormFault {
@@ -60,7 +60,7 @@ pub enum FormFault {
     /// "To Coda" without a coda
     #[error("`To Coda` stands here, and there is no coda")]
     NoCoda,
-    /// More than anybody plays.
+    /// Longer than any tune.
     #[error(
         "with this repeat the tune is played longer than {} quarter notes or with more than {} jumps",
         Melody::LONGEST,
@@ -71,18 +71,19 @@ pub enum FormFault {
 
 /// The passes of a tune, in the order in which they are played.
 ///
-/// Everything that *shows* a tune works in written order, by the notes and bars of the [`Melody`]. Everything that
-/// *sounds* or listens follows the playing order, in one of three ways:
+/// Code that *shows* a tune works in written order, with the notes and bars of the [`Melody`]. Code that *plays*
+/// or listens follows the playing order, in one of three ways:
 ///
-/// * [`PlayingOrder::notes`]: every note each time it is played, with its index in the melody, the time round and when it
-///   sounds. Use it to schedule notes and to align what is heard with what is written.
+/// * [`PlayingOrder::notes`]: every note each time it is played, with its index in the melody, which time it is, and
+///   its onset. Use it to schedule notes and to align a recording with the written notes.
 /// * [`Melody::played_out`]: another melody, with the bars, chords and tempos written out as they are played.
-/// * [`PlayingOrder::passes`] and [`PlayingOrder::sounds_at`]: to carry any written time over to the times it sounds.
+/// * [`PlayingOrder::passes`] and [`PlayingOrder::sounds_at`]: to convert any written time to the
+///   times at which it is played.
 ///
-/// Rules, common practice: a strain is played twice unless the sign says more, with the ending whose number is the time
-/// round. `:|` leads back to the last `|:`, else to the end of the repeat before, else to the start. After D.C. or D.S.
-/// repeats are not taken again and the last ending is played, unless "with repeats" stands there; the coda's own repeats
-/// are.
+/// Rules, common practice: a strain is played twice unless the sign says more, each time with the ending of that
+/// number. `:|` goes back to the last `|:`, else to the end of the previous repeat, else to the start. After D.C. or
+/// D.S., repeats are not taken again and the last ending is played, unless it says "with repeats". Repeats inside the
+/// coda are taken.
 ///
 /// ```
 /// use fretlib::melody::{Draft, FormSign, Melody, Quarters, Times};
@@ -108,11 +109,11 @@ impl PlayingOrder {
     /// The most jumps.
     pub const MOST_PASSES: usize = 10_000;
 
-    /// Follows a form.
+    /// The playing order of a form.
     ///
     /// # Errors
     ///
-    /// When a sign leads nowhere, a repeat never ends, or the tune gets too long.
+    /// When a sign has no target, a repeat has no end, or the tune gets too long.
     pub(super) fn of(form: &Form, length: Quarters) -> Result<PlayingOrder, FormError> {
         check(form)?;
         let mut walk = Walk {
@@ -152,7 +153,7 @@ impl PlayingOrder {
         })
     }
 
-    /// When a written time sounds, each time it does.
+    /// All times at which a written time is played.
     pub fn sounds_at(&self, written: Quarters) -> impl Iterator<Item = Quarters> + '_ {
         let passes = self
             .passes
@@ -161,7 +162,8 @@ impl PlayingOrder {
         passes.map(move |pass| pass.sounds_at + (written - pass.start))
     }
 
-    /// The written time of a moment of the playing; the end of the last pass for any later one.
+    /// The written time of a moment of the performance, or the end of the last pass after it has
+    /// ended.
     pub fn written_at(&self, sounding: Quarters) -> Quarters {
         let after = self
             .passes
@@ -172,8 +174,8 @@ impl PlayingOrder {
 
     /// The notes of the melody as they are played.
     ///
-    /// A note that a jump cuts is shorter than written; one that is tied over from before the place a jump leads to is
-    /// struck there.
+    /// A note cut by a jump is shorter than written. A note tied over from before a jump's target is struck at the
+    /// target.
     pub fn notes(&self, melody: &Melody) -> Vec<PlayedNote> {
         let mut times: Vec<u32> = vec![0; melody.notes().len()];
         let mut played = Vec::with_capacity(times.len());
@@ -202,7 +204,7 @@ impl PlayingOrder {
 impl Melody {
     /// The order in which the tune is played; see [`PlayingOrder`] for how to use it.
     ///
-    /// The form was checked when the melody was made, so there always is one.
+    /// It always exists: the form was checked when the melody was made.
     pub fn playing_order(&self) -> PlayingOrder {
         PlayingOrder::of(self.form(), self.length()).unwrap_or_else(|_| PlayingOrder {
             passes: vec![Pass {
@@ -225,7 +227,7 @@ impl Melody {
             now: order.length(),
             ..Draft::default()
         };
-        // How far into its bar the pass before has come.
+        // How far into its bar the previous pass ended.
         let mut filled = Quarters::ZERO;
         for pass in order.passes() {
             let moved = |at: Quarters| pass.sounds_at + (at - pass.start);
@@ -276,9 +278,10 @@ impl Melody {
         Melody::new(draft).unwrap_or_else(|_| self.clone())
     }
 
-    /// The notes that may come next after a note, by their index: more than one at the end of a repeated strain.
+    /// The indices of the notes that may follow a note: more than one at the end of a repeated strain, none
+    /// after the last note.
     ///
-    /// In the order in which they are first played; empty after the last note.
+    /// They come in the order in which they are first played.
     pub fn continuations(&self, index: usize) -> Vec<usize> {
         let played = self.playing_order().notes(self);
         let mut next: Vec<usize> = Vec::new();
@@ -291,7 +294,7 @@ impl Melody {
     }
 }
 
-/// Looks for signs that lead nowhere.
+/// Looks for signs without a target.
 fn check(form: &Form) -> Result<(), FormError> {
     let signs = form.signs();
     let has = |wanted: FormSign| signs.iter().any(|(_, sign)| *sign == wanted);
@@ -378,7 +381,7 @@ struct Walk<'f> {
     played: Quarters,
     /// Where the next `:|` leads back to.
     repeat_start: Quarters,
-    /// The time round.
+    /// Which time the strain is played.
     time: u32,
     /// Where the ending being played began.
     ending: Option<Quarters>,
@@ -486,7 +489,7 @@ impl Walk<'_> {
     fn go_to(&mut self, at: Quarters, target: Quarters) -> Result<(), FormError> {
         self.end_pass(at)?;
         self.from = target;
-        // What ends where the jump leads to belongs to the bar before.
+        // Signs that end at the jump's target belong to the bar before it.
         let signs = self.form.signs();
         self.next =
             signs.partition_point(|(at, sign)| *at < target || (*at == target && sign.ends()));

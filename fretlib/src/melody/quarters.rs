@@ -13,9 +13,9 @@ use crate::error::ParseError;
 
 /// A time or a duration in quarter notes, exactly: an eighth note is 1/2, a dotted quarter 3/2.
 ///
-/// A fraction in lowest terms, with the sign above the line. The operators panic where a result cannot be told in 64
-/// bits; times of a [`Melody`](super::Melody) are kept far enough from there. For anything else there are
-/// [`Quarters::checked_add`] and its kin.
+/// A fraction in lowest terms with a positive denominator. The operators panic when a result does not fit 64 bits;
+/// times of a [`Melody`](super::Melody) are too small for that. For other values use [`Quarters::checked_add`] and
+/// the other checked methods.
 ///
 /// ```
 /// use fretlib::melody::Quarters;
@@ -33,11 +33,11 @@ pub struct Quarters(
 );
 
 impl Quarters {
-    /// No time at all.
+    /// Zero.
     pub const ZERO: Quarters = Quarters(Ratio::new_raw(0, 1));
     /// A quarter note.
     pub const ONE: Quarters = Quarters(Ratio::new_raw(1, 1));
-    /// The most digits behind a decimal point that are read.
+    /// The most decimal places that are read.
     const MOST_DECIMALS: usize = 6;
 
     /// `numer`/`denom` quarter notes.
@@ -49,17 +49,17 @@ impl Quarters {
         Quarters(Ratio::new(numer, denom))
     }
 
-    /// A whole number of quarter notes, for constants; elsewhere there is `From`.
+    /// A whole number of quarter notes, for constants; elsewhere use `From`.
     pub const fn from_integer(whole: i64) -> Quarters {
         Quarters(Ratio::new_raw(whole, 1))
     }
 
-    /// The number above the line.
+    /// The numerator; it carries the sign.
     pub const fn numer(self) -> i64 {
         *self.0.numer()
     }
 
-    /// The number below the line; positive.
+    /// The denominator; positive.
     pub const fn denom(self) -> i64 {
         *self.0.denom()
     }
@@ -84,12 +84,12 @@ impl Quarters {
         self.numer() == 0
     }
 
-    /// True for more than zero.
+    /// True when above zero.
     pub fn is_positive(self) -> bool {
         self.numer() > 0
     }
 
-    /// True for less than zero.
+    /// True when below zero.
     pub fn is_negative(self) -> bool {
         self.numer() < 0
     }
@@ -112,28 +112,28 @@ impl Quarters {
         Quarters(self.0.round())
     }
 
-    /// What is left above the whole part.
+    /// The fraction above the whole part.
     #[must_use]
     pub fn fract(self) -> Quarters {
         Quarters(self.0.fract())
     }
 
-    /// The sum; none when it cannot be told exactly.
+    /// The sum; `None` on overflow.
     pub fn checked_add(self, other: Quarters) -> Option<Quarters> {
         self.0.checked_add(&other.0).map(Quarters)
     }
 
-    /// The difference; none when it cannot be told exactly.
+    /// The difference; `None` on overflow.
     pub fn checked_sub(self, other: Quarters) -> Option<Quarters> {
         self.0.checked_sub(&other.0).map(Quarters)
     }
 
-    /// The product; none when it cannot be told exactly.
+    /// The product; `None` on overflow.
     pub fn checked_mul(self, other: Quarters) -> Option<Quarters> {
         self.0.checked_mul(&other.0).map(Quarters)
     }
 
-    /// The quotient; none when it cannot be told exactly or `other` is zero.
+    /// The quotient; `None` on overflow or when `other` is zero.
     pub fn checked_div(self, other: Quarters) -> Option<Quarters> {
         self.0.checked_div(&other.0).map(Quarters)
     }
@@ -228,7 +228,7 @@ impl fmt::Debug for Quarters {
 impl FromStr for Quarters {
     type Err = ParseError;
 
-    /// Reads `2`, `1.5` or `3/2`, with `-` in front for less than nothing.
+    /// Reads `2`, `1.5` or `3/2`, with `-` in front when negative.
     fn from_str(text: &str) -> Result<Quarters, ParseError> {
         let unreadable = || ParseError::unreadable(text, "a number such as 2, 1.5 or 3/2");
         let (sign, digits) = match text.strip_prefix('-') {
@@ -268,7 +268,7 @@ fn decimal(whole: &str, decimals: &str) -> Option<Quarters> {
     ))
 }
 
-/// Digits alone: i64 would also read a sign.
+/// Digits only: i64 would also accept a sign.
 fn whole_number(digits: &str) -> Option<i64> {
     let is_digits = digits.bytes().all(|byte| byte.is_ascii_digit());
     digits.parse().ok().filter(|_| is_digits)
@@ -325,7 +325,7 @@ mod tests {
     }
 
     #[test]
-    fn what_cannot_be_told_is_none() {
+    fn overflow_gives_none() {
         let finest = Quarters::new(1, i64::MAX);
         assert_eq!(finest.checked_add(Quarters::new(1, i64::MAX - 1)), None);
         assert_eq!(

@@ -1,4 +1,4 @@
-//! Something that stays in force until the next one begins.
+//! Values that stay in force until the next change.
 
 use super::Quarters;
 
@@ -104,7 +104,8 @@ impl<T> Timeline<T> {
         part
     }
 
-    /// Adds what is in force from `start` to before `end` to another line, where it begins at `to`.
+    /// Copies what is in force from `start` to before `end` into another timeline, beginning there
+    /// at `to`.
     pub(super) fn copy_part(
         &self,
         start: Quarters,
@@ -128,7 +129,7 @@ impl<T> Timeline<T> {
         }
     }
 
-    /// The same changes with every value passed through `change`.
+    /// The same changes, with `change` applied to every value.
     ///
     /// # Errors
     ///

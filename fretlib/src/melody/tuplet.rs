@@ -1,4 +1,4 @@
-//! Brackets over notes in the time of others, as they were typed or read.
+//! Tuplet brackets, as typed or read.
 
 use super::{Melody, NoteValue, Quarters};
 
@@ -22,7 +22,8 @@ impl Tuplet {
     }
 }
 
-/// Those that can be drawn: in order, apart, inside a bar, of numbers that anybody plays.
+/// The brackets that can be drawn: in order, not overlapping, inside a bar, with reasonable
+/// numbers.
 pub(super) fn valid_tuplets(mut tuplets: Vec<Tuplet>, melody: &Melody) -> Vec<Tuplet> {
     let is_number = |number: i64| (1..=99).contains(&number);
     let is_drawn = |it: &Tuplet| {
@@ -46,10 +47,10 @@ pub(super) fn valid_tuplets(mut tuplets: Vec<Tuplet>, melody: &Melody) -> Vec<Tu
     tuplets
 }
 
-/// Puts notes that each say "three in the time of two" under brackets.
+/// Groups notes that each say "three in the time of two" under brackets.
 ///
-/// A bracket closes as soon as what is under it fills the time of so many of one value, none shorter than its shortest
-/// note: three eighths, or a quarter and an eighth.
+/// A bracket closes as soon as its notes fill the tuplet, counted in a value no shorter than its shortest note: three
+/// eighths, or a quarter and an eighth.
 #[derive(Clone, Debug, Default)]
 pub struct TupletGrouper {
     open: Option<Tuplet>,
@@ -57,9 +58,9 @@ pub struct TupletGrouper {
 }
 
 impl TupletGrouper {
-    /// Takes the next note or rest; gives the bracket that it completes.
+    /// Takes the next note or rest and gives the bracket that it completes.
     ///
-    /// `written` is the value that is written for it, `ratio` its tuplet, as a count and the time it takes.
+    /// `written` is its written value; `ratio` is its tuplet, a count and the time that it takes.
     pub fn add(
         &mut self,
         onset: Quarters,
@@ -102,7 +103,7 @@ impl TupletGrouper {
         None
     }
 
-    /// A bar line: no bracket leads over it.
+    /// A bar line: no bracket crosses it.
     pub fn bar_line(&mut self) {
         *self = TupletGrouper::default();
     }

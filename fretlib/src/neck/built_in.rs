@@ -9,7 +9,7 @@ use super::tuning;
 ///
 /// - Open strings are written pitches, named from the lowest string to string 1.
 /// - The scale length is millimetres from nut to bridge: common practice, no source; makers differ by some millimetres.
-/// - Sounding is the interval from what is read to what sounds.
+/// - Sounding is the interval from the written to the sounding pitch.
 /// - The program is General MIDI Level 1, counted from 0 as it is sent.
 type Row = (&'static str, &'static str, u8, f64, &'static str, u8);
 
@@ -18,8 +18,8 @@ const ROWS: [Row; 17] = [
     // Guitars. Music for guitar is written an octave above its sound (common practice).
     ("guitar", "E3 A3 D4 G4 B4 E5", 22, 648.0, "-P8", 25),
 
-    // The same guitar in other tunings (trade names, common practice). Tablature is read by the frets; notes are read as they
-    // sound, an octave up, so a guitar tuned half a step down has Eb, not E, on its first string.
+    // The same guitar in other tunings (trade names, common practice). Tablature is read by the frets; notes are
+    // written an octave above their sound, so a guitar tuned half a step down has Eb, not E, on its first string.
     ("drop D guitar", "D3 A3 D4 G4 B4 E5", 22, 648.0, "-P8", 25),
     ("double drop D guitar", "D3 A3 D4 G4 B4 D5", 22, 648.0, "-P8", 25),
     ("DADGAD guitar", "D3 A3 D4 G4 A4 D5", 22, 648.0, "-P8", 25),
@@ -29,10 +29,10 @@ const ROWS: [Row; 17] = [
     ("whole step down guitar", "D3 G3 C4 F4 A4 D5", 22, 648.0, "-P8", 25),
 
     ("seven-string guitar", "B2 E3 A3 D4 G4 B4 E5", 24, 648.0, "-P8", 26),
-    // A fourth below the guitar. Read here like a guitar, an octave above the sound: the lowest string is read B2 and sounds
-    // B1. Some players read it as a transposing guitar instead; for that, choose the guitar with sounding "-P11".
+    // A fourth below the guitar. Written here like a guitar, an octave above the sound: the lowest string is written B2
+    // and sounds B1. Some players read it as a transposing guitar instead: the guitar with sounding "-P11".
     ("baritone guitar", "B2 E3 A3 D4 F#4 B4", 22, 686.0, "-P8", 27),
-    // Four strings in fifths, read like a guitar.
+    // Four strings in fifths, written like a guitar.
     ("tenor guitar", "C4 G4 D5 A5", 19, 584.0, "-P8", 25),
 
     // Basses. Written an octave above their sound, in the bass clef.
@@ -42,7 +42,7 @@ const ROWS: [Row; 17] = [
     // Ukuleles. Written as they sound. The g string of the ukulele is re-entrant: it is string 4 but not the lowest.
     ("ukulele", "G4 C4 E4 A4", 18, 381.0, "P1", 24),
     ("low G ukulele", "G3 C4 E4 A4", 18, 432.0, "P1", 24),
-    // The top four strings of a guitar and read like one, an octave above the sound.
+    // The top four strings of a guitar, written like one, an octave above the sound.
     ("baritone ukulele", "D4 G4 B4 E5", 19, 508.0, "-P8", 24),
 
     // Four courses of two strings each in unison; a course counts as one string. Written as it sounds. General MIDI has no
@@ -79,8 +79,8 @@ impl Instrument {
 
     /// The built-in instrument of this name.
     ///
-    /// Capitals, spaces and hyphens make no difference, and the word `guitar` may be left out where something else is left:
-    /// `drop-d` is the drop D guitar.
+    /// Capitals, spaces and hyphens make no difference, and the word `guitar` may be left out: `drop-d` is the drop D
+    /// guitar.
     ///
     /// ```
     /// use fretlib::neck::Instrument;
@@ -137,7 +137,7 @@ mod tests {
 
     // Common practice, no source: what the open strings sound, from the lowest string on.
     #[test]
-    fn open_strings_sound_as_they_do_everywhere() {
+    fn open_strings_have_their_usual_pitches() {
         let cases = [
             ("guitar", "E2 A2 D3 G3 B3 E4"),
             ("drop D", "D2 A2 D3 G3 B3 E4"),
@@ -172,7 +172,7 @@ mod tests {
 
     // Common practice, no source: guitars and basses are written an octave above their sound.
     #[test]
-    fn what_is_written_as_it_sounds_says_so() {
+    fn instruments_sound_as_common_practice_has_it() {
         let as_written: Vec<&str> = Instrument::all_built_in()
             .iter()
             .filter(|instrument| instrument.sounding() == Interval::UNISON)

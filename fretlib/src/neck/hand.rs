@@ -3,12 +3,12 @@
 use super::position::Finger;
 use crate::error::{OutOfRange, check_range};
 
-/// Comfortable and utmost distances between the fingers of a fretting hand, in millimetres along the neck.
+/// Comfortable and greatest distances between the fingers of a fretting hand, in millimetres along
+/// the neck.
 ///
 /// Source of the medium hand: spans of neighbouring fingers known from keyboard playing (Parncutt et al. 1997, Music
-/// Perception 14, in semitones, here times 13.7 mm) and finger lengths (Chatzıoğlou, Pınar, Govsa 2024). No spans measured
-/// on a neck were found, so a player who knows better gives numbers of their own with [`Hand::new`] or
-/// [`Hand::measured`].
+/// Perception 14, in semitones, here times 13.7 mm) and finger lengths (Chatzıoğlou, Pınar, Govsa 2024). No spans
+/// measured on a neck were found; players can measure their own hand for [`Hand::new`] or [`Hand::measured`].
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Hand {
     /// Fingers 1-2, 2-3 and 3-4.
@@ -17,10 +17,10 @@ pub struct Hand {
     outer: Reaching,
 }
 
-/// How far two fingers reach: in comfort, at most.
+/// How far two fingers reach: comfortably, at most.
 type Reaching = (f64, f64);
 
-/// Shares of the reach from 1 to 4 that other pairs have, from the same sources.
+/// The reach of the other pairs as a share of that from 1 to 4, from the same sources.
 const NEIGHBOURS: [Reaching; 3] = [
     (41.0 / 110.0, 69.0 / 137.0),
     (27.0 / 110.0, 55.0 / 137.0),
@@ -29,11 +29,11 @@ const NEIGHBOURS: [Reaching; 3] = [
 const ONE_BETWEEN: Reaching = (69.0 / 110.0, 96.0 / 137.0);
 
 impl Hand {
-    /// 97 mm in comfort between fingers 1 and 4, 120 mm at most.
+    /// 97 mm comfortably between fingers 1 and 4, 120 mm at most.
     pub const SMALL: Hand = Hand::of((97.0, 120.0));
-    /// 110 mm in comfort between fingers 1 and 4, 137 mm at most.
+    /// 110 mm comfortably between fingers 1 and 4, 137 mm at most.
     pub const MEDIUM: Hand = Hand::of((110.0, 137.0));
-    /// 124 mm in comfort between fingers 1 and 4, 155 mm at most.
+    /// 124 mm comfortably between fingers 1 and 4, 155 mm at most.
     pub const LARGE: Hand = Hand::of((124.0, 155.0));
 
     /// The hand of usual shape with this reach between fingers 1 and 4.
@@ -48,7 +48,8 @@ impl Hand {
         }
     }
 
-    /// A hand measured by its owner: from finger 1 to finger 4 in comfort and at most, in whole millimetres.
+    /// A hand measured by its owner: from finger 1 to finger 4, comfortably and at most, in whole
+    /// millimetres.
     ///
     /// # Errors
     ///
@@ -59,12 +60,13 @@ impl Hand {
         Ok(Hand::of((comfortable.into(), utmost.into())))
     }
 
-    /// A hand measured finger by finger: fingers 1-4 as for [`Hand::new`], then 1-2, 2-3 and 3-4, as usual where `None`.
+    /// A hand measured finger by finger: fingers 1-4 as for [`Hand::new`], then 1-2, 2-3 and 3-4,
+    /// with the usual proportions where `None`.
     ///
     /// # Errors
     ///
-    /// As for [`Hand::new`]; when two neighbours reach less than 10 mm in comfort, less at most than in comfort, or farther
-    /// than fingers 1 and 4.
+    /// As for [`Hand::new`]; when neighbouring fingers reach less than 10 mm comfortably, less at most than
+    /// comfortably, or farther than fingers 1 and 4.
     ///
     /// ```
     /// use fretlib::neck::{Finger, Hand};
@@ -99,7 +101,7 @@ impl Hand {
         Ok(hand)
     }
 
-    /// The distance between two fingers that is comfortable and the one that is possible at most, in millimetres.
+    /// The comfortable and the greatest distance between two fingers, in millimetres.
     ///
     /// ```
     /// use fretlib::neck::{Finger, Hand};
@@ -127,7 +129,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_hand_must_reach_at_least_as_far_at_most_as_in_comfort() {
+    fn the_utmost_reach_is_no_less_than_the_comfortable_one() {
         assert!(Hand::new(100, 130).is_ok());
         assert!(Hand::new(100, 99).is_err());
         assert!(Hand::new(39, 120).is_err());

@@ -8,7 +8,7 @@ use crate::error::OutOfRange;
 use crate::one_line::one_line;
 use crate::theory::{Interval, MidiNumber, Pitch};
 
-/// Why strings, frets and measures do not make an instrument.
+/// Why a specification is not an instrument.
 #[derive(Clone, Debug, Error, PartialEq)]
 #[non_exhaustive]
 pub enum InstrumentError {
@@ -18,12 +18,12 @@ pub enum InstrumentError {
     /// The capo leaves no fret to play.
     #[error("a capo at fret {capo} leaves no fret of {frets}")]
     Capo {
-        /// Where the capo was put.
+        /// The capo's fret.
         capo: u8,
         /// How many frets there are.
         frets: u8,
     },
-    /// The open string and its frets leave the range of pitches.
+    /// A fret would sound above the range of MIDI.
     #[error("fret {fret} of string {string} ({open}) would be above MIDI note 127")]
     TooHigh {
         /// The string.
@@ -33,12 +33,12 @@ pub enum InstrumentError {
         /// The fret.
         fret: u8,
     },
-    /// A scale length no hand could play on.
+    /// The scale length is not playable.
     #[error("a scale length of {0} mm is not in the range 200 to 1200")]
     ScaleLength(f64),
 }
 
-/// What an instrument is made of; [`Instrument::new`] checks it.
+/// The specification of an instrument; [`Instrument::new`] checks it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct InstrumentSpec {
     /// The name, such as `guitar`.
@@ -53,8 +53,8 @@ pub struct InstrumentSpec {
     pub scale_length: f64,
     /// The interval from a written pitch to the sounding one: a guitar sounds an octave lower, `-P8`.
     pub sounding: Interval,
-    /// The MIDI program that sounds like it, 0 to 127 as it is sent: General MIDI counts from 1, so its 26, the steel-string
-    /// guitar, is 25 here.
+    /// The MIDI program that sounds like it, 0 to 127 as it is sent: General MIDI counts from 1, so its number 26, the
+    /// steel-string guitar, is 25 here.
     ///
     /// Source: General MIDI Level 1 sound set.
     pub program: u8,
@@ -71,7 +71,7 @@ pub struct Instrument {
 }
 
 impl Instrument {
-    /// Checks a build. Control characters are taken out of the name.
+    /// Checks a specification. Control characters are removed from the name.
     ///
     /// # Errors
     ///
@@ -109,7 +109,7 @@ impl Instrument {
         Ok(Instrument { build })
     }
 
-    /// What it is made of, to build another from.
+    /// Its specification, to make another instrument from.
     pub fn build(&self) -> &InstrumentSpec {
         &self.build
     }
@@ -129,7 +129,7 @@ impl Instrument {
         (1..=self.build.strings.len() as u8).filter_map(|number| StringNumber::new(number).ok())
     }
 
-    /// How many frets there are on the neck, those behind the capo included.
+    /// How many frets the neck has, including those behind the capo.
     pub fn frets(&self) -> u8 {
         self.build.frets
     }
@@ -150,7 +150,7 @@ impl Instrument {
         self.build.scale_length
     }
 
-    /// How far a fret that is counted from the capo lies from the nut, in millimetres.
+    /// The distance of a fret from the nut, in millimetres; frets are counted from the capo.
     pub fn millimetres_at(&self, fret: Fret) -> f64 {
         let capo = 2f64.powf(-f64::from(self.capo()) / 12.0);
         self.scale_length() * (1.0 - capo) + fret.distance_from_nut(self.scale_length() * capo)
@@ -166,13 +166,14 @@ impl Instrument {
         self.build.program
     }
 
-    /// The positions a hand can take: every one whose four fingers have a fret, and always the first.
+    /// The positions a hand can take: every one with a fret for each of the four fingers, and
+    /// always the first.
     pub fn positions(&self) -> impl DoubleEndedIterator<Item = Position> + use<> {
         let highest = self.highest_fret().get().saturating_sub(3).max(1);
         (1..=highest).filter_map(|number| Position::new(number).ok())
     }
 
-    /// The MIDI number written for an open string, at the capo if there is one.
+    /// The written MIDI number of an open string, at the capo if there is one.
     ///
     /// `None` when there is no such string.
     pub fn open_midi(&self, string: StringNumber) -> Option<MidiNumber> {
@@ -180,7 +181,7 @@ impl Instrument {
         open.midi().transpose(self.build.capo.into()).ok()
     }
 
-    /// The MIDI number written for what sounds at a place; `None` when the place is not on this instrument.
+    /// The written MIDI number of a place; `None` when the place is not on this instrument.
     pub fn midi_at(&self, place: Place) -> Option<MidiNumber> {
         if place.fret > self.highest_fret() {
             return None;
@@ -189,7 +190,8 @@ impl Instrument {
         open.transpose(place.fret.get().into()).ok()
     }
 
-    /// Whether a string is wound: those that sound below G3 without a capo are, as the three lowest of a guitar are.
+    /// Whether a string is wound: true when its open string without a capo is below G3, as the
+    /// three lowest of a guitar are.
     ///
     /// Common practice, no source.
     pub fn is_wound(&self, string: StringNumber) -> bool {
@@ -219,7 +221,7 @@ impl Instrument {
         let open = |it: &Pitch| it.midi();
         let lowest = self.strings().iter().map(open).min();
         let highest = self.strings().iter().map(open).max();
-        // There is a string, and its last fret was checked.
+        // There is at least one string, and its last fret was checked.
         let up = |open: Option<MidiNumber>, frets: u8| {
             let open = open.unwrap_or(MidiNumber::LOWEST);
             open.transpose(frets.into()).unwrap_or(MidiNumber::HIGHEST)

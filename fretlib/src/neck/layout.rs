@@ -1,4 +1,4 @@
-//! Which part of a neck a drawing shows, and how it lies before the player.
+//! Which part of a neck a drawing shows, and which way round.
 
 use std::ops::RangeInclusive;
 
@@ -6,7 +6,7 @@ use super::instrument::Instrument;
 use super::place::{Fret, Place};
 use super::position::{Finger, Position};
 
-/// What is set into the wood behind a fret, so that the eye finds it.
+/// The inlay behind a fret, which marks it for the eye.
 #[derive(Clone, Copy, Debug, Default, Eq, Hash, PartialEq)]
 pub enum Inlay {
     /// Bare wood.
@@ -19,16 +19,17 @@ pub enum Inlay {
 }
 
 impl Inlay {
-    /// How many dots there are.
+    /// The number of dots.
     pub const fn dots(self) -> usize {
         self as usize
     }
 }
 
 impl Instrument {
-    /// The inlay behind a fret that is counted from the capo: the wood stays where it is when a capo moves the count.
+    /// The inlay behind a fret that is counted from the capo: a capo moves the count, not the wood.
     ///
-    /// Common practice, no source: frets 3, 5, 7 and 9, two dots at 12, and the same an octave on.
+    /// Common practice, no source: frets 3, 5, 7 and 9, two dots at 12, and the same an octave
+    /// higher.
     ///
     /// ```
     /// use fretlib::neck::{Fret, Inlay, Instrument, InstrumentSpec};
@@ -55,7 +56,7 @@ impl Instrument {
 pub struct FretColumn {
     /// The fret; [`Fret::OPEN`] for the open strings beside the nut.
     pub fret: Fret,
-    /// What is set into the wood there.
+    /// The inlay there.
     pub inlay: Inlay,
     /// The finger that stands over it, when the hand has a position.
     pub finger: Option<Finger>,
@@ -68,8 +69,8 @@ impl FretColumn {
     }
 }
 
-/// The part of a neck that a drawing shows. String 1 is on top; the nut is at the left, or at the right for a left-handed
-/// player. Text, sheet and screen all draw this.
+/// The part of a neck that a drawing shows. String 1 is on top; the nut is at the left, or at the right for a
+/// left-handed player. Text, sheet and screen all draw this.
 ///
 /// ```
 /// use fretlib::neck::{Fret, Instrument, NeckLayout};
@@ -115,7 +116,8 @@ impl NeckLayout {
         NeckLayout::frets(instrument, low..=high, position)
     }
 
-    /// These frets, as far as the instrument has them, with the open strings where they begin at the first.
+    /// These frets, as far as the instrument has them; with the open strings if they begin at fret
+    /// 1.
     pub fn frets(
         instrument: &Instrument,
         frets: RangeInclusive<u8>,
@@ -141,7 +143,7 @@ impl NeckLayout {
         }
     }
 
-    /// Mirrored for a left-handed player, or not.
+    /// Mirrored for a left-handed player when `left_handed` is true.
     #[must_use]
     pub fn mirrored(self, left_handed: bool) -> NeckLayout {
         NeckLayout {
@@ -150,7 +152,7 @@ impl NeckLayout {
         }
     }
 
-    /// At most so many frets beside the open strings, but one at least: those from the hand on, as far as there are.
+    /// At most this many frets beside the open strings, and at least one, starting at the hand.
     #[must_use]
     pub fn narrowed(mut self, most: usize) -> NeckLayout {
         let most = most.max(1);
@@ -160,7 +162,7 @@ impl NeckLayout {
             let stopped = self.columns.split_off(usize::from(open.is_some()));
             let hand = stopped.iter().position(|column| column.finger.is_some());
             let first = hand.unwrap_or(0).min(frets - most);
-            // The open strings lie beside the nut or nowhere.
+            // Open strings are only shown beside the nut.
             self.columns = open.filter(|_| first == 0).into_iter().collect();
             self.columns.extend(&stopped[first..first + most]);
         }
@@ -232,7 +234,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_used_is_shown_and_the_hand() {
+    fn the_places_and_the_hand_are_shown() {
         assert_eq!(shown(&around("3:7", Some("V"))), [5, 6, 7, 8]);
         assert_eq!(shown(&around("3:4 2:9", Some("V"))), [4, 5, 6, 7, 8, 9]);
         assert_eq!(shown(&around("3:3", Some("II"))), [0, 1, 2, 3, 4, 5]);
@@ -274,7 +276,7 @@ mod tests {
     }
 
     #[test]
-    fn a_left_handed_neck_is_turned_and_a_narrow_one_keeps_the_hand() {
+    fn a_left_handed_neck_is_mirrored_and_a_narrow_one_shows_the_hand() {
         let layout = around("3:4 2:9", Some("V"));
         assert_eq!(shown(&layout.clone().mirrored(true)), [9, 8, 7, 6, 5, 4]);
         assert_eq!(shown(&layout.clone().narrowed(4)), [5, 6, 7, 8]);

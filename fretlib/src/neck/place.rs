@@ -32,7 +32,7 @@ impl StringNumber {
         self.0
     }
 
-    /// Where it stands in a list that begins with string 1.
+    /// Its index in a list that begins with string 1.
     pub const fn index(self) -> usize {
         self.0 as usize - 1
     }
@@ -75,7 +75,7 @@ impl Fret {
 
     /// Distance from the nut in millimetres on a string whose open length is `scale_length`.
     ///
-    /// Source: equal temperament; each fret shortens the string by a semitone, L·(1 − 2^(−n/12)).
+    /// Source: equal temperament; each fret raises the string by a semitone, L·(1 − 2^(−n/12)).
     ///
     /// ```
     /// use fretlib::neck::Fret;

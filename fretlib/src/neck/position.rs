@@ -44,7 +44,7 @@ impl fmt::Display for Finger {
     }
 }
 
-/// How a note is had from a position.
+/// How the hand reaches a note from a position.
 #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
 pub enum Reach {
     /// On an open string; belongs to position I.
@@ -86,7 +86,7 @@ pub struct Position(u8);
 impl Position {
     /// The position next to the nut.
     pub const FIRST: Position = Position(1);
-    /// The highest position: all four fingers still have a fret.
+    /// The highest position in which all four fingers have a fret.
     pub const HIGHEST: u8 = Fret::HIGHEST - 3;
 
     /// The position with the first finger over this fret.
@@ -114,7 +114,7 @@ impl Position {
         }
     }
 
-    /// How a fret is had from here and with which finger; `None` when it is out of reach.
+    /// How this position reaches a fret, and with which finger; `None` when it is out of reach.
     ///
     /// Open strings belong to position I and take no finger.
     pub const fn reach(self, fret: Fret) -> Option<(Reach, Option<Finger>)> {

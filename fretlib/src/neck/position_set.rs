@@ -38,7 +38,7 @@ impl PositionSet {
         }
     }
 
-    /// The positions, rising.
+    /// The positions, in ascending order.
     pub fn iter(self) -> impl Iterator<Item = Position> {
         let numbers = 1..=Position::HIGHEST;
         let all = numbers.filter_map(|number| Position::new(number).ok());
@@ -71,7 +71,7 @@ impl From<RangeInclusive<Position>> for PositionSet {
 }
 
 impl fmt::Display for PositionSet {
-    /// Runs drawn together: `II-IV, X`.
+    /// Neighbours as ranges: `II-IV, X`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let positions: Vec<Position> = self.iter().collect();
         let runs = positions.chunk_by(|before, after| before.get() + 1 == after.get());

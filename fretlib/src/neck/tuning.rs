@@ -21,7 +21,7 @@ pub enum TuningError {
         /// The first string without one.
         without: PitchClass,
     },
-    /// The strings make no instrument.
+    /// The strings do not make an instrument.
     #[error(transparent)]
     Instrument(#[from] InstrumentError),
 }
@@ -29,10 +29,10 @@ pub enum TuningError {
 impl Instrument {
     /// The same instrument with its strings tuned as players say it, from the lowest string to string 1.
     ///
-    /// Notes stand apart, or run together in capitals: `E A D G B E`, `DADGAD`, `Eb Ab Db Gb Bb Eb`. With octaves
-    /// (`D3 A3 D4 G4 A4 D5`) they are exact, written pitch. Without, each string takes the octave that lies nearest to
-    /// what the string was; where up and down are equally far it is slackened. When the number of strings differs, that
-    /// goes for the lowest string only, and each string after it takes the next such note above the one before it.
+    /// Notes are separated by spaces, or run together in capitals: `E A D G B E`, `DADGAD`, `Eb Ab Db Gb Bb Eb`. With
+    /// octaves (`D3 A3 D4 G4 A4 D5`) they are exact, as written pitch. Without octaves, each string moves to the
+    /// nearest such note, and down if up is equally far. When the number of strings differs, this holds for the
+    /// lowest string only; every other string takes the next such note above the string before it.
     ///
     /// # Errors
     ///
@@ -66,7 +66,7 @@ impl Instrument {
     }
 }
 
-/// The words of a list of notes, parted by spaces or commas, or run together in capitals.
+/// The words of a list of notes, separated by spaces or commas, or run together in capitals.
 pub(crate) fn words(text: &str) -> impl DoubleEndedIterator<Item = &str> {
     let is_letter = |c: char| matches!(c, 'A'..='G');
     text.split(|c: char| c.is_whitespace() || c == ',')
@@ -86,7 +86,7 @@ pub(crate) fn words(text: &str) -> impl DoubleEndedIterator<Item = &str> {
         .filter(|word| !word.is_empty())
 }
 
-/// A string as it is named: by a note in any octave, or by a pitch.
+/// The name of a string: a note without its octave, or a pitch.
 enum OpenString {
     Class(PitchClass),
     Pitch(Pitch),
@@ -104,7 +104,8 @@ impl std::str::FromStr for OpenString {
     }
 }
 
-/// The pitches of strings named from the lowest, on an instrument whose strings were `usual`, string 1 first.
+/// The pitches of strings named from the lowest, on an instrument whose strings were `usual`.
+/// String 1 comes first.
 fn pitches(names: &[OpenString], usual: &[Pitch]) -> Result<Vec<Pitch>, TuningError> {
     let with = names.iter().find_map(|name| match name {
         OpenString::Pitch(pitch) => Some(*pitch),

@@ -1,19 +1,20 @@
 //! Which accidentals to print.
 //!
-//! Source: Gould, *Behind Bars* (2011), "Accidentals", from memory: an accidental holds to the end of the bar, for its own
-//! line or space only; a note tied over the bar line needs none; the note that goes back to the key in the next bar, or
-//! that stands in another octave of the same bar, is given one for courtesy.
+//! Source: Gould, *Behind Bars* (2011), "Accidentals", from memory: an accidental holds to the end of the bar, for its
+//! own line or space only; a note tied over the bar line needs none; a note that returns to the key in the next bar, or
+//! in another octave of the same bar, gets a courtesy accidental.
 
 use std::collections::HashMap;
 
 use crate::theory::{Letter, Pitch, PitchClass};
 
-/// What holds for each line and space in the bar, and what the player still has in the ear from the bar before.
+/// The accidentals in force on each line and space of a bar, and those that the player still remembers from the bar
+/// before.
 pub struct Accidentals {
     signature: i8,
     /// By diatonic step.
     here: HashMap<i8, i8>,
-    /// By letter, what this bar and the one before have altered.
+    /// By letter, the alterations of this bar and the one before.
     letters_here: HashMap<Letter, i8>,
     letters_before: HashMap<Letter, i8>,
 }
@@ -36,7 +37,7 @@ impl Accidentals {
         self.letters_before = std::mem::take(&mut self.letters_here);
     }
 
-    /// The alteration to print before a note; none for one that is tied to the note before.
+    /// The alteration to print before a note; `None` when it is tied to the note before.
     pub fn before(&mut self, pitch: Pitch, is_tied_back: bool) -> Option<i8> {
         if is_tied_back {
             return None;
@@ -53,7 +54,7 @@ impl Accidentals {
             return None;
         }
         self.here.insert(step, alteration);
-        // Once taken back it is no longer in the ear.
+        // Once cancelled, it needs no further courtesy accidental.
         self.letters_before.remove(&letter);
         self.letters_here.insert(letter, alteration);
         Some(alteration)
@@ -89,7 +90,7 @@ mod tests {
         }
     }
 
-    /// Bars apart by `|`, `~` before a note that is tied back; `.` where nothing is printed.
+    /// Bars are separated by `|`; `~` marks a note tied to the one before; `.` stands for no accidental.
     fn check(signature: i8, notes: &str, printed: &str) {
         let mut accidentals = Accidentals::new(signature);
         let mut out = Vec::new();
@@ -128,7 +129,7 @@ mod tests {
     }
 
     #[test]
-    fn the_next_bar_takes_back_for_courtesy_once() {
+    fn the_next_bar_cancels_an_accidental_once() {
         check(0, "F#4 | F4 F4 | F4", "# | n . | .");
         check(0, "F#4 | G4 | F4", "# | . | .");
         check(0, "F#4 | ~F#4 F#4", "# | . #");

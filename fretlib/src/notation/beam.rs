@@ -27,10 +27,10 @@ pub fn beams(bar: &WrittenBar) -> Vec<Range<usize>> {
 }
 
 impl WrittenBar {
-    /// The symbols that begin in the same group as the one at `at`.
+    /// The symbols that begin in the same group as symbol `at`.
     fn window(&self, at: usize, groups: Vec<Quarters>) -> Range<usize> {
         let time = self.symbols[at].onset + self.offset;
-        // Past the last group, as in a bar that is too long, they come round again.
+        // Past the last group, as in a bar that is too long, the groups repeat.
         let round: Quarters = groups.iter().copied().sum();
         let mut end = (time / round).floor() * round;
         for group in groups.iter().cycle() {
@@ -46,7 +46,7 @@ impl WrittenBar {
         at..after
     }
 
-    /// The end of a group, or of the short tuplet off the beat that goes on over it.
+    /// The end of a group, or of a short tuplet off the beat that extends past it.
     fn whole_tuplet(&self, end: usize) -> usize {
         let Some(tuplet) = self.symbols[end - 1].tuplet else {
             return end;
@@ -84,7 +84,7 @@ impl WrittenBar {
     }
 }
 
-/// Lengths of the groups that plain eighths may fill.
+/// Lengths of the groups that plain eighths may be beamed in.
 fn wide_groups(meter: Option<Meter>) -> Vec<Quarters> {
     match meter {
         Some(meter) if !meter.is_compound() => match (meter.count(), meter.unit()) {
@@ -96,7 +96,8 @@ fn wide_groups(meter: Option<Meter>) -> Vec<Quarters> {
     }
 }
 
-/// Lengths of the beats; meters of five and seven eighths fall in twos and threes, long group last in seven.
+/// Lengths of the beats; meters of five and seven eighths divide into twos and threes, with the long group last in
+/// seven.
 fn beat_groups(meter: Option<Meter>) -> Vec<Quarters> {
     let eighths = |counts: &[i64]| counts.iter().map(|it| Quarters::new(*it, 2)).collect();
     match meter.map(|meter| (meter, meter.count(), meter.unit())) {
@@ -108,7 +109,7 @@ fn beat_groups(meter: Option<Meter>) -> Vec<Quarters> {
     }
 }
 
-/// Which of the beams beyond the first a note has to its left and right: whole to the neighbour, or a stub.
+/// How a beam beyond the first continues at a note: to a neighbour, or as a stub.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub enum Level {
     /// Joined from this note to the next.
@@ -121,7 +122,8 @@ pub enum Level {
 
 /// For each note of a run, the beams of one level (2 for sixteenths, 3 for thirty-seconds …).
 ///
-/// A lone short note leans towards the note it completes a beat part with: forward when it begins one, else back.
+/// The stub of a single short note points to the note with which it completes part of a beat: forward when it begins
+/// the part, else back.
 pub fn level(notes: &[Written], count: u8) -> Vec<(usize, Level)> {
     let has = |at: usize| {
         notes
@@ -211,7 +213,7 @@ mod tests {
     }
 
     #[test]
-    fn a_lone_sixteenth_leans_on_its_beat() {
+    fn the_stub_of_a_lone_sixteenth_stays_in_its_beat() {
         let mut draft = Draft::default();
         draft.meters.set(Quarters::ZERO, Some(Meter::COMMON));
         for duration in ["3/4", "1/4", "1/4", "3/4", "1/4", "1/2", "1/4", "1"] {

@@ -1,4 +1,4 @@
-//! How strongly the moments of a bar are felt, and which values may stand across them.
+//! The metric weight of the moments of a bar, and which note values may cross them.
 //!
 //! Source: Gould, *Behind Bars* (2011), "Grouping" and "Rests", from memory; the cases are in the tests of
 //! [`super::rhythm`].
@@ -17,14 +17,14 @@ impl Grid {
     const BAR: i8 = 100;
     const MIDDLE: i8 = 60;
     const BEAT: i8 = 40;
-    /// The finest subdivision that is told apart, in halvings of a beat.
+    /// The finest subdivision with a weight of its own, in halvings of a beat.
     const FINEST: i8 = 8;
 
-    /// The longest value that may stand from `now` on and does not pass `end`.
+    /// The longest value that may begin at `now` and ends no later than `end`.
     pub fn longest_from(&self, now: Quarters, end: Quarters) -> (Quarters, NoteValue) {
         let mut stop = end;
         loop {
-            // More than one dot hides more than it says.
+            // More than one dot is hard to read.
             if let Some(value) = NoteValue::of(stop - now).filter(|value| value.dots() < 2)
                 && self.may_stand(now, stop, value.dots())
             {
@@ -37,14 +37,14 @@ impl Grid {
         }
     }
 
-    /// The last of the strongest boundaries inside.
+    /// The last of the strongest boundaries inside it.
     fn cut(&self, from: Quarters, to: Quarters) -> Option<Quarters> {
         self.boundaries(from, to)
             .max_by_key(|(at, level)| (*level, *at))
             .map(|(at, _)| at)
     }
 
-    /// The boundaries strictly inside a stretch of time, on a grid fine enough to have one whenever it can be cut.
+    /// The boundaries strictly inside a span of time, on a grid fine enough to have one whenever the span can be cut.
     fn boundaries(
         &self,
         from: Quarters,
@@ -78,7 +78,7 @@ impl Grid {
         self.meter.is_some_and(Meter::is_compound)
     }
 
-    /// How strongly a moment of the bar is felt.
+    /// The metric weight of a moment of the bar.
     fn level(&self, at: Quarters) -> i8 {
         let bar = self.meter.map(Meter::bar_length);
         if at.is_zero() || bar.is_some_and(|bar| (at / bar).is_integer()) {
@@ -121,7 +121,8 @@ impl Grid {
         if !self.is_note {
             return self.rest_may_stand(from, duration, dots, start, crossed);
         }
-        // Inside a beat as short as you like; over a beat no shorter than one; over the middle of the bar, two.
+        // A value inside a beat may have any length; one that crosses a beat lasts at least a beat, and one that
+        // crosses the middle of the bar at least two.
         let least = match crossed {
             Grid::MIDDLE => self.beat() * 2,
             ..Grid::BEAT => Quarters::ZERO,
@@ -132,8 +133,8 @@ impl Grid {
         start >= crossed || stop > crossed || is_even_syncopation
     }
 
-    /// Rests stand where their own value falls, hide no beat but the weak half of a bar in two or four, and have dots only
-    /// for beats in three.
+    /// A rest begins on a multiple of its own value, hides no beat except the weak half of a bar in two or four, and
+    /// has a dot only in compound meter.
     fn rest_may_stand(
         &self,
         from: Quarters,

@@ -1,4 +1,4 @@
-//! Time written down: which note values, dots, ties, rests and tuplets say how long each thing lasts.
+//! Rhythm written down: the note values, dots, ties, rests and tuplets that show each duration.
 //!
 //! Sources: the rules are those of Elaine Gould, *Behind Bars* (2011), chapters "Grouping" (the middle of a bar in four is
 //! shown; a value may not hide a beat unless it begins on one as strong or is an even syncopation; rests follow the beats
@@ -8,12 +8,12 @@ use super::metric_grid::Grid;
 use super::tuplet_bracket::{find_tuplets, fits, is_dyadic};
 use crate::melody::{Measure, MeasurePart, Melody, Meter, NoteValue, Quarters, Tuplet};
 
-/// What a written symbol stands for.
+/// The meaning of a written symbol.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub enum Symbol {
-    /// A note, or one of the notes tied together that stand for one.
+    /// A note, or one of the tied symbols that make up a note.
     Note {
-        /// Which note of the melody, counted from 0.
+        /// The index of the note in the melody.
         index: usize,
         /// True when it is tied to the one before.
         tied_back: bool,
@@ -22,7 +22,7 @@ pub enum Symbol {
     },
     /// A rest.
     Rest,
-    /// A rest for all of a bar, whatever its length.
+    /// A whole-bar rest, whatever the length of the bar.
     BarRest,
 }
 
@@ -37,12 +37,12 @@ pub struct Written {
     pub duration: Quarters,
     /// Its note value, with its dots.
     pub value: NoteValue,
-    /// Which tuplet of the bar it belongs to.
+    /// The index of its tuplet in the bar.
     pub tuplet: Option<usize>,
 }
 
 impl Written {
-    /// True for a note of an eighth or less.
+    /// True for an eighth note or shorter.
     pub fn can_be_beamed(&self) -> bool {
         matches!(self.symbol, Symbol::Note { .. }) && self.value.flags() > 0
     }
@@ -69,15 +69,15 @@ pub struct WrittenBar {
 
 /// Writes a melody down bar by bar.
 ///
-/// Times on no grid of dyadic or tuplet values, and those that more than four breves would last, come out as the longest
-/// value that is not longer: the page stays readable, and the times themselves stay exact.
+/// Times that fit neither dyadic values nor tuplets, and times longer than four breves, are written as the longest
+/// value that is not longer. The page stays readable, and the times in the melody stay exact.
 pub fn write_down(melody: &Melody) -> Vec<WrittenBar> {
     write_down_cut_at(melody, &[])
 }
 
-/// Like [`write_down`], with notes and rests that go on over one of these times cut there, as if by a bar line.
+/// Like [`write_down`], but notes and rests are also cut at these times, as at a bar line.
 ///
-/// The times rise.
+/// The times must be in order.
 pub fn write_down_cut_at(melody: &Melody, cuts: &[Quarters]) -> Vec<WrittenBar> {
     let measures = melody.measures(cuts);
     measures
@@ -98,7 +98,7 @@ impl WrittenBar {
             symbols: Vec::new(),
             tuplets: Vec::new(),
         };
-        // A rest for a part of a bar, such as a pickup, has a value of its own.
+        // A rest in part of a bar, such as a pickup, is written with its own value.
         let is_whole = meter.is_none_or(|meter| bar.length() >= meter.bar_length());
         if let ([MeasurePart { note: None, .. }], true) = (&parts[..], is_whole) {
             written.symbols.push(Written {
@@ -170,13 +170,13 @@ impl WrittenBar {
         parts
     }
 
-    /// Adds the symbols for one stretch of sound or silence; they are made notes afterwards.
+    /// Adds the symbols of one note or rest, all as rests; the caller turns them into notes.
     fn split(&mut self, from: Quarters, to: Quarters, tuplet: Option<usize>, is_note: bool) {
         let ratio = tuplet.map_or(Quarters::from(1), |number| {
             let tuplet = self.tuplets[number];
             Quarters::new(tuplet.count, tuplet.time_of)
         });
-        // Within a tuplet time is counted as it is written, from where the tuplet begins.
+        // Within a tuplet, time is counted in written values, from the start of the tuplet.
         let start = tuplet.map_or(Quarters::ZERO, |number| self.tuplets[number].start);
         let grid = Grid {
             meter: if tuplet.is_some() { None } else { self.meter },

@@ -1,13 +1,13 @@
-//! Divisions that are no power of two.
+//! Divisions other than powers of two.
 
 use num_integer::Integer;
 
 use crate::melody::{Quarters, Tuplet};
 
-/// From when to when something sounds or is silent.
+/// Start and end of a note or rest.
 pub(super) type Extent = (Quarters, Quarters);
 
-/// Whether the times under a bracket are on a grid of its notes, so that it can be written as it was typed.
+/// Whether the times under a bracket are on the grid of its notes, so that it can be written as typed.
 pub(super) fn fits(tuplet: Tuplet, extents: &[Extent]) -> bool {
     let is_inside = |at: &Quarters| *at > tuplet.start && *at < tuplet.end;
     let on_grid = |at: Quarters| is_dyadic((at - tuplet.start) * tuplet.count / tuplet.time_of);
@@ -20,10 +20,9 @@ pub(super) fn fits(tuplet: Tuplet, extents: &[Extent]) -> bool {
             .all(on_grid)
 }
 
-/// Adds to the brackets that are given those for the other times that lie on no dyadic grid, with the ratio that puts them
-/// on one.
+/// Adds brackets for all other times off the dyadic grid, with the ratio that puts them on it.
 ///
-/// The extents follow each other.
+/// The extents must follow each other.
 pub(super) fn find_tuplets(
     extents: &[Extent],
     length: Quarters,
@@ -40,7 +39,7 @@ pub(super) fn find_tuplets(
         if is_dyadic(time) || is_covered {
             continue;
         }
-        // Where a sound leaves the stretch in the middle of a division, it is cut and tied.
+        // A note that ends in the middle of a division is cut and tied.
         let window = window_around(time, extents, length, offset, Edges::Closed)
             .or_else(|| window_around(time, extents, length, offset, Edges::Open));
         let before = tuplets.last().map_or(Quarters::ZERO, |it| it.end);
@@ -51,23 +50,23 @@ pub(super) fn find_tuplets(
     tuplets
 }
 
-/// Those that touch a stretch of time: a bar in free meter may have thousands, of which a tuplet concerns a few.
+/// The extents that touch a span of time. A bar in free meter may have thousands; a tuplet concerns only a few.
 fn touching(extents: &[Extent], (start, end): Extent) -> &[Extent] {
     let first = extents.partition_point(|(_, to)| *to < start);
     let after = extents.partition_point(|(from, _)| *from <= end);
     &extents[first..after.max(first)]
 }
 
-/// Whether a sound may lead from inside a tuplet over its edge.
+/// Whether a note may cross the edge of a tuplet.
 #[derive(Clone, Copy, PartialEq)]
 enum Edges {
     Closed,
     Open,
 }
 
-/// The shortest stretch of 1/4, 1/2, 1 … quarter notes around a time whose times lie on one odd division of it.
+/// The shortest span of 1/4, 1/2, 1 … quarter notes around a time in which all times are on one odd division.
 ///
-/// It begins on a multiple of its length or else where a sound begins.
+/// It begins on a multiple of its length, or else at the start of a note.
 fn window_around(
     time: Quarters,
     extents: &[Extent],
@@ -105,7 +104,7 @@ fn window_around(
             while time_of * 2 < count {
                 time_of *= 2;
             }
-            // A long one off its own multiples is counted in notes of its own value, not in parts of them.
+            // A long span that begins elsewhere is counted in notes of its own value, not in fractions of them.
             let is_on_beat = ((start + offset) / (end - start)).is_integer();
             let may_stand = is_on_beat
                 || end - start <= Quarters::ONE
@@ -121,7 +120,7 @@ fn window_around(
         })
 }
 
-/// Whether no sound that begins or ends on an odd division inside leads over an edge.
+/// Whether no note that begins or ends on an odd division inside crosses an edge.
 fn is_closed((start, end): Extent, extents: &[Extent]) -> bool {
     touching(extents, (start, end)).iter().all(|&(from, to)| {
         let off_grid_inside = |at: Quarters| at > start && at < end && !is_dyadic(at);
@@ -130,7 +129,7 @@ fn is_closed((start, end): Extent, extents: &[Extent]) -> bool {
     })
 }
 
-/// Whether a time is a whole number of halves of halves of a quarter note.
+/// Whether a time is a quarter note divided by powers of two.
 pub(super) fn is_dyadic(time: Quarters) -> bool {
     (time.denom() as u64).is_power_of_two()
 }

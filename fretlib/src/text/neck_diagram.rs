@@ -4,10 +4,10 @@ use super::styled_text::{Role, StyledLine, StyledText};
 use crate::neck::{FretColumn, Instrument, NeckLayout, Place, Position, StringNumber};
 use crate::theory::{Degree, Membership};
 
-/// How a note stands out: a sign of its own, so that it is seen without colour.
+/// How a note is marked: with signs, so that it can be read without colour.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
 pub struct NoteMark {
-    /// What the note is in its key.
+    /// Its membership in the key.
     pub role: Role,
     /// Whether the hand stretches for it.
     pub stretch: bool,
@@ -43,15 +43,15 @@ impl NoteMark {
 /// A note on the neck.
 #[derive(Clone, Debug, Eq, PartialEq)]
 pub struct NeckMark {
-    /// Where.
+    /// Its place.
     pub place: Place,
-    /// What is written there, such as a degree.
+    /// Its label, such as a degree.
     pub label: String,
-    /// How it stands out.
+    /// Its mark.
     pub mark: NoteMark,
 }
 
-/// A stretch of the neck: string 1 on top, the nut at the left, or at the right for a left-handed player.
+/// A picture of part of the neck: string 1 on top, the nut at the left, or at the right for a left-handed player.
 #[derive(Clone, Copy, Debug)]
 pub struct NeckDiagram<'a> {
     /// The instrument.
@@ -64,7 +64,7 @@ pub struct NeckDiagram<'a> {
     pub left_handed: bool,
     /// Draw with ASCII characters only.
     pub ascii: bool,
-    /// The most columns to use; outer frets are left out where they do not fit.
+    /// The greatest width in columns; outer frets that do not fit are left out.
     pub width: usize,
 }
 
@@ -253,7 +253,7 @@ mod tests {
     }
 
     #[test]
-    fn the_neck_lies_before_the_player() {
+    fn the_neck_is_drawn_as_the_player_sees_it() {
         let expected = "
 finger           1      2      3      4
     E5 ┼──────┼─[1]──┼──────┼──────┼──────┼
@@ -294,7 +294,7 @@ finger           1      2      3      4
 
     #[test]
     fn inlays_stay_on_the_wood() {
-        // With a capo at 2, fret 5 from the capo lies on the wood's seventh.
+        // With a capo at 2, fret 5 from the capo is the seventh fret of the wood.
         let last = draw(false, true, 2, 80).lines().last().unwrap().to_owned();
         assert_eq!(last.matches('o').count(), 2);
     }

@@ -1,11 +1,11 @@
-//! Lines of text whose parts know what they say, so that whoever prints them can choose colours.
+//! Lines of text in spans with roles; the printer chooses colours by role.
 
 use std::fmt;
 
-/// What a piece of text says. Nothing is said by the role alone: the text carries a mark of its own.
+/// The role of a span. No meaning is carried by the role alone: the text has its own mark.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
 pub enum Role {
-    /// Nothing in particular.
+    /// Plain text.
     #[default]
     Plain,
     /// A title or the head of a table.
@@ -24,12 +24,12 @@ pub enum Role {
     Wrong,
 }
 
-/// A piece of a line.
+/// Part of a line.
 #[derive(Clone, Debug, Eq, PartialEq)]
 pub struct StyledSpan {
     /// The text.
     pub text: String,
-    /// What it says.
+    /// Its role.
     pub role: Role,
 }
 
@@ -61,12 +61,12 @@ impl StyledLine {
         self.push(&text.repeat(missing), role);
     }
 
-    /// How many characters there are.
+    /// The number of characters.
     pub fn length(&self) -> usize {
         self.length
     }
 
-    /// The pieces.
+    /// The spans.
     pub fn spans(&self) -> &[StyledSpan] {
         &self.spans
     }
@@ -92,7 +92,7 @@ impl From<&str> for StyledLine {
     }
 }
 
-/// Some lines.
+/// Lines of text with roles.
 ///
 /// ```
 /// use fretlib::text::{StyledLine, Role, StyledText};

@@ -9,20 +9,20 @@ use crate::neck::{Finger, Instrument, Place, Position, StringNumber};
 use crate::theory::ChordDegree;
 use columns::{BarColumns, Column, broken};
 
-/// What is written for one note.
+/// What the tablature shows for one note.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct TabNote {
-    /// Where it is played; none when it cannot be.
+    /// Its place; `None` when it cannot be played.
     pub place: Option<Place>,
-    /// The finger, where fingers are shown.
+    /// The finger, if fingers are shown.
     pub finger: Option<Finger>,
-    /// Where the hand stands from here on, where that is shown.
+    /// The position of the hand from here on, if shown.
     pub position: Option<Position>,
-    /// What is written under it, such as its degree.
+    /// The label under it, such as its degree.
     pub label: String,
-    /// What it is over its chord, where that is shown.
+    /// Its degree over the chord, if shown.
     pub chord_tone: Option<ChordDegree>,
-    /// How it stands out.
+    /// Its mark.
     pub mark: NoteMark,
 }
 
@@ -31,13 +31,13 @@ pub struct TabNote {
 pub struct Tablature<'a> {
     /// The melody.
     pub melody: &'a Melody,
-    /// What is written for each of its notes, as many as there are.
+    /// One entry for each note of the melody.
     pub notes: &'a [TabNote],
     /// The instrument.
     pub instrument: &'a Instrument,
     /// Draw with ASCII characters only.
     pub ascii: bool,
-    /// The most columns to use.
+    /// The greatest width in columns.
     pub width: usize,
 }
 
@@ -88,7 +88,7 @@ impl Tablature<'_> {
         if tied {
             return String::new();
         }
-        // The tonic needs no sign of its own here: the number says it.
+        // The tonic needs no sign here: its number 1 marks it.
         let mark = if it.mark.role == Role::Tonic {
             NoteMark {
                 role: Role::Plain,
@@ -125,7 +125,7 @@ impl Tablature<'_> {
             if let Some(section) = &measure.section {
                 head = format!("{head} {section}").trim_start().to_owned();
             }
-            // A head that ran into this bar's place leaves its own out.
+            // A heading that reaches into this bar replaces the bar's own.
             if numbers.length() <= start {
                 numbers.fill_to(start, " ", Role::Plain);
                 numbers.push(

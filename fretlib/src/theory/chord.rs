@@ -1,4 +1,4 @@
-//! Chord symbols, and what a note is over one.
+//! Chord symbols, and the degree of a note over one.
 
 mod symbol;
 mod tones;
@@ -32,19 +32,21 @@ use crate::error::{OutOfRange, ParseError, check_range};
 ///
 /// # What a symbol stands for
 ///
-/// Common practice agrees on most; where books and programs part, a symbol here means what its own words say, and what
-/// it does not say is left to the player:
+/// Common practice agrees on most symbols. Where usage varies, a symbol here means exactly what it spells out; the
+/// rest is left to the player:
 ///
-/// * `11` has the major third, being thirds stacked to the eleventh; without it `C11` and `C9sus4` would be one chord.
-/// * `13`, `maj13` and `m13` have no eleventh: nobody named it, and over a major third it would be avoided.
-/// * `7b13` keeps the perfect fifth, as `7b9` keeps it; the chord that has given it up is `7#5`.
+/// * `11` has the major third: thirds are stacked up to the eleventh. Without the third, `C11` and
+///   `C9sus4` would be the same chord.
+/// * `13`, `maj13` and `m13` have no eleventh: the symbol does not ask for it, and players avoid it
+///   over a major third.
+/// * `7b13` keeps the perfect fifth, as `7b9` does; the chord without it is `7#5`.
 /// * `7alt` is every alteration at once, `1 3 b5 #5 b7 b9 #9`, since the symbol leaves the choice open.
 /// * An alteration replaces the natural tone of its number (`13b9` has no 9), `add` adds to what is there.
 /// * `sus` is `sus4`; `C(b9)` without a seventh is a triad with that note.
 /// * `C2`, `C4`, `C+11` and `Cdim9` mean different things to different people and are refused.
 #[derive(Clone, Copy, Eq, Hash, PartialEq)]
 pub struct Chord {
-    // Invariant: so far from the ends of the line of fifths that every chord tone is on it.
+    // Invariant: far enough from the ends of the line of fifths for every chord tone to exist.
     root: PitchClass,
     kind: ChordTones,
     // Invariant: not the root.
@@ -52,8 +54,8 @@ pub struct Chord {
 }
 
 impl Chord {
-    /// The kinds of chord that MusicXML 4.0 has a word for (its data type kind-value): the word, and what a symbol has after
-    /// its root.
+    /// The kinds of chord that MusicXML 4.0 names (data type kind-value): the name, and the part of the symbol after
+    /// the root.
     ///
     /// ```
     /// use fretlib::theory::Chord;
@@ -90,7 +92,7 @@ impl Chord {
     ///
     /// # Errors
     ///
-    /// When the text is neither, in all its length.
+    /// When the whole text is neither.
     ///
     /// ```
     /// use fretlib::theory::Chord;
@@ -106,10 +108,11 @@ impl Chord {
         }
     }
 
-    /// The plainest chord with exactly these notes, the first of them in the bass; `None` when no symbol says them.
+    /// The simplest chord with exactly these notes, the first of them in the bass; `None` when no
+    /// symbol describes them.
     ///
-    /// Notes count as they are spelled, and each once. Every alteration, addition or omission makes a reading less plain, and
-    /// so does a bass that is not the root, twice if it is no chord tone; chosen by what players write.
+    /// Spelling matters; repeated notes count once. Each alteration, addition or omission makes a reading less simple.
+    /// So does a bass other than the root, and a bass outside the chord counts twice. Chosen by what players write.
     ///
     /// ```
     /// use fretlib::theory::Chord;
@@ -128,7 +131,7 @@ impl Chord {
         let bass = *notes.first()?;
         let above = &notes[1..];
         let is_foreign = !above.contains(&bass);
-        // The bass as a chord tone, and the bass under a chord that does without it.
+        // The bass as a chord tone, and the bass as a note added under the chord.
         let with_bass = notes.iter().map(|root| (*root, notes, 0));
         let without = above.iter().map(|root| (*root, above, 1));
         with_bass
@@ -157,7 +160,8 @@ impl Chord {
         self.bass.unwrap_or(self.root)
     }
 
-    /// The chord tones from the root upwards: 1 3 5 7 9 11 13, as far as they go; a bass from elsewhere is not among them.
+    /// The chord tones from the root upwards: 1 3 5 7 9 11 13, as many as there are, without a bass
+    /// that is no chord tone.
     pub fn tones(self) -> Vec<PitchClass> {
         self.kind
             .stacked()
@@ -202,7 +206,7 @@ impl Chord {
         self.kind.degree(class.fifths() - self.root.fifths())
     }
 
-    /// The spelled note that a degree is over this chord: the `#11` of Bb7 is E.
+    /// The spelled note of a degree of this chord: the `#11` of Bb7 is E.
     ///
     /// ```
     /// use fretlib::theory::Chord;
@@ -214,7 +218,8 @@ impl Chord {
     /// ```
     pub fn class_of(self, degree: ChordDegree) -> PitchClass {
         let above = fifths_of(degree.number() as i8, degree.alteration());
-        // No degree is farther than nine fifths from the root, and roots keep that far from both ends of the line.
+        // Every degree is within nine fifths of the root, and every root at least that far from
+        // both ends of the line.
         PitchClass::from_fifths(i16::from(self.root.fifths()) + i16::from(above))
             .unwrap_or(self.root)
     }
@@ -254,16 +259,16 @@ impl fmt::Debug for Chord {
 impl FromStr for Chord {
     type Err = ParseError;
 
-    /// Reads a chord symbol as charts have it; see [`Chord`] for what it stands for.
+    /// Reads a chord symbol as printed on charts; see [`Chord`] for its meaning.
     ///
     /// The root is a capital letter, since a small `b` is a flat, and takes every `#` or `b` that follows: `Cb5` is a
-    /// power chord on C flat, `C(b5)` the other. Words: `maj` `ma` `M` `Δ`, `m` `min` `mi` `-`, `dim` `°` `o`, `ø`, `aug`
-    /// `+`, `sus` `sus4` `sus2`, `alt`, `add`, `no` or `omit`; `5` `6` `6/9` `69` `7` `9` `11` `13`; alterations with `#`
-    /// or `+`, `b` or `-`, alone or in brackets. What follows the last slash is the bass, if it is a letter.
+    /// power chord on C flat, `C(b5)` the other. Words: `maj` `ma` `M` `Δ`, `m` `min` `mi` `-`, `dim` `°` `o`, `ø`,
+    /// `aug` `+`, `sus` `sus4` `sus2`, `alt`, `add`, `no` or `omit`; `5` `6` `6/9` `69` `7` `9` `11` `13`; alterations
+    /// with `#` or `+`, `b` or `-`, alone or in brackets. A letter after the last slash is the bass.
     fn from_str(text: &str) -> Result<Self, ParseError> {
         let unreadable =
             || ParseError::unreadable(text, "a chord symbol such as Am7, F#m7b5 or C7(b9)/E");
-        // Longer than any symbol, and short enough to be quick about it.
+        // Longer than any symbol, yet short enough to read quickly.
         if text.len() > 64 {
             return Err(unreadable());
         }

@@ -20,8 +20,8 @@ pub enum Direction {
 
 /// A directed, spelled interval: diatonic steps and semitones.
 ///
-/// Which way it leads is decided by the staff, not the ear: B#4 to Cb5 is a rising second, doubly diminished, although
-/// it sounds lower. On one letter the accidental decides: F#4 to F4 is a falling augmented unison, `-A1`.
+/// Its direction follows the staff, not the ear: B#4 to Cb5 is a rising second, doubly diminished, although it sounds
+/// lower. On one letter the accidentals decide: F#4 to F4 is a falling augmented unison, `-A1`.
 ///
 /// ```
 /// use fretlib::theory::{Interval, Pitch};
@@ -112,7 +112,7 @@ impl Interval {
         }
     }
 
-    /// This interval and another after it.
+    /// This interval followed by another.
     ///
     /// # Errors
     ///
@@ -124,7 +124,8 @@ impl Interval {
         )
     }
 
-    /// The interval without the octaves in it, in the same direction: a tenth is a third, an octave stays an octave.
+    /// The interval reduced to an octave or less, in the same direction: a tenth becomes a third,
+    /// an octave stays an octave.
     ///
     /// ```
     /// use fretlib::theory::Interval;
@@ -146,9 +147,10 @@ impl Interval {
         }
     }
 
-    /// What is left to the octave, in the same direction: a third becomes a sixth, major becomes minor.
+    /// The rest of the octave, in the same direction: a third becomes a sixth, major becomes minor.
     ///
-    /// Compound intervals are taken by their simple form; the octave and the unison are each other's inversion.
+    /// Compound intervals are reduced to their simple form first; the octave and the unison are each other's
+    /// inversion.
     ///
     /// ```
     /// use fretlib::theory::Interval;
@@ -222,7 +224,7 @@ impl Interval {
         format!("{quality} {number}")
     }
 
-    /// The same distance upwards.
+    /// The same interval upwards.
     pub fn size(self) -> Interval {
         match self.direction() {
             Direction::Down => -self,
@@ -235,7 +237,7 @@ impl Interval {
         let Interval { steps, semitones } = self.size();
         let number = i16::from(steps) + 1;
         let excess = i16::from(semitones) - natural_semitones(steps.into());
-        // Unisons, fourths, fifths and their compounds have a perfect form; the others a major and a minor one.
+        // Unisons, fourths, fifths and their compounds are perfect; the others are major or minor.
         let (quality, times) = match (is_perfect_kind(steps), excess) {
             (true, 0) => ("P", 1),
             (false, 0) => ("M", 1),
@@ -323,7 +325,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn intervals_are_named_as_the_trade_names_them() {
+    fn intervals_have_the_usual_names() {
         let cases = [
             ("P1", 0, 0),
             ("+A1", 0, 1),
@@ -350,7 +352,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_interval_is_refused() {
+    fn invalid_intervals_are_refused() {
         for text in [
             "", "3", "P3", "M5", "m4", "C+4", "5Pxyz", "m3 ", "m0", "m03", "m999", "dA5", "m-3",
             "--m3",
@@ -362,7 +364,7 @@ mod tests {
     // Common practice, no source: what is major inverts to minor, augmented to diminished, perfect stays perfect; the
     // numbers add up to nine.
     #[test]
-    fn inversions_are_as_every_theory_class_has_them() {
+    fn intervals_invert_as_taught() {
         let cases = [
             ("P1", "P8"),
             ("m2", "M7"),
@@ -379,7 +381,7 @@ mod tests {
         for (name, inverted) in cases {
             let interval: Interval = name.parse().unwrap();
             assert_eq!(interval.invert().name(), inverted, "{name}");
-            // The unison leads nowhere, so its negation is itself.
+            // The unison has no direction, so it is its own negation.
             if interval != Interval::UNISON {
                 assert_eq!((-interval).invert(), -interval.invert(), "{name}");
             }

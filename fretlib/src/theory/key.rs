@@ -1,4 +1,4 @@
-//! Keys, and where a note stands in one.
+//! Keys, and the degree of a note in one.
 
 use std::fmt;
 use std::str::FromStr;
@@ -10,7 +10,7 @@ use crate::error::{OutOfRange, ParseError, check_range};
 
 /// The kinds of seven-note scale that a key signature can stand for.
 ///
-/// Ionian is [`Mode::Major`] and Aeolian is [`Mode::Minor`]: the same notes, the same treatment.
+/// Ionian is [`Mode::Major`] and Aeolian is [`Mode::Minor`]: the same notes, treated alike.
 #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
 #[allow(missing_docs)]
 pub enum Mode {
@@ -135,7 +135,7 @@ pub enum Membership {
     Scale,
     /// The raised sixth or seventh of a minor key.
     Raised,
-    /// Anything else.
+    /// Any other note.
     Chromatic,
 }
 
@@ -217,7 +217,7 @@ impl Key {
     pub fn scale(self) -> [PitchClass; 7] {
         let lowest = -1 - self.mode.fifths_above_major();
         std::array::from_fn(|step| {
-            // Each scale step is two fifths up, folded into the seven fifths the scale covers.
+            // Each scale step is two fifths up, modulo the seven fifths that the scale covers.
             let above_lowest = (2 * step as i8 - lowest).rem_euclid(7);
             match PitchClass::from_fifths(i16::from(self.tonic.fifths() + lowest + above_lowest)) {
                 Ok(class) => class,

@@ -1,11 +1,11 @@
-//! A note as a keyboard numbers it.
+//! Note numbers of MIDI.
 
 use std::fmt;
 use std::ops::Sub;
 
 use crate::error::{OutOfRange, check_range};
 
-/// The MIDI number of a note, 0 to 127: how high it is, its spelling left out. Middle C is 60.
+/// The MIDI number of a note, 0 to 127: its height without its spelling. Middle C is 60.
 ///
 /// Source: MIDI 1.0 Detailed Specification.
 ///
@@ -49,7 +49,7 @@ impl MidiNumber {
         self.0
     }
 
-    /// The key on a keyboard with octaves left out: 0 for C up to 11 for B.
+    /// The number within its octave: 0 for C up to 11 for B.
     pub const fn chroma(self) -> u8 {
         self.0 % 12
     }
@@ -76,8 +76,8 @@ impl MidiNumber {
     }
 }
 
-/// The frequency in hertz of a number on the scale of MIDI, also below 0 or above 127: what sounds an octave below what is
-/// written may lie there.
+/// The frequency in hertz of any number on the MIDI scale. It may be below 0 or above 127, because instruments sound
+/// above or below the written pitch.
 pub(crate) fn equal_tempered(number: i16, a4: f64) -> f64 {
     a4 * 2f64.powf((f64::from(number) - 69.0) / 12.0)
 }

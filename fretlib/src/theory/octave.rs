@@ -1,4 +1,4 @@
-//! Whole octaves away from what is written.
+//! Octaves up or down from the written pitch.
 
 use std::fmt;
 use std::str::FromStr;
@@ -22,9 +22,9 @@ use crate::error::{OutOfRange, ParseError, check_range};
 pub struct Octave(i8);
 
 impl Octave {
-    /// As written.
+    /// At the written pitch.
     pub const WRITTEN: Octave = Octave(0);
-    /// The farthest that any melody could move.
+    /// The farthest that any melody can move.
     const MOST: i8 = 10;
 
     /// This many octaves from the written pitch, negative for lower.
@@ -50,7 +50,7 @@ impl Octave {
         self.0
     }
 
-    /// How many octaves it is away, up or down.
+    /// The number of octaves without its direction.
     pub const fn distance(self) -> u8 {
         self.0.unsigned_abs()
     }
@@ -68,7 +68,7 @@ impl Octave {
         }
     }
 
-    /// As players say it: `as written`, `an octave higher`, `2 octaves lower`.
+    /// In words: `as written`, `an octave higher`, `2 octaves lower`.
     pub fn in_words(self) -> String {
         match self.0 {
             0 => "as written".into(),

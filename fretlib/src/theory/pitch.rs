@@ -1,4 +1,4 @@
-//! A spelled note in a definite octave.
+//! A spelled note in a particular octave.
 
 use std::fmt;
 use std::ops::Sub;
@@ -80,7 +80,7 @@ impl Pitch {
     /// ```
     pub const fn from_midi(midi: MidiNumber) -> Pitch {
         let semitones = midi.get() as i16 - Pitch::C0_MIDI;
-        // The last natural note that is not above it: the white keys are spread as `natural_semitones` says.
+        // The highest natural note not above it; `natural_semitones` gives the spacing.
         let steps = (7 * semitones + 1).div_euclid(12);
         match Pitch::from_steps(steps, semitones) {
             Ok(pitch) => pitch,
@@ -125,7 +125,7 @@ impl Pitch {
     /// The frequency in hertz in equal temperament, `a4` being the tuning note's, usually 440 Hz.
     ///
     /// Source: ISO 16:1975 (A4 = 440 Hz). A guitar sounds an octave below what is written; this is the frequency of the
-    /// pitch as it stands.
+    /// pitch itself.
     pub fn frequency(self, a4: f64) -> f64 {
         self.midi().frequency(a4)
     }
@@ -245,7 +245,7 @@ pub(crate) mod tests {
     }
 
     #[test]
-    fn what_is_no_pitch_is_refused() {
+    fn invalid_pitches_are_refused() {
         for text in [
             "",
             "C",

@@ -112,7 +112,8 @@ impl PitchClass {
     ///
     /// When there are more than four sharps or flats.
     pub const fn new(letter: Letter, alteration: i8) -> Result<PitchClass, OutOfRange> {
-        // A step along the letters is two fifths, less an octave of fourths from F on: F is one fifth below C.
+        // Each letter is two fifths above the one before, modulo seven, counted so that F is one
+        // fifth below C.
         let natural = (2 * letter.steps() + 1).rem_euclid(7) - 1;
         PitchClass::from_fifths(natural as i16 + 7 * alteration as i16)
     }
@@ -141,7 +142,7 @@ impl PitchClass {
         PitchClass::from_fifths(i16::from(self.0) + interval.fifths())
     }
 
-    /// The key it has on a keyboard: 0 for C up to 11 for B, the spelling forgotten.
+    /// Its key on a keyboard, whatever its spelling: 0 for C up to 11 for B.
     pub const fn chroma(self) -> u8 {
         (7 * self.0 as i16).rem_euclid(12) as u8
     }
@@ -202,7 +203,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn letters_and_accidentals_stand_where_the_line_of_fifths_has_them() {
+    fn letters_and_accidentals_have_their_places_on_the_line_of_fifths() {
         let line = "Fb Cb Gb Db Ab Eb Bb F C G D A E B F# C# G# D# A# E# B# F##";
         for (index, name) in line.split(' ').enumerate() {
             let class: PitchClass = name.parse().unwrap();
@@ -223,7 +224,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_note_name_is_refused() {
+    fn invalid_note_names_are_refused() {
         for text in ["", "H", "C4", "Cq", "C#b", " C", "C#####"] {
             assert!(text.parse::<PitchClass>().is_err(), "{text}");
         }

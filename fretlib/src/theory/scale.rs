@@ -112,7 +112,7 @@ impl From<Mode> for ScaleKind {
 
 /// A scale on a tonic, spelled.
 ///
-/// A [`Key`] is a scale that a signature can stand for; these are all the others too.
+/// A [`Key`] is a scale with a key signature; this type also covers scales without one.
 ///
 /// ```
 /// use fretlib::theory::Scale;
@@ -125,7 +125,8 @@ impl From<Mode> for ScaleKind {
 /// ```
 #[derive(Clone, Copy, Eq, Hash, PartialEq)]
 pub struct Scale {
-    // Invariant: so far from the ends of the line of fifths that every note of every kind is on it.
+    // Invariant: far enough from the ends of the line of fifths for every note of every kind to
+    // exist.
     tonic: PitchClass,
     kind: ScaleKind,
 }
@@ -165,7 +166,7 @@ impl Scale {
         self.kind.degrees().into_iter().map(above).collect()
     }
 
-    /// Whether a note, spelled like this, is one of the scale's.
+    /// Whether a note with this spelling belongs to the scale.
     pub fn contains(self, class: PitchClass) -> bool {
         self.notes().contains(&class)
     }
@@ -231,7 +232,7 @@ mod tests {
         notes.join(" ")
     }
 
-    /// The keys of a keyboard, so that scales are compared by ear.
+    /// Keys of a keyboard, to compare scales by sound.
     fn sounds(name: &str) -> BTreeSet<u8> {
         let scale: Scale = name.parse().unwrap();
         scale.notes().iter().map(|note| note.chroma()).collect()
@@ -239,7 +240,7 @@ mod tests {
 
     // Common practice, no source.
     #[test]
-    fn scales_have_the_notes_that_books_give_them() {
+    fn scales_have_the_notes_of_theory_books() {
         let cases = [
             ("A harmonic minor", "A B C D E F G#"),
             ("G major pentatonic", "G A B D E"),
@@ -256,12 +257,12 @@ mod tests {
     }
 
     #[test]
-    fn scales_are_kin_as_players_know_them() {
+    fn related_scales_share_their_notes() {
         assert_eq!(sounds("C major pentatonic"), sounds("A minor pentatonic"));
         assert_eq!(sounds("G altered"), sounds("Ab melodic minor"));
         assert_eq!(sounds("G half-whole diminished"), sounds("Ab diminished"));
         assert!(sounds("E blues").is_superset(&sounds("E minor pentatonic")));
-        // Two whole-tone scales and three diminished ones are all there are.
+        // There are only two whole-tone scales and three diminished ones.
         assert_eq!(sounds("C whole-tone"), sounds("D whole-tone"));
         assert_eq!(sounds("C diminished"), sounds("Eb diminished"));
         let chord: Chord = "G7alt".parse().unwrap();

@@ -1,4 +1,4 @@
-//! The arithmetic shared by everything that is spelled.
+//! The arithmetic of spelling, shared by pitches, intervals and degrees.
 
 use super::key::Degree;
 
@@ -10,7 +10,7 @@ pub(crate) const MAX_ALTERATION: i8 = 4;
 /// Semitones from C0 up to the natural note `steps` diatonic steps above C0.
 ///
 /// The white keys are the twelve semitones shared out among seven steps as evenly as can be, C first, so one line of
-/// integer arithmetic stands for the table 0 2 4 5 7 9 11.
+/// integer arithmetic gives 0 2 4 5 7 9 11.
 pub(crate) const fn natural_semitones(steps: i16) -> i16 {
     (12 * steps + 5).div_euclid(7)
 }
@@ -42,12 +42,13 @@ pub(crate) fn parse_alteration(text: &str) -> Option<i8> {
     Some(total)
 }
 
-/// Reads degrees as theory books print them, `1 2 b3 4`; only what the library itself prints, so anything else is skipped.
+/// Reads degrees as theory books print them, `1 2 b3 4`. For the library's own tables: anything
+/// else is skipped.
 pub(super) fn degree_formula(text: &'static str) -> impl Iterator<Item = Degree> {
     text.split(' ').filter_map(|word| word.parse().ok())
 }
 
-/// Writes an alteration the way it is typed: `##` or `bb`.
+/// Writes an alteration as it is typed: `##` or `bb`.
 pub(crate) fn write_alteration(alteration: i8, out: &mut impl std::fmt::Write) -> std::fmt::Result {
     let sign = if alteration < 0 { 'b' } else { '#' };
     for _ in 0..alteration.unsigned_abs() {

@@ -1,12 +1,12 @@
-//! A spelling for a note of which only the sound is known.
+//! The spelling of a note known only by its sound.
 
 use super::{Key, MidiNumber, Pitch, PitchClass};
 
 impl Key {
-    /// The pitch with this MIDI number as it is spelled in this key.
+    /// The pitch with this MIDI number, spelled for this key.
     ///
-    /// Notes of the scale keep its spelling; any other is the one that lies from five fifths below the tonic to six
-    /// above it: b2, b3, #4, b6 and b7 where the scale has none of them.
+    /// Notes of the scale are spelled as in the scale. Other notes are spelled within five fifths below the tonic
+    /// and six above it: b2, b3, #4, b6 or b7.
     ///
     /// Source: H. C. Longuet-Higgins, "Perception of melodies", Nature 263 (1976), the rule of the tonic; from memory.
     ///
@@ -24,16 +24,16 @@ impl Key {
             .into_iter()
             .find(|class| class.chroma() == midi.chroma());
         let class = of_scale.unwrap_or_else(|| self.class_near_tonic(midi.chroma()));
-        // The class has at most two accidentals and the number is in range; a test goes through them all.
+        // The class has at most two accidentals and the number is in range; a test tries them all.
         class.at_midi(midi).unwrap_or(Pitch::from_midi(midi))
     }
 
     fn class_near_tonic(self, chroma: u8) -> PitchClass {
         let tonic = i16::from(self.tonic().fifths());
-        // A semitone is seven fifths, octaves left out.
+        // A semitone is seven fifths, ignoring octaves.
         let fifths = 7 * (i16::from(chroma) - i16::from(self.tonic().chroma()));
         let above_tonic = (fifths + 5).rem_euclid(12) - 5;
-        // No key's tonic is farther than twelve fifths from C, and all within twenty of it are pitch classes.
+        // Every tonic is within twelve fifths of C, and every place within twenty is a pitch class.
         PitchClass::from_fifths(tonic + above_tonic).unwrap_or(self.tonic())
     }
 }

@@ -1,19 +1,19 @@
-//! The way back through a search.
+//! Reading the best paths back.
 
 use super::super::{FingeredNote, Fingering};
 use super::frontier::Node;
 
-/// Notes between two attempts to settle what all paths share.
+/// Notes between two attempts to settle the common part of all paths.
 const SETTLE: usize = 1024;
 
-/// The notes behind the nodes, for reading paths back.
+/// The fingered notes of past nodes, for reading paths back.
 #[derive(Default)]
 pub(super) struct Backtrace {
-    /// What all living paths share.
+    /// The part common to all remaining paths.
     settled: Vec<FingeredNote>,
-    /// Since then: the fingered notes of the nodes, note after note, each with the index of the node before it.
+    /// After that part: the fingered notes of the nodes, note by note, each with the index of the node before it.
     nodes: Vec<(FingeredNote, u32)>,
-    /// Where the nodes of each of these notes begin.
+    /// The start of each note's nodes.
     starts: Vec<usize>,
 }
 
@@ -27,14 +27,14 @@ impl Backtrace {
         }
     }
 
-    /// Settles the notes up to the last one at which all living paths meet in one node; `last` nodes are alive.
+    /// Settles the notes up to the last one at which all remaining paths meet in one node; there are `last` nodes.
     fn settle(&mut self, last: usize) {
         let mut alive: Vec<u32> = (0..last as u32).collect();
         for note in (0..self.starts.len()).rev() {
             if let [meeting] = alive[..] {
                 let notes = self.back_from(note, meeting);
                 self.settled.extend(notes);
-                // What follows leads back to the meeting, which is settled.
+                // The nodes after it all lead back to that settled note.
                 let begin = self
                     .starts
                     .get(note + 1)
@@ -54,7 +54,7 @@ impl Backtrace {
         }
     }
 
-    /// The fingered notes that lead to a node of a note, both counted from what is settled.
+    /// The fingered notes that lead to a node of a note, both counted from the end of the settled part.
     fn back_from(&self, note: usize, mut node: u32) -> Vec<FingeredNote> {
         let mut notes: Vec<FingeredNote> = self.starts[..=note]
             .iter()
@@ -69,7 +69,7 @@ impl Backtrace {
         notes
     }
 
-    /// The fingerings that end in the cheapest of the last nodes, best first, each over places of its own.
+    /// The fingerings that end in the cheapest of the last nodes, best first, no two over the same places.
     pub(super) fn best(self, ends: &[Node], count: usize) -> Vec<Fingering> {
         let mut order: Vec<usize> = (0..ends.len()).collect();
         order.sort_by(|one, other| ends[*one].cost.total_cmp(&ends[*other].cost));

@@ -1,29 +1,29 @@
-//! The ways to have got as far as one note, and which of them are worth going on from.
+//! The partial paths up to one note, and which of them are worth extending.
 
 use std::ops::Range;
 
 use super::super::FingeredNote;
 use super::super::hand_state::HandState;
 
-/// A way to have got as far as one note.
+/// A partial path up to one note.
 #[derive(Clone, Copy)]
 pub(super) struct Node {
     pub(super) note: FingeredNote,
     pub(super) state: HandState,
-    /// How often the hand has moved; not counted when it is not limited.
+    /// How often the hand has moved; counted only when limited.
     pub(super) shifts: u8,
     pub(super) cost: f64,
     /// Tells paths over different places apart.
     pub(super) path: u64,
-    /// The index of the node before.
+    /// The index of the previous node.
     pub(super) back: u32,
 }
 
 impl Node {
-    /// True when whatever the hand does next costs no more from here than from `other`, which has played the same note alike.
+    /// True when every continuation costs no more from here than from `other`, which plays the note the same way.
     ///
-    /// What is remembered can only make later notes dearer (the terms that read it are never negative), so remembering
-    /// less at no higher cost is as good.
+    /// Remembered notes can only make later notes dearer (the terms that read them are never negative), so a node that
+    /// remembers less at no higher cost is as good.
     fn is_as_good_as(&self, other: &Node) -> bool {
         self.cost <= other.cost
             && self.shifts <= other.shifts
@@ -31,19 +31,19 @@ impl Node {
     }
 }
 
-/// Marks a path as having come over a place (FNV-1a over the strings; the pitch and the string give the fret).
+/// Adds a place to the hash of a path (FNV-1a over the strings; pitch and string give the fret).
 pub(super) fn place_mark(path: u64, note: &FingeredNote) -> u64 {
     (path ^ u64::from(note.place.string.get()) ^ 0xcbf2_9ce4_8422_2325)
         .wrapping_mul(0x0000_0100_0000_01b3)
         .rotate_left(17)
 }
 
-/// The nodes of one note, those of one candidate side by side, in the order of the candidates.
+/// The nodes of one note, grouped by candidate, in the order of the candidates.
 pub(super) struct Frontier {
     nodes: Vec<Node>,
     /// Where the nodes of each candidate end.
     ends: Vec<u32>,
-    /// How many paths over different places are wanted.
+    /// How many paths over different places to keep.
     count: usize,
     /// Scratch for counting paths.
     paths: Vec<u64>,
@@ -68,7 +68,7 @@ impl Frontier {
         &self.nodes
     }
 
-    /// The nodes of some neighbouring candidates, with their indices.
+    /// The nodes of a range of candidates, with their indices.
     pub(super) fn of_candidates(
         &self,
         candidates: Range<usize>,
@@ -91,12 +91,12 @@ impl Frontier {
         }
     }
 
-    /// Adds a way to play the candidate at hand.
+    /// Adds a node of the current candidate.
     pub(super) fn add(&mut self, node: Node) {
         self.nodes.push(node);
     }
 
-    /// Ends the nodes of the candidate at hand: only those worth going on from stay, cheapest first.
+    /// Finishes the current candidate: only nodes worth extending stay, cheapest first.
     #[inline]
     pub(super) fn next_candidate(&mut self) {
         let first = self.ends.last().map_or(0, |end| *end as usize);
@@ -120,7 +120,7 @@ impl Frontier {
     }
 }
 
-/// True when as many paths as are wanted are as good, or one over the same places is; `paths` is a scratch buffer.
+/// True when enough paths are as good, or when one over the same places is; `paths` is a scratch buffer.
 fn is_needless(node: &Node, kept: &[Node], count: usize, paths: &mut Vec<u64>) -> bool {
     let mut as_good = kept.iter().filter(|it| it.is_as_good_as(node));
     if count == 1 {

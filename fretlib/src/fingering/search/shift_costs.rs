@@ -5,10 +5,10 @@ use std::ops::RangeInclusive;
 use super::frontier::Node;
 use crate::neck::{Place, Position};
 
-/// How many positions there may be, counted from 0, which none has.
+/// The number of positions, including an unused index 0.
 const POSITIONS: usize = Position::HIGHEST as usize + 1;
 
-/// What moving the hand costs before one note, after a stopped or after an open string.
+/// Cost of moving the hand before one note, after a stopped or an open string.
 #[derive(Clone, Copy)]
 pub(super) struct MoveCost {
     /// Whatever the distance.
@@ -31,7 +31,7 @@ impl Cheapest {
     };
 
     pub(super) fn or(&mut self, cost: f64, back: u32) {
-        // Two selections rather than a branch: which of the two is cheaper cannot be predicted.
+        // Two selections are faster than a branch, which could not be predicted.
         let cheaper = cost < self.cost;
         self.cost = if cheaper { cost } else { self.cost };
         self.back = if cheaper { back } else { self.back };
@@ -40,15 +40,15 @@ impl Cheapest {
 
 /// The cheapest shift to each position of each string, from the nodes of the note before.
 ///
-/// The cost of a shift rises evenly with its distance, so the cheapest from below grows by one fret's cost from position to
-/// position until a cheaper start is met; likewise from above. Two walks along the neck find all. The tables are reused from
-/// note to note.
+/// The cost of a shift is linear in its distance. So the cheapest shift from below grows by one fret's cost from
+/// position to position until a cheaper start is met, and likewise from above. Two passes along the neck find all. The
+/// tables are reused from note to note.
 #[derive(Default)]
 pub(super) struct ShiftCosts {
     departures: Vec<Departure>,
-    /// The highest position that a stopped and an open string is left from, 0 when none is.
+    /// The highest position that a stopped and an open string are left from; 0 for none.
     highest: [usize; 2],
-    /// By the string that the hand shifts to.
+    /// By the target string of the shift.
     strings: Vec<[Cheapest; POSITIONS]>,
 }
 
@@ -67,7 +67,7 @@ impl ShiftCosts {
         self.highest = [0; 2];
     }
 
-    /// Adds a node that the hand may leave.
+    /// Adds a node from which the hand may shift.
     pub(super) fn leave(&mut self, back: u32, node: &Node) {
         let open = node.note.finger.is_none();
         let position = node.note.position.get();
@@ -84,8 +84,8 @@ impl ShiftCosts {
 
     /// Finds the cheapest shifts to the positions `to` of a string.
     ///
-    /// `leave` is what it costs to leave a string, apart from the move of the hand; `moves` is for leaving a stopped and an
-    /// open string.
+    /// `leave` is the cost of leaving each string, without the move of the hand; `moves` has the cost of the move after
+    /// a stopped and an open string.
     pub(super) fn reach(
         &mut self,
         string: u8,
@@ -121,7 +121,7 @@ impl ShiftCosts {
     }
 }
 
-/// Carries the cheapest start met so far along neighbouring positions, a fret dearer at each.
+/// Carries the cheapest start so far along the positions, one fret's cost dearer at each.
 fn walk<'a>(positions: impl Iterator<Item = (&'a Cheapest, &'a mut Cheapest)>, moves: MoveCost) {
     let mut nearest = Cheapest::NONE;
     for (start, cheapest) in positions {

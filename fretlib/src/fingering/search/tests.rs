@@ -1,4 +1,4 @@
-//! The search against trying everything.
+//! The search compared with trying everything.
 
 use std::collections::{BTreeMap, HashMap};
 
@@ -167,7 +167,7 @@ impl Case {
     }
 }
 
-/// Every fingering there is, with the costs of its notes.
+/// Every possible fingering, with the costs of its notes.
 fn everything(search: &FingeringSearch, line: &TimedMelody) -> Vec<(Vec<FingeredNote>, Vec<f64>)> {
     let FingeringSearch {
         player,
@@ -213,7 +213,8 @@ fn agrees(case: Case) -> bool {
         instrument: &neck,
         hand: [Hand::SMALL, Hand::MEDIUM, Hand::LARGE][case.hand],
     };
-    // Three notes with all their candidates are some hundred thousand ways; a fourth only where there are few.
+    // Three notes with all their candidates are some hundred thousand fingerings; a fourth note is added only when
+    // there are few candidates.
     let mut notes = case.notes.clone();
     let ways = |notes: &[(u8, i64, bool)]| -> usize {
         notes
@@ -241,14 +242,14 @@ fn agrees(case: Case) -> bool {
         search.run(&line)
     };
     let found = find(Objective::MinimizeSum, 3);
-    // One fingering alone is found in another way, which looks at fewer shifts.
+    // A single fingering is found by another path through the code, which tries fewer shifts.
     let one = find(Objective::MinimizeSum, 1);
     let peak = find(Objective::MinimizeMax, 1);
     let (Ok(found), Ok(one), Ok(peak)) = (found, one, peak) else {
         return all.is_empty();
     };
     let total = |costs: &[f64]| costs.iter().sum::<f64>();
-    // The K best over different places.
+    // The `count` best over different places.
     let mut by_places: HashMap<Vec<u8>, f64> = HashMap::new();
     for (notes, costs) in &all {
         let strings = notes.iter().map(|note| note.place.string.get()).collect();
@@ -287,7 +288,7 @@ fn nothing_is_cheaper_than_what_the_search_finds() {
         .quickcheck(agrees as fn(Case) -> bool);
 }
 
-/// On melodies too long to try everything, the two ways the search can go must agree.
+/// On melodies too long to try everything, both paths through the search must agree.
 #[test]
 fn one_fingering_alone_is_the_first_of_three() {
     fn law(tuning: usize, seeds: Vec<(u8, u8, bool)>, tempo: u8) -> bool {
@@ -298,7 +299,7 @@ fn one_fingering_alone_is_the_first_of_three() {
         };
         let (low, high) = neck.midi_range();
         let (low, high) = (low.get(), high.get());
-        // Steps and thirds up and down, so that notes come back soon and the hand has much to remember.
+        // Steps and thirds up and down, so that notes return soon and the state of the hand matters.
         let mut midi = low + (high - low) / 2;
         let notes: Vec<_> = std::iter::once(&(0, 1, false))
             .chain(&seeds)

@@ -1,4 +1,4 @@
-//! Going from one note to the next.
+//! The transition from one note to the next.
 
 use super::super::FingeredNote;
 use super::super::candidates::{Candidate, Candidates};
@@ -9,17 +9,17 @@ use super::frontier::{Frontier, Node, place_mark};
 use super::shift_costs::{Cheapest, MoveCost, ShiftCosts};
 use super::{Criterion, Search};
 
-/// The transition to one note: what is the same for all its candidates.
+/// The transition to one note, as far as it is the same for all its candidates.
 pub(super) struct Transition<'a> {
     search: &'a Search<'a>,
     criterion: Criterion,
     context: NoteContext,
-    /// The nodes of the note before, and its candidates.
+    /// The nodes and candidates of the previous note.
     before: &'a Frontier,
     candidates: &'a Candidates,
-    /// What moving the hand costs after a stopped and after an open string.
+    /// Cost of moving the hand after a stopped and an open string.
     moves: [MoveCost; 2],
-    /// Cost of going so many strings over.
+    /// Cost of crossing strings, by their number.
     across: [f64; 12],
     scratch: &'a mut Scratch,
 }
@@ -27,9 +27,9 @@ pub(super) struct Transition<'a> {
 /// Scratch buffers, reused from note to note.
 #[derive(Default)]
 pub(super) struct Scratch {
-    /// Filled when only the cheapest shift to a candidate is wanted.
+    /// Used when only the cheapest shift to a candidate is needed.
     shift_costs: ShiftCosts,
-    /// The nodes a shift may start from, when others are wanted too.
+    /// The nodes a shift may start from, when more than the cheapest is needed.
     departures: Vec<u32>,
     paths: Vec<u64>,
 }
@@ -77,7 +77,7 @@ impl<'a> Transition<'a> {
     fn find_cheapest_shifts(&mut self, to: &Candidates) {
         let costs = &mut self.scratch.shift_costs;
         costs.clear();
-        // Which finger leaves makes no difference but to a guide finger: of those at one place one is enough.
+        // The finger that leaves matters only for a guide finger; otherwise one node per place is enough.
         for spot in &self.candidates.spots {
             let nodes = spot
                 .clone()
@@ -97,7 +97,7 @@ impl<'a> Transition<'a> {
         }
     }
 
-    /// A shift forgets the state of the hand, so of the nodes of one candidate only the cheapest matter.
+    /// A shift resets the state of the hand, so only the cheapest nodes of a candidate matter.
     fn find_departures(&mut self) {
         let Scratch {
             departures, paths, ..
@@ -119,7 +119,7 @@ impl<'a> Transition<'a> {
         }
     }
 
-    /// Adds every way to play a candidate, which costs `own` in itself.
+    /// Adds every way to reach a candidate, which costs `own` by itself.
     pub(super) fn come_to(&self, candidate: &Candidate, own: f64, frontier: &mut Frontier) {
         let note = &candidate.note;
         if self.search.takes_cheapest_shift(self.criterion) {
@@ -134,7 +134,7 @@ impl<'a> Transition<'a> {
         }
     }
 
-    /// The ways to play `note` from where the hand is, unless they cost `enough`.
+    /// The ways to play `note` without a shift that cost less than `enough`.
     fn stay(&self, note: &FingeredNote, own: f64, enough: f64, frontier: &mut Frontier) {
         let Search { spans, weights, .. } = self.search;
         for (back, node) in self
@@ -160,7 +160,7 @@ impl<'a> Transition<'a> {
         }
     }
 
-    /// The cheapest way to come to `note` from another position.
+    /// The cheapest shift to `note`.
     fn cheapest_shift(&self, note: &FingeredNote, own: f64) -> Cheapest {
         let mut best = self.scratch.shift_costs.to(note.position, note.place);
         if let Some(finger) = note.finger {
@@ -185,7 +185,7 @@ impl<'a> Transition<'a> {
         best
     }
 
-    /// The ways to come to `note` from another position.
+    /// All shifts to `note`.
     fn every_shift(&self, note: &FingeredNote, own: f64, frontier: &mut Frontier) {
         let weights = self.search.weights;
         for &back in &self.scratch.departures {

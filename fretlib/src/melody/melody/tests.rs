@@ -1,4 +1,4 @@
-//! What makes a melody, and what does not.
+//! Which drafts make a melody.
 
 use super::*;
 
@@ -119,7 +119,7 @@ fn impossible_drafts_are_refused() {
 }
 
 #[test]
-fn a_silence_of_weeks_makes_no_millions_of_bars() {
+fn a_very_long_silence_does_not_make_millions_of_bars() {
     let with_rest = |bars: usize| {
         let mut draft = Draft::default();
         draft

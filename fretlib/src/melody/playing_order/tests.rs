@@ -1,7 +1,7 @@
 use super::*;
 use crate::melody::Times;
 
-/// A tune of bars named by letters, one quarter note each, with the signs of the form between them.
+/// A tune of bars named by letters, one quarter note each, with signs of the form between them.
 fn check_order(tune: &str, expected: &str) {
     let mut form = Form::default();
     let mut names = Vec::new();
@@ -87,12 +87,12 @@ fn jumps_leave_out_repeats_and_take_the_last_ending() {
     check_order("A segno |: B :| tocoda C DS-coda coda |: D :|", "ABBCBDD");
     check_order("A fine B DC", "ABA");
     check_order("A B :| DC", "ABABAB");
-    // Without a jump a fine and a sign to the coda say nothing.
+    // Without a jump, a fine and a "To Coda" have no effect.
     check_order("A fine B tocoda C coda D", "ABCD");
 }
 
 #[test]
-fn a_form_that_leads_nowhere_is_refused() {
+fn signs_without_a_target_are_refused() {
     check_order("A |: B", "a repeat begins here (`|:`) and never ends");
     check_order("|: A |: B :|", "a repeat begins here (`|:`) and never ends");
     check_order(

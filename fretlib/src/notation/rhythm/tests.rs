@@ -104,7 +104,7 @@ fn values_show_the_beats() {
     check(&cases);
 }
 
-// A bracket over the three notes alone, wherever they begin.
+// The bracket covers only the three notes, wherever they begin.
 #[test]
 fn a_tuplet_off_the_half_bar_has_its_own_bracket() {
     check(&[
@@ -165,13 +165,13 @@ fn a_note_over_a_bar_line_is_tied() {
 }
 
 #[test]
-fn a_time_on_no_grid_is_one_value_that_is_not_longer() {
+fn a_time_off_every_grid_is_one_value_that_is_not_longer() {
     assert_eq!(written("2/4", "4/17 30/17"), "32 4");
 }
 
-/// A few bytes in a file may say so.
+/// A tiny file can hold such a note.
 #[test]
-fn a_sound_of_weeks_is_one_symbol() {
+fn a_very_long_note_is_one_symbol() {
     let bar = |duration: i64| {
         let mut draft = Draft::default();
         let pitch = "B4".parse().unwrap();

@@ -1,4 +1,4 @@
-//! Bars as columns: what begins when, and how much room it takes.
+//! Bars as columns: what begins at each moment, and its width.
 
 use super::Tablature;
 use crate::melody::{Bar, MeasurePart, NoteValue, Quarters};
@@ -8,8 +8,8 @@ use crate::neck::Position;
 #[derive(Clone, Debug, Default)]
 pub(super) struct Column {
     onset: Quarters,
-    /// The note that sounds from here, and whether it is tied over from the bar before; none for a rest or where only a
-    /// chord changes.
+    /// The note that sounds from here, and whether it is tied over from the bar before; `None` for a rest or a chord
+    /// change alone.
     pub(super) note: Option<(usize, bool)>,
     pub(super) rhythm: String,
     pub(super) chord: Option<String>,
@@ -22,7 +22,7 @@ pub(super) struct BarColumns {
     pub(super) number: String,
     pub(super) section: Option<String>,
     pub(super) columns: Vec<Column>,
-    /// False where a bar too long for the width is broken.
+    /// False when a bar too long for the width is broken here.
     pub(super) ends: bool,
 }
 
@@ -37,7 +37,7 @@ impl BarColumns {
 }
 
 impl Tablature<'_> {
-    /// The bars with everything that begins in them.
+    /// The bars with their columns.
     pub(super) fn bars(&self) -> Vec<BarColumns> {
         let mut bars = Vec::new();
         for (index, measure) in self.melody.measures(&[]).iter().enumerate() {
@@ -59,7 +59,7 @@ impl Tablature<'_> {
         bars
     }
 
-    /// What sounds over the bar line comes first, then each note and each silence.
+    /// A note tied over the bar line comes first, then each note and rest.
     fn column(&self, part: &MeasurePart) -> Column {
         let value = NoteValue::write_duration(part.duration());
         let column = Column {
@@ -110,7 +110,8 @@ impl Tablature<'_> {
         }
     }
 
-    /// Gives each column room for what is written in it, longer notes a little more, and chord symbols room to the next.
+    /// Sets the width of each column: enough for its text, a little more for longer notes, and enough for chord
+    /// symbols.
     fn space(&self, columns: &mut [Column]) {
         for column in columns.iter_mut() {
             let mut widest = column.rhythm.len();

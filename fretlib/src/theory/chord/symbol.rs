@@ -9,7 +9,7 @@ struct Kind {
     /// What is written after the root.
     name: &'static str,
     tones: ChordTones,
-    /// What MusicXML 4.0 calls it (data type kind-value); `None` when it has no word for it.
+    /// Its name in MusicXML 4.0 (data type kind-value), if it has one.
     in_musicxml: Option<&'static str>,
 }
 
@@ -21,10 +21,8 @@ const fn kind(name: &'static str, formula: &str, in_musicxml: Option<&'static st
     }
 }
 
-/// The kinds that have a name of their own, each as it is written and what it is made of.
-///
-/// Everything else is one of these with something suspended, altered, added or left out. Among names that need equally
-/// few such words the first one here is written.
+/// The kinds with a name of their own: symbol and formula. Every other chord is one of these with tones suspended,
+/// altered, added or left out. Where several would need equally few changes, the first one listed is written.
 #[rustfmt::skip]
 const KINDS: [Kind; 31] = [
     kind("", "1 3 5", Some("major")),
@@ -60,14 +58,15 @@ const KINDS: [Kind; 31] = [
     kind("sus4", "1 4 5", Some("suspended-fourth")),
 ];
 
-/// The kinds that MusicXML has a word for: its word, and the symbol after the root.
+/// The kinds that MusicXML names: its name, and the symbol after the root.
 pub(super) fn musicxml_kinds() -> impl Iterator<Item = (&'static str, &'static str)> {
     KINDS
         .iter()
         .filter_map(|kind| Some((kind.in_musicxml?, kind.name)))
 }
 
-/// The words for the quality of the triad, as charts have them; a longer word stands before its own beginning.
+/// The words for the quality of the triad, as charts print them. A longer word is listed before any
+/// prefix of it.
 const QUALITIES: [(Quality, &[&str]); 6] = [
     (Quality::HalfDiminished, &["ø"]),
     (Quality::Diminished, &["dim", "°", "o"]),
@@ -94,16 +93,16 @@ enum Quality {
     Augmented,
 }
 
-/// Reads what follows the root of a chord symbol, all of it; `None` when any of it is not understood.
+/// Reads what follows the root of a chord symbol, all of it; `None` unless all of it is understood.
 pub(super) fn read_kind(text: &str) -> Option<ChordTones> {
     let text: String = text.chars().map(plain_sign).collect();
-    // The first way that leads to the end: `madd9` is not `ma` and then `dd9`.
+    // The first reading that uses up the text: `madd9` is not `ma` followed by `dd9`.
     QUALITIES
         .iter()
         .flat_map(|(quality, words)| words.iter().map(move |word| (*quality, *word)))
         .find_map(|(quality, word)| {
             let (kind, rest) = read_named_kind(quality, word, text.strip_prefix(word)?)?;
-            // Right after the root, `+` and `-` are qualities: `C+11` and `C-5` are anybody's guess.
+            // Right after the root, `+` and `-` are qualities: `C+11` and `C-5` are ambiguous.
             let is_guess = rest.len() == text.len() && rest.starts_with(['+', '-']);
             if is_guess {
                 return None;
@@ -161,7 +160,8 @@ fn read_named_kind<'a>(
     ))
 }
 
-/// Reads `9`, `maj9` or `(maj9)`: whether a major seventh is asked for by name, the number, and what follows.
+/// Reads `9`, `maj9` or `(maj9)`. Gives whether a major seventh is named, the number, and the rest
+/// of the text.
 fn read_number(quality: Quality, text: &str) -> Option<(bool, &'static str, &str)> {
     let takes_major_seventh = matches!(
         quality,
@@ -192,14 +192,14 @@ fn strip_number(text: &str) -> Option<&'static str> {
     NUMBERS.into_iter().find(|number| text.starts_with(number))
 }
 
-/// Something done to a kind of chord to make another.
+/// A change that turns one kind of chord into another.
 #[derive(Clone, Copy, Debug)]
 enum Change {
-    /// The third gives way to this tone.
+    /// This tone replaces the third.
     Suspend(Fifths),
-    /// This tone takes the place of the natural one of its number.
+    /// This tone replaces the natural tone of its number.
     Alter(Fifths),
-    /// This tone is there too.
+    /// This tone is added.
     Add(Fifths),
     OmitThird,
     OmitFifth,
@@ -211,7 +211,7 @@ impl Change {
             Change::Suspend(tone) => tones.without_third().with(tone),
             Change::Alter(tone) => {
                 let natural = natural_of(tone);
-                // A suspended fourth is no eleventh, so `#11` leaves it alone.
+                // A suspended fourth is not an eleventh, so `#11` does not replace it.
                 if tones.name(natural).number() == tones.name(tone).number() {
                     tones.without(natural).with(tone)
                 } else {
@@ -298,7 +298,7 @@ fn read_change(text: &str, tones: ChordTones, in_brackets: bool) -> Option<(Chan
     if alteration_of(tone) != 0 {
         return Some((Change::Alter(tone), rest));
     }
-    // `7(13)` and `6(9)` add a tone to what already is more than a triad; `C(9)` could mean two things.
+    // `7(13)` and `6(9)` add a tone to a chord with four tones or more; `C(9)` is ambiguous.
     let is_beyond_triad = tones.seventh().is_some() || tones.has(SIXTH);
     let is_tension = in_brackets && is_beyond_triad && tone != FIFTH;
     is_tension.then_some((Change::Add(tone), rest))
@@ -322,7 +322,7 @@ fn read_tone(text: &str) -> Option<(Fifths, &str)> {
     })
 }
 
-/// The named kind nearest to these tones, and what leads from it to them.
+/// The named kind nearest to these tones, and the changes from it to them.
 fn nearest_kind(tones: ChordTones) -> Option<(&'static str, Vec<Change>)> {
     KINDS
         .iter()
@@ -330,7 +330,8 @@ fn nearest_kind(tones: ChordTones) -> Option<(&'static str, Vec<Change>)> {
         .min_by_key(|(_, changes)| changes.len())
 }
 
-/// How many changes lead from a named kind to these tones; `None` when none do, or when what is left is hardly a chord.
+/// How many changes turn a named kind into these tones; `None` when no changes do, or when too
+/// little of a chord is left.
 pub(super) fn plainness(tones: ChordTones) -> Option<usize> {
     let is_chord = tones.third().is_some() || tones != tones.without_fifth();
     nearest_kind(tones)
@@ -340,7 +341,7 @@ pub(super) fn plainness(tones: ChordTones) -> Option<usize> {
 
 /// Writes the kind with as few words as it takes.
 pub(super) fn write_kind(tones: ChordTones, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-    // Every set that can be read can be written: the tests go through them all.
+    // Every set that can be read can be written: a test tries them all.
     let Some((name, changes)) = nearest_kind(tones) else {
         return Err(fmt::Error);
     };
@@ -356,7 +357,8 @@ pub(super) fn write_kind(tones: ChordTones, f: &mut fmt::Formatter<'_>) -> fmt::
     }
 }
 
-/// The changes that lead from one set of tones to another, if there are any, in the order in which they are written.
+/// The changes that turn one set of tones into another, if any do, in the order in which they are
+/// written.
 fn changes_between(from: ChordTones, to: ChordTones) -> Option<Vec<Change>> {
     let mut changes = Vec::new();
     let mut tones = from;
@@ -391,7 +393,7 @@ fn changes_between(from: ChordTones, to: ChordTones) -> Option<Vec<Change>> {
         };
         make(change, &mut tones);
     }
-    // Whatever cannot be said by a change, another third or seventh, shows here.
+    // A difference that no change describes, such as another third or seventh, is found here.
     let can_be_said = changes.iter().all(|change| match change {
         Change::Add(tone) | Change::Alter(tone) => {
             !matches!(to.name(*tone).number(), 3 | 7) && *tone != FIFTH
@@ -430,7 +432,8 @@ mod tests {
                         .chain(seventh)
                         .chain(chosen)
                         .fold(ChordTones::formula("1"), ChordTones::with);
-                    // A diminished seventh is only had by `dim7`, which has no perfect fifth and no major third.
+                    // Only `dim7` has a diminished seventh, and it has no perfect fifth and no
+                    // major third.
                     if seventh == Some(-9) && (third == Some(4) || tones.has(FIFTH)) {
                         continue;
                     }

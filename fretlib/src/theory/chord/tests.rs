@@ -1,4 +1,4 @@
-//! Symbols read and written, and what notes are over them.
+//! Symbols read and written, and the degrees of notes over them.
 
 use super::*;
 use quickcheck::{Arbitrary, Gen};
@@ -92,7 +92,7 @@ fn symbols_are_read_in_all_their_spellings_and_written_in_one() {
 }
 
 #[test]
-fn what_is_no_chord_symbol_is_refused() {
+fn invalid_chord_symbols_are_refused() {
     for text in [
         "",
         "H",
@@ -192,8 +192,8 @@ fn tones_are_spelled_over_every_root() {
 }
 
 #[test]
-fn notes_are_named_over_the_chord_as_the_trade_names_them() {
-    // All twelve sounds in the usual spelling, then what differs by spelling.
+fn notes_over_a_chord_have_the_usual_names() {
+    // All twelve sounds in the usual spelling, then cases that depend on spelling.
     let cases = [
         (
             "C",
@@ -262,7 +262,7 @@ quickcheck::quickcheck! {
         let rest = tones.iter().copied().filter(|tone| *tone != bass);
         let notes: Vec<PitchClass> = std::iter::once(bass).chain(rest).collect();
         let Some(found) = Chord::from_notes(&notes) else {
-            // Without third and fifth there is no chord to name.
+            // Without a third or fifth there is no chord to name.
             return tones.len() < 3 || !tones.iter().any(|tone| matches!(chord.degree(*tone).number(), 3 | 5));
         };
         let mut of_found = found.tones();
@@ -280,7 +280,7 @@ quickcheck::quickcheck! {
     }
 
     fn any_kind_is_read_or_refused(picks: Vec<u8>) -> bool {
-        // Made of the words of the trade, so that much of it is almost a symbol.
+        // Built from the parts of symbols, so that much of it is nearly valid.
         let words = ["m", "maj", "7", "9", "11", "13", "6", "b", "#", "5", "(", ")", ",", "sus", "add", "no3", "+", "/", "E", "alt", "°", "ø", "Δ"];
         let text: String = picks.iter().map(|pick| words[usize::from(*pick) % words.len()]).collect();
         let Ok(chord) = format!("C{text}").parse::<Chord>() else { return true };

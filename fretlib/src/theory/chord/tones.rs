@@ -7,7 +7,7 @@ use crate::error::ParseError;
 use crate::theory::spelling::{parse_alteration, write_alteration};
 use crate::theory::{Degree, PitchClass};
 
-/// What a note is over a chord, as the trade says it: `1`, `b9`, `#11`, `13`.
+/// The degree of a note over a chord, as players name it: `1`, `b9`, `#11`, `13`.
 ///
 /// Chord numbers run to 13: the notes between the chord tones are counted in the second octave, except where a chord
 /// uses them in place of a third (`2` and `4`) or of a seventh (`6`). [`Chord::degree`] says which name belongs where.
@@ -21,7 +21,7 @@ pub struct ChordDegree {
 }
 
 impl ChordDegree {
-    /// Every name there is, from the root upwards through one octave.
+    /// Every name, upwards from the root through one octave.
     pub const ALL: [ChordDegree; 20] = [
         ChordDegree::new(1, 0),
         ChordDegree::new(9, -1),
@@ -93,8 +93,8 @@ impl FromStr for ChordDegree {
 
 /// Steps on the line of fifths above the root.
 ///
-/// The letter and the accidental follow from the number alone, so a chord kind needs no spelling table and no root:
-/// `b3` is −3 over every root, and the note itself is the root's place plus this.
+/// The letter and the accidental follow from the number alone, so no spelling table is needed: `b3` is −3 over
+/// every root, and the note is the root's place plus this.
 pub(super) type Fifths = i8;
 
 pub(super) const SECOND: Fifths = 2;
@@ -110,12 +110,13 @@ const SEVENTHS: [Fifths; 3] = [-9, -2, 5];
 /// The tones of a chord above its root, as a bit set over the line of fifths.
 #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
 pub(super) struct ChordTones(
-    // Invariant: bit n stands for n − WIDEST fifths; the root is always there.
+    // Invariant: bit n stands for n − WIDEST fifths; the root is always in the set.
     u32,
 );
 
 impl ChordTones {
-    /// A diminished seventh lies nine fifths below the root and a raised ninth nine above it; nothing lies further.
+    /// The widest tones: a diminished seventh nine fifths below the root, a raised ninth nine above
+    /// it.
     pub(super) const WIDEST: Fifths = 9;
 
     /// Reads a formula as theory books print it, `1 3 5 b7`.
@@ -147,14 +148,15 @@ impl ChordTones {
         tones
     }
 
-    /// The tones that these notes are above a root, by their spelling; `None` where one is no chord tone of any kind.
+    /// These notes as tones above a root, by their spelling; `None` when one of them cannot be a
+    /// chord tone.
     pub(super) fn above(root: PitchClass, notes: &[PitchClass]) -> Option<ChordTones> {
         notes
             .iter()
             .try_fold(ChordTones::formula("1"), |tones, note| {
                 let tone = note.fifths() - root.fifths();
                 let is_known = tone.unsigned_abs() <= Self::WIDEST.unsigned_abs();
-                // Nothing that a symbol can say lies seven or eight fifths below its root, nor seven above.
+                // No tone of any symbol lies seven or eight fifths below its root, nor seven above.
                 (is_known && !matches!(tone, -8 | -7 | 7)).then(|| tones.with(tone))
             })
     }
@@ -175,12 +177,12 @@ impl ChordTones {
         1 << (tone + Self::WIDEST)
     }
 
-    /// The tones in no musical order.
+    /// The tones, in no particular order.
     pub(super) fn iter(self) -> impl Iterator<Item = Fifths> {
         (-Self::WIDEST..=Self::WIDEST).filter(move |tone| self.has(*tone))
     }
 
-    /// The tones as a chord is stacked: 1 3 5 7 9 11 13.
+    /// The tones in stacked order: 1 3 5 7 9 11 13.
     pub(super) fn stacked(self) -> Vec<Fifths> {
         let mut tones: Vec<Fifths> = self.iter().collect();
         tones.sort_by_key(|tone| {
@@ -206,7 +208,7 @@ impl ChordTones {
         FIFTHS.into_iter().fold(self, ChordTones::without)
     }
 
-    /// What a tone that has a chord name by its spelling is called in this company.
+    /// The name of a tone among these others, when its spelling has a chord name.
     pub(super) fn name(self, tone: Fifths) -> ChordDegree {
         let alteration = alteration_of(tone);
         let number = match (number_of(tone), alteration) {
@@ -224,7 +226,7 @@ impl ChordTones {
         self.has(SECOND) && !self.has(FOURTH) && self.third().is_none()
     }
 
-    /// What any note, however it is spelled, is called over a chord with these tones.
+    /// The name of any note, however spelled, over a chord with these tones.
     pub(super) fn degree(self, note: Fifths) -> ChordDegree {
         if self.has(note) {
             return self.name(note);
@@ -255,7 +257,7 @@ impl ChordTones {
     }
 }
 
-/// The place on the line of fifths of a chord number and its alteration.
+/// The place on the line of fifths of a chord number with its alteration.
 pub(super) const fn fifths_of(number: i8, alteration: i8) -> Fifths {
     (2 * (number - 1) + 1).rem_euclid(7) - 1 + 7 * alteration
 }

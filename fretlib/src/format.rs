@@ -1,7 +1,7 @@
 //! Text or bytes in, a melody out, and back.
 //!
-//! A reader returns a [`Reading`], the melody and whatever the player should be told about it, or an [`ReadError`] with
-//! every fault it found, each at its place. Nothing here opens a file or prints.
+//! A reader returns a [`Reading`], the melody with warnings for the player, or a [`ReadError`] with every fault it
+//! found, each with its place. Nothing here opens a file or prints.
 
 pub mod abc;
 #[cfg(feature = "arranging")]
@@ -28,7 +28,7 @@ use crate::melody::Melody;
 pub struct Reading {
     /// The melody.
     pub melody: Melody,
-    /// What the player should be told, each thing once: what was chosen, dropped or mended.
+    /// What was chosen, dropped or mended, each warning once.
     pub warnings: Vec<String>,
 }
 
@@ -47,7 +47,7 @@ pub enum Format {
     Midi,
 }
 
-/// The format of a file, judged by how it begins; names of files are not asked.
+/// The format of a file, judged by how it begins; its name plays no part.
 ///
 /// ```
 /// use fretlib::format::{Format, detect};

@@ -1,17 +1,17 @@
-//! ABC, the letter notation in which much of the world's traditional music is kept.
+//! ABC, the letter notation of much of the world's traditional music.
 //!
-//! The reader follows the ABC music standard 2.1; where a rule of it decides something the rule is named, always from
-//! memory. It reads what a melody needs and passes over the rest: grace notes, decorations, slurs, words and layout.
+//! The reader follows the ABC music standard 2.1; rules are cited from memory where they matter. It reads what a melody
+//! needs and skips the rest: grace notes, decorations, slurs, words and layout.
 //!
 //! - One tune of a file, the first or the one with a number; one voice, the first or the one named.
 //! - Written order: repeats are not played out, and a second ending follows the first.
-//! - Of notes stacked on each other, the top one.
+//! - Of a chord written as stacked notes, the top one.
 //! - An accidental holds to the end of the bar, in every octave (`%%propagate-accidentals` can say otherwise), and over
 //!   the bar line only for a note that is tied.
 //! - A tune ends at an empty line.
 //!
-//! Files are often untidy, so what says nothing about the notes is at most a remark; a note, length, unit or key that
-//! cannot be read is a fault, because a guess would teach a wrong tune.
+//! Files are often untidy, so faults that do not affect the notes are at most warnings. A note, length, unit or key
+//! that cannot be read is an error, because a guess would teach a wrong tune.
 //!
 //! ```
 //! use fretlib::format::abc;
@@ -52,16 +52,16 @@ use crate::one_line::one_line;
 /// Which tune and which voice to read.
 #[derive(Clone, Debug, Default, Eq, PartialEq)]
 pub struct Options {
-    /// The number of the tune, as [`tunes`] gives it; the first tune when there is none.
+    /// The number of the tune, as listed by [`tunes`]; the first tune when `None`.
     pub tune: Option<u32>,
-    /// The id or the name of the voice; the first voice when there is none.
+    /// The id or the name of the voice; the first voice when `None`.
     pub voice: Option<String>,
 }
 
 /// A tune in a list of tunes.
 #[derive(Clone, Debug, Eq, PartialEq)]
 pub struct TuneEntry {
-    /// The number in its `X:` field; when those of the file do not tell the tunes apart, its place in the file.
+    /// The number in its `X:` field, or its place in the file if those numbers are not distinct.
     pub number: u32,
     /// Its title; may be empty.
     pub title: String,
@@ -71,8 +71,8 @@ pub struct TuneEntry {
 ///
 /// # Errors
 ///
-/// When the file is larger than [`LARGEST_FILE`] or holds no tune, the tune or voice asked for is not in it, or there are
-/// notes, lengths or keys that cannot be read; each such place is a fault.
+/// When the file is larger than [`LARGEST_FILE`] or holds no tune, when the tune or voice is not in it, or when notes,
+/// lengths or keys cannot be read; each such place is reported.
 pub fn read(bytes: &[u8], options: &Options) -> Result<Reading, ReadError> {
     if bytes.len() > LARGEST_FILE {
         return Err(whole_file("larger than 64 MiB", "split the file"));
@@ -158,7 +158,7 @@ pub fn tunes(bytes: &[u8]) -> Vec<TuneEntry> {
         .collect()
 }
 
-/// Whether this is likely ABC: it says so (`%abc`), or has a line that begins with `X:` and after it one with `K:`.
+/// Whether this is likely ABC: it begins with `%abc`, or has a line that begins with `X:` and a later one with `K:`.
 pub fn looks_like(bytes: &[u8]) -> bool {
     let text = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
     if text.starts_with(b"%abc") {
@@ -186,7 +186,7 @@ mod tests {
     }
 
     #[test]
-    fn a_tune_of_a_book_is_picked_by_number() {
+    fn a_tune_of_a_book_is_chosen_by_number() {
         let first = number(None).unwrap();
         assert_eq!(first.melody.title(), "Low Water");
         assert_eq!(first.melody.notes()[0].duration, 1.into()); // from the header of the file
@@ -252,9 +252,9 @@ mod tests {
         assert!(read(&too_large, &Options::default()).is_err());
     }
 
-    /// Files that would take long or grow large if every line of them were believed.
+    /// Files that would need much time or memory without limits.
     #[test]
-    fn hostile_files_are_soon_done_with() {
+    fn hostile_files_are_refused_quickly() {
         let many = |piece: &str| format!("X:1\nM:1/64\nL:1/4096\nK:C\n{}", piece.repeat(50_000));
         for piece in [
             "A",
@@ -289,7 +289,7 @@ mod tests {
         }
 
         fn any_music_is_taken(music: Vec<u8>) -> bool {
-            // Signs of music rather than any bytes, so that most of them are read.
+            // Random signs of music rather than random bytes, so that most of them are read.
             const SIGNS: &[u8] = b"ABcdez,'^_=/234>-<([])|:\"{}!&~yZ \n\\%KVL1+T.x";
             let signs = music.iter().map(|byte| SIGNS[usize::from(*byte) % SIGNS.len()]);
             let text: Vec<u8> = b"X:1\nM:3/4\nK:D\n".iter().copied().chain(signs).collect();

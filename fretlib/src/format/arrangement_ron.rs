@@ -13,9 +13,9 @@
 //! )
 //! ```
 //!
-//! A shape is read from the lowest string; `fingers` are those of the strings that sound, from the lowest, 0 for an open
-//! string. All but `note` and one of `shape` and `bare` may be left out. `pitch` and `chord` say what stood there, so that
-//! a changed tune is noticed.
+//! A shape is read from the lowest string; `fingers` are those of the strings that sound, from the lowest, 0 for an
+//! open string. All but `note` and one of `shape` and `bare` may be left out. `pitch` and `chord` record the note and
+//! its chord, so that a changed tune is noticed.
 
 use std::fmt::Write;
 use std::str::FromStr;
@@ -27,7 +27,7 @@ use crate::arranging::{ArrangementChoice, Chosen, Density, Style};
 use crate::melody::Quarters;
 use crate::theory::Octave;
 
-/// What is kept of an arrangement.
+/// The stored choices of an arrangement.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct SavedArrangement {
     /// The octave it was made in.
@@ -36,7 +36,7 @@ pub struct SavedArrangement {
     pub style: Option<Style>,
     /// The density.
     pub density: Option<Density>,
-    /// What was chosen, in no order.
+    /// The choices, in no order.
     pub choices: Vec<ArrangementChoice>,
 }
 
@@ -64,7 +64,7 @@ struct WrittenChoice {
     remark: Option<String>,
 }
 
-/// The most choices that are read: more than the notes of any tune for a player.
+/// The most choices that are read, more than any tune has notes.
 const MOST_CHOICES: usize = 10_000;
 
 /// Reads choices.
@@ -109,7 +109,7 @@ pub fn read(source: &str) -> Result<SavedArrangement, ReadError> {
     })
 }
 
-/// The text, to say where in it a word stands.
+/// The text, to find the place of a word.
 struct Words<'a> {
     source: &'a str,
 }
@@ -184,7 +184,7 @@ impl Words<'_> {
     }
 }
 
-/// Writes choices as they are read, a choice a line.
+/// Writes choices, one a line.
 pub fn write(saved: &SavedArrangement, title: &str) -> String {
     let mut text = format!(
         "// What lies under {}: edit by hand as you like.\n(\n",
@@ -222,7 +222,7 @@ pub fn write(saved: &SavedArrangement, title: &str) -> String {
             }
         }
         if let Some(remark) = &choice.remark {
-            // Debug writes quotes and backslashes as RON reads them.
+            // `Debug` escapes quotes and backslashes as RON reads them.
             let _ = write!(text, ", remark: {:?}", crate::one_line::one_line(remark));
         }
         text.push_str("),\n");

@@ -1,4 +1,4 @@
-//! Bar lines as ABC and our own tunes write them: strokes, colons, and the number of an ending.
+//! Bar lines of ABC and of our own tune format: strokes, colons, and the number of an ending.
 
 use crate::melody::{Endings, FormSign, Quarters, Times};
 
@@ -14,7 +14,7 @@ pub(super) struct BarLine {
     pub ending: Option<Endings>,
 }
 
-/// How a bar line is drawn.
+/// The strokes of a bar line.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
 pub(super) enum BarStyle {
     #[default]
@@ -28,8 +28,8 @@ pub(super) enum BarStyle {
 impl BarLine {
     /// Reads strokes and colons.
     ///
-    /// Source: ABC 2.1, 4.8 (from memory): `::`, `:|:` and `:||:` end a repeat and begin one, and each further colon is
-    /// one time more.
+    /// Source: ABC 2.1, 4.8 (from memory): `::`, `:|:` and `:||:` end a repeat and begin one, and each further colon
+    /// adds one repetition.
     pub fn of(signs: &[u8]) -> BarLine {
         let is_stroke = |sign: &u8| *sign != b':';
         let colons = |count: usize| count.min(20) as u8;
@@ -55,8 +55,8 @@ impl BarLine {
         }
     }
 
-    /// What it says of the form. `times` is kept from one bar line to the next: how often `|::` says that its strain is
-    /// played.
+    /// The signs of the form at this bar line. `times` is kept from one bar line to the next: how often the strain is
+    /// played, from `|::`.
     pub fn form_signs(self, times: &mut u8) -> Vec<FormSign> {
         let mut signs = Vec::new();
         if self.ends > 0 {
@@ -79,7 +79,7 @@ impl BarLine {
     }
 }
 
-/// How many bytes at the start of a text are the numbers of an ending: `1`, `2-3`, `1,3`.
+/// How many bytes at the start of a text are numbers of an ending: `1`, `2-3`, `1,3`.
 pub(super) fn ending_length(text: &[u8]) -> usize {
     let byte = |at: usize| text.get(at).copied().unwrap_or(0);
     let mut at = 0;
@@ -91,7 +91,7 @@ pub(super) fn ending_length(text: &[u8]) -> usize {
     at
 }
 
-/// Reads the numbers of an ending; none when they are no numbers of endings.
+/// Reads the numbers of an ending; `None` when they are not valid.
 pub(super) fn parse_endings(text: &[u8]) -> Option<Endings> {
     let mut numbers: Vec<u8> = Vec::new();
     for part in str::from_utf8(text).ok()?.split([',', '.']) {

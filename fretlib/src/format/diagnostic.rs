@@ -1,10 +1,10 @@
-//! What is wrong with a file, said in one way by every reader.
+//! What is wrong with a file, in one form for every reader.
 
 use std::fmt;
 
 use thiserror::Error;
 
-/// Where in a file something stands.
+/// A place in a file.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub enum Location {
     /// The file as a whole.
@@ -43,7 +43,7 @@ pub struct Diagnostic {
 }
 
 impl Diagnostic {
-    /// One about the file as a whole.
+    /// A diagnostic about the file as a whole.
     pub fn of_file(problem: impl Into<String>, hint: impl Into<String>) -> Diagnostic {
         Diagnostic {
             at: Location::Whole,

@@ -1,12 +1,12 @@
-//! The signs of the form where a file says them in words: `D.C. al Fine`, `To Coda`.
+//! Signs of the form written as words: `D.C. al Fine`, `To Coda`.
 
 use crate::melody::{BackTo, FormError, FormSign, Jump, Melody, Until};
 
 /// Reads the words that musicians write over a bar line; `None` for any other text.
 ///
-/// Common practice, no source; capitals, dots and spaces may be as they like.
+/// Common practice, no source. Capitals, dots and spaces make no difference.
 pub(super) fn parse(text: &str) -> Option<FormSign> {
-    // Words are compared by their letters alone.
+    // Only letters are compared.
     let letters: String = text
         .chars()
         .filter(|c| c.is_alphanumeric())
@@ -44,7 +44,7 @@ pub(super) fn parse(text: &str) -> Option<FormSign> {
     }))
 }
 
-/// What to say of the signs that could not be followed and were left out.
+/// Warnings about the signs that could not be followed and were left out.
 pub(super) fn left_out_of_form(melody: &Melody, errors: &[FormError]) -> Vec<String> {
     let said = errors.iter().map(|error| {
         let bar = melody.bar_at(error.at);

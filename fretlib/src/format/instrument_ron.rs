@@ -9,9 +9,9 @@
 //! )
 //! ```
 //!
-//! Three more fields may follow: `capo`, the fret it is on; `sounding`, the interval from what is read to what sounds, an
-//! octave down (`"-P8"`) when left out; `program`, the MIDI program counted from 0, 25 (a steel-string guitar) when left
-//! out.
+//! Three more fields may follow: `capo`, the fret it is on; `sounding`, the interval from the written to the sounding
+//! pitch, an octave down (`"-P8"`) when left out; `program`, the MIDI program counted from 0, 25 (a steel-string
+//! guitar) when left out.
 
 use serde::Deserialize;
 use thiserror::Error;
@@ -50,9 +50,9 @@ pub fn read(source: &str) -> Result<Instrument, ReadError> {
     })
 }
 
-/// An instrument as it stands in a file; checked by [`Description::instrument`].
+/// An instrument as read from a file; [`Description::instrument`] checks it.
 ///
-/// Text is borrowed, so that whoever has the file can tell where in it a word stands.
+/// Text is borrowed, so that the place of a word in the file can be found.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields, rename = "Instrument")]
 struct Description<'a> {
@@ -116,7 +116,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_is_left_out_is_as_on_a_guitar() {
+    fn defaults_are_those_of_a_guitar() {
         let text = r#"Instrument(name: "mine", strings: "E3 A3 D4 G4 B4 E5", frets: 22, scale_length: 648)"#;
         let mine = read(text).unwrap();
         let guitar = Instrument::default();
@@ -128,7 +128,7 @@ mod tests {
     }
 
     #[test]
-    fn faults_are_told_with_their_place() {
+    fn errors_have_their_place() {
         let cases = [
             (
                 "(name: \"mine\",\n  srtings: \"E3\")",

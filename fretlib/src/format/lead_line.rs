@@ -1,4 +1,4 @@
-//! One line of notes out of many: which part of a file is the melody, and which of its notes.
+//! Choosing a single line of notes: which part of a file is the melody, and which of its notes.
 //!
 //! MIDI and MusicXML hold parts that sound together, and chords within a part. Both readers choose here, so that one file in
 //! either format gives one melody.
@@ -8,21 +8,21 @@ use std::cmp::Reverse;
 use super::Diagnostic;
 use crate::one_line::one_line;
 
-/// What a part is called in its format, for messages.
+/// How messages of a format name a part.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct PartWords {
     /// `part` or `track`.
     pub noun: &'static str,
-    /// The option of the program that takes another one.
+    /// The option of the program that chooses another one.
     pub option: &'static str,
-    /// What to say when no part has a note.
+    /// The hint when no part has a note.
     pub hint_without_notes: &'static str,
 }
 
 /// A part that might be the melody.
 #[derive(Clone, Debug)]
 pub(super) struct Candidate<'a> {
-    /// How the format numbers it, from 1.
+    /// Its number in the format, from 1.
     pub number: usize,
     pub name: &'a str,
     /// A second name, as MusicXML's ids are; may be empty.
@@ -30,7 +30,7 @@ pub(super) struct Candidate<'a> {
     pub lead: Lead,
 }
 
-/// How much a part is like a lead line. The first field in which two parts differ decides.
+/// How likely a part is the lead line. The first field in which two parts differ decides.
 ///
 /// Chosen by ear.
 #[derive(Clone, Copy, Debug, Default, Eq, Ord, PartialEq, PartialOrd)]
@@ -40,16 +40,16 @@ pub(super) struct Lead {
     /// It is neither a bass nor a copy in tablature of another part.
     pub may_lead: bool,
     pub name: LeadName,
-    /// Half of its notes at least are sung.
+    /// At least half of its notes are sung.
     pub is_sung: bool,
     pub has_chord_symbols: bool,
-    /// Nine in ten of its notes stand alone.
+    /// Nine in ten of its notes sound alone.
     pub is_single: bool,
     /// The mean MIDI number of its notes.
     pub height: u64,
 }
 
-/// What the name of a part says about it.
+/// What the name of a part tells about it.
 #[derive(Clone, Copy, Debug, Default, Eq, Ord, PartialEq, PartialOrd)]
 pub(super) enum LeadName {
     #[default]
@@ -76,7 +76,7 @@ impl LeadName {
     }
 }
 
-/// The candidate that is asked for by name, id or number; without a wish the one most like a lead line, the first of equals,
+/// The part named by its name, id or number. If none is named, the part most like a lead line, the first of equals,
 /// with a warning when there was a choice.
 ///
 /// # Errors
@@ -136,7 +136,7 @@ fn list(candidates: &[Candidate]) -> String {
     titles.join(", ")
 }
 
-/// A note with its place in time, in whatever unit the format counts.
+/// A note with its onset and end in the time unit of the format.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Timed<T, N> {
     pub onset: T,
@@ -146,10 +146,10 @@ pub(super) struct Timed<T, N> {
     pub note: N,
 }
 
-/// One note after the other: of those that begin together the highest, each cut where the next begins.
+/// A single line: of notes that begin together the highest, each cut where the next begins.
 ///
-/// The notes come in order of onset. `sounds_on` tells whether the first of two notes really sounds into the second: an
-/// overlap by rounding is mended without a warning.
+/// The notes must be in order of onset. `sounds_on` tells whether the first of two notes really sounds into the second;
+/// overlaps from rounding are mended without a warning.
 pub(super) fn top_line<T: Copy + Ord, N>(
     notes: impl IntoIterator<Item = Timed<T, N>>,
     sounds_on: impl Fn(&N, &N) -> bool,
@@ -215,7 +215,7 @@ mod tests {
     }
 
     #[test]
-    fn a_lead_is_taken_before_a_soprano_and_a_soprano_before_the_rest() {
+    fn a_lead_comes_before_a_soprano_and_a_soprano_before_the_rest() {
         let parts = [
             named(1, "Bass"),
             named(2, "Solo guitar"),
@@ -243,7 +243,7 @@ mod tests {
     }
 
     #[test]
-    fn a_part_is_asked_for_by_name_or_number() {
+    fn a_part_is_chosen_by_name_or_number() {
         let parts = [named(1, "4"), named(4, "Viola")];
         let choose =
             |wanted| choose(&parts, Some(wanted), WORDS, &mut Vec::new()).map(|it| it.number);

@@ -25,11 +25,11 @@ pub struct Options {
     /// channel of a track is a line of its own; drums are skipped. By default the most melodic.
     pub track: Option<String>,
     /// The grid that onsets and endings go to, as a fraction of a quarter note. By default the ticks are taken exactly
-    /// where they are plain fractions, else a grid is found.
+    /// if they are plain fractions; otherwise a grid is found.
     pub grid: Option<Quarters>,
     /// Octaves from the number in the file to the written pitch. By default what the instrument that is named needs;
     /// else 1 for a program that is a guitar or a bass (General MIDI 25 to 40), which sound an octave below what is
-    /// written; else 0, since any other line is read as it stands.
+    /// written; else 0: any other line is read at its sounding pitch.
     pub octave_shift: Option<i8>,
 }
 
@@ -47,8 +47,8 @@ pub struct Options {
 ///
 /// # Errors
 ///
-/// When the file is no MIDI file or is broken, the track asked for is not there, the octave shift leads off the scale of
-/// pitches, or there is no note to play.
+/// When the file is not a MIDI file or is broken, the track does not exist, the octave shift leaves the MIDI range, or
+/// there is no note to play.
 pub fn read(bytes: &[u8], options: &Options) -> Result<Reading, ReadError> {
     let file = tracks::read_tracks(bytes).map_err(ReadError::new)?;
     let mut warnings = Vec::new();

@@ -1,7 +1,7 @@
 //! MusicXML 4.0: scores by parts or by measures, plain or compressed.
 //!
-//! What a melody is made of is read strictly, everything else is passed over: notes, ties, bars, keys, meters, tempos,
-//! chord symbols, rehearsal marks and titles. Repeats stay as they are written; grace notes and cue notes are dropped.
+//! Notes, ties, bars, keys, meters, tempos, chord symbols, rehearsal marks and titles are read strictly; everything
+//! else is skipped. Repeats stay as written; grace notes and cue notes are dropped.
 //!
 //! Limits: a compressed score of at most 64 MB when unpacked, 1000 parts, 256 voices in a part. Memory is a small
 //! multiple of the score's own size.
@@ -26,7 +26,7 @@ pub use write::{ChordUnder, Fingered, NoteUnder, write, write_over};
 #[cfg(test)]
 mod tests;
 
-/// What to take from a score.
+/// Which part and voice of a score to read.
 #[derive(Clone, Debug, Default)]
 pub struct Options {
     /// The part: its name, its id or its number, counted from 1. By default the one most like a lead line.
@@ -53,8 +53,8 @@ pub struct Options {
 ///
 /// # Errors
 ///
-/// When the file is no MusicXML or is broken, a number in it makes no sense, the part or voice asked for is not there,
-/// or there is no note to play.
+/// When the file is not MusicXML or is broken, a number in it makes no sense, the part or voice does not exist, or
+/// there is no note to play.
 pub fn read(bytes: &[u8], options: &Options) -> Result<Reading, ReadError> {
     read_score(bytes, options).map_err(ReadError::new)
 }

@@ -9,7 +9,7 @@ use super::{Diagnostic, Location};
 ///
 /// # Errors
 ///
-/// The first thing that is not as `T` wants it, at its place.
+/// The first error, at its place.
 pub(super) fn read<'a, T: serde::Deserialize<'a>>(source: &'a str) -> Result<T, Diagnostic> {
     ron::Options::default()
         .with_default_extension(Extensions::IMPLICIT_SOME)
@@ -20,7 +20,7 @@ pub(super) fn read<'a, T: serde::Deserialize<'a>>(source: &'a str) -> Result<T, 
 fn fault(error: &SpannedError) -> Diagnostic {
     use ron::error::Error;
 
-    // A word that was read and then refused begins where the reading of it began; a missing sign is where reading stopped.
+    // An invalid word is reported where it begins, a missing sign where reading stopped.
     let at = match error.code {
         Error::NoSuchStructField { .. } | Error::InvalidValueForType { .. } | Error::Message(_) => {
             &error.span.start
@@ -67,9 +67,9 @@ fn lower_first(text: &str) -> String {
     first.into_iter().chain(rest).collect()
 }
 
-/// Where `part`, a piece of `source`, begins.
+/// The place where `part`, a slice of `source`, begins.
 pub(super) fn location(source: &str, part: &str) -> Location {
-    // Text from elsewhere has no place in the source: point at the whole.
+    // Text from elsewhere has no place in the source, so the whole file is named.
     let offset = (part.as_ptr() as usize).wrapping_sub(source.as_ptr() as usize);
     let Some(before) = source.get(..offset) else {
         return Location::Whole;
@@ -86,7 +86,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_piece_of_text_is_found_again() {
+    fn the_place_of_a_slice_is_found() {
         let source = "one\ntwo, ünï three";
         let three = &source[source.find("three").unwrap()..];
         assert_eq!(

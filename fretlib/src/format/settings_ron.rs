@@ -18,7 +18,7 @@ use super::{Diagnostic, Location, ReadError, ron_source};
 use crate::mapping::Preference;
 use crate::neck::Hand;
 
-/// What a player has set.
+/// The settings of a player.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Settings {
     /// The player's own hand.

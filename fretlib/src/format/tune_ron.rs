@@ -29,7 +29,7 @@
 //!
 //! # Notes
 //!
-//! Words stand apart; `|` parts bars.
+//! Words are separated by spaces, bars by `|`.
 //!
 //! | word | what |
 //! |---|---|
@@ -39,7 +39,7 @@
 //! | `~` | a tie: the note before it sounds on, over bar lines too |
 //! | `w` `h` `q` `e` `s` `t` | the value of the word before it: whole, half, quarter, eighth, sixteenth, thirty-second note |
 //! | `q.` `h..` | dotted, double-dotted |
-//! | `e3` `q3` `s5` | one of three in the time of two, of five in the time of four: of so many in the time of the power of two below |
+//! | `e3` `q3` `s5` | one of three in the time of two, of five in the time of four: in general, in the time of the next lower power of two |
 //! | `3/16` | any other value, as a part of a whole note |
 //! | `,` | a breath: the next phrase begins here |
 //! | `[section B]` | a section begins here |
@@ -58,7 +58,7 @@
 //!
 //! # Chords
 //!
-//! As many bars as the line has, parted by `|`.
+//! As many bars as the line has, separated by `|`.
 //!
 //! | word | what |
 //! |---|---|
@@ -67,8 +67,8 @@
 //! | `-` | the chord before sounds on |
 //! | `h` `q.` `3/8` | the value of the chord before it, as for notes; the last in a bar takes what is left |
 //!
-//! Chords without values share the bar equally, in whole beats: `Dm7 G7` in 4/4 is half a bar each. Where that does not
-//! come out, give values: `Dm7 h G7` in 3/4.
+//! Chords without values share the bar equally, in whole beats: `Dm7 G7` in 4/4 is half a bar each. When that does not
+//! work out, give values: `Dm7 h G7` in 3/4.
 
 mod chords;
 mod file;
@@ -92,7 +92,7 @@ pub use write::write;
 /// assert!(!tune_ron::looks_like(b"X: 1\nT: Jetty at Dusk\n"));
 /// ```
 pub fn looks_like(bytes: &[u8]) -> bool {
-    // An opening bracket, perhaps named, and the name of a field: what else begins so?
+    // An opening bracket, perhaps named, followed by the name of a field.
     let start = String::from_utf8_lossy(&bytes[..bytes.len().min(4096)]);
     let rest = without_comments(start.trim_start_matches('\u{feff}'));
     let rest = rest.strip_prefix("Tune").unwrap_or(rest);

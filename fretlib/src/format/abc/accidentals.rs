@@ -1,12 +1,12 @@
-//! How far an accidental holds.
+//! The scope of an accidental.
 
 use super::key_field::Signature;
 use super::lexer::Staff;
 
-/// To which notes an accidental applies besides its own.
+/// The other notes to which an accidental applies.
 ///
-/// Source: `propagate-accidentals`, ABC 2.1, 11.3 (from memory), with its default. Engravers let an accidental hold for
-/// its own octave only, so a note for which that makes a difference is worth a remark.
+/// Source: `propagate-accidentals`, ABC 2.1, 11.3 (from memory), with its default. In engraving an accidental holds for
+/// its own octave only, so a note for which that makes a difference gets a warning.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
 pub(super) enum Reach {
     /// None.
@@ -34,21 +34,21 @@ impl Reach {
 pub(super) struct Accidentals {
     pub signature: Signature,
     pub reach: Reach,
-    // The latest last; rarely more than three, at most one for each place on the staff.
+    // The latest last; rarely more than three, and at most one for each place on the staff.
     in_bar: Vec<(Staff, i8)>,
 }
 
-/// What a note's letter is altered by.
+/// The alteration of a note.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub(super) struct Alteration {
     /// Semitones.
     pub semitones: i8,
-    /// It comes from an accidental in another octave, and would be another one without it.
+    /// Whether it comes from an accidental in another octave and would otherwise differ.
     pub is_from_another_octave: bool,
 }
 
 impl Accidentals {
-    /// A bar line: only the signature holds on.
+    /// A bar line: only the signature stays in force.
     pub fn end_bar(&mut self) {
         self.in_bar.clear();
     }
@@ -91,7 +91,7 @@ mod tests {
     use crate::format::abc::lexer::{Lexer, Token};
     use crate::format::abc::source::Line;
 
-    /// The alterations of notes in a key without sharps and flats; those from another octave are marked.
+    /// The alterations of notes in a key without sharps and flats; alterations from another octave are marked.
     fn check(reach: Reach, music: &str, expected: &str) {
         let mut accidentals = Accidentals {
             reach,
@@ -126,7 +126,7 @@ mod tests {
     }
 
     #[test]
-    fn it_holds_in_other_octaves_as_far_as_it_reaches() {
+    fn it_holds_in_other_octaves_by_its_scope() {
         check(Reach::Octave, "^ccCc'", "1 1 0 0");
         check(Reach::Pitch, "^ccCc'|C", "1 1 1! 1! 0");
         check(Reach::Pitch, "^c=Cc", "1 0 0!"); // the latest one
@@ -134,7 +134,7 @@ mod tests {
     }
 
     #[test]
-    fn each_place_is_held_once() {
+    fn each_place_is_stored_once() {
         let mut accidentals = Accidentals::default();
         for _ in 0..1000 {
             for token in Lexer::new(Line {

@@ -6,10 +6,10 @@ use std::ops::Range;
 use super::source::{LineKind, Lines};
 use crate::format::limits::MOST_TUNES;
 
-/// Where the tunes of a file lie.
+/// The tunes of a file, by their byte ranges.
 #[derive(Clone, Debug)]
 pub(super) struct Book {
-    /// Fields ahead of the first tune that hold for all.
+    /// Fields before the first tune, which apply to all tunes.
     pub header: Range<usize>,
     pub tunes: Vec<Entry>,
 }
@@ -23,10 +23,10 @@ pub(super) struct Entry {
 }
 
 impl Book {
-    /// Finds the tunes; an `X:` field begins the next one wherever it stands.
+    /// Finds the tunes; every `X:` field begins one.
     ///
-    /// A tune has the number its `X:` field gives, unless one of the fields gives no number, or two give the same: then
-    /// all are counted from 1. A file without such a field but with a `K:` field is one tune.
+    /// A tune has the number of its `X:` field. If one of the fields has no number, or two have the same, all tunes are
+    /// counted from 1. A file without such a field but with a `K:` field is one tune.
     pub fn of(bytes: &[u8]) -> Book {
         let start = if bytes.starts_with(b"\xEF\xBB\xBF") {
             3
@@ -113,7 +113,7 @@ mod tests {
         assert_eq!(numbers("T:Unmarked\nK:C\nABC\n"), [1]);
         assert!(numbers("Dear all,\nno tune here\n").is_empty());
         assert!(numbers("").is_empty());
-        // Not a tune of its own: it stands in a text block.
+        // This is not a tune, because it is in a text block.
         assert_eq!(
             numbers("X:1\n%%begintext\nX marks the spot\n%%endtext\nK:C\n"),
             [1]

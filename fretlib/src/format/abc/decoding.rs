@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-/// Bytes as text: UTF-8, or Latin-1 where they are not UTF-8. The flag says which.
+/// Bytes as text: UTF-8, or Latin-1 if they are not UTF-8. The flag is true for Latin-1.
 pub(super) fn decode(bytes: &[u8]) -> (Cow<'_, str>, Encoding) {
     match std::str::from_utf8(bytes) {
         Ok(text) => (Cow::Borrowed(text), Encoding::Utf8),
@@ -14,7 +14,7 @@ pub(super) fn decode(bytes: &[u8]) -> (Cow<'_, str>, Encoding) {
     }
 }
 
-/// Text out of a file as it is repeated in a message: without control characters, at most 40 characters long.
+/// Text of a file for a message: without control characters, at most 40 characters long.
 pub(super) fn visible(text: &str) -> String {
     let mut shown: String = crate::one_line::one_line(text).chars().take(41).collect();
     if let Some((end, _)) = shown.char_indices().nth(40) {
@@ -24,7 +24,7 @@ pub(super) fn visible(text: &str) -> String {
     shown
 }
 
-/// Bytes out of a file as a message quotes them.
+/// Bytes of a file, quoted for a message.
 pub(super) fn quote(bytes: &[u8]) -> String {
     format!("`{}`", visible(&decode(bytes).0))
 }
@@ -35,7 +35,7 @@ pub(super) enum Encoding {
     Latin1,
 }
 
-/// Marks that follow a backslash, each with the letters that can carry it and what comes of them.
+/// Accents that follow a backslash, each with the letters that can carry it and the results.
 ///
 /// Source: the accent mnemonics of ABC 2.1, 8.2 (from memory); the letters are those of Latin-1 and Latin Extended-A.
 const ACCENTS: [(char, &str, &str); 9] = [
@@ -68,7 +68,7 @@ const LETTERS: [(&str, char); 14] = [
     ("cC", 'Ç'),
 ];
 
-/// Named characters that an accent and a letter do not make up.
+/// Named characters other than a letter with an accent.
 const ENTITIES: [(&str, char); 10] = [
     ("amp", '&'),
     ("quot", '"'),
@@ -82,7 +82,7 @@ const ENTITIES: [(&str, char); 10] = [
     ("nbsp", ' '),
 ];
 
-/// Replaces escapes by what they stand for: `\'e`, `&eacute;`, `\u00e9`, `\%`. Other text stays as it is.
+/// Replaces escapes by their characters: `\'e`, `&eacute;`, `\u00e9`, `\%`. Other text stays as it is.
 pub(super) fn unescape(text: &str) -> Cow<'_, str> {
     if !text.contains(['\\', '&']) {
         return Cow::Borrowed(text);
@@ -104,7 +104,7 @@ pub(super) fn unescape(text: &str) -> Cow<'_, str> {
     Cow::Owned(out)
 }
 
-/// What stands after a backslash, and how many bytes long it is.
+/// The character of an escape after a backslash, and its length in bytes.
 fn mnemonic(escape: &str) -> Option<(char, usize)> {
     if let Some((_, letter)) = LETTERS.iter().find(|(name, _)| escape.starts_with(name)) {
         return Some((*letter, 2));
@@ -138,7 +138,7 @@ fn hexadecimal(digits: &str) -> Option<char> {
     })?
 }
 
-/// What stands after an ampersand, up to the semicolon, and how many bytes long it is.
+/// The character of an entity after an ampersand, and its length in bytes up to the semicolon.
 fn entity(escape: &str) -> Option<(char, usize)> {
     let end = escape.bytes().take(10).position(|byte| byte == b';')?;
     let name = &escape[..end];

@@ -5,7 +5,7 @@ use crate::melody::{Meter, Quarters, Tempo};
 
 /// Reads `M:`: `6/8`, `C`, `C|`, `2+2+3/8`, `(2+3)/8`; nothing, `none` and `free` are free meter.
 ///
-/// The outer `None` is for what cannot be read. Source: ABC 2.1, 3.1.6 (from memory).
+/// The outer `None` means unreadable. Source: ABC 2.1, 3.1.6 (from memory).
 pub(super) fn meter(value: &[u8]) -> Option<Option<Meter>> {
     let text = std::str::from_utf8(value).ok()?;
     match text {
@@ -24,7 +24,7 @@ pub(super) fn meter(value: &[u8]) -> Option<Option<Meter>> {
     Meter::new(total, unit).ok().map(Some)
 }
 
-/// The unit note length where `L:` does not say: a sixteenth in meters shorter than 3/4, else an eighth.
+/// The unit note length when there is no `L:`: a sixteenth in meters shorter than 3/4, else an eighth.
 ///
 /// Source: ABC 2.1, 3.1.7 (from memory).
 pub(super) fn default_unit(meter: Option<Meter>) -> Length {
@@ -34,7 +34,7 @@ pub(super) fn default_unit(meter: Option<Meter>) -> Length {
     }
 }
 
-/// Reads `L:`: `1/8`, or `1` for a whole note. Parts up to 4096 can be told apart.
+/// Reads `L:`: `1/8`, or `1` for a whole note. Denominators go up to 4096.
 pub(super) fn unit(value: &[u8]) -> Option<Length> {
     let text = std::str::from_utf8(value).ok()?;
     let (numer, denom) = text.split_once('/').unwrap_or((text, "1"));
@@ -45,8 +45,8 @@ pub(super) fn unit(value: &[u8]) -> Option<Length> {
 /// Reads `Q:`: `1/4=120`, `"Andante" 1/4=80`, `1/4 3/8 1/4 3/8=40` (the sum is the beat), and the forms of older files,
 /// `120` and `C=120` (unit notes a minute) and `C3=40` (beats of three unit notes).
 ///
-/// Words alone are no tempo: `Some(None)`. The outer `None` is for what cannot be read. Source: ABC 2.1, 3.1.8 and 10.1
-/// (from memory).
+/// Words alone set no tempo: `Some(None)`. The outer `None` means unreadable. Source: ABC 2.1, 3.1.8 and 10.1 (from
+/// memory).
 pub(super) fn tempo(value: &[u8], unit: Length) -> Option<Option<Tempo>> {
     let mut words = value.to_vec();
     let mut is_quoted = false;
@@ -73,7 +73,7 @@ pub(super) fn tempo(value: &[u8], unit: Length) -> Option<Option<Tempo>> {
         None => {
             let mut total = Quarters::from(0);
             for part in beat.split_whitespace() {
-                // Parts of at most 4096 over at most 4096, a few of them, stay far from overflow.
+                // A few fractions with terms up to 4096 are far from overflow.
                 total = total.checked_add(self::unit(part.as_bytes())?.quarters()?)?;
             }
             total
@@ -83,7 +83,7 @@ pub(super) fn tempo(value: &[u8], unit: Length) -> Option<Option<Tempo>> {
     Tempo::new(beat, Quarters::from(count)).ok().map(Some)
 }
 
-/// What a `V:` field says of a voice.
+/// The settings of a voice in a `V:` field.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub(super) struct VoiceField<'a> {
     pub id: &'a [u8],

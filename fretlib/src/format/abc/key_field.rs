@@ -21,14 +21,14 @@ impl Signature {
     }
 }
 
-/// What a `K:` field says.
+/// The contents of a `K:` field.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
 pub(super) struct KeyField {
-    /// The signature; none when the field only sets a clef.
+    /// The signature; `None` when the field only sets a clef.
     pub signature: Option<Signature>,
     /// The key, where the field names one.
     pub key: Option<Key>,
-    /// `octave=`: octaves by which the notes that follow are moved.
+    /// `octave=`: the number of octaves by which the following notes are moved.
     pub octave: Option<i8>,
 }
 
@@ -37,7 +37,7 @@ pub(super) struct KeyField {
 pub(super) enum KeyProblem {
     /// It is not in the notation of the standard.
     ReadError,
-    /// `K:GM`: the standard reads letters alike in either case, players do not.
+    /// `K:GM`: the standard ignores case, so this is G minor; players read it as major.
     MajorOrMinor,
     /// It would need more than seven sharps or flats.
     TooManyAccidentals,
@@ -113,7 +113,7 @@ pub(super) fn parse(value: &[u8]) -> Result<KeyField, KeyProblem> {
                 field.signature = Some(Signature::default());
             }
             b"exp" => {}
-            // A clef changes how notes are printed, not which they are.
+            // A clef changes only how notes are printed.
             _ if word.contains(&b'=') || is_clef(word) => {
                 field.octave = octave(word).or(field.octave);
             }
@@ -129,7 +129,7 @@ pub(super) fn parse(value: &[u8]) -> Result<KeyField, KeyProblem> {
     Ok(field)
 }
 
-/// Reads the mode that follows a tonic, and gives what is left; no mode for `exp`.
+/// Reads the mode after a tonic and gives the rest of the text; `exp` gives no mode.
 fn mode(text: &[u8]) -> Result<(Option<Mode>, &[u8]), KeyProblem> {
     let text = text.trim_ascii_start();
     let length = text
@@ -211,7 +211,7 @@ fn is_word_end(rest: &[u8]) -> bool {
 mod tests {
     use super::*;
 
-    /// The letters that a signature alters, as `f# c#`.
+    /// The letters that a signature alters, such as `f# c#`.
     fn altered(signature: Signature) -> String {
         let words: Vec<String> = Letter::ALL
             .into_iter()
@@ -288,7 +288,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_key_is_refused() {
+    fn invalid_keys_are_refused() {
         let cases = [
             ("H", KeyProblem::ReadError),
             ("g", KeyProblem::ReadError), // major or minor, by country

@@ -25,7 +25,7 @@ pub(super) enum Token<'a> {
     StackOpen,
     /// `]`
     StackClose(Length),
-    /// `|`, `:|`, `|1` and their kin
+    /// `|`, `:|`, `|1` and other bar lines
     Bar(BarLine),
     /// `[1`
     Ending(Endings),
@@ -51,7 +51,7 @@ pub(super) enum Token<'a> {
     OverlayOpen,
     /// `&)`
     OverlayClose,
-    /// A letter that stands for a decoration, perhaps one that the tune defines
+    /// A letter that stands for a decoration, predefined or defined by the tune
     Sign(u8),
     /// Anything else
     Unknown(char),
@@ -61,7 +61,7 @@ pub(super) enum Token<'a> {
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub(super) struct Staff {
     pub letter: Letter,
-    /// Of scientific pitch notation, held at ±20 beyond that.
+    /// The octave of scientific pitch notation, limited to ±20.
     pub octave: i8,
     pub accidental: Option<i8>,
 }
@@ -101,7 +101,7 @@ impl<'a> Lexer<'a> {
         }
     }
 
-    /// Where the last sign begins in the file.
+    /// The start of the last sign in the file.
     pub fn start(&self) -> usize {
         self.base + self.start
     }
@@ -111,7 +111,7 @@ impl<'a> Lexer<'a> {
         self.text.get(self.at + ahead).copied().unwrap_or(0)
     }
 
-    /// Takes the bytes up to `close`, which is passed over; nothing when it is not on the line.
+    /// Takes the bytes up to `close` and skips it; `None` when `close` is not on the line.
     fn up_to(&mut self, close: u8) -> Option<&'a [u8]> {
         let rest = self.text.get(self.at..)?;
         let length = rest.iter().position(|byte| *byte == close)?;
@@ -119,13 +119,13 @@ impl<'a> Lexer<'a> {
         Some(&rest[..length])
     }
 
-    /// What is open stays so: reading goes on after the opening sign's line.
+    /// It stays open: reading continues on the next line.
     fn unclosed(&mut self, open: char) -> Problem {
         self.at = self.text.len();
         Problem::Unclosed(open)
     }
 
-    /// Reads digits; nothing when there are none.
+    /// Reads digits; `None` when there are none.
     fn number(&mut self) -> Result<Option<u32>, Problem> {
         if !self.peek(0).is_ascii_digit() {
             return Ok(None);
@@ -182,7 +182,7 @@ impl<'a> Lexer<'a> {
         Ok(accidental)
     }
 
-    /// Passes over what belongs to a note that could not be read, so that it is faulted once.
+    /// Skips the rest of an unreadable note, so that it is reported once.
     fn skip_note(&mut self) {
         let is_part =
             |byte: u8| matches!(byte, b'0'..=b'9' | b'/' | b'^' | b'_' | b'=' | b',' | b'\'');
@@ -242,7 +242,7 @@ impl<'a> Lexer<'a> {
         Token::Bar(line)
     }
 
-    /// Reads the numbers of an ending: `1`, `2-3`, `1,3`; none when they are no numbers of endings.
+    /// Reads the numbers of an ending: `1`, `2-3`, `1,3`; `None` when they are not valid.
     fn ending(&mut self) -> Option<Endings> {
         let rest = &self.text[self.at..];
         let length = bar_line::ending_length(rest);
@@ -276,7 +276,7 @@ impl<'a> Lexer<'a> {
         }
     }
 
-    /// Reads `!D.C.!` and passes over `!trill!` or `+trill+`. A mark without a partner was a line break in old files.
+    /// Reads `!D.C.!` and skips `!trill!` or `+trill+`. In old files a single `!` is a line break.
     fn decoration(&mut self, mark: u8) -> Option<Token<'a>> {
         let start = self.at;
         let is_name = |name: &[u8]| {
@@ -307,7 +307,7 @@ impl<'a> Lexer<'a> {
         }
     }
 
-    /// A character that is not a sign of music; a byte that is not UTF-8 counts as Latin-1.
+    /// A character without a meaning in music; a byte that is not UTF-8 counts as Latin-1.
     fn unknown(&mut self, first: u8) -> Token<'a> {
         let rest = &self.text[self.at..];
         let longest = &rest[..rest.len().min(4)];
@@ -408,7 +408,8 @@ impl<'a> Iterator for Lexer<'a> {
                     self.skip_note();
                     return Some(Err(Problem::StrayNumber));
                 }
-                // Slur ends, staccato dots, beam and line breaks, continuation; the last four are kept free by the standard.
+                // Slur ends, staccato dots, beam and line breaks, continuation; the last four are reserved by the
+                // standard.
                 b' ' | b'\t' | b')' | b'.' | b'`' | b'\\' | b'$' | b'*' | b'#' | b';' | b'@' => {
                     self.at += 1
                 }

@@ -24,7 +24,7 @@ use crate::theory::{Chord, Pitch};
 /// Letters that stand for a decoration without being defined. Source: ABC 2.1, 4.14 (from memory).
 const KNOWN_SIGNS: &[u8] = b"~HLMOPSTuv";
 
-/// The music as far as it has been read.
+/// The state of reading the music of a voice.
 pub(super) struct Music<'a> {
     bytes: &'a [u8],
     pub draft: Draft,
@@ -34,25 +34,25 @@ pub(super) struct Music<'a> {
     pub meter: Option<Meter>,
     pub unit: Length,
     pub accidentals: Accidentals,
-    /// Octaves by which `octave=` of the voice moves its notes.
+    /// The octaves by which the voice's `octave=` moves its notes.
     pub voice_octave: i8,
     key_octave: i8,
     defined_signs: u128,
     events: usize,
     has_given_up: bool,
-    // The last note or rest, which a sign after it may still lengthen or tie.
+    // The last note or rest, which the next sign may still lengthen or tie.
     pending: Option<Event>,
     // The pitch that is tied over from the last note in the draft.
     tied: Option<Pitch>,
     chord: Option<Option<Chord>>,
-    // What broken rhythm leaves for the next note, and where its sign stands.
+    // The share of broken rhythm for the next note, and the place of its sign.
     share: Option<(Length, usize)>,
-    // D.C. and the like that take effect at the end of this bar.
+    // Jumps that take effect at the end of this bar.
     signs_at_bar_end: Vec<FormSign>,
-    // How many times `|::` says that the strain is played.
+    // How many times the strain is played, from `|::`.
     times: u8,
     tuplet: TupletSign,
-    // When the first note of the running tuplet begins.
+    // The onset of the first note of the current tuplet.
     tuplet_start: Option<Quarters>,
     stack: Option<Stack>,
     layer: Layer,
@@ -63,7 +63,7 @@ pub(super) struct Music<'a> {
 enum Layer {
     /// The only one or the first.
     First,
-    /// The first of some that go on over bar lines, after `(&`.
+    /// The first of several that continue over bar lines, after `(&`.
     FirstOfMany,
     /// Another one, to the bar line.
     Other,
@@ -72,7 +72,7 @@ enum Layer {
 }
 
 impl<'a> Music<'a> {
-    /// Nothing yet; `size` is the number of bytes to come.
+    /// No music yet; `size` is the number of bytes to come.
     pub fn new(bytes: &'a [u8], size: usize) -> Music<'a> {
         let mut draft = Draft::default();
         draft.notes.reserve((size / 4).min(MOST_EVENTS / 100));
@@ -111,18 +111,18 @@ impl<'a> Music<'a> {
         self.diagnostics.push((at, fault));
     }
 
-    /// A fault that ends the reading.
+    /// A fatal error, which ends the reading.
     pub fn give_up(&mut self, at: usize, problem: String, hint: &str) {
         self.has_given_up = true;
         self.fault(at, problem, hint);
     }
 
-    /// True when reading on would only repeat what is wrong.
+    /// True when reading on would only repeat errors.
     pub fn has_given_up(&self) -> bool {
         self.has_given_up || self.diagnostics.len() >= ReadError::MOST
     }
 
-    /// Takes in the next sign, which stands at `at` in the file.
+    /// Takes the next sign, at the byte `at` of the file.
     pub fn token(&mut self, token: Token, at: usize) {
         if matches!(self.layer, Layer::Other | Layer::OtherOfMany) {
             match token {
@@ -178,7 +178,7 @@ impl<'a> Music<'a> {
                 }
             }
             Token::Unknown(character) => self.warnings.unread_sign(character),
-            // Fields may concern the whole tune; its reader takes them.
+            // The reader of the tune handles fields, since they may concern the whole tune.
             Token::Field(_) => {}
         }
     }
@@ -200,7 +200,7 @@ impl<'a> Music<'a> {
         self.draft.form.add(self.draft.now, sign);
     }
 
-    /// What ends something waits for the end of the bar; a segno and a coda stand where they are.
+    /// Jumps wait for the end of the bar; a segno and a coda take effect at once.
     fn word_of_form(&mut self, sign: FormSign) {
         self.commit();
         match sign.ends() {
@@ -209,7 +209,7 @@ impl<'a> Music<'a> {
         }
     }
 
-    /// The source breaks its line here, if that is at a bar line.
+    /// Notes a line break of the source, if it is at a bar line.
     pub fn line_end(&mut self) {
         if self.pending.is_none() {
             self.draft.line_breaks.push(self.draft.now);
@@ -240,7 +240,7 @@ impl<'a> Music<'a> {
         }
     }
 
-    /// `U:T=!trill!` gives a letter a meaning, though none that matters to the melody.
+    /// `U:T=!trill!` gives a letter a meaning that does not matter to the melody.
     pub fn define_sign(&mut self, value: &[u8]) {
         if let Some(letter @ 0..=127) = value.first() {
             self.defined_signs |= 1 << letter;
@@ -283,7 +283,7 @@ impl<'a> Music<'a> {
         self.draft.sections.set(self.draft.now, name);
     }
 
-    /// Nothing more will come: what has been read, or what is wrong with it in the order of the file.
+    /// Ends the reading: gives the draft, or the errors in the order of the file.
     pub fn finish(mut self) -> Result<(Draft, Warnings), ReadError> {
         if !self.has_given_up() {
             self.end();

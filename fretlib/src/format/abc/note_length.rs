@@ -2,9 +2,9 @@
 
 use crate::melody::Quarters;
 
-/// A length relative to another: the `3/2` of `A3/2`, a unit note, the share of a tuplet.
+/// A relative length: the `3/2` of `A3/2`, a unit note, the share of a tuplet.
 ///
-/// Kept unreduced, so that a note costs a few multiplications and one reduction at the end.
+/// Unreduced, so that a note costs a few multiplications and one reduction at the end.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub(super) struct Length {
     // Invariant: both positive.
@@ -14,7 +14,7 @@ pub(super) struct Length {
 
 impl Length {
     pub const ONE: Length = Length { numer: 1, denom: 1 };
-    /// A whole note is measured against itself; a quarter note is a fourth of it.
+    /// Lengths are fractions of a whole note; a quarter note is 1/4.
     pub const EIGHTH: Length = Length { numer: 1, denom: 8 };
     pub const SIXTEENTH: Length = Length {
         numer: 1,
@@ -28,7 +28,7 @@ impl Length {
         })
     }
 
-    /// The product; `None` when it is beyond counting.
+    /// The product; `None` on overflow.
     pub fn times(self, other: Length) -> Option<Length> {
         Some(Length {
             numer: self.numer.checked_mul(other.numer)?,
@@ -36,12 +36,12 @@ impl Length {
         })
     }
 
-    /// How many quarter notes it lasts, taken as a part of a whole note.
+    /// Its duration in quarter notes, as a fraction of a whole note.
     pub fn quarters(self) -> Option<Quarters> {
         Some(Quarters::new(self.numer.checked_mul(4)?, self.denom))
     }
 
-    /// The two shares of broken rhythm with `signs` of `>`: a dotted note and what is left for the other.
+    /// The two shares of broken rhythm with this many `>`: the dotted note and the rest of the time.
     ///
     /// Source: ABC 2.1, 4.4 (from memory): `>` dots the first note and halves the second, `>>` double-dots and quarters.
     pub fn broken(signs: u32) -> (Length, Length) {
@@ -73,7 +73,7 @@ mod tests {
     }
 
     #[test]
-    fn lengths_beyond_counting_are_refused() {
+    fn lengths_that_overflow_are_refused() {
         let long = Length::new(u32::MAX, 1).unwrap();
         assert_eq!(long.times(long).and_then(|it| it.times(long)), None);
         assert_eq!(Length::new(0, 1), None);

@@ -1,4 +1,4 @@
-//! What cannot be read in a line of music, and what to do about it.
+//! Errors in a line of music, and what to do about them.
 
 use crate::format::limits::LARGEST_NUMBER;
 
@@ -13,11 +13,11 @@ pub(super) enum Problem {
     BadAccidental,
     /// A quarter tone.
     Microtone,
-    /// A number stands where no note or bar line is.
+    /// A number is not after a note or bar line.
     StrayNumber,
-    /// A length or count of nothing.
+    /// A length or count of 0.
     Zero,
-    /// A number beyond what is read.
+    /// A number above the limit.
     TooLarge,
     /// More than three signs of broken rhythm.
     TooBroken,

@@ -1,4 +1,4 @@
-//! The lines of an ABC file, and where in it something stands.
+//! The lines of an ABC file, and places in it.
 
 use std::ops::Range;
 
@@ -45,7 +45,7 @@ impl<'a> Line<'a> {
             [] => LineKind::Blank,
             [b'%', b'%', directive @ ..] => LineKind::Directive(directive.trim_ascii()),
             [b'%', ..] => LineKind::Comment,
-            // Notes and rests at the start of a line may stand before a repeat sign: `G:|` is music.
+            // A line may begin with a note or rest before a repeat sign: `G:|` is music.
             [b'A'..=b'G' | b'a'..=b'g', b':', b':' | b'|', ..] => LineKind::Music,
             [b'x'..=b'z', b':', ..] => LineKind::Music,
             [name @ (b'A'..=b'Z' | b'a'..=b'z' | b'+'), b':', value @ ..] => {
@@ -80,14 +80,14 @@ fn without_comment(text: &[u8]) -> &[u8] {
     text
 }
 
-/// The lines of part of a file, whichever of the three line ends it uses, without typeset text blocks
-/// (`%%begintext` … `%%endtext` and their like).
+/// The lines of part of a file, with any of the three line ends, without typeset text blocks (such as `%%begintext` …
+/// `%%endtext`).
 #[derive(Clone, Debug)]
 pub(super) struct Lines<'a> {
     bytes: &'a [u8],
     at: usize,
     end: usize,
-    // Up to here no `%%end…` closes a block, so none is looked for twice.
+    // No `%%end…` closes a block before this place, so that the search is not repeated.
     unclosed: usize,
 }
 
@@ -204,7 +204,7 @@ mod tests {
             lines("a\n%%begintext\n\nX\n%%endtext\nb"),
             ["a", "%%begintext", "b"]
         );
-        // Not closed before the next tune: only the line itself.
+        // Not closed before the next tune, so only the line itself is left out.
         assert_eq!(
             lines("%%beginps\nq\nX:2\n%%endps"),
             ["%%beginps", "q", "X:2", "%%endps"]
@@ -212,7 +212,7 @@ mod tests {
     }
 
     #[test]
-    fn a_line_says_what_it_is() {
+    fn lines_are_classified() {
         let field = |name, value: &'static str, start| {
             LineKind::Field(Field {
                 name,

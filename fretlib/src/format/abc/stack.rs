@@ -3,7 +3,7 @@
 use super::note_length::Length;
 use crate::theory::Pitch;
 
-/// A stack as far as it has been read; its top note is the melody.
+/// A stack while it is being read; its top note is the melody.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Stack {
     /// Where it begins in the file.
@@ -39,7 +39,7 @@ impl Stack {
         }
     }
 
-    /// Adds a rest, which has a length and nothing else.
+    /// Adds a rest, which has only a length.
     pub fn rest(&mut self, length: Length) {
         self.length = self.length.or(Some(length));
         self.is_last_top = false;
@@ -50,7 +50,7 @@ impl Stack {
         self.is_top_tied |= self.is_last_top;
     }
 
-    /// How long it lasts: as long as its first note. None while it is empty.
+    /// Its duration, that of its first note; `None` while it is empty.
     ///
     /// Source: ABC 2.1, 4.17 (from memory).
     pub fn length(&self) -> Option<Length> {

@@ -17,7 +17,7 @@ use crate::format::form_words::left_out_of_form;
 use crate::format::{Diagnostic, Location, ReadError, Reading};
 use crate::melody::{Melody, MelodyError};
 
-/// Reads the tune that lies at `range`, with the fields that the file sets for all its tunes.
+/// Reads the tune at `range`, with the fields that the file sets for all its tunes.
 pub(super) fn read(
     bytes: &[u8],
     header: Range<usize>,
@@ -64,7 +64,7 @@ impl<'a> Tune<'a> {
         }
     }
 
-    /// Reads up to the `K:` field; where there is none, up to the first line that is no field.
+    /// Reads up to the `K:` field, or up to the first line that is not a field.
     fn read_header(&mut self, lines: &mut Lines<'a>) {
         let has_key = lines
             .clone()
@@ -95,7 +95,7 @@ impl<'a> Tune<'a> {
         self.begin_body();
     }
 
-    /// What the fields of the header leave open is settled.
+    /// Ends the header and sets the defaults.
     fn begin_body(&mut self) {
         if !self.unit_is_given {
             self.music.unit = field::default_unit(self.music.meter);
@@ -123,7 +123,7 @@ impl<'a> Tune<'a> {
         }
     }
 
-    /// Tells of music that the empty line cuts off, for it is easily set by mistake.
+    /// Warns of music cut off by an empty line, which is easily a mistake.
     fn note_music_after(&mut self, blank: Line<'a>, lines: Lines<'a>) {
         let is_music =
             |line: &Line| line.kind() == LineKind::Music && line.music().text.contains(&b'|');
@@ -210,8 +210,8 @@ impl<'a> Tune<'a> {
     }
 }
 
-/// A remark on bars that are longer than their meter: the likeliest slip in typing. Short ones are common, where a
-/// repeat splits a bar.
+/// A warning about bars longer than their meter, the likeliest typing error. Short bars are common, since repeats split
+/// bars.
 fn long_bars(melody: &Melody) -> Option<String> {
     let ends = melody.bars().iter().skip(1).map(|bar| bar.onset);
     let mut long = melody

@@ -1,30 +1,30 @@
-//! Notes in the time of others: `(3ABc`.
+//! Tuplets: `(3ABc`.
 
 use super::note_length::Length;
 use crate::melody::Meter;
 
-/// The most notes in a tuplet, and in the time of which one is played.
+/// The largest number of a tuplet, for its notes and for their time.
 const MOST: u32 = 99;
 
-/// A tuplet that is running, or over when nothing is left of it.
+/// The current tuplet, which is over when no notes are left in it.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct TupletSign {
     share: Length,
     left: u32,
-    /// How many, in the time of how many.
+    /// The count, and the time that it takes.
     pub ratio: (u32, u32),
 }
 
 impl TupletSign {
-    /// None is running.
+    /// No tuplet.
     pub const OVER: TupletSign = TupletSign {
         share: Length::ONE,
         left: 0,
         ratio: (1, 1),
     };
 
-    /// `(p:q:r`: p notes in the time of q, for the next r notes and rests. None when q is not given and not known, or a
-    /// number is above 99.
+    /// `(p:q:r`: p notes in the time of q, for the next r notes and rests. `None` when q is neither given nor known, or
+    /// when a number is above 99.
     ///
     /// Where q is not given it is 3 for 2, 4 and 8 notes, 2 for 3 and 6; for 5, 7 and 9 it is 3 in compound meters, else
     /// 2. Source: ABC 2.1, 4.13 (from memory).
@@ -77,7 +77,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_meter_decides_what_is_left_open() {
+    fn the_meter_decides_the_default() {
         let cases = [
             (2, "4/4", 3),
             (3, "6/8", 2),
@@ -105,7 +105,7 @@ mod tests {
     }
 
     #[test]
-    fn unusual_tuplets_say_it_all() {
+    fn unusual_tuplets_need_all_numbers() {
         assert!(TupletSign::new(11, None, None, None).is_none());
         assert!(TupletSign::new(11, Some(8), None, None).is_some());
         for (time, span) in [(100, 1), (1, 100)] {

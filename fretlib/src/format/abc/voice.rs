@@ -1,10 +1,10 @@
-//! Which of the voices of a tune is read.
+//! Choosing the voice of a tune.
 
 use super::decoding::decode;
 use super::field::VoiceField;
 use crate::format::limits::MOST_VOICES;
 
-/// The voices a tune names, the one wanted and the one that is writing now.
+/// The voices of a tune: the one wanted and the current one.
 #[derive(Clone, Debug)]
 pub(super) struct Voices {
     wanted: Option<String>,
@@ -33,7 +33,7 @@ impl Voices {
         }
     }
 
-    /// Takes note of a voice; gives its place in the list.
+    /// Registers a voice and gives its index in the list.
     pub fn declare(&mut self, field: VoiceField) -> Result<usize, TooManyVoices> {
         let index = match self.named.iter().position(|voice| voice.id == field.id) {
             Some(index) => index,
@@ -55,12 +55,12 @@ impl Voices {
         Ok(index)
     }
 
-    /// The music that follows is in this voice.
+    /// The following music is in this voice.
     pub fn enter(&mut self, index: usize) {
         self.current = Some(index);
     }
 
-    /// The place of the voice that is read: the one wanted by id or by name, or else the first.
+    /// The index of the voice that is read: the one wanted, by id or name, or else the first.
     fn chosen(&self) -> Option<usize> {
         match &self.wanted {
             None => (!self.named.is_empty()).then_some(0),
@@ -76,7 +76,7 @@ impl Voices {
         }
     }
 
-    /// Whether the music that follows is read. Music ahead of any `V:` in the body is the first voice's.
+    /// Whether the following music is read. Music before any `V:` in the body belongs to the first voice.
     pub fn is_heard(&self) -> bool {
         match (self.current, self.chosen()) {
             (current, Some(chosen)) => current.unwrap_or(0) == chosen,
@@ -84,17 +84,17 @@ impl Voices {
         }
     }
 
-    /// Whether a field that follows holds for the voice that is read: its own do, and those ahead of any voice.
+    /// Whether a following field applies to the voice that is read: its own fields do, and those before any voice.
     pub fn is_field_heard(&self) -> bool {
         self.current.is_none() || self.is_heard()
     }
 
-    /// Octaves by which the voice that is read is moved.
+    /// The octaves by which the voice that is read is moved.
     pub fn octave(&self) -> i8 {
         self.chosen().map_or(0, |chosen| self.named[chosen].octave)
     }
 
-    /// The voice that was wanted and is not there.
+    /// The voice that was wanted but does not exist.
     pub fn missing(&self) -> Option<&str> {
         self.wanted.as_deref().filter(|_| self.chosen().is_none())
     }
@@ -103,7 +103,7 @@ impl Voices {
         self.named.len()
     }
 
-    /// What the voice that is read is called.
+    /// The name of the voice that is read.
     pub fn chosen_name(&self) -> String {
         self.chosen()
             .map_or_else(String::new, |chosen| self.named[chosen].label())
@@ -139,7 +139,7 @@ mod tests {
         voices
     }
 
-    /// Whether music is read ahead of any voice, and in each voice.
+    /// Whether music is read before any voice, and in each voice.
     fn heard(mut voices: Voices) -> Vec<bool> {
         let mut heard = vec![voices.is_heard()];
         for index in 0..voices.count() {

@@ -1,8 +1,8 @@
-//! What the player is told about a reading, each thing once.
+//! Warnings of a reading, each given once.
 
 use super::decoding::{quote, visible};
 
-/// Something worth a remark that may turn up many times in a tune.
+/// A kind of warning that may come up many times in a tune.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub(super) enum WarningKind {
     Stacks,
@@ -26,7 +26,7 @@ pub(super) struct Warnings {
     unread_signs: Vec<char>,
 }
 
-/// The most chord symbols or characters that one remark names.
+/// The most chord symbols or characters named in one warning.
 const MOST_NAMED: usize = 8;
 
 impl Warnings {
@@ -74,7 +74,7 @@ impl Warnings {
     }
 }
 
-/// A list for a sentence; nothing when there is nothing to list.
+/// A list for a sentence; `None` when it is empty.
 fn named(all: &[String]) -> Option<String> {
     let shown = all.get(..MOST_NAMED).unwrap_or(all).join(", ");
     match all.len() {
@@ -84,7 +84,7 @@ fn named(all: &[String]) -> Option<String> {
     }
 }
 
-/// The sign itself, or its code point when it cannot be seen.
+/// The character itself, or its code point when it is invisible.
 fn sign_name(sign: char) -> String {
     let text = visible(sign.encode_utf8(&mut [0; 4]));
     match text.as_str() {
@@ -98,7 +98,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn each_thing_is_said_once() {
+    fn each_warning_is_given_once() {
         let mut warnings = Warnings::default();
         for _ in 0..3 {
             warnings.say_once(WarningKind::Stacks, || "stacks".to_owned());

@@ -16,9 +16,9 @@ const LONGEST_TUPLET: usize = 99;
 
 /// Writes a melody as a tune in ABC 2.1, in eighth notes, in the lines of the source or four bars to a line.
 ///
-/// A note over which a chord changes is written as tied notes, which are one note again when they are read, and so is one
-/// that leads over the edge of a tuplet. ABC as it is written here has no place for phrases; lengths on no grid of values
-/// or tuplets are written as fractions.
+/// A note during which a chord changes is written as tied notes, and so is one that crosses the edge of a tuplet; the
+/// reader joins them again. Phrases are not written. Lengths that fit neither note values nor tuplets are written as
+/// fractions.
 ///
 /// ```
 /// use fretlib::format::abc::{Options, read, write};
@@ -31,7 +31,7 @@ const LONGEST_TUPLET: usize = 99;
 pub fn write(melody: &Melody) -> String {
     let start = Quarters::from(0);
     let mut out = String::from("X:1\n");
-    // A backslash or a per cent sign would be read as something else.
+    // An unescaped backslash or per cent sign would be misread.
     let text = |text: &str| text.replace('\\', "\\\\").replace('%', "\\%");
     field(&mut out, 'T', &text(melody.title()));
     if let Some(composer) = melody.composer() {
@@ -94,8 +94,8 @@ pub fn write(melody: &Melody) -> String {
     writer.out
 }
 
-/// How a sign of the form stands among the notes. Source: ABC 2.1, 4.14 (from memory); what has no name there is an
-/// annotation.
+/// How a sign of the form is written among the notes. Source: ABC 2.1, 4.14 (from memory); signs without a name there
+/// become annotations.
 fn mark_of_form(sign: FormSign) -> Option<String> {
     Some(match sign {
         FormSign::Segno => "!segno!".to_owned(),
@@ -157,17 +157,17 @@ fn key_field(key: Option<Key>) -> String {
 struct Body<'m> {
     melody: &'m Melody,
     key: Option<Key>,
-    /// Letters that have had an accidental in this bar.
+    /// Letters with an accidental earlier in this bar.
     altered: Vec<Letter>,
     /// From the start of the tune.
     tuplets: Vec<Tuplet>,
-    /// When those notes begin that share a beam with the one ahead.
+    /// Onsets of the notes that share a beam with the previous note.
     beamed: Vec<Quarters>,
     out: String,
 }
 
 impl Body<'_> {
-    /// Where something stands between notes.
+    /// Times at which something is written between notes.
     fn cuts(&self) -> Vec<Quarters> {
         let melody = self.melody;
         let mut cuts: Vec<Quarters> = melody.chords().iter().map(|(onset, _)| onset).collect();
@@ -260,7 +260,7 @@ impl Body<'_> {
         tuplet.filter(|it| it.start <= onset)
     }
 
-    /// A note or rest with the length that is written, which in a tuplet is not what it lasts.
+    /// A note or rest with its written length, which differs from its duration in a tuplet.
     fn write_piece(&mut self, piece: &MeasurePart, written: Quarters) {
         match piece.note {
             Some(note) => self.write_pitch(self.melody.notes()[note].pitch),
@@ -278,8 +278,8 @@ impl Body<'_> {
         }
     }
 
-    /// An accidental is written where the key has another, and again wherever its letter had one in this bar: programs
-    /// do not agree on whether one holds for the other octaves.
+    /// An accidental is written when the note differs from the key, and again when its letter had one in this bar,
+    /// since programs disagree on whether it holds in other octaves.
     fn write_pitch(&mut self, pitch: Pitch) {
         let by_key = self.key.map_or(0, |key| {
             let of_letter = key
@@ -316,7 +316,7 @@ mod tests {
     use super::*;
     use crate::format::abc::{Options, read};
 
-    /// The music that is written for a bar, which says the same when it is read.
+    /// The music written for a bar; it must read back the same.
     fn check(fields: &str, music: &str, expected: &str) {
         let tune = format!("X:1\nT:t\nL:1/8\n{fields}\n{music}\n");
         let melody = read(tune.as_bytes(), &Options::default()).unwrap().melody;
@@ -326,7 +326,7 @@ mod tests {
         assert_eq!(again, melody, "{music}");
     }
 
-    // Programs print a fraction of three as nothing they know; a tuplet is the way to say it. Source: ABC 2.1, 4.13 (from
+    // Programs do not print lengths in thirds properly; tuplets are the standard way. Source: ABC 2.1, 4.13 (from
     // memory).
     #[test]
     fn tuplets_are_written_as_tuplets() {
@@ -343,13 +343,13 @@ mod tests {
             "\"Am\"(3C\"G\"zD E2|",
             "(3\"Am\"C \"G\"z D E2 |]",
         );
-        // A note that leads out of its tuplet is two, tied.
+        // A note that crosses the end of its tuplet is written as two, tied.
         check("M:3/4\nK:C", "C2 (3DEF- F2|", "C2 (3DEF- F2 |]");
     }
 
-    // Common practice: what stands together is beamed, as the meter asks for.
+    // Common practice: notes without a space are beamed, by the meter.
     #[test]
-    fn spaces_part_the_beams() {
+    fn spaces_separate_the_beams() {
         check("M:6/8\nK:C", "AB cdef|", "ABc def |]");
         check("M:4/4\nK:C", "AB cd e3 f|", "ABcd e3 f |]");
     }
@@ -380,7 +380,7 @@ mod tests {
     }
 
     #[test]
-    fn lengths_on_no_grid_are_fractions() {
+    fn lengths_off_every_grid_are_fractions() {
         check("M:none\nK:C", "C8/17D2|", "C8/17 D2 |]");
     }
 }

@@ -7,21 +7,21 @@ use crate::melody::Quarters;
 /// How ticks become time.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Grid {
-    /// The ticks are fractions of music as they stand, all on multiples of this part of a quarter note.
+    /// The ticks are exact fractions, all multiples of this part of a quarter note.
     Exact(u64),
-    /// Everything goes to the nearest multiple of this fraction of a quarter note.
+    /// Times are rounded to the nearest multiple of this fraction of a quarter note.
     Nearest(Quarters),
 }
 
-/// Parts of a quarter note that music is counted in, from coarse to fine.
+/// Usual parts of a quarter note, from coarse to fine.
 const PARTS: [u64; 9] = [1, 2, 3, 4, 6, 8, 12, 16, 24];
-/// Finer parts, for notes that no coarser grid keeps apart.
+/// Finer parts, for notes that would fall together on any coarser grid.
 const FINE_PARTS: [u64; 2] = [32, 48];
-/// An exact grid may have other parts too, for fives and sevens; finer than this it is an accident of the clock.
+/// An exact grid may also divide by fives and sevens; a finer one is an accident of the clock.
 const FINEST_EXACT: u64 = 96;
 
 impl Grid {
-    /// The grid that the onsets of a line, in order, are on.
+    /// The grid of the onsets of a line, which must be in order.
     ///
     /// In order of preference, chosen by ear:
     ///
@@ -32,7 +32,7 @@ impl Grid {
     /// - the grid they come closest to, of those that keep notes apart: none may be lost. The finest always does.
     pub(super) fn of(onsets: &[u64], division: u64) -> Grid {
         let parts = onsets.iter().try_fold(1u64, |all, onset| {
-            // Most onsets are on what the ones before have asked for.
+            // Most onsets are already on the grid of those before.
             if (onset % division * all).is_multiple_of(division) {
                 return Some(all);
             }
@@ -52,7 +52,7 @@ impl Grid {
             });
             (squares.sum::<f64>() / onsets.len().max(1) as f64).sqrt()
         };
-        // Notes that follow each other must not fall together; those struck together are less than a 1/48 apart.
+        // Successive notes must not fall together; notes of one chord are less than 1/48 apart.
         let keeps_apart = |parts: u64| {
             onsets.windows(2).all(|pair| {
                 48 * (pair[1] - pair[0]) <= division
@@ -84,7 +84,7 @@ impl Grid {
         Grid::Nearest(Quarters::new(1, parts as i64))
     }
 
-    /// The time of something that stands beside the line, such as a change of key.
+    /// The time of an event other than a note, such as a change of key.
     pub(super) fn time(self, ticks: u64, division: u64) -> Quarters {
         match self {
             Grid::Exact(_) => Quarters::new(ticks as i64, division as i64),
@@ -95,7 +95,7 @@ impl Grid {
 
 /// How many steps from the start the nearest point of the grid is.
 fn nearest(ticks: u64, division: u64, step: Quarters) -> i64 {
-    // Ticks are below 2^38, and steps fractions of numbers up to 1000.
+    // Ticks are below 2^38, and steps are fractions with terms up to 1000.
     let (numer, denom) = (step.numer() as u64, step.denom() as u64);
     let ticks_in_steps = division * numer;
     ((2 * ticks * denom + ticks_in_steps) / (2 * ticks_in_steps)) as i64
@@ -103,7 +103,7 @@ fn nearest(ticks: u64, division: u64, step: Quarters) -> i64 {
 
 /// The times of a line, in whole parts of a quarter note.
 ///
-/// A line is worked out in these integers and turned into fractions at the end: every sum of two fractions asks for a
+/// A line is computed in these integers and turned into fractions at the end, since every sum of two fractions needs a
 /// greatest common divisor, and a line has thousands.
 pub(super) struct Clock {
     grid: Grid,
@@ -114,7 +114,7 @@ pub(super) struct Clock {
 impl Clock {
     pub(super) fn new(grid: Grid, division: u64) -> Clock {
         let parts = match grid {
-            // Endings may be sixteenths and triplets of them besides what the onsets have.
+            // Endings may also be on sixteenths and their triplets.
             Grid::Exact(parts) => parts.lcm(&48),
             Grid::Nearest(step) => step.denom() as u64,
         };
@@ -130,7 +130,7 @@ impl Clock {
         self.parts
     }
 
-    /// The time of an onset, one of those that the grid was made for.
+    /// The time of an onset for which the grid was made.
     pub(super) fn onset(&self, ticks: u64) -> u64 {
         match self.grid {
             Grid::Exact(_) => ticks * self.parts / self.division,
@@ -138,7 +138,7 @@ impl Clock {
         }
     }
 
-    /// The time of an ending, which players and programs keep less exactly: a plain fraction or else on the grid.
+    /// The time of an ending, which is less exact: a plain fraction, or else on the grid.
     pub(super) fn end(&self, ticks: u64) -> u64 {
         let step = match self.grid {
             Grid::Exact(_) if (ticks * self.parts).is_multiple_of(self.division) => {
@@ -161,16 +161,16 @@ impl Clock {
 
 /// Whole parts of a quarter note as fractions in lowest terms.
 ///
-/// Whole quarter notes leave the lowest terms as they are, so each remainder is brought to them only once.
+/// Adding whole quarter notes keeps lowest terms, so each remainder is reduced only once.
 pub(super) struct Fractions {
     parts: u64,
     remainders: Vec<Option<Quarters>>,
 }
 
 impl Fractions {
-    /// Of so many parts to a quarter note.
+    /// How many parts make a quarter note.
     pub(super) fn of(parts: u64) -> Fractions {
-        // Of finer parts the later ones are worked out every time.
+        // Finer remainders are computed each time.
         const MOST: u64 = 1000;
         Fractions {
             parts,
@@ -244,7 +244,7 @@ mod tests {
             let parts = u64::from(parts) + 1;
             let mut fractions = Fractions::of(parts);
             let expected = Quarters::new(count.into(), parts as i64);
-            // Worked out, then remembered; `==` does not see a fraction that is not reduced.
+            // Computed first, then cached; `==` would not notice an unreduced fraction.
             (0..2).all(|_| fractions.get(count.into()) == expected)
         }
     }

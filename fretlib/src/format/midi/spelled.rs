@@ -1,4 +1,4 @@
-//! Written notes from numbers.
+//! Spelled notes from MIDI numbers.
 
 use super::quantise::Fractions;
 use super::tracks::Played;
@@ -9,13 +9,13 @@ use crate::theory::{Key, Membership, MidiNumber, Pitch};
 /// The notes of a line, spelled by the keys in force.
 pub(super) struct Spelled {
     pub(super) notes: Vec<Note>,
-    /// Nine tenths of the time belong to those keys.
+    /// Whether nine tenths of the time belong to those keys.
     pub(super) fits: bool,
 }
 
 impl Spelled {
-    /// `None` when a note, this many octaves away, leaves the range of MIDI. The first of the `keys`, of which there must be one, is
-    /// in force from the start.
+    /// `None` when a note moved by this many octaves leaves the range of MIDI. There must be at least one key; the
+    /// first holds from the start.
     pub(super) fn new(
         spans: &[Timed<u64, Played>],
         fractions: &mut Fractions,
@@ -52,7 +52,7 @@ impl Spelled {
 struct Speller {
     key: Key,
     octaves: i8,
-    /// With whether they belong to the key.
+    /// Each with its membership in the key.
     pitches: [Option<(Pitch, bool)>; 128],
 }
 

@@ -2,7 +2,7 @@ use super::*;
 use crate::melody::Melody;
 use crate::neck::Instrument;
 
-/// A file of format 0 or 1 out of the bytes of its tracks.
+/// A file of format 0 or 1 from the bytes of its tracks.
 fn file(division: u16, tracks: &[&[u8]]) -> Vec<u8> {
     let mut bytes = b"MThd\0\0\0\x06".to_vec();
     bytes.extend([0, u8::from(tracks.len() > 1), 0, tracks.len() as u8]);
@@ -85,7 +85,7 @@ fn keys_give_the_spelling() {
 }
 
 #[test]
-fn a_track_is_chosen_by_what_it_plays_or_by_name() {
+fn a_track_is_chosen_by_its_notes_or_by_name() {
     let named = |name: &[u8], events: &[u8]| {
         [&[0, 0xFF, 3, name.len() as u8][..], name, events, &END].concat()
     };
@@ -201,7 +201,7 @@ fn a_frame_rate_of_minus_128_is_refused() {
     assert!(error.contains("frame rate"), "{error}");
 }
 
-/// A track of notes as players and programs leave them: on fine grids, late, legato, in chords.
+/// A track like those of players and programs: on fine grids, late, legato, in chords.
 fn played(random: &mut impl FnMut(u32) -> u32, division: u16) -> Vec<u8> {
     let quarter = u32::from(division);
     let parts = [1, 2, 3, 4, 5, 6, 7, 8, 12, 16, 24, 32, 48, 96];

@@ -144,7 +144,7 @@ impl Line {
         let is_bass = self
             .program
             .is_some_and(|program| (32..40).contains(&program));
-        // A note that sounds on for less than a third of its length is played legato, not in a chord.
+        // A note that overlaps the next by less than a third of its length is legato, not a chord.
         let overlaps = self
             .notes
             .windows(2)
@@ -207,9 +207,9 @@ fn timeline<T: Clone>(changes: &[(u64, T)], onset: impl Fn(u64) -> Quarters) -> 
     line
 }
 
-/// The meters of a MIDI file, which begins in 4/4 when it does not say, and the end of its pickup.
+/// The meters of a MIDI file (4/4 unless it has one), and the end of its pickup.
 ///
-/// A first bar with a shorter meter of its own is how programs write a pickup.
+/// Programs write a pickup as a first bar with a shorter meter of its own.
 fn with_pickup(said: &Timeline<Meter>) -> (Timeline<Option<Meter>>, Option<Quarters>) {
     let start = Quarters::from(0);
     let changes: Vec<(Quarters, Meter)> =
@@ -233,7 +233,7 @@ fn with_pickup(said: &Timeline<Meter>) -> (Timeline<Option<Meter>>, Option<Quart
     (meters, pickup.map(|(until, _)| until))
 }
 
-/// Bars as the meters ask for them; a change of meter begins one.
+/// Bars by the meters; a change of meter begins one.
 fn bars(
     meters: &Timeline<Option<Meter>>,
     pickup: Option<Quarters>,

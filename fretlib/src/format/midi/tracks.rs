@@ -43,7 +43,7 @@ pub(super) struct Played {
 
 /// Refuses a header whose frame rate is -128: midly 0.5 negates it as a signed byte, which overflows.
 fn check_frame_rate(bytes: &[u8]) -> Result<(), Diagnostic> {
-    // Identification, length, format and number of tracks stand before the rate.
+    // Identification, length, format and number of tracks come before the rate.
     const AT: usize = 12;
     let headers = bytes.windows(AT + 1).enumerate();
     for (at, header) in headers.filter(|(_, window)| window.starts_with(b"MThd")) {
@@ -110,7 +110,7 @@ pub(super) fn read_tracks(bytes: &[u8]) -> Result<File, Diagnostic> {
     Ok(file)
 }
 
-/// Where a part of the bytes begins in the whole of them.
+/// The offset of a part of the bytes.
 fn offset_in(whole: &[u8], part: &[u8]) -> usize {
     (part.as_ptr() as usize)
         .saturating_sub(whole.as_ptr() as usize)
@@ -131,18 +131,18 @@ fn fault(at: usize, problem: String) -> Diagnostic {
 struct TrackReader<'f> {
     file: &'f mut File,
     is_first: bool,
-    /// What a track of a sequence says of tempo, meter and key holds for itself alone; only the first one's is kept.
+    /// In format 2, tempo, meter and key hold only for their own track; those of the first track are kept.
     is_apart: bool,
     now: u64,
     name: String,
     instrument: String,
-    /// Those that play, each with its number.
+    /// The lines that have notes, each with its number.
     channels: Vec<(u8, Channel)>,
 }
 
 struct Channel {
     program: Option<u8>,
-    /// Since when, for each of the 128 keys.
+    /// The onset of each of the 128 keys that sounds.
     sounding: Vec<Option<u64>>,
     notes: Vec<Played>,
 }
@@ -229,7 +229,7 @@ impl<'f> TrackReader<'f> {
     }
 
     fn finish(mut self) {
-        // The name of the first track is that of the whole; the others' are their own.
+        // The name of the first track is that of the tune; other tracks have their own.
         if self.is_first {
             self.file.title.clone_from(&self.name);
         }

@@ -11,7 +11,7 @@ use crate::melody::{Melody, Meter, Note, Quarters};
 use crate::neck::Instrument;
 use crate::theory::{Key, Mode};
 
-/// Ticks in a quarter note where the melody asks for no other number: enough for sixteenths of fives and triplets.
+/// The default number of ticks in a quarter note: enough for sixteenths, quintuplets and triplets.
 const DIVISION: i64 = 480;
 const VELOCITY: u8 = 80;
 
@@ -28,9 +28,9 @@ pub fn write(melody: &Melody, instrument: &Instrument) -> Result<Vec<u8>, OutOfR
     write_over(melody, instrument, &[], 0.0)
 }
 
-/// Writes a melody over notes that lie under it, in a track of their own that is softer by `contrast` decibels.
+/// Writes a melody and the notes under it, which get their own track, softer by `contrast` decibels.
 ///
-/// A velocity stands for 40·log10(velocity/127) decibels, as the General MIDI 2 recommendation has it, from memory.
+/// A velocity means 40·log10(velocity/127) decibels. Source: the recommendation of General MIDI 2, from memory.
 ///
 /// # Errors
 ///
@@ -151,7 +151,7 @@ fn meters(melody: &Melody) -> Vec<(Quarters, Meter)> {
     else {
         return meters;
     };
-    // The beat of the meter, or the shorter one that the pickup is made of.
+    // The beat of the meter, or the shorter value that the pickup is a multiple of.
     let pickup = [4, 8, 16, 32, 64]
         .into_iter()
         .filter(|unit| *unit >= full.unit())
@@ -179,7 +179,7 @@ fn ticks_of_beat(meter: Meter) -> u8 {
         .clamp(1, 255) as u8
 }
 
-/// Whether the third above the tonic is minor: of the modes MIDI knows major and minor only.
+/// Whether the third above the tonic is minor: MIDI has only major and minor.
 fn sounds_minor(key: Key) -> bool {
     !matches!(key.mode(), Mode::Lydian | Mode::Major | Mode::Mixolydian)
 }
@@ -200,7 +200,7 @@ fn track(mut events: Vec<(i64, TrackEventKind<'_>)>, end: i64) -> Track<'_> {
     events.push((end, meta(MetaMessage::EndOfTrack)));
     let mut now = 0;
     let deltas = events.into_iter().map(|(ticks, kind)| {
-        // A silence of more than 2^28 ticks, days of it, is cut to that.
+        // A rest of more than 2^28 ticks, which is days, is cut to that.
         let delta = u28::from((ticks - now).clamp(0, 0xFFF_FFFF) as u32);
         now = now.max(ticks);
         TrackEvent { delta, kind }

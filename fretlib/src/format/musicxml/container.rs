@@ -12,7 +12,7 @@ use crate::format::limits::{LARGEST_FILE, MOST_ARCHIVED};
 
 const CONTAINER: &str = "META-INF/container.xml";
 
-/// Takes the score out of an archive: the one its container names first, else the only one inside.
+/// Takes the score out of an archive: the first one named in its container, else the only one inside.
 ///
 /// Source: MusicXML 4.0, "Compressed .mxl files"; the container must name the score.
 pub(super) fn unpack(bytes: &[u8]) -> Result<Vec<u8>, Diagnostic> {
@@ -92,7 +92,7 @@ fn entry(archive: &mut ZipArchive<Cursor<&[u8]>>, name: &str) -> Result<Vec<u8>,
     };
     let file = archive.by_name(name).map_err(|error| broken(&error))?;
     let mut unpacked = Vec::new();
-    // The size in the archive's directory is a claim; only what comes out counts.
+    // The size in the archive's directory cannot be trusted, so the unpacked bytes are counted.
     file.take(LARGEST_FILE as u64 + 1)
         .read_to_end(&mut unpacked)
         .map_err(|error| broken(&error))?;

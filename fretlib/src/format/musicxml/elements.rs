@@ -1,4 +1,4 @@
-//! Elements that stand for a single value: pitches, keys, meters, durations.
+//! Elements with a single value: pitches, keys, meters, durations.
 
 use quick_xml::events::BytesStart;
 
@@ -15,14 +15,14 @@ pub(super) struct Signature {
     pub(super) mode: Option<Mode>,
 }
 
-/// Reads a decimal number of the schema's `divisions` types exactly; `None` when it is not one or has more digits than anyone needs.
+/// Reads a decimal number of the schema's `divisions` types exactly; `None` when it is not one or has too many digits.
 pub(super) fn decimal(text: &str) -> Option<Quarters> {
     const LARGEST: i64 = 1_000_000_000_000;
     let number: Quarters = text.strip_prefix('+').unwrap_or(text).parse().ok()?;
     (!text.contains('/') && number.to_integer().abs() < LARGEST).then_some(number)
 }
 
-/// The printed value of a note as it is gathered, for files that leave out how long it is.
+/// The printed value of a note, for files that leave out its duration.
 #[derive(Default)]
 pub(super) struct PrintedValue {
     power: Option<i8>,
@@ -97,7 +97,7 @@ fn one_letter(text: &str) -> Option<Letter> {
     letters.next().is_none().then_some(letter)
 }
 
-/// Semitones of alteration; quarter tones, which a fret cannot give, go to the nearest semitone towards the natural note.
+/// Semitones of alteration; quarter tones, which a fret cannot play, are rounded towards the natural note.
 fn whole_alteration(text: &str) -> i8 {
     let whole = text.split('.').next().unwrap_or_default();
     whole.parse().unwrap_or(0)
@@ -128,7 +128,7 @@ pub(super) fn read_key(xml: &mut Xml) -> Result<Option<Signature>, Diagnostic> {
     Ok(fifths.map(|fifths| Signature { fifths, mode }))
 }
 
-/// The meter; `None` when it is free, or of a kind that has no single upper and lower number.
+/// The meter; `None` when it is free or has no single upper and lower number.
 pub(super) fn read_time(xml: &mut Xml) -> Result<Option<Meter>, Diagnostic> {
     let (mut beats, mut unit, mut pairs) = (String::new(), None, 0);
     while let Some(child) = xml.child()? {
@@ -150,7 +150,7 @@ pub(super) fn read_time(xml: &mut Xml) -> Result<Option<Meter>, Diagnostic> {
     })
 }
 
-/// How many notes in the time of how many; none for numbers that nobody plays.
+/// How many notes in the time of how many; `None` for unreasonable numbers.
 pub(super) fn read_time_modification(xml: &mut Xml) -> Result<Option<(i64, i64)>, Diagnostic> {
     let (mut count, mut time_of) = (None, None);
     while let Some(child) = xml.child()? {
@@ -183,7 +183,8 @@ pub(super) fn read_transpose(xml: &mut Xml) -> Result<Interval, Diagnostic> {
             _ => xml.skip(&child)?,
         }
     }
-    // Without diatonic steps, those of the usual transposing instruments: the nearest to 7 steps for 12 semitones.
+    // If the diatonic steps are missing, those of the usual transposing instruments: the nearest to 7 steps for 12
+    // semitones.
     let steps = diatonic.map_or_else(
         || (f64::from(chromatic) * 7.0 / 12.0).round() as i16,
         i16::from,

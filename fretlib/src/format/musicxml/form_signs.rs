@@ -8,7 +8,7 @@ use crate::format::bar_line::parse_endings;
 use crate::format::form_words;
 use crate::melody::{BackTo, Endings, FormSign, Jump, Times, Until};
 
-/// Reads a `<barline>`: what it says of the form, which stands at its end of the measure.
+/// Reads the signs of the form of a `<barline>`, for its end of the measure.
 ///
 /// Source: MusicXML Version 4.0, `<barline>`, `<repeat>`, `<ending>`.
 pub(super) fn read_bar_line(xml: &mut Xml) -> Result<Vec<FormSign>, Diagnostic> {
@@ -49,7 +49,7 @@ fn read_numbers(text: &str) -> Option<Endings> {
     parse_endings(text.trim_end_matches('.').as_bytes())
 }
 
-/// What the attributes of a `<sound>` say of the form.
+/// The signs of the form in the attributes of a `<sound>`.
 pub(super) fn sign_of_sound(sound: &BytesStart) -> Option<FormSign> {
     let has = |name: &str| Xml::attribute(sound, name).is_some_and(|value| value != "no");
     let jump = |back_to| {
@@ -73,14 +73,14 @@ pub(super) fn sign_of_sound(sound: &BytesStart) -> Option<FormSign> {
         .map(|(_, sign)| *sign)
 }
 
-/// What a direction says of the form: its words say more than its sound, which may only name the kind of jump.
+/// The signs of the form of a direction. Its words are preferred to its sound, which may only name the kind of jump.
 pub(super) fn sign_of_direction(
     words: &str,
     symbol: Option<FormSign>,
     sound: Option<FormSign>,
 ) -> Option<FormSign> {
     match (form_words::parse(words), sound) {
-        // Over a sign that leads to the coda, many scores print no more than the sign of the coda.
+        // Many scores print only the coda sign where they mean "To Coda".
         (_, Some(FormSign::ToCoda)) => Some(FormSign::ToCoda),
         (Some(said), _) => Some(said),
         (None, sound) => symbol.or(sound),

@@ -1,14 +1,14 @@
-//! Chord symbols as MusicXML has them.
+//! Chord symbols of MusicXML.
 
 use crate::theory::{Chord, Letter, PitchClass};
 
-/// A `<harmony>` as it stands in the file.
+/// A `<harmony>` as in the file.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Harmony {
     pub(super) root: Option<(Letter, i8)>,
     pub(super) bass: Option<(Letter, i8)>,
     pub(super) kind: String,
-    /// The kind as the page shows it, without the root and the degrees.
+    /// The kind as printed, without the root and the degrees.
     pub(super) shown: Option<String>,
     pub(super) degrees: Vec<Step>,
 }
@@ -35,7 +35,7 @@ const FUNCTIONAL: [(&str, &str); 5] = [
 ];
 
 impl Harmony {
-    /// The chord it stands for, `Some(None)` being "no chord"; `None` when it cannot be said.
+    /// Its chord, where `Some(None)` is "no chord"; `None` when it cannot be read.
     pub(super) fn chord(&self) -> Option<Option<Chord>> {
         if self.kind == "none" {
             return Some(None);
@@ -59,8 +59,8 @@ impl Harmony {
 }
 
 impl Harmony {
-    /// A chord as MusicXML has it: a kind of the standard, with the tones that differ as degrees; where that does not say
-    /// it, the kind `other` with the symbol as it is shown.
+    /// A chord for MusicXML: a kind of the standard, with the differing tones as degrees; if that is not enough, the
+    /// kind `other` with the symbol as text.
     pub(super) fn of(chord: Chord) -> Harmony {
         let symbol = chord.to_string();
         let after_root = &symbol[chord.root().to_string().len()..];
@@ -80,7 +80,8 @@ impl Harmony {
         };
         let mut kinds: Vec<(&str, &str)> = Chord::kinds_in_musicxml().collect();
         kinds.sort_by_key(|(_, symbol)| std::cmp::Reverse(symbol.len()));
-        // The longest name that leaves only degrees behind; `shown` is kept out, or anything would be understood.
+        // The longest name that leaves only degrees; kinds with free text are excluded, since they would match
+        // anything.
         kinds
             .into_iter()
             .filter_map(|(kind, name)| {
@@ -98,7 +99,7 @@ impl Harmony {
             .unwrap_or_else(|| with("other", suffix, Vec::new()))
     }
 
-    /// What a degree does to the tones of the kind: `add`, `alter` or `subtract`.
+    /// How a degree changes the tones of the kind: `add`, `alter` or `subtract`.
     pub(super) fn effect(&self, step: &Step) -> &'static str {
         let highest = match self.kind.as_str() {
             kind if kind.ends_with("13th") => 13,
@@ -223,7 +224,7 @@ mod tests {
         }
     }
 
-    /// A symbol as its kind, how the kind is shown, and its degrees with what they do to it.
+    /// A symbol as its kind, the text of the kind, and its degrees with their changes.
     #[test]
     fn chords_are_written_as_kinds_and_degrees() {
         let cases = [

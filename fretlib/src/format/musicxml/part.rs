@@ -16,7 +16,7 @@ use crate::format::limits::MOST_PART_VOICES;
 use crate::melody::{Form, FormSign, Melody, Meter, Quarters, Tempo, Tuplet, TupletGrouper};
 use crate::theory::{Interval, Pitch};
 
-/// A note as it stands in the file, at the pitch that is written there.
+/// A note as in the file, at its written pitch.
 #[derive(Clone, Copy)]
 pub(super) struct Written {
     pub(super) onset: Quarters,
@@ -37,7 +37,7 @@ pub(super) struct Part {
     pub(super) voices: Vec<String>,
     pub(super) notes: Vec<Written>,
     pub(super) bars: Vec<Quarters>,
-    // All of these are as they come, not in order of time.
+    // All of these are in file order, not in order of time.
     pub(super) keys: Vec<(Quarters, Signature)>,
     pub(super) meters: Vec<(Quarters, Option<Meter>)>,
     pub(super) tempos: Vec<(Quarters, Tempo)>,
@@ -47,7 +47,7 @@ pub(super) struct Part {
     /// The tuplets, with the voice each is in.
     pub(super) tuplets: Vec<(u16, Tuplet)>,
     pub(super) harmonies: Vec<(Quarters, Harmony)>,
-    /// From what is written to what sounds.
+    /// The interval from the written to the sounding pitch.
     pub(super) transpositions: Vec<(Quarters, Interval)>,
     pub(super) tablature_staves: Vec<u8>,
     pub(super) has_octave_clef: bool,
@@ -168,7 +168,7 @@ impl Part {
         Ok(())
     }
 
-    /// A sign inside the measure: what ends something does so at the end of the measure.
+    /// A sign inside the measure: jumps take effect at the end of the measure.
     fn form_sign(&mut self, sign: FormSign) {
         match sign.ends() {
             true => self.signs_at_bar_end.push(sign),
@@ -421,7 +421,7 @@ impl Part {
         if let Some(sign) = sign_of_direction(&words, symbol, sound) {
             self.form_sign(sign);
         }
-        // What is to be played stands above what is printed.
+        // A `<sound>` takes precedence over the printed words.
         if let Some(tempo) = printed
             && self.tempos.len() == tempos_before
         {
@@ -473,7 +473,7 @@ impl Part {
     }
 }
 
-/// When something ends that begins at `onset`: times on a grid can be added and compared without overflow.
+/// The end of something that begins at `onset`; times within the limits can be added and compared without overflow.
 fn end(xml: &Xml, onset: Quarters, duration: Quarters) -> Result<Quarters, Diagnostic> {
     let end = onset
         .checked_add(duration)

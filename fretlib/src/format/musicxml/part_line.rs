@@ -39,7 +39,7 @@ pub(super) fn choose_part<'s>(
 }
 
 impl Part {
-    /// How many notes or chords begin, one line's worth of them being counted once.
+    /// How many notes or chords begin; notes of one chord count once.
     fn onsets(&self) -> usize {
         let changes = self
             .notes
@@ -67,7 +67,7 @@ impl Part {
         }
     }
 
-    /// The voice that is asked for, else the highest of those with at least half as many notes as the busiest.
+    /// The voice that was named, else the highest of those with at least half as many notes as the busiest.
     fn choose_voice(
         &self,
         options: &Options,
@@ -120,10 +120,10 @@ impl Part {
         Ok(voice as u16)
     }
 
-    /// From what is written in the file to what a guitarist reads.
+    /// The interval from the pitch in the file to the pitch a guitarist reads.
     ///
-    /// A part that sounds an octave lower than written is already written so; any other is brought to concert pitch.
-    /// A guitar or bass under an octave clef without `<transpose>` stands at its sounding pitch, an octave too low to read.
+    /// A part that sounds an octave lower than written is already right; any other is brought to concert pitch. A
+    /// guitar or bass under an octave clef without `<transpose>` is at its sounding pitch, an octave too low.
     fn to_guitar(&self, warnings: &mut Vec<String>) -> Timeline<Interval> {
         let octave_down = -Interval::OCTAVE;
         let mut shifts = Timeline::default();
@@ -161,7 +161,7 @@ fn in_order<T>(changes: &[(Quarters, T)]) -> Vec<(Quarters, &T)> {
     sorted
 }
 
-/// Makes the melody out of the chosen voice of a part.
+/// Makes the melody from the chosen voice of a part.
 pub(super) fn draft(
     score: &Score,
     part: &Part,
@@ -202,7 +202,7 @@ pub(super) fn draft(
         now: part.length(),
         ..Draft::default()
     };
-    // Some programs write what holds for the whole score into its first part only.
+    // Some programs write directions for the whole score only into its first part.
     let first_with = |has: fn(&Part) -> bool| {
         if has(part) {
             Some(part)

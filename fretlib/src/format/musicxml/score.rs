@@ -1,4 +1,4 @@
-//! What a score holds that a melody is made of, gathered part by part in one pass.
+//! The contents of a score that a melody needs, collected part by part in one pass.
 
 use std::borrow::Cow;
 use std::collections::HashMap;
@@ -80,7 +80,7 @@ pub(super) fn scan(text: &str) -> Result<Score, Diagnostic> {
             .find(|(it, _)| it == kind)
             .map(|(_, words)| words.clone())
     };
-    // A movement is the piece at hand; a work may be the book it stands in.
+    // A movement is the piece itself; a work may be the book that contains it.
     score.title = [movement, work]
         .into_iter()
         .find(|title| !title.is_empty())
@@ -123,7 +123,7 @@ fn read_identification(xml: &mut Xml, score: &mut Score) -> Result<(), Diagnosti
     Ok(())
 }
 
-/// The first words of a credit, with what the file says they are.
+/// The first words of a credit, with their type.
 fn read_credit(xml: &mut Xml, credits: &mut Vec<(String, String)>) -> Result<(), Diagnostic> {
     let (mut kind, mut words) = (String::new(), String::new());
     while let Some(child) = xml.child()? {

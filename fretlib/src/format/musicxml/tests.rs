@@ -35,7 +35,7 @@ fn check(measures: &str, expected: &str) {
 }
 
 #[test]
-fn time_moves_as_the_standard_says() {
+fn time_advances_by_the_standard() {
     let (c, e, g) = (
         note("C", 4, 1, ""),
         note("E", 4, 1, ""),
@@ -133,7 +133,7 @@ fn parts_by_measure_are_read_as_parts() {
 }
 
 #[test]
-fn a_guitar_part_stands_as_written_and_other_transposing_parts_at_concert_pitch() {
+fn a_guitar_part_is_read_as_written_and_other_parts_at_concert_pitch() {
     let with = |transpose: &str| {
         let attributes = format!(
             "<attributes><key><fifths>2</fifths><mode>major</mode></key><transpose>{transpose}</transpose></attributes>"
@@ -156,7 +156,7 @@ fn a_guitar_part_stands_as_written_and_other_transposing_parts_at_concert_pitch(
 }
 
 #[test]
-fn what_surrounds_the_notes_is_read() {
+fn titles_keys_meters_and_chords_are_read() {
     let measure = "<measure><attributes><divisions>2</divisions><key><fifths>-1</fifths><mode>dorian</mode></key>\
         <time><beats>3+2</beats><beat-type>8</beat-type></time></attributes>\
         <direction><direction-type><rehearsal>A</rehearsal></direction-type></direction>\

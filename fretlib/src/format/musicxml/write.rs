@@ -32,18 +32,18 @@ pub struct Fingered {
 
 /// Writes a melody as a score of one part for an instrument.
 ///
-/// `places` has an entry for every note, empty where a note has no place; when it is empty altogether there is no
-/// tablature. The notes stand at their written pitch, with `<transpose>` for an instrument that sounds elsewhere; the
-/// tuning of the tablature is what the open strings sound. Note values, ties, tuplets, beams and accidentals are those of
-/// the page that `neckline sheet` makes. A score has no place for phrases.
+/// `places` has an entry for every note, `None` for a note without a place; when it is empty, there is no tablature.
+/// The notes are at their written pitch, with `<transpose>` for an instrument that sounds elsewhere; the tuning of the
+/// tablature is given at sounding pitch. Note values, ties, tuplets, beams and accidentals are those of the page from
+/// `neckline sheet`. Phrases are not written.
 ///
 /// Source: MusicXML Version 4.0, W3C Music Notation Community Group, June 2021.
 pub fn write(melody: &Melody, instrument: &Instrument, places: &[Option<Fingered>]) -> String {
     write_voices(melody, instrument, places, None)
 }
 
-/// Writes a melody with what lies under it as two voices on one staff, stems up and down, and a tablature staff under it
-/// with the fingers of both.
+/// Writes a melody and the chords under it as two voices on one staff, stems up and down, and a tablature staff under
+/// it with the fingers of both.
 ///
 /// `places` are those of the melody, as for [`write()`]; the chords under it come in order and do not overlap.
 pub fn write_over(
@@ -78,7 +78,7 @@ fn write_voices(
     score.xml.into_text()
 }
 
-/// Where something that cannot be moved along stands between notes; chord symbols can.
+/// Times at which something is written between notes, other than chord symbols, which can have an offset.
 fn cuts(melody: &Melody) -> Vec<Quarters> {
     let keys = melody.keys().iter().map(|(onset, _)| onset);
     let meters = melody.meters().iter().map(|(onset, _)| onset);
@@ -97,7 +97,7 @@ fn cuts(melody: &Melody) -> Vec<Quarters> {
 
 /// Divisions of a quarter note that hold every time exactly.
 fn divisions<'b>(bars: impl Iterator<Item = &'b WrittenBar>, melody: &Melody) -> i64 {
-    // Beyond this, which takes a grid no music has, times are rounded.
+    // Above this, on a grid finer than any music, times are rounded.
     const MOST: i64 = 1_000_000;
     let symbols = bars.flat_map(|bar| {
         let onsets = bar.symbols.iter().map(|symbol| bar.onset + symbol.onset);
@@ -120,7 +120,7 @@ struct ScoreWriter<'m> {
     lower: Option<&'m LowerVoice>,
     divisions: i64,
     accidentals: Accidentals,
-    /// How many measures have been written that go on with the bar before.
+    /// How many of the measures so far continue a bar.
     parts_of_bars: u32,
 }
 
@@ -177,7 +177,7 @@ impl ScoreWriter<'_> {
 
     fn write_measure(&mut self, bar: &WrittenBar, is_first: bool, is_last: bool) {
         let at = self.melody.bar_at(bar.onset);
-        // What goes on with the bar before it has no number of its own.
+        // A measure that continues a bar has no number of its own.
         let is_implicit = at.number == 0 || at.continues();
         let number = match at.continues() {
             true => {

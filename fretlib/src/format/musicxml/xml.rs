@@ -1,4 +1,4 @@
-//! A walk through the elements of an XML text, with the place of whatever is wrong.
+//! Reading the elements of an XML text one by one, with places for errors.
 
 use std::borrow::Cow;
 
@@ -50,10 +50,10 @@ fn declares_latin_1(bytes: &[u8]) -> bool {
             .contains("iso-8859-1")
 }
 
-/// A walk through elements, their children and their text.
+/// A reader of elements, their children and their text.
 ///
-/// Nothing outside the text is ever fetched and no entity is expanded but the five of XML itself and characters by
-/// number. Nesting costs no stack: what is not asked for is skipped by counting.
+/// Nothing outside the text is ever fetched; only the five entities of XML and characters by number are expanded.
+/// Nesting uses no stack: skipped elements are counted.
 pub(super) struct Xml<'a> {
     text: &'a str,
     reader: Reader<&'a [u8]>,
@@ -68,7 +68,7 @@ impl<'a> Xml<'a> {
         Xml { text, reader }
     }
 
-    /// The element the whole text consists of.
+    /// The root element.
     pub(super) fn root(&mut self) -> Result<BytesStart<'a>, Diagnostic> {
         self.child()?
             .ok_or_else(|| self.fault("there is no element in it", "is this a MusicXML file?"))
@@ -76,7 +76,7 @@ impl<'a> Xml<'a> {
 
     /// The next child of the element that is open; `None` when the element ends.
     ///
-    /// A child must be walked through, read or skipped before the next one is asked for.
+    /// A child must be read or skipped before the next one is requested.
     pub(super) fn child(&mut self) -> Result<Option<BytesStart<'a>>, Diagnostic> {
         loop {
             match self.event()? {
@@ -88,7 +88,7 @@ impl<'a> Xml<'a> {
         }
     }
 
-    /// Passes over an element whose start was just read.
+    /// Skips an element whose start was just read.
     pub(super) fn skip(&mut self, start: &BytesStart) -> Result<(), Diagnostic> {
         self.reader
             .read_to_end(start.name())
@@ -136,7 +136,7 @@ impl<'a> Xml<'a> {
         attribute.normalized_value(XmlVersion::Implicit1_0).ok()
     }
 
-    /// A fault at the place the walk has got to.
+    /// An error at the current place.
     pub(super) fn fault(&self, problem: impl Into<String>, hint: &str) -> Diagnostic {
         self.fault_at(self.reader.buffer_position(), problem, hint)
     }

@@ -7,7 +7,7 @@ use super::word::chord_bars;
 use crate::melody::{Meter, NoteValue, Quarters};
 use crate::theory::Chord;
 
-/// A chord symbol as it stands in a bar.
+/// A chord symbol in a bar.
 #[derive(Clone, Copy)]
 pub(super) struct ChordWord {
     /// `None` for `-`, the chord before.
@@ -75,7 +75,7 @@ impl<'a> Reader<'a> {
                 Some(word) => match NoteValue::read_duration(word) {
                     Ok(value) => Some(value),
                     Err(error) => {
-                        // Where the chords after this one begin is not known.
+                        // The onsets of the chords after this one are unknown.
                         self.complain(word, error, None)?;
                         chords.push(ChordWord { chord, value: None });
                         chords.truncate(1);
@@ -88,12 +88,12 @@ impl<'a> Reader<'a> {
         Ok(chords)
     }
 
-    /// Puts the chords of a bar where they belong in it.
+    /// Places the chords of a bar.
     fn place_chords(&mut self, text: &'a str, bar: LineBar) -> Result<(), Stop> {
         let meter = self.draft.meters.at(bar.onset).copied().flatten();
         let values: Vec<Option<Quarters>> = self.chord_bar.iter().map(|it| it.value).collect();
         let offsets = match (self.chord_bar.len(), bar.length) {
-            // Without the length of the bar there is no telling where its other chords are.
+            // Without the length of the bar, its other chords cannot be placed.
             (0 | 1, _) | (_, None) if values.iter().all(Option::is_none) => vec![Quarters::from(0)],
             (_, None) => return Ok(()),
             (_, Some(length)) => match chord_offsets(&values, length, meter) {
@@ -120,7 +120,7 @@ impl<'a> Reader<'a> {
     }
 }
 
-/// Where in a bar of `length` the chords begin that have these values.
+/// The onsets of chords with these values in a bar of this length.
 pub(super) fn chord_offsets(
     values: &[Option<Quarters>],
     length: Quarters,

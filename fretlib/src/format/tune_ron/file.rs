@@ -1,4 +1,4 @@
-//! A tune as it stands in its file.
+//! The fields of a tune file.
 
 use serde::Deserialize;
 use serde::de::{Deserializer, Error, Visitor};
@@ -6,7 +6,7 @@ use serde::de::{Deserializer, Error, Visitor};
 use super::value;
 use crate::melody::Tempo;
 
-/// A tune as it stands in the file. Music is borrowed, so that the place of every word is known.
+/// A tune as read from its file. Music is borrowed, so that the place of every word is known.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields, rename = "Tune")]
 pub(super) struct File<'a> {

@@ -10,15 +10,15 @@ use crate::melody::note_value::tuplet_of_word;
 use crate::melody::{FormSign, NoteValue, Quarters};
 use crate::theory::{Pitch, PitchClass};
 
-/// A bar of the line that is being read.
+/// The current bar of the line.
 #[derive(Clone, Copy)]
 pub(super) struct LineBar {
     pub(super) onset: Quarters,
-    /// Not known when a value in it could not be read.
+    /// Unknown when a value in it could not be read.
     pub(super) length: Option<Quarters>,
 }
 
-/// What is known of the bar that is being read.
+/// The state of the current bar.
 #[derive(Default)]
 pub(super) struct BarState<'a> {
     pub(super) onset: Quarters,
@@ -27,7 +27,7 @@ pub(super) struct BarState<'a> {
     is_irregular: bool,
     is_pickup: bool,
     has_unknown_length: bool,
-    /// A repeat sign, a double bar line or an ending stands before it.
+    /// Whether a repeat sign, a double bar line or an ending comes before it.
     follows_sign: bool,
 }
 
@@ -125,7 +125,7 @@ impl<'a> Reader<'a> {
             Ok(sound) => Some(sound),
             Err(error) => {
                 self.complain(word, error, None)?;
-                // The word may have been meant as a value, and for an octave; say nothing more of it.
+                // The word may have been meant as a value or an octave; report nothing more about it.
                 self.bar.has_unknown_length |= value.is_none();
                 carried.octave = carried.octave.or(Some(4));
                 None
@@ -170,7 +170,7 @@ impl<'a> Reader<'a> {
         Ok(())
     }
 
-    /// Adds what a word stands for, silence when it could not be read.
+    /// Adds the note or rest of a word; a rest when it could not be read.
     fn sound(&mut self, sound: Option<Sound>, length: Quarters, word: &'a str) -> Result<(), Stop> {
         let now = self.draft.now;
         let outcome = match sound {
@@ -257,7 +257,7 @@ impl<'a> Reader<'a> {
         }
     }
 
-    /// Complains of a short bar that nothing has completed. At the end of a strain and of the tune a pickup does.
+    /// Reports a short bar that nothing completes. At the end of a strain and of the tune, a pickup completes it.
     pub(super) fn settle_short_bar(&mut self, is_end: bool) -> Result<(), Stop> {
         match self.short_bar.take() {
             Some(short)
@@ -274,7 +274,7 @@ impl<'a> Reader<'a> {
         }
     }
 
-    /// Puts signs of the form here.
+    /// Adds signs of the form here.
     pub(super) fn form_signs(&mut self, signs: Vec<FormSign>, word: &'a str) {
         let now = self.draft.now;
         for sign in signs {
@@ -371,7 +371,7 @@ impl<'a> Reader<'a> {
     }
 }
 
-/// What a word takes from the words before it in its line.
+/// The octave and value carried on from the words before it in its line.
 #[derive(Default)]
 struct Carried {
     octave: Option<i8>,
@@ -387,7 +387,7 @@ enum CarriedLength {
     Known(Quarters),
 }
 
-/// What a word of a line of notes stands for.
+/// The meaning of a word of a line of notes.
 #[derive(Clone, Copy)]
 enum Sound {
     Note(Pitch),
@@ -396,7 +396,7 @@ enum Sound {
 }
 
 impl Sound {
-    /// Reads a word; a note without an octave has the one given.
+    /// Reads a word; a note without an octave takes the given one.
     fn parse(word: &str, octave: Option<i8>) -> Result<Sound, ParseError> {
         let unreadable = || {
             ParseError::unreadable(

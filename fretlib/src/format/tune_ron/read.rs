@@ -13,8 +13,8 @@ use crate::melody::{Draft, FormSign, Melody, MelodyError, Quarters, TupletGroupe
 ///
 /// # Errors
 ///
-/// When the file is larger than [`LARGEST_FILE`](crate::format::LARGEST_FILE), is no RON or has a field that is not known, that alone. Otherwise every
-/// word that cannot be read and every bar of the wrong length, up to [`ReadError::MOST`].
+/// When the file is larger than [`LARGEST_FILE`](crate::format::LARGEST_FILE), is not RON or has an unknown field: that
+/// error alone. Otherwise every unreadable word and every bar of the wrong length, up to [`ReadError::MOST`].
 ///
 /// ```
 /// use fretlib::format::tune_ron;
@@ -37,28 +37,28 @@ pub fn read(bytes: &[u8]) -> Result<Reading, ReadError> {
     let source = source.strip_prefix('\u{feff}').unwrap_or(source);
     let file: File = ron_source::read(source).map_err(ReadError::new)?;
     let mut reader = Reader::default();
-    // A fault that leaves no way on ends the reading early; it has been noted like the others.
+    // A fatal error ends the reading early; it has been noted like the others.
     let _ = reader.file(&file);
     reader.finish(source)
 }
 
-/// A fault and the piece of the file it is about.
+/// An error and the piece of the file it is about.
 pub(super) struct Complaint<'a> {
     pub(super) about: &'a str,
     pub(super) problem: String,
     pub(super) hint: Option<String>,
 }
 
-/// A bar that is shorter than its meter, and what to say of it when nothing completes it.
+/// A bar shorter than its meter, with the error in case nothing completes it.
 pub(super) struct ShortBar<'a> {
     pub(super) complaint: Complaint<'a>,
-    /// What it is short of.
+    /// The missing time.
     pub(super) missing: Quarters,
     /// It ends at a sign of the form.
     pub(super) at_sign: bool,
 }
 
-/// No more is to be read.
+/// Too many errors: reading stops.
 pub(super) struct Stop;
 
 #[derive(Default)]
@@ -69,19 +69,19 @@ pub(super) struct Reader<'a> {
     pub(super) note_words: Vec<&'a str>,
     pub(super) bar: BarState<'a>,
     pub(super) bars_ended: usize,
-    /// A short bar that the next one may complete, or that a pickup does.
+    /// A short bar that the next bar or a pickup may complete.
     pub(super) short_bar: Option<ShortBar<'a>>,
-    /// How long the pickups are, that of the tune and those inside it.
+    /// The lengths of the pickups, of the tune and inside it.
     pub(super) pickups: Vec<Quarters>,
     pub(super) tuplets: TupletGrouper,
-    /// How often `|::` says that its strain is played.
+    /// How often the strain is played, from `|::`.
     pub(super) times: u8,
-    /// D.C. and the like, which take effect at the end of this bar.
+    /// Jumps, which take effect at the end of this bar.
     pub(super) signs_at_bar_end: Vec<FormSign>,
-    /// The word of each sign of the form, for what is wrong with it.
+    /// The word of each sign of the form, for errors.
     pub(super) form_words: Vec<(Quarters, &'a str)>,
     pub(super) chord_bar: Vec<ChordWord>,
-    /// The word before could not be read, so that a tie may mean a note that was not.
+    /// The previous word could not be read, so a tie may refer to it.
     pub(super) is_sound_unknown: bool,
 }
 
@@ -124,7 +124,7 @@ impl<'a> Reader<'a> {
         if let Some(unreadable) = ReadError::from_diagnostics(diagnostics.collect()) {
             return Err(unreadable);
         }
-        // A breath after the last note begins nothing.
+        // A breath after the last note begins no phrase.
         let end = self.draft.now;
         self.draft.phrase_starts.retain(|start| *start < end);
         let note_words = self.note_words;
@@ -163,7 +163,7 @@ impl<'a> Reader<'a> {
             })
     }
 
-    /// Notes a fault; reading goes on unless there are enough.
+    /// Notes an error; reading continues unless there are too many.
     pub(super) fn complain(
         &mut self,
         about: &'a str,

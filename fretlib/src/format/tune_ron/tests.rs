@@ -1,4 +1,4 @@
-//! What is read, and what is refused and where.
+//! Reading tunes, and errors with their places.
 
 use super::read;
 use crate::melody::{Melody, Quarters};
@@ -63,7 +63,7 @@ fn notes_are_read() {
 }
 
 #[test]
-fn a_tune_is_read_with_all_that_stands_around_it() {
+fn a_tune_is_read_with_all_its_fields() {
     let melody = melody(
         r#"Tune(
     title: "The \"Quiet\" Table",
@@ -147,7 +147,7 @@ fn chords_are_placed() {
     check_chords("4/4", "", "");
 }
 
-/// Faults of a tune in 4/4 with these chords on line 2 and these notes on line 3.
+/// Errors of a tune in 4/4 with these chords on line 2 and these notes on line 3.
 fn check_faults(chords: &str, notes: &str, expected: &[&str]) {
     let text = tune("4/4", chords, notes);
     let error = read(text.as_bytes()).unwrap_err();
@@ -160,7 +160,7 @@ fn check_faults(chords: &str, notes: &str, expected: &[&str]) {
 }
 
 #[test]
-fn faults_are_told_with_their_place() {
+fn errors_have_their_place() {
     check_faults(
         "C6 | Q7 | C6 Dm7 G7 | C6 h Dm7 q",
         "E4 w | F4 q G H q | E w | E",
@@ -182,7 +182,7 @@ fn faults_are_told_with_their_place() {
             "line 3, column 33: bar 4 is 1/4 too long for 4/4: it lasts 5/4",
         ],
     );
-    // A value that cannot be read leaves the length of its bar open, and no second fault.
+    // With an unreadable value, the length of its bar is unknown, and no second error is given.
     check_faults(
         "",
         "E4 q9x G A | B",
@@ -289,7 +289,7 @@ fn faults_are_told_with_their_place() {
 }
 
 #[test]
-fn a_file_that_is_no_tune_is_told_apart() {
+fn files_that_are_not_tunes_are_refused() {
     let cases = [
         (
             "",
@@ -347,7 +347,7 @@ fn a_file_that_is_no_tune_is_told_apart() {
 }
 
 #[test]
-fn at_most_ten_faults_are_told() {
+fn at_most_ten_errors_are_reported() {
     let error = read(tune("4/4", "", &"H w | ".repeat(40)).as_bytes()).unwrap_err();
     assert_eq!(error.diagnostics().len(), 10);
 }

@@ -3,7 +3,7 @@
 use crate::error::{OutOfRange, ParseError};
 use crate::melody::{Melody, Meter, NoteValue, Quarters, Tempo};
 
-/// Whether a word stands in the place of a value, readable or not.
+/// Whether a word looks like a value, valid or not.
 pub(super) fn is_value(word: &str) -> bool {
     word.starts_with(|c: char| c.is_ascii_digit() || matches!(c, 'w' | 'h' | 'q' | 'e' | 's' | 't'))
 }
@@ -13,7 +13,7 @@ pub(super) fn wholes(quarters: Quarters) -> Quarters {
     quarters / Quarters::from(4)
 }
 
-/// Adds two values; `None` when the sum is not on a grid that a melody can have.
+/// Adds two values; `None` when the sum is finer than a melody can hold.
 pub(super) fn sum(one: Quarters, other: Quarters) -> Option<Quarters> {
     within_limits(one.checked_add(other)?)
 }
@@ -41,9 +41,9 @@ pub(super) fn parse_tempo(text: &str) -> Result<Tempo, ParseError> {
     Ok(Tempo::new(beat, count)?)
 }
 
-/// Quarter notes a minute as RON numbers have them, told to a thousandth.
+/// Quarter notes a minute from a RON number, to a thousandth.
 pub(super) fn tempo_of_number(quarters_per_minute: f64) -> Result<Tempo, OutOfRange> {
-    // A cast of a float ends at the limits of the integer, and those are out of range.
+    // A cast of a float saturates at the limits of the integer, which are out of range.
     let thousandths = (quarters_per_minute * 1000.0).round() as i64;
     Tempo::new(Quarters::from(1), Quarters::new(thousandths, 1000))
 }

@@ -3,7 +3,7 @@
 use crate::format::bar_line::{BarLine, ending_length, parse_endings};
 use crate::melody::Endings;
 
-/// A piece of a line of notes; every piece is a slice of the file, so that its place can be told.
+/// A token of a line of notes: a slice of the file, so that its place is known.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub(super) enum Piece<'a> {
     /// A bar line in any of its forms: `|`, `:|`, `|1`.
@@ -12,15 +12,15 @@ pub(super) enum Piece<'a> {
     Ending(&'a str, Option<Endings>),
     /// A comma.
     Breath,
-    /// What stands between square brackets.
+    /// The text between square brackets.
     Mark(&'a str),
-    /// An opening bracket that is not closed, and what follows.
+    /// An opening bracket that is not closed, and the text after it.
     Unclosed(&'a str),
     /// Anything else.
     Word(&'a str),
 }
 
-/// Parts a line of notes.
+/// Splits a line of notes into words.
 pub(super) fn pieces(text: &str) -> impl Iterator<Item = Piece<'_>> {
     let mut rest = text;
     std::iter::from_fn(move || {
@@ -66,9 +66,9 @@ fn bar_line(text: &str) -> (Piece<'_>, usize) {
     (Piece::BarLine(&text[..length], line), length)
 }
 
-/// Parts a line of chords into bars; a bar line at the very start or end parts nothing.
+/// Splits a line of chords into bars; a bar line at the very start or end separates nothing.
 ///
-/// The signs of repeats and endings may stand here as well; what they say is read with the notes.
+/// Signs of repeats and endings are allowed here, but read only with the notes.
 pub(super) fn chord_bars(text: &str) -> Vec<&str> {
     let mut bars = Vec::new();
     let mut rest = text.trim();

@@ -8,13 +8,13 @@ use crate::format::bar_line::write_bar_line;
 use crate::melody::{Bar, FormSign, Melody, Meter, NoteValue, Quarters};
 use crate::theory::Chord;
 
-/// Bars to a line, as lead sheets have them.
+/// Bars to a line, as on lead sheets.
 const BARS_A_LINE: usize = 4;
 
 /// Writes a melody so that [`super::read`] gives the same one again.
 ///
-/// Square brackets in the name of a section become round ones, since they part the words; changes that begin after the
-/// end of the tune are left out; bars of an excerpt are counted from 1 again.
+/// Square brackets in the name of a section become round ones, since they delimit words. Changes after the end of the
+/// tune are left out. Bars of an excerpt are counted from 1 again.
 ///
 /// ```
 /// use fretlib::format::tune_ron;
@@ -89,17 +89,18 @@ fn quoted_as_it_is(text: &str) -> String {
     format!("r{fence}\"{text}\"{fence}")
 }
 
-/// A bar as it is written.
+/// A written bar.
 struct BarText {
     chords: String,
     notes: Words,
-    /// Whether a line of the sheet begins with it, as far as the tune says.
+    /// Whether a line of the sheet begins with it, if the tune tells.
     begins_line: bool,
     /// The bar line that ends it.
     bar_line: String,
 }
 
-/// Bars in the lines of the source; or four to a line, a new line for a section, the pickup beside the first four.
+/// The bars by the lines of the source; else four to a line, with a new line for each section and the pickup before the
+/// first four.
 fn lines(bars: Vec<BarText>, melody: &Melody) -> Vec<Vec<BarText>> {
     let is_free = melody.line_breaks().is_empty();
     let mut lines: Vec<Vec<BarText>> = Vec::new();
@@ -157,14 +158,14 @@ struct Words {
 
 enum Word {
     Breath,
-    /// What stands as it is: `[section A]`, `[1`, `|:`.
+    /// A word without a value: `[section A]`, `[1`, `|:`.
     Sign(String),
     /// A note, a rest or a tie, and how long it lasts.
     Sound(String, Quarters),
 }
 
 impl Words {
-    /// The text, with a value wherever it differs from the one carried from the word before.
+    /// The text, with each value that differs from the one carried on.
     fn text(&self, carried: &mut Option<Quarters>) -> String {
         let mut text = String::new();
         for word in &self.words {
@@ -185,13 +186,13 @@ impl Words {
     }
 }
 
-/// Something other than a note that stands between the notes.
+/// A word between the notes.
 enum Sign {
     Breath,
     Mark(String),
 }
 
-/// The signs that stand ahead of what begins at their time, in order.
+/// The signs before what begins at their time, in order.
 fn signs(melody: &Melody) -> Vec<(Quarters, Sign)> {
     let mark = |kind: &str, text: String| Sign::Mark(format!("[{kind} {text}]"));
     let is_later = |onset: &Quarters| onset.is_positive();
@@ -225,7 +226,7 @@ fn signs(melody: &Melody) -> Vec<(Quarters, Sign)> {
     signs
 }
 
-/// How a sign of the form stands among the notes; none for those that the bar line draws.
+/// How a sign of the form is written among the notes; `None` for those drawn by the bar line.
 fn mark_of_form(sign: FormSign) -> Option<String> {
     Some(match sign {
         FormSign::Ending(numbers) => format!("[{numbers}"),
@@ -238,10 +239,10 @@ fn mark_of_form(sign: FormSign) -> Option<String> {
     })
 }
 
-/// Which bars must be marked: pickups, and those of another length than their meter says.
+/// The bars that need a mark: pickups, and those whose length differs from the meter.
 ///
-/// These are the rules of the reader: at a sign of the form a bar may be short, when the next one completes it or a pickup
-/// does.
+/// These are the rules of the reader: a bar at a sign of the form may be short if the next bar or a pickup completes
+/// it.
 fn bar_marks(melody: &Melody) -> Vec<Option<&'static str>> {
     let bars = melody.bars();
     let mut marks = vec![None; bars.len()];
@@ -330,7 +331,7 @@ fn bars(melody: &Melody) -> Vec<BarText> {
             .words
             .extend(mark.map(|mark| Word::Sign(format!("[{mark}]"))));
         let mut write_signs = |now: Quarters, words: &mut Vec<Word>| {
-            // A breath at a bar line stands before it, all other signs after it.
+            // A breath is written before a bar line, all other signs after it.
             while let Some((onset, sign)) = signs.get(next_sign) {
                 let is_breath = matches!(sign, Sign::Breath);
                 if *onset > now || (now == end && !is_breath) || *onset >= melody.length() {

@@ -9,7 +9,7 @@ fn tokens(text: &str) -> Vec<Result<Token<'_>, Problem>> {
     .collect()
 }
 
-/// What a note or a rest of this text is; the text is all of one sign.
+/// The note or rest that this text is; it must be a single sign.
 fn only(text: &str) -> Result<Token<'_>, Problem> {
     let all = tokens(text);
     assert_eq!(all.len(), 1, "{text}: {all:?}");
@@ -96,7 +96,7 @@ fn endings_and_words_of_the_form_are_signs() {
 }
 
 #[test]
-fn what_has_no_sound_is_passed_over() {
+fn signs_without_sound_are_skipped() {
     for text in [
         "{gcd}",
         "{/g}",
@@ -118,7 +118,7 @@ fn what_has_no_sound_is_passed_over() {
 }
 
 #[test]
-fn what_cannot_be_read_is_said_once() {
+fn each_fault_is_reported_once() {
     let cases = [
         ("\"Am A B", Problem::Unclosed('"')),
         ("{gab c", Problem::Unclosed('{')),

@@ -75,7 +75,7 @@ fn ties_make_one_note() {
 }
 
 #[test]
-fn stacks_are_their_top_note() {
+fn of_a_stack_the_top_note_is_read() {
     check("", "[CEG]2 [c/E2]2", "G4:2 C5:1");
     check("", "[^CE,]|[C\"Am\"!trill!E]", "C#4:1 E4:1");
     check("", "[CE]>[DF]", "E4:3/2 F4:1/2");
@@ -152,7 +152,7 @@ fn letters_for_decorations_may_be_defined() {
 }
 
 #[test]
-fn an_accidental_in_another_octave_is_worth_a_remark() {
+fn an_accidental_in_another_octave_gives_a_warning() {
     check("", "^c C|C", "C#5:1 C#4:1 C4:1");
     check("%%propagate-accidentals octave", "^c C", "C#5:1 C4:1");
     check("I:propagate-accidentals not", "^c c", "C#5:1 C5:1");
@@ -161,8 +161,8 @@ fn an_accidental_in_another_octave_is_worth_a_remark() {
 }
 
 #[test]
-fn what_cannot_be_played_is_a_fault_at_its_place() {
-    // The music stands on line 5.
+fn errors_have_their_place() {
+    // The music is on line 5.
     check_fault(
         "CDE|F >> > G",
         "line 5, column 10: broken rhythm without a note before it",

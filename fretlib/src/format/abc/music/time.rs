@@ -1,4 +1,4 @@
-//! Notes and rests as they take their time: tuplets, broken rhythm, ties, stacks and rests of whole bars.
+//! The durations of notes and rests: tuplets, broken rhythm, ties, stacks and rests of whole bars.
 
 use super::Music;
 use crate::format::abc::lexer::Staff;
@@ -34,7 +34,7 @@ impl Music<'_> {
         }
     }
 
-    /// The pitch of a note; none, and a fault, when it does not exist.
+    /// The pitch of a note; `None`, with an error noted, when it does not exist.
     fn pitch(&mut self, staff: Staff, at: usize) -> Option<Pitch> {
         let octave = staff
             .octave
@@ -99,7 +99,7 @@ impl Music<'_> {
         length
     }
 
-    /// Puts the last note or rest into the draft: nothing can change it any more.
+    /// Puts the last note or rest into the draft, once it can no longer change.
     pub(super) fn commit(&mut self) {
         let Some(event) = self.pending.take() else {
             return;
@@ -159,7 +159,7 @@ impl Music<'_> {
         }
     }
 
-    /// Keeps the bracket as it was typed.
+    /// Stores the tuplet bracket as typed.
     fn end_tuplet(&mut self) {
         let Some(start) = self.tuplet_start.take() else {
             return;
@@ -229,7 +229,7 @@ impl Music<'_> {
         }
     }
 
-    /// Stops reading when time has run out, or the tune is too large.
+    /// Stops reading when the time leaves its range or the tune is too large.
     fn check(&mut self, result: Result<(), MelodyError>, at: usize) {
         self.events += 1;
         if let Err(error) = result {
@@ -269,7 +269,7 @@ impl Music<'_> {
         }
     }
 
-    /// A stack that is still open at a bar line, at the end of a line or at the next stack is a fault.
+    /// A stack that is still open at a bar line, at the end of a line or at the next stack is an error.
     pub fn close_stack(&mut self) {
         if let Some(stack) = self.stack.take() {
             let (problem, hint) = Problem::Unclosed('[').explain();

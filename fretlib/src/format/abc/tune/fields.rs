@@ -1,4 +1,4 @@
-//! What each field of a tune means, in its header and in its body.
+//! The fields of a tune, in its header and in its body.
 
 use super::Tune;
 use crate::format::abc::accidentals::Reach;
@@ -9,7 +9,7 @@ use crate::format::abc::warnings::WarningKind;
 use crate::format::abc::{field, key_field};
 use crate::format::limits::MOST_VOICES;
 
-/// A text field that `+:` can go on with.
+/// A text field that `+:` can continue.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub(super) enum Text {
     Title,
@@ -55,7 +55,7 @@ impl<'a> Tune<'a> {
             b'V' => {
                 self.declare_voice(field);
             }
-            // In the header the order in which the parts are played.
+            // In the header, `P:` is the order in which the parts are played.
             b'P' => {}
             _ => self.field(field),
         }
@@ -104,7 +104,7 @@ impl<'a> Tune<'a> {
                 "macros (`m:`) are not expanded".to_owned()
             }),
             b'I' => self.directive(field.value),
-            // Words, warnings, sources and the like say nothing of the melody.
+            // Words, notes, sources and the like do not affect the melody.
             _ => {}
         }
     }

@@ -84,7 +84,7 @@ fn the_body_may_change_everything() {
 }
 
 #[test]
-fn no_key_is_no_key() {
+fn a_tune_without_a_key_has_none() {
     for key in ["K:none", "K:", "K: clef=treble"] {
         let melody = read_text(&format!("X:1\n{key}\nFB|\n")).melody;
         assert!(melody.keys().is_empty(), "{key}");
@@ -99,7 +99,7 @@ fn no_key_is_no_key() {
 }
 
 #[test]
-fn words_layout_and_remarks_are_passed_over() {
+fn words_layout_and_remarks_are_skipped() {
     let text = "X:1\nH:Found in a drawer\nwith the A string | still wound round it\nK:C\n% aside\nCD|\\\n%%MIDI program 24\nw:a e-cho\n+:that goes on\ns:!f!\n%%begintext\n\nAAA | not music\n%%endtext\nr:and\n[r:so]EF|% GGG\nN:on\n";
     assert_eq!(pitches(text), "C4 D4 E4 F4");
 }
@@ -155,7 +155,7 @@ fn one_voice_is_read() {
 }
 
 #[test]
-fn bars_longer_than_their_meter_are_told() {
+fn bars_longer_than_their_meter_are_reported() {
     let cases = [
         (
             "CDEF|GABcd|",
@@ -180,7 +180,7 @@ fn bars_longer_than_their_meter_are_told() {
 }
 
 #[test]
-fn what_says_nothing_of_the_notes_is_a_remark() {
+fn faults_that_do_not_affect_the_notes_are_warnings() {
     let reading = read_text("X:1\nT:caf\u{e9}\nM:waltz\nL:1/4\nQ:brisk\nm:~n=nn\nK:C\nC ? D|\n");
     assert_eq!(
         reading.warnings,
@@ -201,7 +201,7 @@ fn what_says_nothing_of_the_notes_is_a_remark() {
 }
 
 #[test]
-fn what_the_notes_hang_on_is_a_fault() {
+fn faults_that_affect_the_notes_are_errors() {
     check_faults(
         "X:1\nL:eighth\nK:Q\nCDE|\n",
         &[
@@ -227,7 +227,7 @@ fn what_the_notes_hang_on_is_a_fault() {
 }
 
 #[test]
-fn all_line_ends_serve() {
+fn all_line_ends_are_read() {
     for end in ["\n", "\r\n", "\r"] {
         assert_eq!(
             pitches(&"X:1\nK:D\nFC|\nG|\n".replace('\n', end)),

@@ -1,4 +1,4 @@
-//! What stands above a staff: chord symbols, names of sections and tempos.
+//! Directions above a staff: chord symbols, names of sections and tempos.
 
 use super::ScoreWriter;
 use crate::format::musicxml::harmony::Harmony;
@@ -6,7 +6,7 @@ use crate::melody::{Quarters, Tempo};
 use crate::theory::{Chord, PitchClass};
 
 impl ScoreWriter<'_> {
-    /// What begins at a time; what the tune begins with stands at the head of the staff.
+    /// Directions at a time; those at the start of the tune are at the head of the staff.
     pub(super) fn write_changes(&mut self, onset: Quarters) {
         let melody = self.melody;
         let changes_attributes =
@@ -42,7 +42,7 @@ impl ScoreWriter<'_> {
         self.xml.close("direction");
     }
 
-    /// The chords that begin while a note or rest lasts, those after its onset with their distance.
+    /// The chords that begin during a note or rest, with their offset from its onset.
     pub(super) fn write_chords(&mut self, from: Quarters, to: Quarters) {
         for (onset, chord) in self.melody.chords().within(from, to) {
             self.write_chord(chord.as_ref(), self.ticks(*onset) - self.ticks(from));
@@ -70,7 +70,7 @@ impl ScoreWriter<'_> {
                 }
             }
             None => {
-                // The standard wants a root even where there is no chord; an empty text keeps it off the page.
+                // The standard requires a root even for "no chord"; an empty text hides it.
                 self.xml.open("root", &[]);
                 self.xml.text_with("root-step", &[("text", "")], "C");
                 self.xml.close("root");

@@ -1,4 +1,4 @@
-//! What stands at the head of a staff: clef, key, meter, tuning and transposition.
+//! The head of a staff: clef, key, meter, tuning and transposition.
 
 use super::{STAFF, ScoreWriter, TABLATURE};
 use crate::melody::{Meter, Quarters};
@@ -20,7 +20,7 @@ impl ScoreWriter<'_> {
         } else {
             &[]
         };
-        // The clef that keeps the notes nearest to the staff: a bass is read in the bass clef.
+        // The clef that keeps the notes nearest to the staff; a bass gets the bass clef.
         let (low, high) = melody.range();
         let is_low = i16::from(low.midi().get()) + i16::from(high.midi().get()) < 2 * 57;
         self.xml.open("clef", staff);
@@ -45,7 +45,7 @@ impl ScoreWriter<'_> {
         let instrument = self.instrument;
         self.xml.open("staff-details", &[("number", TABLATURE)]);
         self.xml.number("staff-lines", instrument.strings().len());
-        // Lines are counted from the bottom, strings from the top; the tuning is told as it sounds.
+        // Lines are counted from the bottom, strings from the top; the tuning is at sounding pitch.
         for (line, open) in (1..).zip(instrument.strings().iter().rev()) {
             let sounding = open.transpose(instrument.sounding()).unwrap_or(*open);
             let line: usize = line;

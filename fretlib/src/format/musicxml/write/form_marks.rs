@@ -8,7 +8,7 @@ impl ScoreWriter<'_> {
         self.melody.form().at(time).iter().map(|(_, sign)| *sign)
     }
 
-    /// The bar line at the start of a measure, where it says more than that.
+    /// The bar line at the start of a measure, if it is not a plain one.
     pub(super) fn write_left_bar_line(&mut self, onset: Quarters) {
         let begins_repeat = self
             .form_at(onset)
@@ -66,7 +66,7 @@ impl ScoreWriter<'_> {
         }
         if let Some((_, numbers)) = ending {
             let number = numbers.to_string();
-            // A bracket without a stroke at its end, where no bar line closes it.
+            // A bracket without a final stroke, since no bar line closes it.
             let kind = if times.is_some() {
                 "stop"
             } else {
@@ -85,7 +85,7 @@ impl ScoreWriter<'_> {
         self.xml.close("barline");
     }
 
-    /// What stands over the moment at which something begins; an ending inside a measure has a bar line of its own.
+    /// The signs at an onset; an ending inside a measure has its own bar line.
     pub(super) fn write_signs(&mut self, onset: Quarters) {
         let signs: Vec<FormSign> = self.form_at(onset).filter(|sign| !sign.ends()).collect();
         let is_inside = self.melody.bar_at(onset).onset != onset;
@@ -105,7 +105,7 @@ impl ScoreWriter<'_> {
         }
     }
 
-    /// What stands at the end of a measure.
+    /// The signs at the end of a measure.
     pub(super) fn write_jumps(&mut self, end: Quarters) {
         let signs: Vec<FormSign> = self.form_at(end).filter(|sign| sign.ends()).collect();
         for sign in signs {

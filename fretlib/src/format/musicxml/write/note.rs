@@ -9,12 +9,12 @@ use crate::notation::beam::{Level, beams, level};
 use crate::notation::rhythm::{Symbol, Written, WrittenBar};
 use crate::theory::Pitch;
 
-/// A bar with what its symbols need to know of each other.
+/// A bar with the beams and tuplets of its symbols.
 pub(super) struct Bar<'b> {
     written: &'b WrittenBar,
-    /// For every symbol the beams it has, from the first level down: `begin`, `continue`, `end` or a hook.
+    /// The beams of every symbol, from the first level down: `begin`, `continue`, `end` or a hook.
     beams: Vec<Vec<&'static str>>,
-    /// For every tuplet its first and its last symbol; none where a symbol in it has no value of its own.
+    /// The first and last symbol of every tuplet; `None` when a symbol in it has no note value.
     tuplets: Vec<Option<(usize, usize)>>,
 }
 
@@ -69,14 +69,14 @@ impl<'b> Bar<'b> {
     }
 }
 
-/// How many stand in the time of how many.
+/// How many notes in the time of how many.
 fn ratio(symbol: &Written, bar: &WrittenBar) -> Quarters {
     symbol.tuplet.map_or(Quarters::from(1), |tuplet| {
         Quarters::new(bar.tuplets[tuplet].count, bar.tuplets[tuplet].time_of)
     })
 }
 
-/// Whether a symbol lasts as long as it looks; times on no grid of values do not.
+/// Whether a symbol lasts as long as its note value; times off the grid do not.
 pub(super) fn has_value(symbol: &Written, bar: &WrittenBar) -> bool {
     symbol.value.duration() == symbol.duration * ratio(symbol, bar)
 }
@@ -215,7 +215,7 @@ impl ScoreWriter<'_> {
         }
     }
 
-    /// Writes where a note is played; a tied one has its finger already.
+    /// Writes the place of a note; a tied note already has its finger.
     pub(super) fn write_technical(&mut self, fingered: Fingered, is_tied: bool) {
         self.xml.open("technical", &[]);
         if let Some(finger) = fingered.finger.filter(|_| !is_tied) {

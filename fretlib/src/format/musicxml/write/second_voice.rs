@@ -13,9 +13,9 @@ pub struct NoteUnder {
     pub pitch: Pitch,
     /// Where it is played.
     pub fingered: Fingered,
-    /// It goes on from the chord before.
+    /// It is tied from the chord before.
     pub tied_back: bool,
-    /// It goes on in the next chord.
+    /// It is tied to the next chord.
     pub tied_on: bool,
 }
 
@@ -30,7 +30,7 @@ pub struct ChordUnder {
     pub notes: Vec<NoteUnder>,
 }
 
-/// Chords in bars, as they are written down.
+/// Chords in bars, written down.
 pub(super) struct LowerVoice {
     chords: Vec<Vec<NoteUnder>>,
     bars: Vec<WrittenBar>,
@@ -48,7 +48,7 @@ impl LowerVoice {
             .filter(|chord| !chord.notes.is_empty())
             .collect();
         let mut draft = melody.clone().into_draft();
-        // The rhythm of a chord is that of one of its notes.
+        // The rhythm of a chord is that of any of its notes.
         let rhythm = |chord: &&ChordUnder| Note {
             pitch: chord.notes[0].pitch,
             onset: chord.onset,
@@ -81,7 +81,7 @@ impl ScoreWriter<'_> {
     pub(super) fn write_lower_bar(&mut self, bar: &WrittenBar, staff: &str) {
         let Some(lower) = self.lower else { return };
         let marked = Bar::new(bar);
-        // Accidentals of the voices stand for themselves.
+        // Each voice has its own accidentals.
         let signature = self.melody.keys().at(bar.onset);
         self.accidentals
             .bar(signature.map_or(0, |key| key.signature()));
@@ -94,7 +94,7 @@ impl ScoreWriter<'_> {
                 tied_on,
             } = symbol.symbol
             else {
-                // Two rests at once would only be in the way.
+                // Rests in both voices would only be clutter.
                 self.xml.open("forward", &[]);
                 self.xml.number("duration", duration);
                 self.xml.text("voice", voice(staff));

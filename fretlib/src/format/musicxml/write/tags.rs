@@ -4,14 +4,14 @@ use crate::one_line::is_in_xml;
 use quick_xml::Writer;
 use quick_xml::events::{BytesDecl, BytesEnd, BytesStart, BytesText, Event};
 
-/// XML as it grows. Writing to memory does not fail, so that the results say nothing.
+/// XML being written. Writing to memory does not fail, so results are ignored.
 pub(super) struct Tags(Writer<Vec<u8>>);
 
 /// Names of attributes with their values.
 pub(super) type Attributes<'a> = &'a [(&'a str, &'a str)];
 
 impl Tags {
-    /// A document that says what it is written in.
+    /// A document with its XML declaration.
     pub(super) fn new() -> Tags {
         let mut xml = Writer::new_with_indent(Vec::new(), b' ', 1);
         let _ = xml.write_event(Event::Decl(BytesDecl::new("1.0", Some("UTF-8"), None)));
@@ -19,7 +19,7 @@ impl Tags {
     }
 
     pub(super) fn into_text(self) -> String {
-        // Everything that was written was text.
+        // Only text was written.
         String::from_utf8_lossy(&self.0.into_inner()).into_owned()
     }
 
@@ -59,7 +59,7 @@ impl Tags {
     }
 }
 
-/// Text without what XML has no place for, escaped or not.
+/// Text without the characters that XML cannot hold, even escaped.
 fn in_xml(text: &str) -> String {
     text.chars().filter(|c| is_in_xml(*c)).collect()
 }
@@ -69,7 +69,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_xml_cannot_hold_is_left_out() {
+    fn characters_that_xml_cannot_hold_are_left_out() {
         let mut tags = Tags::new();
         tags.text("title", "Pier\u{fffe} & \u{1b}[2JLamp\u{ffff}\tღ");
         let text = tags.into_text();

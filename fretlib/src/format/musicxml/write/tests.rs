@@ -3,7 +3,8 @@ use crate::format::musicxml::{Options, read};
 use crate::neck::{Fret, StringNumber};
 
 /// The order of children in the types of the schema (musicxml.xsd 4.0: `note`, `attributes`, `harmony`, `direction`,
-/// `score-part`, `staff-details`), those that are written here. The whole schema was run over 244 written scores.
+/// `score-part`, `staff-details`), as far as they are written here. 244 written scores were checked against the whole
+/// schema.
 const ORDER: [(&str, &str); 9] = [
     ("score-partwise", "work identification part-list part"),
     ("score-part", "part-name score-instrument midi-instrument"),
@@ -125,15 +126,15 @@ fn printed(tune: &str) -> String {
     notes.collect::<Vec<_>>().join(", ")
 }
 
-// What stands where is common practice; the words are those of the standard.
+// Common practice; the terms are those of the standard.
 #[test]
-fn notes_are_printed_as_they_are_read() {
+fn notes_are_written_with_values_beams_and_ties() {
     let cases = [
         (
             "M:2/4\nK:C\n(3CDE F2|",
             "eighth begin [, eighth continue, eighth end ], quarter",
         ),
-        // A triplet of eighth notes, whichever values it is made of.
+        // A triplet of eighth notes, in whichever values it is written.
         (
             "M:2/4\nK:C\n(3:2:2C2D E2|",
             "quarter in eighth [, eighth ], quarter",
@@ -162,8 +163,8 @@ fn notes_are_printed_as_they_are_read() {
     }
 }
 
-/// A time that no note value stands for is told by its duration alone.
+/// A time without a note value is written as a duration only.
 #[test]
-fn times_on_no_grid_have_no_type() {
+fn times_off_every_grid_have_no_type() {
     assert_eq!(printed("M:none\nK:C\nC8/17D2|"), ", quarter");
 }

@@ -1,4 +1,4 @@
-//! That writing undoes reading, and is laid out as a lead sheet.
+//! Tunes are written so that they read back the same, laid out as lead sheets.
 
 use quickcheck::{Arbitrary, Gen, TestResult};
 
@@ -65,7 +65,7 @@ fn lines_are_written_as_on_a_lead_sheet() {
     assert_eq!(write(&melody(text)), expected);
 }
 
-/// A melody out of the numbers 0 to 255, with everything a melody can have.
+/// A melody from random bytes, with everything a melody can have.
 #[derive(Clone, Debug)]
 struct AnyMelody(Melody);
 
@@ -96,7 +96,7 @@ impl Arbitrary for AnyMelody {
             .note("E4".parse().unwrap(), Quarters::from(1))
             .unwrap();
         let end = draft.now;
-        // Changes anywhere, on the notes and within them.
+        // Changes at any time, at onsets and within notes.
         let when = |g: &mut Gen| end * Quarters::new(i64::from(u8::arbitrary(g) % 24), 24);
         for _ in 0..usize::arbitrary(g) % 6 {
             let mode = *g.choose(&Mode::ALL).unwrap();

@@ -13,6 +13,7 @@ mod placement_key;
 #[cfg(test)]
 mod properties;
 mod question;
+mod quiz;
 mod schedule;
 mod session_aim;
 mod strip;

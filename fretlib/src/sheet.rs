@@ -28,7 +28,9 @@ pub use drawing::{Anchor, Ink, Mark, Page, Point, Segment, Stroke, Subject, Text
 pub use font::{Face, Sign};
 pub use html::html;
 pub use neck_drawing::NeckDrawing;
-pub use page::{Answers, Paper, Part, Sheet, pages, strip};
+pub use page::{
+    Answers, Excerpt, Exercises, FrontPage, Paper, Part, Sheet, UnboundPages, bound, pages, strip,
+};
 pub use staff_block::{Block, Notation, Rows, TabPlace, systems};
 pub use svg::svg;
 pub use words::signs;

@@ -4,7 +4,7 @@ use fretlib::format::abc;
 use fretlib::melody::{KeyProfile, estimate_keys};
 use fretlib::neck::Instrument;
 use fretlib::practice::{PracticeMaterial, Question, Task};
-use fretlib::sheet::{Answers, Mark, Paper, Part, Sheet, pages};
+use fretlib::sheet::{Answers, Exercises, Mark, Paper, Part, Sheet, pages};
 use fretlib::theory::Membership;
 use tests::{data, neckline};
 
@@ -59,6 +59,7 @@ fn map_drill_and_sheet_name_the_same_beat() {
             necks: &[],
             order: &[],
             grid: &[],
+            exercises: Exercises::default(),
             parts: &[Part::Outside],
             bars_per_line: None,
             left_handed: false,

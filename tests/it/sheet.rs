@@ -8,8 +8,8 @@ use fretlib::mapping::{NeckMap, OpenStrings, Placement};
 use fretlib::melody::{Draft, Melody, Quarters};
 use fretlib::neck::{Instrument, Position};
 use fretlib::sheet::{
-    Answers, Bounds, Face, Ink, Mark, Page, Paper, Part, Sheet, Sign, Subject, TabPlace, html,
-    pages, svg,
+    Answers, Bounds, Excerpt, Exercises, Face, Ink, Mark, Page, Paper, Part, Sheet, Sign, Subject,
+    TabPlace, html, pages, svg,
 };
 use tests::{Folder, data, neckline};
 
@@ -53,6 +53,34 @@ fn with_sheet<T>(
             position,
         });
     }
+    // Its first bars as an exercise and as a question.
+    let last = melody.bars().get(1).unwrap_or(&melody.bars()[0]);
+    let start = melody.between(Quarters::from(0), last.end);
+    let excerpts: Vec<Excerpt> = start
+        .map(|start| {
+            let notes = start.analyse(key);
+            Excerpt {
+                title: "a title".into(),
+                words: "what to do".into(),
+                places: places[..notes.len()].to_vec(),
+                marked: 0..2.min(notes.len()),
+                answer: "b7".into(),
+                melody: start,
+                notes,
+                key,
+            }
+        })
+        .into_iter()
+        .collect();
+    let questions: Vec<Excerpt> = excerpts
+        .iter()
+        .cycle()
+        .take(5 * excerpts.len())
+        .map(|it| Excerpt {
+            places: Vec::new(),
+            ..it.clone()
+        })
+        .collect();
     then(&Sheet {
         melody,
         notes: &notes,
@@ -63,6 +91,12 @@ fn with_sheet<T>(
         necks: &map.to_practise(4, |_| true),
         order: &[0, 1, 2, 3],
         grid: &whole,
+        exercises: Exercises {
+            cautions: &["soft and slow"],
+            warm_up: &excerpts,
+            quiz: &questions,
+            quiz_number: Some(3),
+        },
         parts,
         bars_per_line: None,
         left_handed: false,
@@ -395,14 +429,18 @@ fn html_says_in_words_what_it_shows_and_fetches_nothing() {
 #[test]
 fn a_student_gets_blanks_and_the_key_on_pages_of_its_own() {
     let (_, melody) = reference_tunes().remove(0);
+    // A quiz has a key of its own on a sheet that is no exercise.
+    let all = Part::ALL.map(|part| {
+        if part == Part::Quiz {
+            Part::Necks
+        } else {
+            part
+        }
+    });
     let set = |answers| {
-        with_sheet(
-            &melody,
-            &Instrument::default(),
-            &Part::ALL,
-            answers,
-            |sheet| pages(sheet, Paper::A4),
-        )
+        with_sheet(&melody, &Instrument::default(), &all, answers, |sheet| {
+            pages(sheet, Paper::A4)
+        })
     };
     let printed = set(Answers::Printed);
     let blank = set(Answers::Blank);
@@ -587,4 +625,180 @@ fn the_built_in_tunes_print_on_one_page_of_either_paper() {
             );
         }
     }
+}
+
+/// The words on a page, as an SVG has them.
+fn words(page: &str) -> Vec<String> {
+    let drawing = std::fs::read_to_string(page).unwrap();
+    let ends = drawing
+        .split('>')
+        .filter_map(|it| it.strip_suffix("</text"));
+    ends.map(str::to_owned).collect()
+}
+
+#[test]
+fn a_set_is_bound_in_its_order_behind_a_front_page() {
+    let folder = Folder::new();
+    let data = ["--data-dir", folder.text()];
+    let set = [
+        "set",
+        "sunday",
+        "--by",
+        "2026-11-29",
+        "pedalo-blues",
+        "oars-in-three",
+    ];
+    assert_eq!(neckline(&[&set[..], &data[..]].concat(), b"").code, 0);
+    let page = folder.file("sunday.svg");
+    let sheet = |more: &[&str]| {
+        let args = [&["sheet", "--set", "sunday"], &data[..], more].concat();
+        neckline(&args, b"")
+    };
+    let run = sheet(&["-o", &page]);
+    assert_eq!((run.code, run.stderr.as_str()), (0, ""));
+    let files: Vec<&str> = run.stdout.lines().collect();
+    assert_eq!(files.len(), 3, "{files:?}");
+    let front = words(files[0]);
+    for expected in [
+        "sunday",
+        "Sunday, 29 November 2026",
+        "1.",
+        "Pedalo Blues",
+        "G major, 138 beats a minute",
+        "2",
+        "2.",
+        "Oars in Three",
+        "3",
+        "1 of 3",
+    ] {
+        assert!(
+            front.iter().any(|it| it == expected),
+            "{expected}: {front:?}"
+        );
+    }
+    assert!(words(files[1]).contains(&"Pedalo Blues".to_string()));
+    assert!(words(files[2]).contains(&"3 of 3".to_string()));
+    // A page for a browser plays one tune; a set that is not there cannot be printed.
+    assert_eq!(sheet(&["-o", &folder.file("sunday.html")]).code, 2);
+    assert_eq!(sheet(&["-o", &page, "--bars", "1-4"]).code, 2);
+    let missing = ["sheet", "--set", "monday", "-o", &page];
+    assert_eq!(neckline(&[&missing[..], &data[..]].concat(), b"").code, 1);
+}
+
+#[test]
+fn a_quiz_has_its_key_on_a_page_of_its_own_and_another_one_for_each_seed() {
+    let folder = Folder::new();
+    let quiz = |seed: &str, more: &[&str]| {
+        let page = folder.file(&format!("quiz-{seed}{}.svg", more.len()));
+        let args = [
+            "sheet",
+            "oars-in-three",
+            "-o",
+            &page,
+            "--replace",
+            "--parts",
+            "quiz",
+            "--seed",
+            seed,
+        ];
+        let run = neckline(&[&args[..], more].concat(), b"");
+        assert_eq!((run.code, run.stderr.as_str()), (0, ""));
+        let files = run.stdout.lines().map(str::to_owned);
+        files.map(|file| words(&file)).collect::<Vec<_>>()
+    };
+    let pages = quiz("1", &[]);
+    assert_eq!(pages.len(), 2);
+    let asked = |page: &[String]| page.iter().filter(|it| it.ends_with(':')).count();
+    assert_eq!((asked(&pages[0]), asked(&pages[1])), (18, 18));
+    // What is asked gives nothing away; the key has an answer to everything.
+    let is_answer = |it: &&String| it.starts_with("string ") || it.contains(" down");
+    assert_eq!(pages[0].iter().filter(is_answer).count(), 0);
+    assert!(pages[1].iter().filter(is_answer).count() >= 6);
+    assert!(pages[1].iter().any(|it| it == "answers · 2 of 2"));
+    assert_eq!(pages, quiz("1", &[]));
+    assert_ne!(pages, quiz("2", &[]));
+    // A pupil's copy comes without the key.
+    assert_eq!(quiz("1", &["--student"]).len(), 1);
+    assert_eq!(quiz("1", &["--student", "--with-key"]).len(), 2);
+}
+
+#[test]
+fn a_warm_up_on_paper_has_the_cautions_at_its_head() {
+    let folder = Folder::new();
+    let page = folder.file("warm-up.svg");
+    let run = neckline(
+        &["sheet", "oars-in-three", "-o", &page, "--parts", "warm-up"],
+        b"",
+    );
+    assert_eq!((run.code, run.stderr.as_str()), (0, ""));
+    let first = words(run.stdout.lines().next().unwrap());
+    assert_eq!(first[0], "Warm-up · Oars in Three");
+    assert!(first[1].contains("Stop at pain, numbness or tingling"));
+    let told = first.join(" ");
+    for part in [
+        "1. the scale of D minor",
+        "50 % of the tempo",
+        "position II",
+    ] {
+        assert!(told.contains(part), "{part}: {told}");
+    }
+}
+
+#[test]
+fn every_tune_of_a_folder_gets_a_sheet_and_a_bad_one_is_reported() {
+    let folder = Folder::new();
+    let tune = |title: &str| format!("X:1\nT:{title}\nM:4/4\nL:1/4\nK:G\nG A B c | d4 |\n");
+    std::fs::create_dir(folder.path().join("tunes")).unwrap();
+    folder.write("tunes/one.abc", tune("One"));
+    folder.write("tunes/two.abc", tune("Two"));
+    folder.write("tunes/broken.abc", "X:1\nT:B\nM:4/4\nL:1/4\nK:Hmaj\nG |\n");
+    folder.write("tunes/notes.txt", "for Sunday");
+    let (tunes, out) = (folder.file("tunes"), folder.file("sheets"));
+    let all = |more: &[&str]| {
+        let args = [
+            "sheet",
+            "--all",
+            &tunes,
+            "-o",
+            &out,
+            "--student",
+            "--with-key",
+        ];
+        neckline(&[&args[..], more].concat(), b"")
+    };
+    let names = || {
+        let entries = std::fs::read_dir(&out).unwrap();
+        let names = entries.map(|it| it.unwrap().file_name().into_string().unwrap());
+        names
+            .collect::<BTreeSet<_>>()
+            .into_iter()
+            .collect::<Vec<_>>()
+    };
+    let run = all(&[]);
+    assert_eq!(run.code, 1);
+    assert_eq!(run.stdout, format!("2 of 3 tunes set on paper in {out}\n"));
+    assert!(
+        run.stderr.contains("broken.abc") && run.stderr.contains("K:Hmaj"),
+        "{}",
+        run.stderr
+    );
+    assert_eq!(names(), ["one.pdf", "two.pdf"]);
+    let pdf = std::fs::read(folder.file("sheets/one.pdf")).unwrap();
+    assert!(pdf.starts_with(b"%PDF-"));
+    // What is there is kept, unless it is to be replaced.
+    assert_eq!(
+        all(&[]).stdout,
+        format!("0 of 3 tunes set on paper in {out}\n")
+    );
+    assert_eq!(std::fs::read(folder.file("sheets/one.pdf")).unwrap(), pdf);
+    assert!(all(&["--replace"]).stdout.starts_with("2 of 3"));
+    assert!(all(&["--format", "html"]).stdout.starts_with("2 of 3"));
+    assert_eq!(names(), ["one.html", "one.pdf", "two.html", "two.pdf"]);
+    // A single page for one tune has no place for a format of its own, nor a folder a history.
+    assert_eq!(
+        neckline(&["sheet", "--format", "svg", "-o", "x.svg"], b"").code,
+        2
+    );
+    assert_eq!(neckline(&["sheet", "--all", "-o", &out], b"").code, 2);
+    assert_eq!(all(&["--from-progress"]).code, 2);
 }

@@ -8,7 +8,7 @@ use fretlib::format::{abc, tune_ron};
 use fretlib::mapping::{NeckMap, OpenStrings, Placement};
 use fretlib::melody::Melody;
 use fretlib::neck::Instrument;
-use fretlib::sheet::{Answers, Page, Paper, Part, Sheet, TabPlace, pages, svg};
+use fretlib::sheet::{Answers, Exercises, Page, Paper, Part, Sheet, TabPlace, pages, svg};
 use trainer_cli::export::{pdf, png};
 
 fn main() {
@@ -44,6 +44,7 @@ fn set(melody: &Melody, parts: &[Part]) -> Vec<Page> {
         necks: &placements[..placements.len().min(4)],
         order: &[],
         grid: &placements,
+        exercises: Exercises::default(),
         parts,
         bars_per_line: None,
         left_handed: false,

@@ -4,6 +4,7 @@ pub mod built_in_tunes;
 mod instrument;
 pub mod settings;
 pub mod tune;
+pub mod tune_collection;
 
 use std::fs::{File, Metadata};
 use std::io::{self, Read, Write};

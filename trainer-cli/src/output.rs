@@ -156,6 +156,16 @@ pub fn make_private_folder(folder: &Path) -> io::Result<()> {
     builder.create(folder)
 }
 
+/// Makes a folder and those above it that are not there.
+pub fn make_folder(folder: &Path) -> Result<(), Failure> {
+    fs::create_dir_all(folder).map_err(|error| {
+        Failure::could_not(
+            format!("cannot make the folder `{}`: {error}", folder.display()),
+            "choose another folder",
+        )
+    })
+}
+
 /// Writes a file whole or not at all.
 ///
 /// Follows symlinks. Pipes and devices are written in place, since a rename would replace them.

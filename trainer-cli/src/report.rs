@@ -6,5 +6,6 @@ pub mod heading;
 pub mod instrument_json;
 pub mod json;
 pub mod phrase_page;
+pub mod progress_bar;
 pub mod shell_words;
 pub mod wrap;

@@ -24,7 +24,7 @@ use recorder::Recorder;
 pub use plan::{Need, Share, divide};
 pub use practice_tune::PracticeTune;
 pub use recorder::RecorderNews;
-use seeded_choice::SeededChoice;
+pub use seeded_choice::SeededChoice;
 use summary::{Outcome, PhraseAt, phrase_in_words};
 pub use summary::{Summary, bars_in_words};
 pub use tally::{Count, Tally};

@@ -1,4 +1,4 @@
-//! Warming up on the tune itself: five short exercises made of it, easiest first.
+//! Warming up on the tune itself: short exercises made of it, easiest first.
 //!
 //! That playing soft and slow first is advised is common practice; whether a warm-up keeps anybody from harm is not known
 //! (no study with a guitar was found), and nothing of the sort is promised. All numbers here are design choices.
@@ -9,7 +9,7 @@ use super::material::PracticeMaterial;
 use super::placement_key::PlacementKey;
 use crate::fingering::{FingeringSearch, Player};
 use crate::melody::{Draft, Melody, Quarters};
-use crate::neck::{Finger, Place, Reach};
+use crate::neck::{Finger, Place, Position, Reach};
 use crate::theory::{Key, Membership, Octave, Pitch};
 
 /// What the player is told before every warm-up.
@@ -43,6 +43,8 @@ pub struct ExerciseNote {
     pub place: Place,
     /// With which finger; none on an open string.
     pub finger: Option<Finger>,
+    /// In which position.
+    pub position: Position,
 }
 
 /// One exercise.
@@ -52,8 +54,10 @@ pub struct Exercise {
     pub kind: ExerciseKind,
     /// What it is, in words: `the scale of D minor in position VII`.
     pub title: String,
-    /// Its notes, in quarter notes; at least two.
+    /// Its notes; at least two.
     pub notes: Vec<ExerciseNote>,
+    /// The same notes in time: a phrase as it stands in the tune, anything else in quarter notes.
+    pub melody: Melody,
     /// The tempo to begin at, in percent of the tune's own.
     pub percent: u16,
     /// How long to stay with it.
@@ -67,20 +71,6 @@ pub struct Exercise {
 }
 
 impl Exercise {
-    /// Its notes as a melody in quarter notes.
-    pub fn melody(&self, key: Key) -> Option<Melody> {
-        let mut draft = Draft::default();
-        draft.meters.set(Quarters::ZERO, "4/4".parse().ok());
-        draft.keys.set(Quarters::ZERO, key);
-        for (index, note) in self.notes.iter().enumerate() {
-            if index > 0 && index % 4 == 0 {
-                draft.bar_line();
-            }
-            draft.note(note.pitch, Quarters::ONE).ok()?;
-        }
-        Melody::new(draft).ok()
-    }
-
     /// The mean fret of its stopped notes.
     fn height(&self) -> f64 {
         let frets = self
@@ -122,20 +112,30 @@ pub fn warm_up(material: &PracticeMaterial, player: Player, seconds: u32) -> Vec
     made.extend(maker.hardest_move());
     made.extend(maker.next_position());
     // What is at the limit of a hand is left out.
-    made.retain(|exercise| exercise.notes.len() > 1 && exercise.load < maker.limit());
-    let mut ordered = in_order(made);
-    share_out(&mut ordered, seconds);
+    made.retain(|exercise| exercise.load < maker.limit());
+    share_out(chosen(made, seconds), seconds)
+}
+
+/// The exercises in order: those that are comfortable first. Without enough of them for the first minutes the rest is left
+/// out.
+fn chosen(made: Vec<Exercise>, seconds: u32) -> Vec<Exercise> {
+    let each = seconds / made.len().max(1) as u32;
+    let (easy, hard): (Vec<Exercise>, Vec<Exercise>) = made
+        .into_iter()
+        .partition(|exercise| exercise.load <= COMFORTABLE);
+    let is_long_enough = easy.len() as u32 * each >= FIRST_MINUTES;
+    let mut ordered = Vec::new();
+    add_in_order(&mut ordered, easy);
+    if is_long_enough {
+        add_in_order(&mut ordered, hard);
+    }
     ordered
 }
 
-/// Easiest first, higher frets first, and not the same pair of fingers twice running where possible.
-fn in_order(mut made: Vec<Exercise>) -> Vec<Exercise> {
+/// Adds exercises: easiest first, higher frets first, and not the same pair of fingers twice running where possible.
+fn add_in_order(ordered: &mut Vec<Exercise>, mut made: Vec<Exercise>) {
     // Loads within a tenth of each other feel alike.
-    made.sort_by(|one, other| {
-        let key = |it: &Exercise| ((it.load * 10.0) as i64, -(it.height() * 10.0) as i64);
-        key(one).cmp(&key(other))
-    });
-    let mut ordered: Vec<Exercise> = Vec::new();
+    made.sort_by_key(|it| ((it.load * 10.0) as i64, -(it.height() * 10.0) as i64));
     while !made.is_empty() {
         let last = ordered.last().and_then(|it| it.pair);
         let is_other = |it: &Exercise| it.pair.is_none() || it.pair != last;
@@ -144,26 +144,17 @@ fn in_order(mut made: Vec<Exercise>) -> Vec<Exercise> {
         exercise.rest_before = next.is_none();
         ordered.push(exercise);
     }
-    ordered
 }
 
-/// Gives each exercise its time and tempo, and moves what is beyond comfort out of the first minutes.
-fn share_out(exercises: &mut Vec<Exercise>, seconds: u32) {
-    let each = seconds / exercises.len().max(1) as u32;
-    // The easy ones come first already; when they are over too soon the hard ones are left out.
-    let easy = exercises.iter().filter(|it| it.load <= COMFORTABLE).count() as u32;
-    if easy * each < FIRST_MINUTES {
-        exercises.retain(|exercise| exercise.load <= COMFORTABLE);
-    } else {
-        // A pair may have pulled a hard one forward.
-        exercises.sort_by_key(|exercise| exercise.load > COMFORTABLE);
-    }
+/// Gives each exercise its time and tempo.
+fn share_out(mut exercises: Vec<Exercise>, seconds: u32) -> Vec<Exercise> {
     let each = seconds / exercises.len().max(1) as u32;
     let last = exercises.len().saturating_sub(1).max(1);
     for (index, exercise) in exercises.iter_mut().enumerate() {
         exercise.seconds = each;
         exercise.percent = PERCENTS[index * (PERCENTS.len() - 1) / last];
     }
+    exercises
 }
 
 struct Maker<'a> {
@@ -189,16 +180,38 @@ impl Maker<'_> {
                 pitch,
                 place,
                 finger,
+                position: placement.position,
             })
         });
         found.next()
     }
 
+    /// An exercise in quarter notes; none of fewer than two notes.
     fn exercise(
         &self,
         kind: ExerciseKind,
         title: String,
         notes: Vec<ExerciseNote>,
+    ) -> Option<Exercise> {
+        let mut draft = Draft::default();
+        draft.meters.set(Quarters::ZERO, "4/4".parse().ok());
+        draft.keys.set(Quarters::ZERO, self.key);
+        for (index, note) in notes.iter().enumerate() {
+            if index % 4 == 0 {
+                draft.bar_line();
+            }
+            draft.note(note.pitch, Quarters::ONE).ok()?;
+        }
+        self.exercise_in_time(kind, title, notes, Melody::new(draft).ok()?)
+    }
+
+    /// An exercise in its own time; the melody has the same notes.
+    fn exercise_in_time(
+        &self,
+        kind: ExerciseKind,
+        title: String,
+        notes: Vec<ExerciseNote>,
+        melody: Melody,
     ) -> Option<Exercise> {
         let pairs = notes.windows(2).filter_map(|pair| {
             let (one, other) = (pair[0].finger?, pair[1].finger?);
@@ -217,6 +230,7 @@ impl Maker<'_> {
             percent: PERCENTS[0],
             seconds: 0,
             rest_before: false,
+            melody,
             notes: (notes.len() > 1).then_some(notes)?,
         })
     }
@@ -349,17 +363,19 @@ impl Maker<'_> {
     /// The hardest move between two notes of the best fingering that is still comfortable.
     fn hardest_move(&self) -> Option<Exercise> {
         let search = FingeringSearch::new(self.player);
-        let fingering = search.best(self.material.melody(), Octave::WRITTEN)?;
-        let notes: Vec<ExerciseNote> = fingering
-            .notes
-            .iter()
-            .zip(self.material.notes())
-            .map(|(fingered, analysed)| ExerciseNote {
-                pitch: analysed.note.pitch,
-                place: fingered.place,
-                finger: fingered.finger,
+        let fingering = search.best(self.material.melody(), self.placement.octave)?;
+        let notes: Option<Vec<ExerciseNote>> = (0..)
+            .zip(&fingering.notes)
+            .map(|(index, fingered)| {
+                Some(ExerciseNote {
+                    pitch: self.material.pitch(index, self.placement.octave)?,
+                    place: fingered.place,
+                    finger: fingered.finger,
+                    position: fingered.position,
+                })
             })
             .collect();
+        let notes = notes?;
         let stays = |index: &usize| {
             fingering.notes[*index].position == fingering.notes[*index + 1].position
         };
@@ -400,7 +416,34 @@ impl Maker<'_> {
             bars.end(),
             next.in_words()
         );
-        self.exercise(ExerciseKind::NextPosition, title, notes)
+        let melody = self.phrase_in_time(number, next.octave)?;
+        self.exercise_in_time(ExerciseKind::NextPosition, title, notes, melody)
+    }
+
+    /// The notes of a phrase in their own time, beginning with its first note.
+    fn phrase_in_time(&self, number: usize, octave: Octave) -> Option<Melody> {
+        let whole = self.material.melody();
+        let range = self.material.phrases().get(number)?.clone();
+        let start = self.material.notes().get(range.start)?.note.onset;
+        let mut draft = Draft::default();
+        draft
+            .keys
+            .set(Quarters::ZERO, self.material.key_at(range.start));
+        let end = self.material.notes().get(range.end - 1)?.note.end();
+        draft.meters = whole.meters().excerpt(start, end);
+        let inside = whole
+            .bars()
+            .iter()
+            .filter(|bar| (start..end).contains(&bar.onset));
+        draft.bars = inside.map(|bar| bar.onset - start).collect();
+        for index in range {
+            let note = self.material.notes().get(index)?.note;
+            draft.rest(note.onset - start - draft.now).ok()?;
+            draft
+                .note(self.material.pitch(index, octave)?, note.duration)
+                .ok()?;
+        }
+        Melody::new(draft).ok()
     }
 }
 
@@ -464,7 +507,8 @@ mod tests {
         assert_eq!(names, ["D", "E", "F", "E", "D"]);
         for exercise in &exercises {
             assert!((50..=60).contains(&exercise.percent));
-            assert!(exercise.melody("Bb major".parse().unwrap()).is_some());
+            let in_time = exercise.melody.notes().iter().map(|it| it.pitch);
+            assert!(in_time.eq(exercise.notes.iter().map(|it| it.pitch)));
             for note in &exercise.notes {
                 let sounds = Instrument::default().midi_at(note.place);
                 assert_eq!(sounds, Some(note.pitch.midi()), "{}", exercise.title);

@@ -142,6 +142,19 @@ impl Question {
         }
     }
 
+    /// The right answer as it stands in a key: `string 5, fret 17`, `b7`, `minor third down`.
+    pub fn answer_on_paper(&self) -> String {
+        match &self.task {
+            Task::Degree { pitch, key } => key.degree(pitch.class()).to_string(),
+            Task::Interval { from, to } => sized_in_words(*to - *from),
+            Task::Place { right, .. } | Task::Octave { right, .. } => {
+                let places = right.iter().map(|it| place_in_words(*it));
+                places.collect::<Vec<_>>().join(" or ")
+            }
+            Task::Name { .. } | Task::Next { .. } | Task::Scale { .. } => self.answer_in_words(),
+        }
+    }
+
     /// What the player is told: `yes, it is the 6th`, `no, D: string 5, fret 17`; without a verdict only the answer.
     pub fn verdict_in_words(&self, verdict: Option<Verdict>) -> String {
         let answer = self.answer_in_words();
@@ -243,6 +256,17 @@ fn degree_in_words(degree: Degree) -> String {
 
 /// `a minor third down`, `an octave up`, `a unison`; doubly altered ones as they are written.
 fn interval_in_words(interval: Interval) -> String {
+    let size = sized_in_words(interval);
+    let article = if size.starts_with(['a', 'o']) {
+        "an"
+    } else {
+        "a"
+    };
+    format!("{article} {size}")
+}
+
+/// `minor third down`, `octave up`, `unison`.
+fn sized_in_words(interval: Interval) -> String {
     const NUMBERS: [&str; 15] = [
         "unison",
         "second",
@@ -272,15 +296,10 @@ fn interval_in_words(interval: Interval) -> String {
         ("d", Some(number)) => format!("diminished {number}"),
         _ => name,
     };
-    let article = if size.starts_with(['a', 'o']) {
-        "an"
-    } else {
-        "a"
-    };
     match interval.direction() {
-        Direction::Up => format!("{article} {size} up"),
-        Direction::Down => format!("{article} {size} down"),
-        Direction::Same => format!("{article} {size}"),
+        Direction::Up => format!("{size} up"),
+        Direction::Down => format!("{size} down"),
+        Direction::Same => size,
     }
 }
 
@@ -335,6 +354,9 @@ mod tests {
             assert_eq!(wording.whereabouts, whereabouts);
             assert_eq!(wording.question, question);
             assert_eq!(asked.answer_in_words(), answer);
+            // What stands in a key is said in the sentence as well.
+            let on_paper = asked.answer_on_paper();
+            assert!(answer.contains(&on_paper), "{answer}: {on_paper}");
         };
         check(
             Kind::Place,

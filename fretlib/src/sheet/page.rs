@@ -1,5 +1,7 @@
 //! The parts of a sheet, set one under another and broken into pages.
 
+mod excerpts;
+mod front_page;
 mod heading;
 mod outside;
 mod practice_grid;
@@ -12,6 +14,9 @@ use crate::mapping::Placement;
 use crate::melody::{AnalysedNote, Melody};
 use crate::neck::Instrument;
 use crate::theory::Key;
+
+pub use excerpts::{Excerpt, Exercises};
+pub use front_page::{FrontPage, UnboundPages, bound};
 
 /// A size of paper.
 #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
@@ -57,11 +62,15 @@ pub enum Part {
     Necks,
     /// Boxes to tick, positions by tempo, on a page of their own.
     Grid,
+    /// A warm-up made of the tune, on pages of its own.
+    WarmUp,
+    /// Questions to be answered on paper, and the key, on pages of their own.
+    Quiz,
 }
 
 impl Part {
     /// Every part, in the order of the sheet.
-    pub const ALL: [Part; 11] = [
+    pub const ALL: [Part; 13] = [
         Part::Heading,
         Part::Notation,
         Part::Chords,
@@ -73,6 +82,8 @@ impl Part {
         Part::Outside,
         Part::Necks,
         Part::Grid,
+        Part::WarmUp,
+        Part::Quiz,
     ];
 
     /// The page for the stand: what is on a sheet when nothing else is asked for.
@@ -87,7 +98,7 @@ impl Part {
     ];
 
     /// What is on a sheet when these parts are asked for: those that go with the page for the stand are added to it, others
-    /// are taken as they are.
+    /// are taken as they are. A warm-up and a quiz stand alone: beside the page for the stand nobody would have to think.
     ///
     /// ```
     /// use fretlib::sheet::Part;
@@ -95,9 +106,12 @@ impl Part {
     /// assert_eq!(Part::asked(&[]), Part::STAND);
     /// assert!(Part::asked(&[Part::Necks]).contains(&Part::Notation));
     /// assert_eq!(Part::asked(&[Part::Notation, Part::Necks]), [Part::Notation, Part::Necks]);
+    /// assert_eq!(Part::asked(&[Part::Quiz]), [Part::Quiz]);
     /// ```
     pub fn asked(parts: &[Part]) -> Vec<Part> {
-        let is_picked = parts.iter().any(|part| Part::STAND.contains(part));
+        let stands_alone = |part: &Part| matches!(part, Part::WarmUp | Part::Quiz);
+        let is_picked = parts.iter().any(|part| Part::STAND.contains(part))
+            || (!parts.is_empty() && parts.iter().all(stands_alone));
         let is_asked =
             |part: &Part| parts.contains(part) || (!is_picked && Part::STAND.contains(part));
         Part::ALL.into_iter().filter(is_asked).collect()
@@ -117,6 +131,8 @@ impl Part {
             Part::Outside => "outside",
             Part::Necks => "necks",
             Part::Grid => "grid",
+            Part::WarmUp => "warm-up",
+            Part::Quiz => "quiz",
         }
     }
 }
@@ -154,6 +170,8 @@ pub struct Sheet<'a> {
     pub order: &'a [usize],
     /// The placements to practise, a row of boxes each.
     pub grid: &'a [&'a Placement],
+    /// The warm-up and the quiz.
+    pub exercises: Exercises<'a>,
     /// Which parts, each once.
     pub parts: &'a [Part],
     /// How many bars go on a line; as the source has them, or four, when it is left open.
@@ -174,33 +192,40 @@ const MOST_GAP: f64 = 6.0;
 /// Room for the number of the page, where there are several.
 const FOOT: f64 = 3.6;
 
-/// Sets a sheet on paper: the page for the stand, then the necks, then the grid.
+/// Sets a sheet on paper: the page for the stand, then the necks, the grid, the warm-up, the quiz and its key.
 ///
 /// Staves are as large as lets the melody go on one page, or on as few as it needs at the smallest size; nothing is set
 /// smaller than that.
 pub fn pages(sheet: &Sheet<'_>, paper: Paper) -> Vec<Page> {
+    numbered(sheet.leaves(paper, false), paper)
+}
+
+/// A page that has no number yet.
+#[derive(Clone, Debug)]
+struct Leaf {
+    marks: Vec<Mark>,
+    /// What its foot says.
+    title: String,
+    /// Whether it has the answers to others.
+    is_key: bool,
+}
+
+/// Leaves as pages, with numbers where there are several.
+fn numbered(leaves: Vec<Leaf>, paper: Paper) -> Vec<Page> {
     let (width, height) = paper.size();
-    let is_exercise = sheet.answers != Answers::Printed;
-    let mut all = sheet.set(paper, is_exercise);
-    let questions = all.len();
-    if sheet.answers == Answers::BlankWithKey {
-        all.extend(sheet.set(paper, false));
-    }
-    let count = all.len();
-    all.into_iter()
-        .enumerate()
-        .map(|(index, mut marks)| {
-            let is_key = index >= questions;
-            if count > 1 {
-                marks.push(foot(sheet.melody.title(), index + 1, count, is_key, paper));
-            }
-            Page {
-                width,
-                height,
-                marks,
-            }
-        })
-        .collect()
+    let count = leaves.len();
+    let numbered = (1..).zip(leaves).map(|(number, mut leaf)| {
+        if count > 1 {
+            leaf.marks
+                .push(foot(&leaf.title, number, count, leaf.is_key, paper));
+        }
+        Page {
+            width,
+            height,
+            marks: leaf.marks,
+        }
+    });
+    numbered.collect()
 }
 
 /// Sets a sheet as one long drawing of this width in millimetres, for a narrow screen.
@@ -211,6 +236,8 @@ pub fn strip(sheet: &Sheet<'_>, width: f64) -> Page {
     let mut blocks = sheet.stand(room, is_blank, STAFF_SPACES[0]);
     blocks.extend(sheet.necks(room, is_blank));
     blocks.extend(sheet.grid(room, f64::INFINITY));
+    blocks.extend(sheet.warm_up(room));
+    blocks.extend(sheet.quiz(room, false));
     let mut marks = Vec::new();
     let mut y = EDGE;
     for block in blocks {
@@ -295,22 +322,60 @@ impl Sheet<'_> {
         self.parts.contains(&part)
     }
 
-    /// Every page of the sheet, or of the exercise made of it.
-    fn set(&self, paper: Paper, is_blank: bool) -> Vec<Vec<Mark>> {
+    /// Every page of the sheet, the answers to its exercises last; bound with others each has a number.
+    fn leaves(&self, paper: Paper, is_bound: bool) -> Vec<Leaf> {
+        let is_exercise = self.answers != Answers::Printed;
+        let leaf = |is_key: bool| {
+            move |marks: Vec<Mark>| Leaf {
+                marks,
+                title: self.melody.title().to_owned(),
+                is_key,
+            }
+        };
+        let has_key = self.answers == Answers::BlankWithKey;
+        let key_of_quiz = match self.answers {
+            Answers::Printed => self.key_of_quiz(paper),
+            Answers::Blank | Answers::BlankWithKey => Vec::new(),
+        };
+        let has_foot = is_bound || has_key || !key_of_quiz.is_empty();
+        let questions = self.set(paper, is_exercise, false, has_foot);
+        let mut all: Vec<Leaf> = questions.into_iter().map(leaf(false)).collect();
+        if has_key {
+            let answers = self.set(paper, false, true, true);
+            all.extend(answers.into_iter().map(leaf(true)));
+        }
+        all.extend(key_of_quiz.into_iter().map(leaf(true)));
+        all
+    }
+
+    /// The answers to the quiz alone, for a sheet that is no exercise otherwise.
+    fn key_of_quiz(&self, paper: Paper) -> Vec<Vec<Mark>> {
+        let (width, height) = paper.size();
+        let (width, height) = (width - 2.0 * MARGIN, height - 2.0 * MARGIN - FOOT);
+        let pages = paginate(self.quiz(width, true), height).into_iter();
+        pages.map(|blocks| justified(blocks, height)).collect()
+    }
+
+    /// Every page of the sheet, or of the exercise made of it; with the answers to the quiz when it is the key.
+    fn set(&self, paper: Paper, is_blank: bool, is_key: bool, has_foot: bool) -> Vec<Vec<Mark>> {
         let (width, height) = paper.size();
         let (width, height) = (width - 2.0 * MARGIN, height - 2.0 * MARGIN);
-        let extra = [self.necks(width, is_blank), self.grid(width, height - FOOT)];
+        let extra = [
+            self.necks(width, is_blank),
+            self.grid(width, height - FOOT),
+            self.warm_up(width),
+            self.quiz(width, is_key),
+        ];
         let extra: Vec<Vec<Block>> = extra
             .into_iter()
             .flat_map(|blocks| paginate(blocks, height - FOOT))
             .collect();
-        let has_key = self.answers == Answers::BlankWithKey;
         let stand = |space: f64| {
             let blocks = self.stand(width, is_blank, space);
             let alone = paginate(blocks.clone(), height);
             // The number of the page takes room only where there is more than one.
             match alone.len() + extra.len() {
-                0 | 1 if !has_key => alone,
+                0 | 1 if !has_foot => alone,
                 _ => paginate(blocks, height - FOOT),
             }
         };
@@ -324,7 +389,7 @@ impl Sheet<'_> {
                 chosen = larger.unwrap_or(fewest);
             }
         }
-        let has_foot = has_key || chosen.len() + extra.len() > 1;
+        let has_foot = has_foot || chosen.len() + extra.len() > 1;
         let height = if has_foot { height - FOOT } else { height };
         let pages = chosen.into_iter().chain(extra);
         pages.map(|blocks| justified(blocks, height)).collect()

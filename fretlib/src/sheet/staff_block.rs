@@ -19,7 +19,7 @@ use crate::notation::rhythm::Symbol;
 use crate::theory::Key;
 
 /// What stands around the staff.
-#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
 pub struct Rows {
     /// Chord symbols above.
     pub chords: bool,

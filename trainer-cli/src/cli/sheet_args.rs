@@ -13,19 +13,22 @@ use super::instrument_args::InstrumentArgs;
 use super::placement_args::PlacementArgs;
 use super::ranges::numbers;
 use super::tune_args::TuneArgs;
-use crate::commands::sheet::SheetRequest;
+use crate::commands::sheet::{SheetFormat, SheetRequest, SheetSource};
 use crate::output::Existing;
+use crate::practice_sets::ShortName;
 use crate::terminal::clock::read_time;
 
 /// Make a page for the music stand: staff, tablature, fingering.
 #[derive(Debug, clap::Args)]
 #[command(after_long_help = "\
 The format goes by the ending of the file's name: .pdf, .svg, .png or .html. A picture holds one page; when there are more \
-they get numbers, tune-1.png, tune-2.png. In the HTML a click on a note shows it on every neck.
+they get numbers, tune-1.png, tune-2.png. In the HTML a click on a note shows it on every neck. --set binds the tunes of a set \
+in their order behind a front page; --all writes a file for every tune of a folder into the folder OUT.
 
 The page for the stand has these parts: heading, notation, chords, tablature, fingering, degrees, outside (the notes outside \
 the scale). --parts with some of them takes those alone. It adds chord-tones and intervals to the page, and necks (the best \
-positions) and grid (boxes to tick) on pages of their own. The tablature shows your fingering along the neck, or with \
+positions) and grid (boxes to tick) on pages of their own. warm-up and quiz stand alone: exercises made of the tune, and \
+places, degrees and intervals to fill in, the key on its own page and another quiz for each --seed. The tablature shows your fingering along the neck, or with \
 --position one position.
 
 Examples:
@@ -33,11 +36,26 @@ Examples:
   neckline sheet tune.abc -o tune.html --position V
   neckline sheet tune.ron -o tune.pdf --parts chord-tones,necks --paper letter
   neckline sheet tune.ron -o lesson.pdf --student --with-key
-  neckline sheet tune.ron -o week.pdf --from-progress")]
+  neckline sheet tune.ron -o week.pdf --from-progress
+  neckline sheet tune.ron -o quiz.pdf --parts quiz --seed 2
+  neckline sheet --set sunday -o sunday.pdf
+  neckline sheet --all tunes/ -o sheets/ --student --with-key")]
 pub struct SheetArgs {
-    /// The file to write: .pdf, .svg, .png or .html
-    #[arg(long, short, value_name = "FILE")]
+    /// The file to write: .pdf, .svg, .png, .html; with --all a folder
+    #[arg(long, short, value_name = "OUT")]
     output: PathBuf,
+
+    /// A file for every tune of a folder or book
+    #[arg(long, requires = "tune", conflicts_with_all = ["from_progress", "number"])]
+    all: bool,
+
+    /// The tunes of this set, behind a front page
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["all", "tune", "number", "bars", "transpose", "to_key", "instrument", "tuning", "frets", "capo"])]
+    set: Option<ShortName>,
+
+    /// The format of the files of --all
+    #[arg(long, value_enum, default_value_t = FormatArg::Pdf, requires = "all", value_name = "FORMAT", hide_short_help = true)]
+    format: FormatArg,
 
     /// Write over files that are there
     #[arg(long, hide_short_help = true)]
@@ -53,7 +71,7 @@ pub struct SheetArgs {
     )]
     paper: PaperArg,
 
-    /// What is on the sheet, such as necks,grid
+    /// What is on it, such as necks,grid or quiz or warm-up
     #[arg(long, value_name = "PARTS", value_delimiter = ',', value_parser = part)]
     parts: Vec<Part>,
 
@@ -73,10 +91,14 @@ pub struct SheetArgs {
     #[arg(long, requires = "student", hide_short_help = true)]
     with_key: bool,
 
+    /// Which quiz: each number makes another one
+    #[arg(long, value_name = "N", default_value_t = 1, hide_short_help = true)]
+    seed: u64,
+
     /// Put the weakest positions first, by the history
     ///
     /// Those never asked about come last.
-    #[arg(long)]
+    #[arg(long, hide_short_help = true)]
     from_progress: bool,
 
     /// Take this for the present time, such as 2026-11-22T18:00
@@ -100,6 +122,18 @@ pub struct SheetArgs {
 }
 
 #[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
+enum FormatArg {
+    /// A document
+    Pdf,
+    /// A drawing a page
+    Svg,
+    /// A picture a page
+    Png,
+    /// A page for a browser
+    Html,
+}
+
+#[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
 enum PaperArg {
     /// 210 by 297 mm
     A4,
@@ -109,7 +143,18 @@ enum PaperArg {
 
 impl From<SheetArgs> for SheetRequest {
     fn from(args: SheetArgs) -> Self {
+        let format = match args.format {
+            FormatArg::Pdf => SheetFormat::Pdf,
+            FormatArg::Svg => SheetFormat::Svg,
+            FormatArg::Png => SheetFormat::Png,
+            FormatArg::Html => SheetFormat::Html,
+        };
         SheetRequest {
+            source: match (args.set, args.all) {
+                (Some(set), _) => SheetSource::Set(set),
+                (None, true) => SheetSource::Every(format),
+                (None, false) => SheetSource::Tune,
+            },
             output: args.output,
             existing: Existing::from_option(args.replace),
             paper: match args.paper {
@@ -124,6 +169,7 @@ impl From<SheetArgs> for SheetRequest {
                 (true, false) => Answers::Blank,
                 (true, true) => Answers::BlankWithKey,
             },
+            seed: args.seed,
             from_progress: args.from_progress,
             now: args.now,
             placement: args.placement.into(),

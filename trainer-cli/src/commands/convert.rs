@@ -1,6 +1,6 @@
 //! `neckline convert`: a tune from one format into another.
 
-pub(super) mod all;
+mod all;
 mod target;
 
 use std::io::Write;

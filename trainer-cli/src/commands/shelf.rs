@@ -1,7 +1,7 @@
 //! `neckline shelf`: the tunes of a folder, ranked by difficulty with the reasons in words.
 
 use std::io::Write;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use fretlib::fingering::Player;
 use fretlib::mapping::{NeckMap, OpenStrings, Preference};
@@ -12,12 +12,11 @@ use fretlib::theory::Key;
 use rayon::prelude::*;
 use serde::Serialize;
 
-use crate::commands::convert::all::{Job, jobs, progress_bar};
 use crate::failure::Failure;
-use crate::input::read_file;
-use crate::input::tune::{read_bytes, settled};
+use crate::input::tune_collection::{CollectedTune, tunes_of};
 use crate::report::count::count;
 use crate::report::heading::title_or_untitled;
+use crate::report::progress_bar::progress_bar;
 use crate::report::wrap::wrap;
 use crate::request::{HandRequest, InstrumentRequest, TuneRequest};
 use crate::terminal::Streams;
@@ -62,7 +61,7 @@ struct ShelfTune {
 pub fn run(request: &ShelfRequest, streams: &mut Streams) -> Result<(), Failure> {
     let hand = request.hand.open(streams)?;
     let instrument = request.instrument.open()?;
-    let jobs = jobs(&request.folder, Path::new(""), "")?;
+    let jobs = tunes_of(&request.folder)?;
     let progress = progress_bar(jobs.len(), streams.ascii);
     let read: Vec<Result<ShelfTune, Failure>> = jobs
         .par_iter()
@@ -179,18 +178,12 @@ fn page(
 }
 
 fn read(
-    job: &Job,
+    job: &CollectedTune,
     request: &ShelfRequest,
     instrument: &Instrument,
     hand: Hand,
 ) -> Result<ShelfTune, Failure> {
-    let source = job.source.to_string_lossy();
-    let tune_request = TuneRequest {
-        number: job.number,
-        ..TuneRequest::default()
-    };
-    let reading = read_bytes(&source, read_file(&source)?, &tune_request)?;
-    let tune = settled(reading.melody, &tune_request)?;
+    let (tune, _) = job.read(&TuneRequest::default())?;
     let map = NeckMap::new(&tune.melody, instrument, OpenStrings::FirstPosition);
     let as_written = || map.whole().filter(|it| it.octave.get() == 0);
     let best = as_written().min_by_key(|it| it.ease(Preference::default()));

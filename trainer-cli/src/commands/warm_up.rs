@@ -4,6 +4,7 @@ use std::io::{self, Write};
 use std::time::{Duration, Instant};
 
 use fretlib::fingering::Player;
+use fretlib::melody::Tempo;
 use fretlib::practice::{CAUTIONS, Exercise, warm_up};
 use fretlib::text::{NoteMark, StyledText, TabNote, Tablature};
 use ratatui::crossterm::event::{self as input, Event, KeyCode, KeyEventKind, KeyModifiers};
@@ -96,28 +97,27 @@ fn show(
             "Let the hand hang for ten seconds first: the same fingers work again.\n"
         )?;
     }
-    let tempos = tune.material.melody().tempos();
-    let tempo = tempos.first().map(|it| it.quarters_per_minute().to_f64());
+    let tempo = tune.material.melody().tempos().first().copied();
+    writeln!(streams.stdout, "{number}. {}", exercise.title)?;
+    writeln!(streams.stdout, "   {}", exercise_in_words(exercise, tempo))?;
+    colour::write(streams, &tablature(exercise, tune, streams))?;
+    Ok(())
+}
+
+/// How to practise an exercise: the tempo to begin at, when to go faster, how long.
+pub fn exercise_in_words(exercise: &Exercise, tempo: Option<Tempo>) -> String {
+    let percent = exercise.percent;
     let tempo = match tempo {
         Some(tempo) => {
-            let slow = tempo * f64::from(exercise.percent) / 100.0;
-            format!(
-                "{} % of the tempo, {slow:.0} quarter notes a minute",
-                exercise.percent
-            )
+            let slow = tempo.quarters_per_minute().to_f64() * f64::from(percent) / 100.0;
+            format!("{percent} % of the tempo, {slow:.0} quarter notes a minute")
         }
-        None => format!("{} % of your tempo", exercise.percent),
+        None => format!("{percent} % of your tempo"),
     };
-    writeln!(streams.stdout, "{number}. {}", exercise.title)?;
-    writeln!(
-        streams.stdout,
-        "   {tempo}; 5 % more after two right passes; {}",
+    format!(
+        "{tempo}; 5 % more after two right passes; {}",
         time_in_words(exercise.seconds)
-    )?;
-    if let Some(tablature) = tablature(exercise, tune, streams) {
-        colour::write(streams, &tablature)?;
-    }
-    Ok(())
+    )
 }
 
 fn time_in_words(seconds: u32) -> String {
@@ -127,8 +127,7 @@ fn time_in_words(seconds: u32) -> String {
     }
 }
 
-fn tablature(exercise: &Exercise, tune: &PracticeTune, streams: &Streams) -> Option<StyledText> {
-    let melody = exercise.melody(tune.material.key_at(0))?;
+fn tablature(exercise: &Exercise, tune: &PracticeTune, streams: &Streams) -> StyledText {
     let notes = exercise.notes.iter().map(|note| TabNote {
         place: Some(note.place),
         finger: note.finger,
@@ -138,13 +137,13 @@ fn tablature(exercise: &Exercise, tune: &PracticeTune, streams: &Streams) -> Opt
         mark: NoteMark::default(),
     });
     let tablature = Tablature {
-        melody: &melody,
+        melody: &exercise.melody,
         notes: &notes.collect::<Vec<_>>(),
         instrument: tune.material.instrument(),
         ascii: streams.ascii,
         width: streams.width,
     };
-    Some(tablature.draw())
+    tablature.draw()
 }
 
 /// Keys are read one by one while this lives.

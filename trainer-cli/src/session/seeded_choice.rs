@@ -5,10 +5,11 @@ use rand::{Rng, SeedableRng};
 
 /// Random choices, the same for the same seed.
 #[derive(Debug)]
-pub(super) struct SeededChoice(ChaCha8Rng);
+pub struct SeededChoice(ChaCha8Rng);
 
 impl SeededChoice {
-    pub(super) fn new(seed: u64) -> SeededChoice {
+    /// Choices that begin at a seed.
+    pub fn new(seed: u64) -> SeededChoice {
         SeededChoice(ChaCha8Rng::seed_from_u64(seed))
     }
 
@@ -17,7 +18,7 @@ impl SeededChoice {
     /// Our own scaling of one 32-bit draw rather than the generator crate's ranges, whose way of drawing may change with
     /// its version: a seed must go on meaning the same questions. The bias is below one in a million for a thousand
     /// choices.
-    pub(super) fn below(&mut self, count: usize) -> usize {
+    pub fn below(&mut self, count: usize) -> usize {
         ((u64::from(self.0.next_u32()) * count as u64) >> 32) as usize
     }
 }

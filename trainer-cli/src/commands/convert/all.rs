@@ -1,29 +1,18 @@
 //! Every tune of a folder or a tune book.
 
-use std::collections::HashSet;
-use std::io::{IsTerminal, Write};
-use std::path::{Path, PathBuf};
+use std::io::Write;
+use std::path::Path;
 
-use fretlib::format::{abc, detect};
 use fretlib::neck::Instrument;
-use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
 
 use super::{ConvertRequest, TablatureChoice, target};
 use crate::failure::Failure;
-use crate::input::read_file;
-use crate::input::tune::{KeySource, read_bytes, settled};
-use crate::output::write_file;
-use crate::request::TuneRequest;
+use crate::input::tune::KeySource;
+use crate::input::tune_collection::{CollectedTune, tunes_of};
+use crate::output::{make_folder, write_file};
+use crate::report::progress_bar::progress_bar;
 use crate::terminal::Streams;
-
-/// One tune to convert: where it is, which of a book, what it is called, and where it goes.
-pub(in crate::commands) struct Job {
-    pub source: PathBuf,
-    pub number: Option<u32>,
-    pub name: String,
-    out: PathBuf,
-}
 
 /// What is to be said of a tune that was converted.
 struct Done {
@@ -50,19 +39,14 @@ pub fn run(
             "as in `neckline convert --all tunes/ scores/ --format abc`",
         ));
     };
-    let jobs = jobs(Path::new(source), out, format.ending())?;
-    std::fs::create_dir_all(out).map_err(|error| {
-        Failure::could_not(
-            format!("cannot make the folder `{}`: {error}", out.display()),
-            "choose another folder",
-        )
-    })?;
+    let jobs = tunes_of(Path::new(source))?;
+    make_folder(out)?;
     let tablature = request.tablature(streams)?;
     let progress = progress_bar(jobs.len(), streams.ascii);
     let results: Vec<Result<Done, Failure>> = jobs
         .par_iter()
         .map(|job| {
-            let done = convert(job, request, instrument, format, tablature);
+            let done = convert(job, out, request, instrument, format, tablature);
             progress.inc(1);
             done
         })
@@ -73,7 +57,7 @@ pub fn run(
 
 /// What was remarked, each remark once with the tunes it is about; then what failed; then how many were written.
 fn report(
-    jobs: &[Job],
+    jobs: &[CollectedTune],
     results: &[Result<Done, Failure>],
     out: &Path,
     streams: &mut Streams,
@@ -121,19 +105,14 @@ fn report(
 }
 
 fn convert(
-    job: &Job,
+    job: &CollectedTune,
+    out: &Path,
     request: &ConvertRequest,
     instrument: &Instrument,
     format: target::Target,
     tablature: TablatureChoice,
 ) -> Result<Done, Failure> {
-    let name = job.source.to_string_lossy();
-    let tune_request = TuneRequest {
-        number: job.number.or(request.tune.number),
-        ..request.tune.clone()
-    };
-    let reading = read_bytes(&name, read_file(&name)?, &tune_request)?;
-    let tune = settled(reading.melody, &tune_request)?;
+    let (tune, mut warnings) = job.read(&request.tune)?;
     let written = target::write(
         &tune.melody,
         instrument,
@@ -141,8 +120,8 @@ fn convert(
         tablature,
         request.midi_order,
     )?;
-    write_file(&job.out, &written.bytes, request.existing)?;
-    let mut warnings = reading.warnings;
+    let file = job.file(out, format.ending());
+    write_file(&file, &written.bytes, request.existing)?;
     if tune.key_source == KeySource::Estimated {
         warnings.push(format!("no key declared; wrote {} (estimated)", tune.key));
     }
@@ -151,121 +130,4 @@ fn convert(
         warnings,
         key_source: tune.key_source,
     })
-}
-
-/// Drawn on a terminal only, and gone when the work is done.
-pub(in crate::commands) fn progress_bar(length: usize, ascii: bool) -> ProgressBar {
-    if !std::io::stderr().is_terminal() {
-        return ProgressBar::hidden();
-    }
-    let bar = ProgressBar::new(length as u64);
-    match ProgressStyle::with_template("{wide_bar} {pos} of {len} tunes ") {
-        Ok(style) => bar.with_style(style.progress_chars(if ascii { "#-" } else { "█░" })),
-        Err(_) => bar,
-    }
-}
-
-/// The tunes of a folder, by name, or those of a tune book.
-pub(in crate::commands) fn jobs(
-    source: &Path,
-    out: &Path,
-    ending: &str,
-) -> Result<Vec<Job>, Failure> {
-    let mut names = HashSet::new();
-    let mut free_name = |stem: &str| {
-        let name = (1..)
-            .map(|number| {
-                if number == 1 {
-                    stem.to_owned()
-                } else {
-                    format!("{stem}-{number}")
-                }
-            })
-            .find(|name| names.insert(name.to_lowercase()))
-            .unwrap_or_default();
-        out.join(format!("{name}.{ending}"))
-    };
-    let mut jobs = Vec::new();
-    if source.is_dir() {
-        let failed = |error: std::io::Error| {
-            Failure::usage(
-                format!("cannot read the folder `{}`: {error}", source.display()),
-                "check the folder and try again",
-            )
-        };
-        let entries: Result<Vec<_>, _> = std::fs::read_dir(source).map_err(failed)?.collect();
-        let mut paths: Vec<PathBuf> = entries
-            .map_err(failed)?
-            .into_iter()
-            .map(|entry| entry.path())
-            .filter(|path| path.is_file())
-            .collect();
-        paths.sort();
-        for path in paths {
-            // What is in no format of ours is no tune; a file that cannot be read is reported when its turn comes.
-            if read_file(&path.to_string_lossy()).is_ok_and(|bytes| detect(&bytes).is_none()) {
-                continue;
-            }
-            let stem = path
-                .file_stem()
-                .map(|stem| stem.to_string_lossy().into_owned())
-                .unwrap_or_default();
-            jobs.push(Job {
-                out: free_name(&stem),
-                name: path
-                    .file_name()
-                    .map(|name| name.to_string_lossy().into_owned())
-                    .unwrap_or_default(),
-                source: path,
-                number: None,
-            });
-        }
-    } else {
-        let bytes = read_file(&source.to_string_lossy())?;
-        for entry in abc::tunes(&bytes) {
-            jobs.push(Job {
-                out: free_name(&file_name(&entry.title)),
-                name: format!("tune {} ({})", entry.number, entry.title),
-                source: source.to_owned(),
-                number: Some(entry.number),
-            });
-        }
-    }
-    if jobs.is_empty() {
-        return Err(Failure::usage(
-            format!("there is no tune in `{}`", source.display()),
-            "give a folder of tunes, or a tune book in ABC",
-        ));
-    }
-    Ok(jobs)
-}
-
-/// A title as a name for a file: small letters, figures and hyphens.
-fn file_name(title: &str) -> String {
-    let plain: String = title
-        .to_lowercase()
-        .chars()
-        .map(|c| if c.is_alphanumeric() { c } else { ' ' })
-        .take(80)
-        .collect();
-    let name = plain.split_whitespace().collect::<Vec<_>>().join("-");
-    if name.is_empty() { "tune".into() } else { name }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn titles_become_names_of_files() {
-        let cases = [
-            ("Jetty at Dusk", "jetty-at-dusk"),
-            ("../../Gull's  Egg!", "gull-s-egg"),
-            ("", "tune"),
-            ("///", "tune"),
-        ];
-        for (title, name) in cases {
-            assert_eq!(file_name(title), name);
-        }
-    }
 }

@@ -1,9 +1,9 @@
 //! The page for the music stand: notation, tablature and neck diagrams, engraved.
 //!
 //! The melody is written down first (by `crate::notation`), then measured and broken into systems (`measure`), then
-//! drawn (`notation`, `stems`, `rows`). What comes out is a [`Page`]: a list of
-//! [`Mark`]s in millimetres, from which every format is made. [`svg()`] and [`html()`] are here; PDF and PNG are made of the
-//! same list by the program, so that the library needs no crates for them.
+//! drawn (`notation`, `stems`, `rows`). The result is a [`Page`]: a list of [`Mark`]s in millimetres, from which every
+//! format is made. [`svg()`] and [`html()`] are here; the program makes PDF and PNG from the same list, so that the
+//! library needs no crates for them.
 
 mod bar_line_marks;
 mod bounds;

@@ -23,21 +23,21 @@ pub enum Answer {
     NameAndDegree(PitchClass, Degree),
     /// A degree of the key.
     Degree(Degree),
-    /// An interval, and which way it leads when the player said so.
+    /// An interval, with its direction if the player gave one.
     Interval {
         /// Its size, upwards.
         size: Interval,
-        /// The way it leads.
+        /// Its direction.
         direction: Option<Direction>,
     },
-    /// It is one of the scale's seven notes; which, when the player said so.
+    /// It is one of the scale's seven notes; with its degree, if the player gave one.
     Inside(Option<Degree>),
     /// It is outside the scale: this degree.
     Outside(Degree),
 }
 
 impl fmt::Display for Answer {
-    /// The answer in the form that [`Answer`]s are usually typed.
+    /// The answer as it is usually typed.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Answer::Place(place) if place.fret == Fret::OPEN => {
@@ -59,7 +59,7 @@ impl fmt::Display for Answer {
     }
 }
 
-/// Why an answer was not understood; the question is put again and nothing is counted.
+/// Why an answer was not understood; the question is asked again and nothing is counted.
 #[derive(Clone, Copy, Debug, Eq, Error, PartialEq)]
 #[non_exhaustive]
 pub enum AnswerError {

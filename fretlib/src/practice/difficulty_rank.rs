@@ -1,5 +1,5 @@
-//! How hard the tunes of a shelf are beside each other, and why. No grades: even with exact labels models guess them in two
-//! of five cases (Ramoneda et al., piano).
+//! How hard the tunes of a shelf are compared with each other, and why. There are no grades: even with exact labels,
+//! models guess them right in only two of five cases (Ramoneda et al., piano).
 
 use std::collections::BTreeMap;
 
@@ -15,21 +15,21 @@ pub enum DifficultyMeasure {
     Speed,
     /// [`Measure::Shifts`].
     Shifts,
-    /// Millimetres that the hand moves in a second, of nine shifts in ten the fastest.
+    /// Millimetres a second that the hand moves, in the fastest of nine shifts in ten.
     ShiftSpeed,
     /// [`Measure::Stretches`].
     Stretches,
-    /// The widest move against the limit of the hand.
+    /// The widest move compared with the limit of the hand.
     WidestMove,
     /// Notes outside the scale in a hundred.
     OutsideScale,
     /// [`Measure::Leaps`].
     Leaps,
-    /// How varied the durations are: their entropy in bits.
+    /// The variety of durations: their entropy in bits.
     Rhythm,
     /// [`Measure::Height`].
     HighestPosition,
-    /// Crossings to a string that is not the next one, in a hundred notes.
+    /// Crossings over a string, in a hundred notes.
     StringCrossings,
 }
 
@@ -119,7 +119,7 @@ impl Difficulty {
     }
 }
 
-/// The speed of each shift: how far the hand moves in the time it has.
+/// The speed of each shift: the distance of the move in the time the hand has.
 fn shift_speeds(fingering: &Fingering, line: &TimedMelody, player: Player) -> Vec<f64> {
     let at = |index: usize| {
         let position = fingering.notes[index].position.get();
@@ -133,7 +133,7 @@ fn shift_speeds(fingering: &Fingering, line: &TimedMelody, player: Player) -> Ve
     fingering.shifts().map(speed).collect()
 }
 
-/// The widest distance of two fingers in a row, against the utmost reach of those two.
+/// The widest distance of two successive fingers, compared with the greatest reach of those two.
 fn widest_move(fingering: &Fingering, player: Player) -> f64 {
     let moves = fingering.notes.windows(2).filter_map(|pair| {
         let (one, other) = (pair[0].finger?, pair[1].finger?);
@@ -148,7 +148,7 @@ fn widest_move(fingering: &Fingering, player: Player) -> f64 {
     moves.fold(0.0, f64::max)
 }
 
-/// How varied the durations are, in bits.
+/// The entropy of the durations, in bits.
 fn entropy(melody: &Melody) -> f64 {
     let mut counts: BTreeMap<(i64, i64), usize> = BTreeMap::new();
     for note in melody.notes() {
@@ -163,7 +163,7 @@ fn entropy(melody: &Melody) -> f64 {
         .sum::<f64>()
 }
 
-/// The value that nine in ten do not pass.
+/// The value that nine in ten do not exceed.
 fn ninth_of_ten(mut values: Vec<f64>) -> f64 {
     values.sort_by(f64::total_cmp);
     let index = (values.len() * 9).div_ceil(10).saturating_sub(1);
@@ -201,7 +201,7 @@ pub fn rank_difficulties(tunes: &[Difficulty]) -> Vec<DifficultyRank> {
         .collect();
     let percentile = |measure: usize, value: f64| {
         let values = &sorted[measure];
-        // How many of the others are easier: what no tune has makes none of them hard.
+        // How many of the others are easier; a measure that is 0 never counts.
         let easier = values.partition_point(|it| *it < value);
         100.0 * easier as f64 / (values.len() - 1).max(1) as f64
     };

@@ -27,7 +27,7 @@ pub struct Drill {
 impl Drill {
     /// A drill of these kinds; kinds that cannot be asked of this material anywhere are left out.
     ///
-    /// On the neck a kind is asked at these of the material's placements; where it cannot be, at any other.
+    /// On the neck, a kind is asked at these placements of the material, or at any other where these do not allow it.
     ///
     /// # Errors
     ///
@@ -72,9 +72,9 @@ impl Drill {
         self.choices.iter().map(|(kind, _)| *kind)
     }
 
-    /// The next question of the material it was made for; not about the note asked last unless there is no other.
+    /// The next question about the material it was made for; not about the note asked last unless there is no other.
     ///
-    /// `None` only for another material, of which this cannot be asked.
+    /// `None` only for another material, where the question is not possible.
     ///
     /// `pick(n)` chooses among `n` and must be below `n`.
     pub fn next(

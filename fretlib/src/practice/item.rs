@@ -1,4 +1,4 @@
-//! What is remembered: the unit of memory.
+//! Items: the units of memory.
 
 use std::fmt;
 use std::str::FromStr;
@@ -17,9 +17,9 @@ pub struct TuneId(u128);
 impl TuneId {
     /// The identity of a melody.
     ///
-    /// FNV-1a with 128 bits over the notes and keys; two tunes that differ anywhere differ here, and nobody gains by
-    /// forging one. Source: the offset and prime that Fowler, Noll and Vo published for 128 bits, from memory; a test
-    /// compares the hash of one letter.
+    /// FNV-1a with 128 bits over the notes and keys; tunes with any difference get different identities, and nobody
+    /// gains by forging one. Source: the offset and prime that Fowler, Noll and Vo published for 128 bits, from memory;
+    /// a test compares the hash of one letter.
     pub fn of(melody: &Melody) -> TuneId {
         let mut hash = Fnv::default();
         let time = |hash: &mut Fnv, time: Quarters| {
@@ -40,7 +40,7 @@ impl TuneId {
         TuneId(hash.0)
     }
 
-    /// The tune with this number, as [`TuneId::to_bytes`] gives it.
+    /// The identity with this number, from [`TuneId::to_bytes`].
     pub const fn from_bytes(bytes: [u8; 16]) -> TuneId {
         TuneId(u128::from_be_bytes(bytes))
     }
@@ -97,10 +97,10 @@ impl Fnv {
     }
 }
 
-/// What is remembered or forgotten as one: a phrase of a tune, asked in one way at one placement.
+/// The unit of memory: a phrase of a tune, asked in one way at one placement.
 ///
-/// A note would be too fine: a 32-bar tune has a hundred of them in a dozen placements, and nobody finishes ten thousand items.
-/// The tune as a whole would be too coarse to say what is weak. A phrase is what a player learns in one go.
+/// A note would be too fine: a 32-bar tune has a hundred of them in a dozen placements, and nobody finishes ten
+/// thousand items. A whole tune would be too coarse to show what is weak. A phrase is what a player learns at once.
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
 pub struct Item {
     /// The tune.
@@ -109,7 +109,7 @@ pub struct Item {
     pub phrase: u32,
     /// How it is asked.
     pub kind: Kind,
-    /// Where; none for kinds about the melody alone.
+    /// The placement; `None` for kinds about the melody alone.
     pub placement: Option<PlacementKey>,
 }
 
@@ -202,9 +202,9 @@ mod tests {
         assert_eq!(hash.0, 0xd228_cb69_6f1a_8caf_7891_2b70_4e4a_8964);
     }
 
-    // If this fails every player's history has lost its tunes.
+    // If this fails, every player's history loses its tunes.
     #[test]
-    fn what_a_tune_is_known_by_is_fixed() {
+    fn the_identity_of_a_tune_is_fixed() {
         let tune = TuneId::of(&melody("Pier", "E4 G4"));
         assert_eq!(tune.to_string(), "a3945239b55f5c2e241edeb70f4a4391");
     }

@@ -49,7 +49,7 @@ impl Kind {
         }
     }
 
-    /// Whether the answer depends on where the hand stands; the other kinds are about the melody alone.
+    /// Whether the answer depends on the position of the hand; the other kinds are about the melody alone.
     pub const fn is_on_the_neck(self) -> bool {
         matches!(self, Kind::Place | Kind::Name | Kind::Next | Kind::Octave)
     }

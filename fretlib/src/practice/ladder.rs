@@ -1,4 +1,4 @@
-//! Tempos climbed by right passes.
+//! A ladder of tempos, climbed by right passes.
 
 use std::fmt;
 use std::ops::RangeInclusive;
@@ -6,11 +6,12 @@ use std::str::FromStr;
 
 use crate::error::{OutOfRange, ParseError, check_range};
 
-/// A ladder of tempos, in percent of the tune's own: one rung up after so many right passes, one down after a failed one.
+/// A ladder of tempos, in percent of the tune's own: one rung up after a number of right passes, one down after a
+/// failed one.
 ///
-/// It never rises by itself: a pass counts when somebody who heard it says so. Sources: musicians who practise well change
-/// the tempo systematically, and what counts is the share of right trials (R. Duke, A. Simmons, C. Cash, *It's Not How Much;
-/// It's How*, Journal of Research in Music Education 56(4), 2009). The size of a rung is a choice.
+/// It never rises by itself: a pass counts when somebody who heard it confirms it. Sources: musicians who practise well
+/// change the tempo systematically, and what counts is the share of right trials (R. Duke, A. Simmons, C. Cash, *It's
+/// Not How Much; It's How*, Journal of Research in Music Education 56(4), 2009). The size of a rung is a choice.
 ///
 /// ```
 /// use fretlib::practice::Ladder;
@@ -34,7 +35,7 @@ pub struct Ladder {
     right: u8,
 }
 
-/// From which tempo to which, in percent of the tune's own.
+/// The first and the last tempo, in percent of the tune's own.
 #[derive(Clone, Debug, Eq, PartialEq)]
 pub struct LadderRange(
     // Invariant: 10 to 200, not empty.
@@ -70,7 +71,7 @@ impl Ladder {
         *self.range.0.end()
     }
 
-    /// How many right passes are still missing for the next rung.
+    /// How many more right passes the next rung needs.
     pub fn missing(&self) -> u8 {
         self.passes - self.right
     }
@@ -80,10 +81,10 @@ impl Ladder {
         self.percent == self.top() && self.missing() == 0
     }
 
-    /// Takes the verdict on a pass in.
+    /// Records the verdict on a pass.
     pub fn judge(&mut self, right: bool) {
         if !right {
-            // From the top the way down leads to a rung, even if the last step up to it was a smaller one.
+            // From the top it goes down to a regular rung, even if the last step up was smaller.
             let lowest = *self.range.0.start();
             let rungs = (self.percent - lowest).saturating_sub(1) / RUNG;
             self.percent = lowest + rungs * RUNG;

@@ -1,4 +1,4 @@
-//! Learning a phrase before it is asked: shown whole, then hidden bit by bit.
+//! Learning a phrase before it is asked: shown whole, then hidden step by step.
 
 use std::ops::Range;
 
@@ -7,8 +7,9 @@ use super::placement_key::PlacementKey;
 
 /// How much of a phrase is shown.
 ///
-/// Asking about a tune that was never seen teaches little; an answer recalled after it was seen teaches more than seeing it
-/// again (Latimier et al. 2021, Educ. Psychol. Rev. 33, for recall in general). The steps between are common practice.
+/// Asking about a tune that was never seen teaches little; an answer recalled after it was seen teaches more than
+/// seeing it again (Latimier et al. 2021, Educ. Psychol. Rev. 33, for recall in general). The stages are common
+/// practice.
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
 pub enum Stage {
     /// Every note.
@@ -47,7 +48,7 @@ impl Stage {
 pub struct Lesson {
     /// The phrase, counted from 0.
     pub phrase: u32,
-    /// Where it is shown; none when the tune lies nowhere on the neck.
+    /// Where it is shown; `None` when the tune lies nowhere on the neck.
     pub placement: Option<PlacementKey>,
     /// Whether it has not been asked anywhere yet; otherwise it is only shown at a new placement.
     pub is_untouched: bool,

@@ -74,7 +74,7 @@ impl PracticeMaterial {
         &self.instrument
     }
 
-    /// The notes of the melody and what they are.
+    /// The analysed notes of the melody.
     pub fn notes(&self) -> &[AnalysedNote] {
         &self.notes
     }
@@ -108,7 +108,7 @@ impl PracticeMaterial {
         &self.placements
     }
 
-    /// Adds placements at the end that are not there yet.
+    /// Adds missing placements at the end.
     pub fn add_placements(&mut self, more: impl IntoIterator<Item = PlacementKey>) {
         for placement in more {
             if !self.placements.contains(&placement) {
@@ -152,7 +152,7 @@ impl PracticeMaterial {
         };
         let has_next = note + 1 < self.notes.len();
         match (kind, placement) {
-            // "Which degree of Bb major is Bb?" would have its answer in it.
+            // "Which degree of Bb major is Bb?" would contain its answer.
             (Kind::Degree | Kind::Scale, None) => self
                 .notes
                 .get(note)
@@ -170,7 +170,7 @@ impl PracticeMaterial {
         }
     }
 
-    /// The placements in another position from which `placement` is an octave away.
+    /// The placements in another position, an octave away from `placement`.
     fn octave_away(&self, placement: PlacementKey) -> impl Iterator<Item = PlacementKey> + '_ {
         self.placements.iter().copied().filter(move |from| {
             from.octave.get().abs_diff(placement.octave.get()) == 1
@@ -178,9 +178,9 @@ impl PracticeMaterial {
         })
     }
 
-    /// Puts the question; `pick(n)` chooses among `n` places or placements to show, and must be below `n`.
+    /// Makes the question; `pick(n)` chooses among `n` places or placements to show, and must be below `n`.
     ///
-    /// `None` when [`PracticeMaterial::can_ask`] says no.
+    /// `None` when [`PracticeMaterial::can_ask`] is false.
     pub fn question(
         &self,
         kind: Kind,

@@ -1,4 +1,4 @@
-//! How memory fades and grows: FSRS-6, as the `fsrs` crate computes it.
+//! The model of memory: FSRS-6, computed by the `fsrs` crate.
 
 use fsrs::{ComputeParametersInput, FSRS, FSRSItem, FSRSReview, MemoryState, compute_parameters};
 use thiserror::Error;
@@ -19,7 +19,7 @@ pub struct Moment {
 pub enum Grade {
     /// Wrong.
     Wrong,
-    /// Right, but shown a moment ago: it says nothing of tomorrow yet.
+    /// Right, but shown a moment ago, which does not yet predict tomorrow.
     JustShown,
     /// Right, but slow for this player and this kind of question.
     Slow,
@@ -28,11 +28,11 @@ pub enum Grade {
 }
 
 impl Grade {
-    /// How many times the usual time still counts as quick. Chosen by ear.
+    /// The multiple of the usual time that still counts as quick. Chosen by ear.
     pub const SLOW: f64 = 1.5;
 
     /// The grade of an answer; `usual` is the median time of this player's right answers to this kind, when there are
-    /// enough to say.
+    /// enough of them.
     pub fn of(is_right: bool, seconds: f64, usual: Option<f64>) -> Grade {
         match usual {
             _ if !is_right => Grade::Wrong,
@@ -46,7 +46,7 @@ impl Grade {
         !matches!(self, Grade::Wrong)
     }
 
-    /// The number FSRS knows it by: 1 again, 2 hard, 3 good. Its 4, easy, is never given: an answer does not show that.
+    /// Its number in FSRS: 1 again, 2 hard, 3 good. 4, easy, is never given, because an answer does not show that.
     pub const fn number(self) -> u32 {
         match self {
             Grade::Wrong | Grade::JustShown => 1,
@@ -67,7 +67,7 @@ impl Grade {
     }
 }
 
-/// What is known of one item that was asked.
+/// The memory of an item that was asked.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Memory {
     /// Days until recall has fallen to 90 percent.
@@ -80,7 +80,7 @@ pub struct Memory {
     pub is_right: bool,
 }
 
-/// How an item stands, in the words of the screens.
+/// The standing of an item, in the words of the screens.
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
 pub enum Standing {
     /// Answered right when it was last asked, and likely to be answered right now.
@@ -105,7 +105,7 @@ impl Standing {
 /// How much earlier in the day an item may come back, in days. Chosen by ear.
 const A_LITTLE_EARLIER: f64 = 0.25;
 
-/// Parameters that FSRS cannot work with.
+/// The parameters are not valid for FSRS.
 #[derive(Clone, Copy, Debug, Eq, Error, PartialEq)]
 #[error("the memory model cannot use these parameters")]
 pub struct InvalidParameters;
@@ -183,7 +183,8 @@ impl MemoryModel {
 
     /// How likely it is to be answered right at a moment, from 0 to 1.
     ///
-    /// What was missed when it was last asked counts as not known, whatever FSRS makes of having just been told.
+    /// An item missed when it was last asked counts as not known, although FSRS would expect it to be remembered for a
+    /// while.
     pub fn recall(&self, memory: &Memory, at: Moment) -> f64 {
         if !memory.is_right {
             return 0.0;
@@ -196,7 +197,7 @@ impl MemoryModel {
         fsrs::current_retrievability(state, days, self.decay()).into()
     }
 
-    /// How an item stands at a moment, when it is to be answered right with a likelihood of `retention`.
+    /// The standing of an item at a moment, with `retention` as the aim.
     pub fn standing(&self, memory: Option<&Memory>, now: Moment, retention: f32) -> Standing {
         match memory {
             None => Standing::Untouched,
@@ -213,7 +214,7 @@ impl MemoryModel {
         let days = self
             .fsrs
             .next_interval(Some(memory.stability), retention, 0);
-        // FSRS counts whole days. A player who comes back at six must find what was answered at five past six.
+        // FSRS counts whole days. A player who returns at six must find what was answered at five past six.
         let days = match f64::from(days) {
             days if days < 0.75 => days,
             days => days.round().max(1.0) - A_LITTLE_EARLIER,
@@ -304,7 +305,7 @@ mod tests {
                 (after.difficulty - difficulties[index]).abs() < 2e-3,
                 "{after:?}"
             );
-            // A missed item fades at once here; the formula goes on.
+            // A missed item fades at once here, unlike in the formula.
             let right = Memory {
                 is_right: true,
                 ..after
@@ -368,7 +369,7 @@ mod tests {
         assert_eq!(model.recall(&memory, on(90)), 1.0);
     }
 
-    /// A player whose recall falls as FSRS says it does, but `slowness` times as slowly, asked again after these gaps.
+    /// A player whose recall falls as in FSRS, but `slowness` times as slowly, asked again after these gaps.
     fn player(slowness: f64) -> Vec<Vec<(Grade, i32)>> {
         let mut random = ChaCha8Rng::seed_from_u64(11);
         let truth = MemoryModel::default();

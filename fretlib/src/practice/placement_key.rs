@@ -15,9 +15,10 @@ pub struct PlacementKey {
 }
 
 impl PlacementKey {
-    /// Every place that gives a MIDI number (written pitch) within reach of the position: without a stretch first.
+    /// Every place that gives a MIDI number (written pitch) within reach of the position: those without a stretch
+    /// first.
     ///
-    /// The octave plays no part: `midi` is the number of the note as it is played here.
+    /// The octave is not applied: `midi` is the note as played here.
     pub fn places(self, midi: MidiNumber, instrument: &Instrument) -> Vec<Place> {
         let reach = |place: &Place| self.position.reach(place.fret).map(|(reach, _)| reach);
         let mut places: Vec<Place> = instrument

@@ -1,4 +1,4 @@
-//! No question has a right answer that is marked wrong, and no wrong one that is marked right.
+//! No right answer is judged wrong, and no wrong one right.
 
 use rand::rngs::ChaCha8Rng;
 use rand::{Rng, SeedableRng};
@@ -201,7 +201,7 @@ fn check_right_answers(question: &Question, instrument: &Instrument) {
     let answers = question.right_answers();
     assert!(!answers.is_empty());
     for answer in answers {
-        // Of what comes next "bb7" may be a note or a degree: the player is asked which.
+        // For the next note, "bb7" may be a note or a degree: the player is asked which.
         let is_clear = |text: &String| {
             !matches!(
                 (&question.task, answer),
@@ -247,7 +247,7 @@ fn every_degree() -> impl Iterator<Item = Degree> {
     (-16..=16).map(|fifths| Degree::from_fifths(fifths).unwrap())
 }
 
-/// By the ear's truth, the spelled one deciding between right and respelled.
+/// Right by sound; the spelling decides between right and respelled.
 fn expected(exact: bool, by_ear: bool) -> Verdict {
     match (exact, by_ear) {
         (true, _) => Verdict::Right,
@@ -258,7 +258,7 @@ fn expected(exact: bool, by_ear: bool) -> Verdict {
 
 fn expected_degree(key: Key, class: PitchClass, said: Degree) -> Verdict {
     let degree = key.degree(class);
-    // The key's own step of that number, raised: what "#7" means to who counts from the minor scale.
+    // The key's own step of that number, raised: the meaning of "#7" counted from the minor scale.
     let own = key.scale()[usize::from(said.number()) - 1];
     let is_raised_step = said.alteration() > 0
         && key.degree(own).alteration() < 0

@@ -8,18 +8,18 @@ use crate::theory::{Key, Membership, Pitch};
 
 /// One question about one note of a melody.
 ///
-/// Everything that decides what is right is in it, so that no answer depends on how the question came up.
+/// It contains everything that decides what is right, so that judging needs nothing else.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Question {
-    /// Which note of the melody is asked about, counted from 0.
+    /// The index of the note that is asked about.
     pub note: usize,
-    /// The position and octave it is asked in; none for questions about the melody alone.
+    /// The position and octave it is asked in; `None` for questions about the melody alone.
     pub placement: Option<PlacementKey>,
     /// What is asked.
     pub task: Task,
 }
 
-/// What is asked, with what the player is shown and what is right. Pitches are written pitch, where they are played.
+/// The question, with what the player is shown and what is right. Pitches are written pitch, as played in that octave.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Task {
     /// Find the place of a note. Every place within reach is right.
@@ -125,7 +125,7 @@ impl Question {
         }
     }
 
-    /// Every right answer spelled as it is in the tune, the one to show first.
+    /// Every right answer, spelled as in the tune, the one to show first.
     pub fn right_answers(&self) -> Vec<Answer> {
         let mut answers: Vec<Answer> = Vec::new();
         match &self.task {

@@ -1,4 +1,4 @@
-//! Which item to ask next: what fades, what is weak, a little that is untouched.
+//! Which item to ask next: fading ones, weak ones, and a few that are untouched.
 
 use std::collections::{BTreeSet, HashMap, HashSet, VecDeque};
 
@@ -24,7 +24,7 @@ pub enum Reason {
 
 /// The items of a session in the order of their need.
 ///
-/// Choosing costs a few steps down ordered sets, however many items there are.
+/// Choosing takes a few look-ups in ordered sets, however many items there are.
 ///
 /// ```
 /// use fretlib::practice::{Grade, Item, Kind, MemoryModel, Moment, Reason, Schedule, SessionAim, TuneId};
@@ -70,18 +70,19 @@ pub struct Schedule {
     recent: VecDeque<usize>,
 }
 
-/// A missed item comes back after this many other questions: soon, but not out of the ear. Chosen by ear.
+/// A missed item comes back after this many other questions: soon, but not while it still rings in the ear. Chosen by
+/// ear.
 const QUESTIONS_BEFORE_A_MISSED_ONE: usize = 4;
 /// An item is not asked twice within this many questions.
 const RECENT: usize = 3;
-/// With more than this many fading nothing untouched is brought: there is enough to do. Chosen by the simulation in
+/// With more than this many fading items, no untouched ones are asked. Chosen by the simulation in
 /// `examples/sixty_days.rs`.
 const FULL: usize = 30;
-/// Mixed questions are drawn from this many of the most pressing.
+/// Mixed questions are drawn from this many of the most urgent items.
 const PRESSING: usize = 8;
 
 impl Schedule {
-    /// A schedule of these items, in the order they are to be met, with what is known of each.
+    /// A schedule of these items, in the order in which they are met, with the memory of each.
     pub fn new(
         items: Vec<(Item, Option<Memory>)>,
         model: MemoryModel,
@@ -134,17 +135,18 @@ impl Schedule {
         }
     }
 
-    /// How many items fade at a moment: what is to be played again today.
+    /// How many items fade at a moment, to be played again today.
     pub fn fading_count(&self, now: Moment) -> usize {
         self.fading.range(..=(now.seconds, usize::MAX)).count() + self.missed.len()
     }
 
-    /// How many untouched items this session may still bring.
+    /// How many untouched items this session may still ask.
     pub fn untouched_count(&self) -> usize {
         self.untouched_left.min(self.untouched.len())
     }
 
-    /// When something begins to fade next, in seconds since 1970: at once when something was missed and not yet made good.
+    /// When the next item begins to fade, in seconds since 1970: at once while a missed item has not been answered
+    /// right.
     pub fn fades_next(&self) -> Option<i64> {
         let missed = self
             .missed
@@ -160,7 +162,7 @@ impl Schedule {
         !self.untouched.is_empty() || !self.waiting.is_empty()
     }
 
-    /// How an item stands of which this is known.
+    /// The standing of an item with this memory.
     pub fn standing(&self, memory: Option<&Memory>, now: Moment) -> Standing {
         self.model.standing(memory, now, self.aim.retention)
     }
@@ -170,9 +172,9 @@ impl Schedule {
         self.fading_count(now) == 0 && self.untouched_count() == 0
     }
 
-    /// What to show before this item is asked, once: the phrase, when it was never asked at the item's placement.
+    /// The lesson before this item, given once: its phrase, if it was never asked at the item's placement.
     ///
-    /// `home` is where a phrase is shown of which the item asks nothing on the neck.
+    /// `home` is the placement to show for items about the melody alone.
     ///
     /// # Panics
     ///
@@ -195,20 +197,20 @@ impl Schedule {
         })
     }
 
-    /// The memory model it reckons with.
+    /// Its memory model.
     pub fn model(&self) -> &MemoryModel {
         &self.model
     }
 
-    /// The items with what is known of each, in the order given.
+    /// The items with their memories, in the order given.
     pub fn items(&self) -> &[(Item, Option<Memory>)] {
         &self.items
     }
 
     /// The next item to ask, as its index, and why; `None` when there are no items.
     ///
-    /// Missed items come first, then what fades with one question in five for something untouched unless much fades, then
-    /// untouched items, then the weakest. `pick(n)` chooses among `n` and must be below `n`.
+    /// Missed items come first. Then fading items, with one question in five about an untouched one unless many fade;
+    /// then untouched items; then the weakest. `pick(n)` chooses among `n` and must be below `n`.
     pub fn next(
         &mut self,
         now: Moment,
@@ -271,10 +273,10 @@ impl Schedule {
         any.or_else(|| Some((*self.recent.back()?, Reason::Weak)))
     }
 
-    /// One of the items that fade: of the block at hand, or one of those that began to fade last.
+    /// One of the fading items: of the current block, or one of those that began to fade last.
     ///
-    /// Those that began to fade last are the likeliest to be still known, and then gain the most; what has long faded is as
-    /// good as untouched, and waits. When all that fades is asked anyway the order makes no difference.
+    /// Those that began to fade last are the likeliest to be still known, and gain the most; long faded ones are as
+    /// good as untouched and can wait. When all fading items are asked anyway, the order makes no difference.
     fn pressing(&self, now: Moment, pick: &mut impl FnMut(usize) -> usize) -> Option<usize> {
         let fading = || {
             self.fading
@@ -287,7 +289,7 @@ impl Schedule {
             && let Some(last) = self.recent.back()
         {
             let block = |index: &usize| self.is_same_block(*index, *last);
-            // A block is looked for among the most pressing few hundred, so that a choice stays quick.
+            // A block is looked for among the few hundred most urgent items, so that a choice stays quick.
             if let Some(index) = fading().take(400).find(block) {
                 return Some(index);
             }
@@ -310,8 +312,8 @@ impl Schedule {
         self.untouched.remove(at)
     }
 
-    /// The grade of an answer to an item: a first right answer to what was shown a moment ago is
-    /// [`Grade::JustShown`], so that what was learned today is played again tomorrow.
+    /// The grade of an answer to an item: the first right answer just after a lesson is [`Grade::JustShown`], so that a
+    /// phrase learned today is played again tomorrow.
     ///
     /// # Panics
     ///
@@ -326,7 +328,7 @@ impl Schedule {
         }
     }
 
-    /// Takes in how an item was answered, and returns its memory.
+    /// Records the answer to an item, and returns its memory.
     ///
     /// # Panics
     ///
@@ -349,7 +351,7 @@ impl Schedule {
             Grade::JustShown | Grade::Slow | Grade::Right => {
                 let fades_at = self.model.fades_at(&after, self.aim.retention);
                 self.fading.insert((fades_at, index));
-                // Met and answered right at its first placement: now it may come anywhere.
+                // Answered right at its first placement, so now it may come anywhere.
                 let others = self.waiting.remove(&group(&item)).unwrap_or_default();
                 self.untouched.extend(others);
             }
@@ -357,8 +359,7 @@ impl Schedule {
         after
     }
 
-    /// Takes back an answer given by a slip of the key: `before` is the memory as it was. The item is expected to be asked
-    /// again at once.
+    /// Undoes an answer typed by mistake: `before` is the memory as it was. The item should be asked again at once.
     ///
     /// # Panics
     ///

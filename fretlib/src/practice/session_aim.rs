@@ -8,8 +8,8 @@ use crate::error::ParseError;
 ///
 /// Studies disagree. Carter & Grahn 2016 (Front. Psychol. 7:1251) found interleaved practice better for clarinettists
 /// where raters heard a difference; Mathias & Goldman 2025 (J. Res. Music Educ. 72) found blocks best at retention for
-/// advanced violinists. So it is the player's choice, and the default keeps claims small: untouched items come in a block at
-/// the placement where they are met, the others mixed.
+/// advanced violinists. So it is the player's choice, and the default is a compromise: untouched items come in a block
+/// at the placement where they are met, the others mixed.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
 pub enum Interleaving {
     /// Untouched items in blocks, the rest mixed.

@@ -1,4 +1,4 @@
-//! A phrase as a strip of bars with note names, so that no question stands without its surroundings.
+//! A phrase as a strip of bars with note names, the context of a question.
 
 use std::ops::Range;
 
@@ -22,7 +22,7 @@ pub struct PhraseStrip {
 /// A bar of a strip.
 #[derive(Clone, Debug, Eq, PartialEq)]
 pub struct StripBar {
-    /// Its number, as print counts.
+    /// Its number, as in print.
     pub number: u32,
     /// The section that begins here.
     pub section: Option<String>,
@@ -37,7 +37,7 @@ pub struct StripNote {
     pub name: String,
     /// Whether the question is about it.
     pub is_marked: bool,
-    /// Whether its name is left out: it is what is asked, or hidden to be learned.
+    /// Whether its name is left out, because it is asked or hidden in a lesson.
     pub is_blank: bool,
 }
 
@@ -53,7 +53,7 @@ impl StripNote {
 }
 
 impl PhraseStrip {
-    /// The phrase a question is about: the note asked about marked, what is asked left blank.
+    /// The phrase of a question: the note asked about is marked, the answer is left blank.
     pub fn of_question(question: &Question, material: &PracticeMaterial) -> PhraseStrip {
         let phrase = material.phrase_of(question.note);
         let notes = material.phrases().get(phrase).cloned().unwrap_or(0..0);
@@ -71,7 +71,7 @@ impl PhraseStrip {
         })
     }
 
-    /// Notes to be learned, as much of them as a stage shows.
+    /// Notes of a lesson, as far as a stage shows them.
     pub fn of_lesson(
         notes: Range<usize>,
         stage: Stage,

@@ -19,7 +19,7 @@ pub const CAUTIONS: [&str; 3] = [
     "What stays is for a doctor or a hand therapist.",
 ];
 
-/// What an exercise is made of.
+/// The material of an exercise.
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
 pub enum ExerciseKind {
     /// The scale of the tune, up and down in the position.
@@ -41,7 +41,7 @@ pub struct ExerciseNote {
     pub pitch: Pitch,
     /// Where.
     pub place: Place,
-    /// With which finger; none on an open string.
+    /// The finger; `None` on an open string.
     pub finger: Option<Finger>,
     /// In which position.
     pub position: Position,
@@ -50,9 +50,9 @@ pub struct ExerciseNote {
 /// One exercise.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Exercise {
-    /// What it is made of.
+    /// Its material.
     pub kind: ExerciseKind,
-    /// What it is, in words: `the scale of D minor in position VII`.
+    /// Its description: `the scale of D minor in position VII`.
     pub title: String,
     /// Its notes; at least two.
     pub notes: Vec<ExerciseNote>,
@@ -62,9 +62,9 @@ pub struct Exercise {
     pub percent: u16,
     /// How long to stay with it.
     pub seconds: u32,
-    /// The farthest two fingers in a row are apart, against what is comfortable for them: 1 is just comfortable.
+    /// The widest distance of two successive fingers, relative to their comfortable reach: 1 is just comfortable.
     pub load: f64,
-    /// The two fingers that work most after each other; none when one finger does it all.
+    /// The two fingers that most often follow each other; `None` when there is only one finger.
     pub pair: Option<(Finger, Finger)>,
     /// Whether to rest before it, because the same fingers have just worked.
     pub rest_before: bool,
@@ -81,7 +81,7 @@ impl Exercise {
     }
 }
 
-/// The tempos in percent that exercises begin at, the first one first; from there a ladder of 5 percent leads up.
+/// The tempos at which exercises begin, in percent, in order; from there a ladder of 5 percent leads up.
 const PERCENTS: [u16; 3] = [50, 55, 60];
 /// Exercises with a load above this do not come in the first three minutes.
 const COMFORTABLE: f64 = 1.0;
@@ -91,10 +91,11 @@ const MOST_PAIRS: usize = 6;
 const MOST_INTERVALS: usize = 3;
 const MOST_OUTSIDE: usize = 3;
 
-/// Exercises made of a tune, for this many seconds in all, at its first placement; empty when it lies nowhere.
+/// Exercises made from a tune, for this many seconds in all, at its first placement; empty when it has none.
 ///
-/// Easiest first, and of equally easy ones those on higher frets first; nothing is beyond comfortable reach in the first
-/// three minutes and nothing at its limit. Two in a row do not work the same pair of fingers without a rest between.
+/// Easiest first, and of equally easy ones those on higher frets first. Nothing is beyond comfortable reach in the
+/// first three minutes, and nothing is ever at the limit of the hand. Successive exercises do not work the same pair of
+/// fingers without a rest between.
 pub fn warm_up(material: &PracticeMaterial, player: Player, seconds: u32) -> Vec<Exercise> {
     let Some(placement) = material.placements().first().copied() else {
         return Vec::new();
@@ -111,7 +112,7 @@ pub fn warm_up(material: &PracticeMaterial, player: Player, seconds: u32) -> Vec
     made.extend(maker.outside());
     made.extend(maker.hardest_move());
     made.extend(maker.next_position());
-    // What is at the limit of a hand is left out.
+    // Exercises at the limit of the hand are left out.
     made.retain(|exercise| exercise.load < maker.limit());
     share_out(chosen(made, seconds), seconds)
 }
@@ -171,7 +172,7 @@ impl Maker<'_> {
         utmost / comfortable
     }
 
-    /// A note in the position, without a stretch; where it has two places the one nearer to `string`.
+    /// A note in the position, without a stretch; of two places the one nearer to `string`.
     fn note(&self, pitch: Pitch, placement: PlacementKey) -> Option<ExerciseNote> {
         let places = placement.places(pitch.midi(), self.player.instrument);
         let mut found = places.into_iter().filter_map(|place| {
@@ -235,7 +236,7 @@ impl Maker<'_> {
         })
     }
 
-    /// How far the fingers of notes in a row are apart, against what is comfortable for them.
+    /// The distance of successive fingers, relative to their comfortable reach.
     fn load(&self, notes: &[ExerciseNote]) -> f64 {
         let loads = notes
             .windows(2)
@@ -350,7 +351,7 @@ impl Maker<'_> {
         made
     }
 
-    /// The note of the scale so many letters from a pitch.
+    /// The note of the scale this many letters away from a pitch.
     fn scale_note_beside(&self, pitch: Pitch, steps: i16) -> Option<Pitch> {
         let beside = i16::from(pitch.steps()) + steps;
         self.key.scale().into_iter().find_map(|class| {

@@ -14,7 +14,7 @@ pub struct Wording {
     pub whereabouts: String,
     /// The question itself: `Where is the high Eb?`
     pub question: String,
-    /// What an answer looks like: `string and fret, such as 3 5`.
+    /// The form of an answer: `string and fret, such as 3 5`.
     pub form: &'static str,
 }
 
@@ -189,7 +189,7 @@ impl Question {
         }
     }
 
-    /// The key that decides how the answer is written.
+    /// The key that decides the spelling of the answer.
     const fn key(&self) -> Option<Key> {
         match self.task {
             Task::Name { key, .. }

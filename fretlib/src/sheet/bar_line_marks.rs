@@ -1,4 +1,4 @@
-//! Bar lines, repeat signs and what the form writes over them.
+//! Bar lines, repeat signs and the words of the form over them.
 
 use super::canvas::Canvas;
 use super::drawing::{Anchor, Ink, Mark};
@@ -6,7 +6,7 @@ use super::font::{Face, defaults};
 use super::measure::{Bar, DOT_RADIUS, DOTS_GAP};
 use crate::melody::FormSign;
 
-/// A staff or a tablature that a bar line runs through: its top and bottom line, and where the dots of a repeat sign stand.
+/// The extent of a bar line on a staff or a tablature, and the heights of a repeat sign's dots.
 #[derive(Clone, Copy)]
 pub(super) struct Stave {
     pub top: f64,
@@ -15,14 +15,14 @@ pub(super) struct Stave {
 }
 
 impl Stave {
-    /// The five lines: the dots stand in the spaces beside the middle one.
+    /// The five lines: the dots are in the spaces beside the middle one.
     pub const NOTES: Stave = Stave {
         top: 0.0,
         bottom: 4.0,
         dots: [1.5, 2.5],
     };
 
-    /// A tablature: the dots stand a third from its edges.
+    /// A tablature: the dots are a third from its edges.
     pub fn tablature(top: f64, bottom: f64) -> Stave {
         let third = (bottom - top) / 3.0;
         Stave {
@@ -33,7 +33,7 @@ impl Stave {
     }
 }
 
-/// Draws what ends a bar whose right edge stands at `right`.
+/// Draws the end of a bar, whose right edge is at `right`.
 pub(super) fn draw_end(
     canvas: &mut Canvas,
     bar: &Bar,
@@ -62,13 +62,13 @@ pub(super) fn draw_end(
     }
 }
 
-/// Draws the sign where a repeated strain begins.
+/// Draws the sign at the start of a repeated strain.
 pub(super) fn draw_repeat_start(canvas: &mut Canvas, left: f64, stave: Stave) {
     let dots = draw_thick_and_thin(canvas, left, 1.0, stave);
     draw_dots(canvas, dots, stave);
 }
 
-/// A thick line whose outer edge is at `x` and a thin one inwards from it; gives where dots would stand.
+/// A thick line whose outer edge is at `x` and a thin one inwards from it; gives the x for dots.
 fn draw_thick_and_thin(canvas: &mut Canvas, x: f64, inwards: f64, stave: Stave) -> f64 {
     let mut line = |x: f64, width: f64| canvas.line((x, stave.top), (x, stave.bottom), width);
     line(
@@ -99,7 +99,7 @@ pub(super) fn has_form(bar: &Bar) -> bool {
     bar.ending.is_some() || bar.opening.iter().chain(&bar.closing).any(is_word)
 }
 
-/// Draws brackets of endings, and the words of the form, on a line whose foot is at `base`.
+/// Draws brackets of endings and words of the form on a line with its foot at `base`.
 pub(super) fn draw_form(canvas: &mut Canvas, bar: &Bar, left: f64, right: f64, base: f64) {
     let mut from = left + 0.3;
     if let Some(ending) = bar.ending {
@@ -148,7 +148,7 @@ pub(super) fn draw_form(canvas: &mut Canvas, bar: &Bar, left: f64, right: f64, b
     }
 }
 
-/// How wide the words over a bar are, so that it is wide enough for them.
+/// The width of the words over a bar, for the least width of the bar.
 pub(super) fn form_width(opening: &[FormSign], closing: &[FormSign], has_ending: bool) -> f64 {
     let words: Vec<String> = opening
         .iter()

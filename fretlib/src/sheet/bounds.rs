@@ -1,4 +1,4 @@
-//! How much room a mark takes.
+//! The extent of a mark.
 
 use super::drawing::{Mark, Point, Segment};
 use super::font::Face;
@@ -49,7 +49,7 @@ impl Bounds {
         }
     }
 
-    /// Whether the two share more than an edge.
+    /// Whether the two overlap by more than an edge.
     pub fn overlaps(self, other: Bounds) -> bool {
         self.left < other.right
             && other.left < self.right
@@ -59,8 +59,8 @@ impl Bounds {
 }
 
 impl Mark {
-    /// The rectangle around its ink, lines with their thickness; curves by their handles, which lie a little outside. `None`
-    /// where there is no ink.
+    /// The rectangle around its ink, lines with their thickness; curves by their handles, which lie a little outside.
+    /// `None` without ink.
     pub fn bounds(&self) -> Option<Bounds> {
         match self {
             Mark::Shape { path, stroke, .. } => {

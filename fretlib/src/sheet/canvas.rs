@@ -1,4 +1,4 @@
-//! Drawing in staff spaces, and the signs that are drawn the same wherever they stand.
+//! Drawing in staff spaces, and signs that are drawn the same everywhere.
 
 use super::drawing::{Anchor, Ink, Mark, Point, Segment, Stroke, Subject};
 use super::font::{Face, Sign, defaults};
@@ -77,7 +77,7 @@ pub(super) fn draw_chord(canvas: &mut Canvas, x: f64, y: f64, name: &str) {
 pub(super) fn draw_rest(canvas: &mut Canvas, bar: &Bar, at: usize, heads: &[Head], stretch: f64) {
     let (column, head) = (&bar.columns[at], &heads[at]);
     let sign = column.sign();
-    // A whole rest hangs from the fourth line, the others stand about the middle one.
+    // A whole rest hangs from the fourth line; the others are centred on the middle one.
     let y = if sign == Sign::RestWhole { 1.0 } else { 2.0 };
     let x = if column.written.symbol == Symbol::BarRest {
         let middle = (bar.width(stretch) - bar.start()) / 2.0;
@@ -89,7 +89,7 @@ pub(super) fn draw_rest(canvas: &mut Canvas, bar: &Bar, at: usize, heads: &[Head
     draw_dots(canvas, x + sign.advance(), 2.0, column.written.value.dots());
 }
 
-/// Dots stand in spaces: those of a note on a line go half a space up.
+/// Dots are in spaces: those of a note on a line go half a space up.
 pub(super) fn draw_dots(canvas: &mut Canvas, right: f64, y: f64, count: u8) {
     let is_on_line = (y - y.round()).abs() < 0.1;
     let y = if is_on_line { y - 0.5 } else { y };

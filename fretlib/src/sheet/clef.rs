@@ -1,4 +1,4 @@
-//! Which clef an instrument reads, and where things stand under it.
+//! The clef of an instrument, and the places of notes under it.
 
 use super::font::Sign;
 use crate::neck::Instrument;
@@ -41,7 +41,7 @@ impl Clef {
         if self.is_bass { 1.0 } else { 3.0 }
     }
 
-    /// How far below the top line each accidental of a signature stands, treble clef.
+    /// How far each accidental of a signature is below the top line, in the treble clef.
     ///
     /// Source: the usual zigzag of key signatures, Gould, *Behind Bars* (2011), "Key signatures", from memory.
     pub fn signature_heights(self, sign: Sign) -> [f64; 7] {

@@ -1,4 +1,4 @@
-//! What is on a page, as data: the one list from which every format is made.
+//! The contents of a page as data, from which every format is made.
 
 use super::font::{Face, Sign};
 
@@ -16,7 +16,7 @@ impl Point {
         Point { x, y }
     }
 
-    /// The point this part of the way to another.
+    /// The point at this fraction of the way to another.
     pub(super) fn toward(self, other: Point, part: f64) -> Point {
         Point::new(
             self.x + part * (other.x - self.x),
@@ -38,16 +38,16 @@ pub enum Segment {
     Line(Point),
     /// A cubic curve: two handles and the end.
     Cubic(Point, Point, Point),
-    /// Back to where the pen came down.
+    /// Back to the start of the outline.
     Close,
 }
 
 /// The inks of a page: black, one accent, and paper.
 #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
 pub enum Ink {
-    /// For everything.
+    /// The main ink.
     Black,
-    /// Marks what is also marked by shape; never alone.
+    /// Highlights what is also marked by shape; colour is never the only sign.
     ///
     /// Source: the blue of the colour-blind-safe set of Okabe and Ito, Color Universal Design (2008), RGB 0 114 178. Its
     /// grey on a copy is dark enough for white figures.
@@ -77,7 +77,7 @@ pub struct Stroke {
     pub width: f64,
     /// Its ink.
     pub ink: Ink,
-    /// Length of dash and gap in millimetres; none for an unbroken line.
+    /// Length of dash and gap in millimetres; `None` for an unbroken line.
     pub dash: Option<f64>,
 }
 
@@ -92,7 +92,7 @@ impl Stroke {
     }
 }
 
-/// Which end of a text stands at its point.
+/// Which end of a text is at its point.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 #[allow(missing_docs)]
 pub enum Anchor {
@@ -102,7 +102,7 @@ pub enum Anchor {
 }
 
 impl Anchor {
-    /// Where the first letter of a line of text stands whose anchor is at a point.
+    /// The start of a line of text whose anchor is at a point.
     ///
     /// ```
     /// use fretlib::sheet::{Anchor, Face, Point};
@@ -122,18 +122,18 @@ impl Anchor {
     }
 }
 
-/// What a group of marks stands for, so that a page on a screen can answer.
+/// The meaning of a group of marks, for interactive pages and screen readers.
 #[derive(Clone, Debug, Eq, PartialEq)]
 pub enum Subject {
-    /// A note of the melody, counted from 1, and what it is in words.
+    /// A note of the melody, counted from 1, and its description.
     Note(usize, String),
-    /// A place on a neck that gives these notes, counted from 1, and what it is in words.
+    /// A place on a neck that gives these notes, counted from 1, and its description.
     Place(Vec<usize>, String),
     /// The title of the page (1) or of one of its parts (2).
     Heading(u8),
-    /// A drawing, and what it shows in words.
+    /// A drawing, and its description.
     Figure(String),
-    /// What belongs to the paper rather than to the music, such as the number of a page.
+    /// Parts of the paper rather than the music, such as the number of a page.
     Artifact,
 }
 
@@ -142,25 +142,25 @@ pub enum Subject {
 pub struct TextMark {
     /// The text.
     pub text: String,
-    /// Where the base line begins, has its middle or ends.
+    /// The start, middle or end of the base line, by the anchor.
     pub at: Point,
     /// The type size in millimetres.
     pub size: f64,
     /// The face.
     pub face: Face,
-    /// Which of the three `at` is.
+    /// Which of these `at` is.
     pub anchor: Anchor,
     /// Its ink.
     pub ink: Ink,
 }
 
 impl TextMark {
-    /// Where the base line begins.
+    /// The start of the base line.
     pub fn start(&self) -> Point {
         self.anchor.start(&self.text, self.at, self.size, self.face)
     }
 
-    /// Each character with the point where its outline begins.
+    /// Each character with the origin of its outline.
     pub fn characters(&self) -> impl Iterator<Item = (char, Point)> + '_ {
         let mut pen = self.start();
         self.text.chars().map(move |character| {
@@ -183,11 +183,11 @@ pub enum Mark {
         /// The line around.
         stroke: Option<Stroke>,
     },
-    /// A sign of notation, its origin at a point.
+    /// A sign of notation, with its origin at a point.
     Sign {
         /// Which.
         sign: Sign,
-        /// Where its origin stands.
+        /// Its origin.
         at: Point,
         /// The staff space it is drawn for, in millimetres.
         space: f64,
@@ -198,7 +198,7 @@ pub enum Mark {
     Text(TextMark),
     /// Marks that belong together.
     Group {
-        /// What they stand for.
+        /// Their meaning.
         subject: Subject,
         /// The marks.
         marks: Vec<Mark>,
@@ -206,7 +206,7 @@ pub enum Mark {
 }
 
 impl Mark {
-    /// The marks in a group and in the groups in it; a mark that is no group is itself.
+    /// All marks in a group and its inner groups; a mark outside any group is returned as it is.
     pub fn flat(&self) -> Box<dyn Iterator<Item = &Mark> + '_> {
         match self {
             Mark::Group { marks, .. } => Box::new(marks.iter().flat_map(Mark::flat)),
@@ -214,7 +214,7 @@ impl Mark {
         }
     }
 
-    /// Every group in a mark, itself included, from the outside in.
+    /// Every group in a mark, including itself, from the outside in.
     pub fn groups(&self) -> Box<dyn Iterator<Item = (&Subject, &[Mark])> + '_> {
         match self {
             Mark::Group { subject, marks } => Box::new(
@@ -252,7 +252,7 @@ impl Mark {
 
     /// A disc.
     pub fn disc(centre: Point, radius: f64, fill: Option<Ink>, stroke: Option<Stroke>) -> Mark {
-        // The usual four cubics; off a true circle by less than a thousandth of the radius.
+        // The usual four cubics; less than a thousandth of the radius away from a true circle.
         const HANDLE: f64 = 0.552_285;
         let at = |x: f64, y: f64| centre.moved(x * radius, y * radius);
         let path = vec![
@@ -278,7 +278,7 @@ impl Mark {
         })
     }
 
-    /// The same mark in another ink; shapes change what they are filled with.
+    /// The same mark in another ink; shapes change their fill.
     #[must_use]
     pub fn inked(mut self, with: Ink) -> Mark {
         match &mut self {
@@ -324,12 +324,12 @@ pub struct Page {
     pub width: f64,
     /// Height in millimetres.
     pub height: f64,
-    /// What is on it, from the back to the front.
+    /// Its marks, from the back to the front.
     pub marks: Vec<Mark>,
 }
 
 impl Page {
-    /// Every mark, those in groups included, without the groups.
+    /// Every mark, including those in groups, without the groups.
     pub fn flat(&self) -> impl Iterator<Item = &Mark> {
         self.marks.iter().flat_map(Mark::flat)
     }

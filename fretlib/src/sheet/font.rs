@@ -1,4 +1,4 @@
-//! The fonts a page is set in, and what they say about their glyphs.
+//! The fonts of a page and the metrics of their glyphs.
 
 use once_cell::sync::Lazy;
 use ttf_parser::{GlyphId, OutlineBuilder};
@@ -45,22 +45,22 @@ impl Face {
         }
     }
 
-    /// The number of the glyph for a character; 0 is the box for "not in this font".
+    /// The glyph number of a character; 0 is the box for a missing glyph.
     pub fn glyph(self, character: char) -> u16 {
         self.parsed()
             .glyph_index(character)
             .map_or(0, |glyph| glyph.0)
     }
 
-    /// How far a character moves the pen on, in units of the type size.
+    /// The advance of a character, in units of the type size.
     pub fn advance(self, character: char) -> f64 {
         let glyph = GlyphId(self.glyph(character));
         f64::from(self.parsed().glyph_hor_advance(glyph).unwrap_or(0)) / self.units()
     }
 
-    /// How wide a line of text is at a type size, in the unit of the size.
+    /// The width of a line of text at a type size, in the unit of the size.
     ///
-    /// Pairs are not kerned, in any of the formats, so that all of them break and centre alike.
+    /// No format kerns pairs, so that all of them break and centre lines alike.
     pub fn width(self, text: &str, size: f64) -> f64 {
         size * text.chars().map(|it| self.advance(it)).sum::<f64>()
     }
@@ -167,9 +167,9 @@ pub enum Sign {
     NoteheadHalf,
     NoteheadBlack,
     Dot,
-    /// How many flags, 1 to 4, on a stem that points up.
+    /// The number of flags, 1 to 4, on a stem that points up.
     FlagUp(u8),
-    /// How many flags, 1 to 4, on a stem that points down.
+    /// The number of flags, 1 to 4, on a stem that points down.
     FlagDown(u8),
     Flat,
     Natural,
@@ -180,7 +180,7 @@ pub enum Sign {
     RestWhole,
     RestHalf,
     RestQuarter,
-    /// How many hooks, 1 to 4: an eighth rest has one.
+    /// The number of hooks, 1 to 4: an eighth rest has one.
     RestHooked(u8),
     TupletDigit(u8),
     TupletColon,
@@ -246,14 +246,14 @@ impl Sign {
         }
     }
 
-    /// How far it moves the pen on, in staff spaces.
+    /// Its advance in staff spaces.
     pub fn advance(self) -> f64 {
         // SMuFL: the type size of a music font is four staff spaces.
         4.0 * Face::Music.advance(self.character())
     }
 }
 
-/// Signs stand one after the other from the eighth on, up to the sixty-fourth.
+/// Code points follow each other from the eighth to the sixty-fourth.
 const fn hooks(count: u8) -> u32 {
     match count {
         0 | 1 => 0,
@@ -263,11 +263,11 @@ const fn hooks(count: u8) -> u32 {
     }
 }
 
-/// Where a stem meets a notehead: right of it and above its middle when it points up, in staff spaces.
+/// Where an upward stem meets a notehead, in staff spaces: x and height above its middle.
 ///
 /// Source: the font's own metadata, `stemUpSE` and `stemDownNW` of noteheadBlack and noteheadHalf (fonts/music.json).
 pub(super) const STEM_UP: (f64, f64) = (1.18, 0.168);
-/// Where a stem that points down meets a notehead, x and height below its middle.
+/// Where a downward stem meets a notehead: x and height below its middle.
 pub(super) const STEM_DOWN: (f64, f64) = (0.0, 0.168);
 
 /// Thicknesses and distances in staff spaces.
@@ -346,7 +346,7 @@ mod tests {
             };
             let top = points.iter().map(|it| -4.0 * it.y).fold(f64::MIN, f64::max);
             let right = points.iter().map(|it| 4.0 * it.x).fold(f64::MIN, f64::max);
-            // Outlines have points at their extremes, but for some curves of flags.
+            // Outlines have points at their extremes, except for some curves of flags.
             assert!((top - corner("bBoxNE", 1)).abs() < 0.1, "{name}: {top}");
             assert!((right - corner("bBoxNE", 0)).abs() < 0.1, "{name}: {right}");
             if let Some(advance) = metadata["glyphAdvanceWidths"][name].as_f64() {

@@ -1,4 +1,4 @@
-//! A sheet as one file for a browser: the pages for wide screens and printers, a strip for phones, the notes in words.
+//! A sheet as one HTML file: pages for wide screens and printers, a strip for phones, the notes in words.
 
 use super::drawing::{Ink, Page};
 use super::page::{Answers, Paper, Sheet, pages, strip};
@@ -12,8 +12,8 @@ const NARROW: u32 = 700;
 
 /// Writes a sheet as one HTML file that needs nothing else.
 ///
-/// A click on a note, or Enter when it has the focus, frames it wherever it stands: on the staff, in the tablature and on
-/// every neck. Arrow keys go from note to note, Escape takes the frames away.
+/// A click on a note, or Enter when it has the focus, frames it on the staff, in the tablature and on every neck. Arrow
+/// keys go from note to note, Escape removes the frames.
 pub fn html(sheet: &Sheet<'_>, paper: Paper) -> String {
     let pages = pages(sheet, paper);
     let strip = strip(sheet, STRIP_WIDTH);
@@ -43,7 +43,7 @@ pub fn html(sheet: &Sheet<'_>, paper: Paper) -> String {
     if score.is_some() {
         out.push_str(PLAYER);
     }
-    // The signs once for all drawings.
+    // The signs, shared by all drawings.
     out.push_str("<svg width=\"0\" height=\"0\" aria-hidden=\"true\" class=\"signs\">");
     write_signs(&mut out, pages.iter().chain([&strip]).flat_map(Page::flat));
     out.push_str("</svg>\n<main>\n<div class=\"pages\">\n");

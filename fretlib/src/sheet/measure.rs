@@ -1,4 +1,4 @@
-//! How much room each symbol of a bar needs, and where bars break into systems.
+//! The widths of the symbols of a bar, and the breaks of bars into systems.
 //!
 //! Widths are in staff spaces. The space after a note grows with the square root of its length, which is close to the
 //! tables engravers use: a note of twice the length gets about 1.4 times the space (Ross, *The Art of Music Engraving and
@@ -17,9 +17,9 @@ use crate::theory::Pitch;
 
 /// Space after a quarter note.
 const QUARTER_SPACE: f64 = 3.6;
-/// The least room between the ink of two symbols.
+/// The least space between the ink of two symbols.
 const GAP: f64 = 0.5;
-/// From a bar line to what follows it.
+/// Space after a bar line.
 pub(super) const AFTER_BAR_LINE: f64 = 0.9;
 
 /// A symbol with the ink around its head.
@@ -53,12 +53,12 @@ pub(super) struct Bar {
     pub chords: Vec<(Quarters, String)>,
     /// Width of the new signature and meter, and of a repeat sign at its beginning.
     pub lead: f64,
-    /// Width of the bar line at its end, with what belongs to it.
+    /// Width of the bar line at its end, with its repeat sign.
     pub trail: f64,
     /// The signs of the form at its beginning and its end.
     pub opening: Vec<FormSign>,
     pub closing: Vec<FormSign>,
-    /// The ending it is part of, and whether that begins and ends here.
+    /// The ending it belongs to, and whether that begins and ends here.
     pub ending: Option<EndingBracket>,
 }
 
@@ -71,7 +71,7 @@ pub(super) struct EndingBracket {
 }
 
 impl Bar {
-    /// How wide it is with its springs drawn out this much; 0 gives the least width.
+    /// Its width at this stretch; 0 gives the least width.
     pub fn width(&self, stretch: f64) -> f64 {
         self.start()
             + self
@@ -92,7 +92,7 @@ impl Bar {
         self.opening.contains(&FormSign::RepeatStart)
     }
 
-    /// How often the strain that ends here is played, if one does.
+    /// How often the strain that ends here is played; `None` when none ends here.
     pub fn ends_repeat(&self) -> Option<Times> {
         self.closing.iter().find_map(|sign| match sign {
             FormSign::RepeatEnd(times) => Some(*times),
@@ -106,12 +106,12 @@ impl Bar {
         self.lead = lead(self);
     }
 
-    /// Where the first head stands.
+    /// The x of the first head.
     pub fn start(&self) -> f64 {
         AFTER_BAR_LINE + self.lead + self.columns.first().map_or(0.0, |column| column.left)
     }
 
-    /// Where each head stands, and the end of the bar.
+    /// The x of each head, and of the end of the bar.
     pub fn positions(&self, stretch: f64) -> Vec<f64> {
         let mut x = self.start();
         let mut out = vec![x];
@@ -212,13 +212,13 @@ pub(super) fn measure(notation: &Notation<'_>) -> Vec<Bar> {
         .collect()
 }
 
-/// The signs of the form that stand at a time, and belong to what ends there or to what begins.
+/// The signs of the form at a time, either those of the bar that ends there or those of the bar that begins.
 fn signs_at(melody: &Melody, time: Quarters, ends: bool) -> Vec<FormSign> {
     let here = melody.form().at(time).iter().map(|(_, sign)| *sign);
     here.filter(|sign| sign.ends() == ends).collect()
 }
 
-/// Widths of repeat signs: thick line, thin line, dots, with what is between them.
+/// Widths of repeat signs: thick line, thin line and dots, with the space between them.
 pub(super) const REPEAT_WIDTH: f64 = defaults::THICK_BAR_LINE
     + defaults::BAR_LINE_GAP
     + defaults::THIN_BAR_LINE
@@ -234,7 +234,7 @@ fn trail(bar: &Bar, is_last: bool) -> f64 {
     } else if is_last || bar.closing.contains(&FormSign::FinalBar) {
         defaults::THICK_BAR_LINE + defaults::BAR_LINE_GAP + defaults::THIN_BAR_LINE
     } else {
-        // Room for a double bar line, which the bar after it may ask for.
+        // Space for a double bar line, which may belong to the next bar.
         2.0 * defaults::THIN_BAR_LINE + defaults::BAR_LINE_GAP
     }
 }
@@ -252,13 +252,13 @@ fn lead(bar: &Bar) -> f64 {
     repeat + signature + meter
 }
 
-/// Width of a key signature; of the naturals that take back the one before when the new one has nothing.
+/// Width of a key signature, or of the naturals that cancel the previous one when the new one is empty.
 pub(super) fn signature_width(signature: i8, before: Option<i8>) -> f64 {
     let (sign, count) = signature_signs(signature, before);
     sign.advance() * f64::from(count)
 }
 
-/// The sign a signature is made of, and how many there are.
+/// The accidental of a signature and its number.
 pub(super) fn signature_signs(signature: i8, before: Option<i8>) -> (Sign, u8) {
     match signature {
         0 => (Sign::Natural, before.map_or(0, i8::unsigned_abs)),
@@ -326,7 +326,7 @@ fn columns(
         let mut right = column.sign().advance()
             + f64::from(written.value.dots()) * (DOT_GAP + Sign::Dot.advance());
         if written.can_be_beamed() {
-            // An upward flag stands out to the right; a beamed note needs no more than this anyway.
+            // An upward flag extends to the right; a beamed note has at least this much space anyway.
             right += 0.5;
         }
         let mut least = right + GAP + next_left;
@@ -340,7 +340,7 @@ fn columns(
     columns
 }
 
-/// The widest of the words that stand under or over a note, in staff spaces.
+/// The widest label under or over a note, in staff spaces.
 fn words_width(notation: &Notation<'_>, index: usize) -> f64 {
     let rows = notation.rows;
     let mut width: f64 = 0.0;
@@ -358,7 +358,7 @@ fn words_width(notation: &Notation<'_>, index: usize) -> f64 {
     width
 }
 
-/// From the head of a note to the next at the least, so that the words of both have room.
+/// The least distance between two heads, so that the labels of both fit.
 fn text_room(notation: &Notation<'_>, index: usize) -> f64 {
     const BETWEEN: f64 = 0.35;
     let (here, next) = (
@@ -418,9 +418,9 @@ impl Bar {
 
 /// How many bars go on each system.
 ///
-/// Sections begin a line. So does each line of the source where it has line breaks; else there are `per_line` bars to the
-/// line, not counting a pickup or the rest of a bar that a repeat sign splits. Lines that are too wide for their room are
-/// shared out evenly among as few as will hold them.
+/// Every section begins a line. So does each line of the source if it has line breaks; otherwise there are `per_line`
+/// bars to the line, not counting a pickup or the rest of a split bar. Lines that are too wide are split evenly into as
+/// few as possible.
 pub(super) fn break_into_systems(
     bars: &[Bar],
     source: &[Quarters],
@@ -431,7 +431,7 @@ pub(super) fn break_into_systems(
     let mut counts = Vec::new();
     let mut start = 0;
     let mut line_of_source = None;
-    // A source whose every bar has a line of its own means nothing by it.
+    // A source with a line for every bar has no meaningful line breaks.
     let is_told = per_line.is_none() && !source.is_empty() && source.len() * 2 < bars.len();
     if is_told {
         line_of_source = Some(source);
@@ -454,7 +454,7 @@ pub(super) fn break_into_systems(
             end += 1;
         }
         let room = if start == 0 { first_room } else { room };
-        // Four bars go on a line if they fit at all; the longer lines of a source only where they can be read with ease.
+        // Four bars go on a line if they fit at all; longer lines of a source only if they are easy to read.
         let squeeze = if line_of_source.is_some() { 0.8 } else { 0.0 };
         counts.extend(shared_out(&bars[start..end], room, squeeze));
         start = end;
@@ -462,10 +462,10 @@ pub(super) fn break_into_systems(
     counts
 }
 
-/// What a line holds where neither the source nor the player says otherwise.
+/// The default number of bars on a line.
 pub(super) const BARS_PER_LINE: usize = 4;
 
-/// These bars on as few lines as hold them at this stretch, evenly.
+/// Spreads these bars evenly over as few lines as possible at this stretch.
 fn shared_out(bars: &[Bar], room: f64, stretch: f64) -> Vec<usize> {
     let fits = |bars: &[Bar]| {
         bars.len() == 1 || bars.iter().map(|bar| bar.width(stretch)).sum::<f64>() <= room
@@ -488,7 +488,7 @@ fn shared_out(bars: &[Bar], room: f64, stretch: f64) -> Vec<usize> {
         .unwrap_or_default()
 }
 
-/// The stretch at which these bars are as wide as the room for them.
+/// The stretch at which these bars fill the width.
 pub(super) fn stretch_to_fill(bars: &[Bar], room: f64) -> f64 {
     let width = |stretch: f64| bars.iter().map(|bar| bar.width(stretch)).sum::<f64>();
     let (mut low, mut high) = (0.0, 1.0);
@@ -506,7 +506,7 @@ pub(super) fn stretch_to_fill(bars: &[Bar], room: f64) -> f64 {
     low
 }
 
-/// Where a moment of the bar lies between the heads.
+/// The x of a moment of the bar, between the heads.
 pub(super) fn x_at(bar: &Bar, positions: &[f64], time: Quarters) -> f64 {
     let at = bar
         .columns
@@ -524,7 +524,7 @@ pub(super) fn x_at(bar: &Bar, positions: &[f64], time: Quarters) -> f64 {
     positions[at] + part * (positions[at + 1] - positions[at])
 }
 
-/// The longest value there is without a stem.
+/// The longest value without a stem.
 pub(super) fn has_stem(value: NoteValue) -> bool {
     value.power() > NoteValue::WHOLE.power()
 }

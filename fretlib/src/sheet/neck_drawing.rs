@@ -1,7 +1,7 @@
 //! A neck from above with the path of a melody on it.
 //!
-//! Everything that matters has a shape of its own, so that a black-and-white copy loses nothing: the root is a square, a
-//! note of the scale a disc, one from outside the scale an open diamond; a stretch has a broken ring around it.
+//! Everything has its own shape, so that a black-and-white copy loses nothing: the root is a square, a note of the
+//! scale a disc, one from outside the scale an open diamond; a stretch has a broken ring around it.
 
 use super::drawing::{Anchor, Ink, Mark, Point, Stroke, Subject};
 use super::font::Face;
@@ -23,16 +23,16 @@ pub struct NeckDrawing<'a> {
     pub instrument: &'a Instrument,
     /// The notes whose order is written under their places.
     pub order: &'a [usize],
-    /// Mirrored, for those who fret with the right hand.
+    /// Mirrored, for players who fret with the right hand.
     pub left_handed: bool,
-    /// Places only: degrees and path are left to be filled in.
+    /// Places only: degrees and path are left for the student.
     pub is_blank: bool,
 }
 
 const RADIUS: f64 = 2.1;
 /// Half a diagonal of a diamond, in radii of a dot: as large to the eye.
 const DIAMOND: f64 = 1.28;
-/// From a dot to the ring of a stretch.
+/// Distance from a dot to the ring of a stretch.
 const RING: f64 = 0.8;
 const DEGREE_SIZE: f64 = 3.0;
 const PATH_SIZE: f64 = 2.1;
@@ -40,10 +40,10 @@ const PATH_LINE: f64 = 2.1;
 const TITLE_SIZE: f64 = 4.0;
 /// Space for string names beside the neck.
 const SIDE: f64 = 7.0;
-/// The order of many notes at a place is cut after so many lines under it; the notation has the rest.
+/// The most lines of note numbers under a place; the notation has the rest.
 const MOST_LINES: usize = 3;
 
-/// A place and all the notes it gives.
+/// A place and all its notes.
 struct Dot {
     place: Place,
     reach: Reach,
@@ -51,7 +51,7 @@ struct Dot {
 }
 
 impl NeckDrawing<'_> {
-    /// The neck for those who listen to the page.
+    /// A description of the neck for screen readers.
     pub(super) fn spoken(&self) -> String {
         let dots = self.dots();
         let places = dots
@@ -65,7 +65,7 @@ impl NeckDrawing<'_> {
         )
     }
 
-    /// The degrees that a place gives, as they are printed.
+    /// The degrees at a place, as printed.
     fn degrees(&self, dot: &Dot) -> Vec<String> {
         let mut degrees: Vec<String> = Vec::new();
         for note in dot.notes.iter().filter_map(|note| self.notes.get(*note)) {
@@ -228,7 +228,7 @@ impl NeckDrawing<'_> {
     ) {
         let strings = self.instrument.strings();
         let last = strings.len().saturating_sub(1);
-        // The open strings have no wood under them.
+        // Open strings have no fretboard under them.
         let first_stopped = usize::from(layout.is_at_nut());
         let last_stopped = layout.columns().len() - 1;
         // The nut end and the far end of the board.
@@ -253,7 +253,7 @@ impl NeckDrawing<'_> {
             let y = y_of(index);
             let stroke = Stroke::solid(0.18 + 0.05 * index as f64, Ink::Grey);
             marks.push(Mark::line(Point::new(near, y), Point::new(far, y), stroke));
-            // Beside the nut, in the margin.
+            // Open strings are beside the nut, in the margin.
             let x = if self.left_handed { width - 3.0 } else { 3.0 };
             let name = words::signs(&open.class().to_string());
             let at = Point::new(x, y + 1.0);
@@ -295,7 +295,7 @@ impl NeckDrawing<'_> {
         marks.push(kind.draw(centre));
         if !self.is_blank {
             let text = words::signs(&names.join("/"));
-            // Two spellings of one place share its room.
+            // Two spellings at one place share its dot.
             let size = DEGREE_SIZE / (names.len() as f64).max(1.0).sqrt();
             let at = Point::new(centre.x, centre.y + 0.34 * size);
             let label = Mark::text(text, at, size, Face::Figure, Anchor::Middle);
@@ -330,7 +330,7 @@ fn draw_inlay(marks: &mut Vec<Mark>, inlay: Inlay, at: Point) {
     }
 }
 
-/// Note numbers counted from 1, with runs drawn together: `3–6 8`.
+/// Note numbers counted from 1, with ranges: `3–6 8`.
 fn runs(notes: &[usize]) -> Vec<String> {
     notes
         .chunk_by(|before, after| before + 1 == *after)
@@ -382,7 +382,7 @@ impl Kind {
     }
 }
 
-/// What the shapes mean, in one line.
+/// The legend of the shapes, in one line.
 pub(super) fn legend(has_order: bool) -> Block {
     let mut marks = Vec::new();
     let mut x = SIDE;

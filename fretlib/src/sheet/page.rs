@@ -86,7 +86,7 @@ impl Part {
         Part::Quiz,
     ];
 
-    /// The page for the stand: what is on a sheet when nothing else is asked for.
+    /// The parts of the page for the stand: the default.
     pub const STAND: [Part; 7] = [
         Part::Heading,
         Part::Notation,
@@ -97,8 +97,8 @@ impl Part {
         Part::Outside,
     ];
 
-    /// What is on a sheet when these parts are asked for: those that go with the page for the stand are added to it, others
-    /// are taken as they are. A warm-up and a quiz stand alone: beside the page for the stand nobody would have to think.
+    /// The parts of a sheet when these are requested: parts for the page for the stand are added to it; other parts are
+    /// taken alone. A warm-up and a quiz stand alone: beside the page for the stand nobody would have to think.
     ///
     /// ```
     /// use fretlib::sheet::Part;
@@ -117,7 +117,7 @@ impl Part {
         Part::ALL.into_iter().filter(is_asked).collect()
     }
 
-    /// The name a player types.
+    /// Its name on the command line.
     pub const fn name(self) -> &'static str {
         match self {
             Part::Heading => "heading",
@@ -137,10 +137,10 @@ impl Part {
     }
 }
 
-/// What a student finds on the sheet.
+/// Whether the sheet is an exercise, and where its answers are.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
 pub enum Answers {
-    /// Everything: it is no exercise.
+    /// All answers: it is not an exercise.
     #[default]
     Printed,
     /// Blanks to fill in.
@@ -149,7 +149,7 @@ pub enum Answers {
     BlankWithKey,
 }
 
-/// Everything that goes on a sheet.
+/// The contents of a sheet.
 #[derive(Clone, Copy, Debug)]
 pub struct Sheet<'a> {
     /// The melody.
@@ -172,9 +172,9 @@ pub struct Sheet<'a> {
     pub grid: &'a [&'a Placement],
     /// The warm-up and the quiz.
     pub exercises: Exercises<'a>,
-    /// Which parts, each once.
+    /// The parts of the sheet, each once.
     pub parts: &'a [Part],
-    /// How many bars go on a line; as the source has them, or four, when it is left open.
+    /// How many bars go on a line; when `None`, as in the source, or four.
     pub bars_per_line: Option<usize>,
     /// Necks mirrored.
     pub left_handed: bool,
@@ -182,20 +182,20 @@ pub struct Sheet<'a> {
     pub answers: Answers,
 }
 
-/// What a home printer leaves white anyway.
+/// The margin that home printers need.
 const MARGIN: f64 = 10.2;
 /// Staff spaces from the largest to the smallest: the staff is four of them high, at least 6 mm.
 const STAFF_SPACES: [f64; 5] = [1.75, 1.68, 1.62, 1.56, 1.5];
-/// From one block to the next, at the least and at the most.
+/// The least and the greatest distance between blocks.
 const GAP: f64 = 0.75;
 const MOST_GAP: f64 = 6.0;
-/// Room for the number of the page, where there are several.
+/// Space for the page number, when there are several pages.
 const FOOT: f64 = 3.6;
 
 /// Sets a sheet on paper: the page for the stand, then the necks, the grid, the warm-up, the quiz and its key.
 ///
-/// Staves are as large as lets the melody go on one page, or on as few as it needs at the smallest size; nothing is set
-/// smaller than that.
+/// Staves are as large as possible for the melody to fit on one page, or on as few pages as it needs at the smallest
+/// size.
 pub fn pages(sheet: &Sheet<'_>, paper: Paper) -> Vec<Page> {
     numbered(sheet.leaves(paper, false), paper)
 }
@@ -251,7 +251,7 @@ pub fn strip(sheet: &Sheet<'_>, width: f64) -> Page {
     }
 }
 
-/// Blocks one under another, page by page, as many to a page as its height holds.
+/// Distributes blocks over pages, as many to a page as its height holds.
 fn paginate(blocks: Vec<Block>, height: f64) -> Vec<Vec<Block>> {
     let mut pages: Vec<Vec<Block>> = Vec::new();
     let mut used = f64::INFINITY;
@@ -268,7 +268,7 @@ fn paginate(blocks: Vec<Block>, height: f64) -> Vec<Vec<Block>> {
     pages
 }
 
-/// The marks of a page, its blocks set apart evenly as far as that looks well.
+/// The marks of a page, with its blocks spread evenly within limits.
 fn justified(blocks: Vec<Block>, height: f64) -> Vec<Mark> {
     let used: f64 = blocks.iter().map(|block| block.height).sum();
     let gaps = blocks.len().saturating_sub(1).max(1) as f64;
@@ -299,7 +299,7 @@ fn foot(title: &str, number: usize, count: usize, is_key: bool, paper: Paper) ->
     }
 }
 
-/// The text, cut with an ellipsis where it would be too wide.
+/// The text, cut with an ellipsis if it is too wide.
 fn fitted(text: &str, size: f64, face: Face, width: f64) -> String {
     if face.width(text, size) <= width {
         return text.to_string();
@@ -395,7 +395,7 @@ impl Sheet<'_> {
         pages.map(|blocks| justified(blocks, height)).collect()
     }
 
-    /// The page for the stand, as far as its parts are asked for.
+    /// The requested parts of the page for the stand.
     fn stand(&self, width: f64, is_blank: bool, space: f64) -> Vec<Block> {
         let mut blocks = Vec::new();
         if self.has(Part::Heading) {
@@ -461,7 +461,7 @@ impl Sheet<'_> {
             }
             blocks.push(block);
         }
-        // The title stays with the first row, and what the shapes mean with both.
+        // The title and the legend stay with the first row.
         let mut first = part_title("On the neck", width);
         let mut add = |block: Block| {
             let y = first.height + 2.0;

@@ -1,4 +1,4 @@
-//! What the page plays: its notes in seconds, for the script in it.
+//! The score for the script in the page: its notes in seconds.
 
 use std::fmt::Write;
 
@@ -6,8 +6,8 @@ use super::page::Sheet;
 use crate::sound::{Layer, Manner, StringMaterial, play_through};
 use crate::theory::Octave;
 
-/// The melody of a sheet in its playing order, as JSON: number, start and end in seconds, frequency in hertz and decay in dB
-/// a second of each note. Nothing when it is too long to be played.
+/// The melody of a sheet in its playing order, as JSON: number, start and end in seconds, frequency in hertz and decay
+/// in dB a second of each note. `None` when it is too long to be played.
 pub(super) fn score(sheet: &Sheet<'_>) -> Option<String> {
     let places: Vec<_> = sheet
         .places
@@ -30,7 +30,7 @@ pub(super) fn score(sheet: &Sheet<'_>) -> Option<String> {
     let melody = plucks.filter(|pluck| pluck.layer == Layer::Melody);
     for (index, pluck) in melody.enumerate() {
         let comma = if index > 0 { "," } else { "" };
-        // The numbers of the page count from 1, as players do.
+        // Notes on the page are counted from 1.
         let number = pluck.note.map_or(0, |note| note + 1);
         let (frequency, decay) = (pluck.tone.frequency(), pluck.tone.decay());
         // Writing to a string cannot fail.

@@ -1,4 +1,4 @@
-//! What stands above and below a staff: chord symbols, sections, the form; tablature, fingers, degrees, intervals.
+//! The rows above and below a staff: chord symbols, sections, the form; tablature, fingers, degrees, intervals.
 
 use super::bar_line_marks::{Stave, draw_end, draw_form, draw_repeat_start, has_form};
 use super::canvas::{Canvas, draw_chord};
@@ -15,12 +15,12 @@ use crate::neck::Position;
 use crate::notation::rhythm::Symbol;
 use crate::theory::Membership;
 
-/// Between the strings of the tablature staff: a little more than a figure is high.
+/// The distance of the strings in tablature: a little more than the height of a figure.
 const STRING_GAP: f64 = 1.07;
 const SECTION_SIZE: f64 = 2.0;
 const NUMBER_SIZE: f64 = 1.4;
 const POSITION_SIZE: f64 = 1.6;
-/// Height of capitals and figures as a part of the type size, in all the faces.
+/// Height of capitals and figures as a fraction of the type size, in all faces.
 const CAPITAL: f64 = 0.66;
 
 impl System<'_> {
@@ -33,7 +33,7 @@ impl System<'_> {
                 chords.push((left + x_at(bar, &positions, *time), name));
             }
         }
-        // Chord symbols stand on one line, as near to the staff as the notes under each of them let it.
+        // Chord symbols are on one line, as near to the staff as the notes under them allow.
         let clear = |(x, name): &(f64, &String)| skyline.top(*x, x + chord_width(name)) - 0.5;
         let base = chords.iter().map(clear).fold(-0.7, f64::min);
         for (x, name) in &chords {
@@ -51,7 +51,7 @@ impl System<'_> {
                 draw_form(canvas, bar, *left, right, head);
             }
         }
-        // A section that begins inside the line, where the source breaks its lines elsewhere.
+        // A section that begins inside the line, when the source breaks its lines elsewhere.
         for (bar, left) in self.line.iter().zip(lefts).skip(1) {
             if let Some(name) = &bar.section {
                 let base = skyline.top(*left, left + 4.0).min(chords_top) - 0.9;
@@ -69,7 +69,7 @@ impl System<'_> {
             false => Some(bar.written.number.to_string()),
         };
         let section_width = section.map_or(0.0, |name| Face::Bold.width(name, SECTION_SIZE) + 1.0);
-        // Beside the chords where there is room between clef and first note, else over the clef.
+        // Beside the chords if there is space between clef and first note, else over the clef.
         let after_clef = self.clef.sign().advance() + 0.9;
         let mut number_x = 0.0;
         if let Some(name) = section {
@@ -117,14 +117,14 @@ impl System<'_> {
             } else {
                 Vec::new()
             };
-            // The first string's figures reach over its line.
+            // The figures of the first string extend above its line.
             let figures = FRET_SIZE * CAPITAL / 2.0 + 0.12;
             let over = |(x, position, _): &(f64, Position, Option<bool>)| {
                 let half = Face::Bold.width(&position.to_string(), POSITION_SIZE) / 2.0 + 0.9;
                 skyline.bottom(x - half, x + half) + 0.25 + POSITION_SIZE * CAPITAL + 0.12
             };
             let top = positions.iter().map(over).fold(y, f64::max) + figures;
-            // Over the first line at the clef there are no figures.
+            // There are no figures at the clef.
             let top = top.max(skyline.bottom(0.0, self.head) + 0.3).max(5.6);
             for position in &positions {
                 draw_position(canvas, position, top - figures - 0.12);
@@ -163,7 +163,7 @@ impl System<'_> {
         }
     }
 
-    /// Each note of the line where it begins, with the middle of its head.
+    /// Each note that begins in the line, with the middle of its head.
     fn first_heads(&self, heads: &[Vec<Head>]) -> Vec<(usize, f64)> {
         let mut out = Vec::new();
         for (bar, heads) in self.line.iter().zip(heads) {
@@ -181,7 +181,7 @@ impl System<'_> {
         out
     }
 
-    /// Where the hand comes to a position, and whether it came up or down the neck; not said where it was already there.
+    /// Where the hand moves to a position, and whether it moves up or down the neck; nothing when it is already there.
     fn positions(&self, firsts: &[(usize, f64)]) -> Vec<(f64, Position, Option<bool>)> {
         let position = |index: usize| self.notation.shown_place(index).map(|it| it.position);
         let mut before = firsts
@@ -216,7 +216,7 @@ impl System<'_> {
         }
     }
 
-    /// A degree; one from outside the scale stands in a frame, which a copy keeps.
+    /// A degree; one outside the scale has a frame, which is visible on a copy.
     fn degree(&self, canvas: &mut Canvas, index: usize, x: f64, y: f64) {
         let text = self.notation.degree(index);
         let notes = self.notation.notes.get(index);
@@ -236,7 +236,7 @@ impl System<'_> {
         });
     }
 
-    /// A word under a note, or the line for a student to write it on.
+    /// A label under a note, or a line for a student to write it on.
     fn word(&self, canvas: &mut Canvas, index: usize, x: f64, y: f64, text: &str) {
         let subject = Subject::Note(index + 1, self.in_words(index));
         canvas.group(subject, |canvas| {
@@ -312,7 +312,7 @@ fn draw_section(canvas: &mut Canvas, x: f64, base: f64, name: &str) {
     canvas.text(name, x, base, SECTION_SIZE, Face::Bold, Anchor::Start);
 }
 
-/// A position as a numeral over the note where the hand comes to it, with a wedge that points up the neck or down.
+/// A position as a numeral over the note where the hand moves to it, with a wedge that points up or down the neck.
 fn draw_position(canvas: &mut Canvas, position: &(f64, Position, Option<bool>), base: f64) {
     let (x, position, goes_up) = position;
     let text = position.to_string();

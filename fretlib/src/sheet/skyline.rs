@@ -1,4 +1,4 @@
-//! How far the ink of a staff reaches up and down, place by place, so that what stands around it comes as near as it can.
+//! The upper and lower outline of the ink on a staff, so that the rows around it can be set close.
 
 use super::bounds::Bounds;
 use super::canvas::Canvas;
@@ -10,7 +10,7 @@ pub(super) struct Skyline {
 }
 
 impl Skyline {
-    /// The ink that is on a canvas so far.
+    /// The ink on a canvas so far.
     pub fn of(canvas: &Canvas) -> Skyline {
         let space = canvas.space;
         let scaled = |it: Bounds| Bounds {
@@ -29,14 +29,14 @@ impl Skyline {
         }
     }
 
-    /// The highest ink between two columns, the top line of the staff at the least.
+    /// The highest ink between two columns, or the top line of the staff.
     pub fn top(&self, left: f64, right: f64) -> f64 {
         self.between(left, right)
             .map(|it| it.top)
             .fold(0.0, f64::min)
     }
 
-    /// The lowest ink between two columns, the bottom line of the staff at the least.
+    /// The lowest ink between two columns, or the bottom line of the staff.
     pub fn bottom(&self, left: f64, right: f64) -> f64 {
         self.between(left, right)
             .map(|it| it.bottom)

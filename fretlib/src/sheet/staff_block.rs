@@ -25,28 +25,28 @@ pub struct Rows {
     pub chords: bool,
     /// The degree under each note.
     pub degrees: bool,
-    /// What each note is over its chord.
+    /// The degree of each note over its chord.
     pub chord_tones: bool,
     /// The interval to the next note.
     pub intervals: bool,
     /// The tablature staff; empty when the places are left to be filled in.
     pub tablature: bool,
-    /// The fingers under the tablature, and the positions the hand comes to over it.
+    /// The fingers under the tablature, and the positions over it.
     pub fingering: bool,
 }
 
-/// Where and with which finger a note is played.
+/// The place and finger of a note.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub struct TabPlace {
     /// The string and the fret.
     pub place: Place,
-    /// The finger; none on an open string.
+    /// The finger; `None` on an open string.
     pub finger: Option<Finger>,
     /// The position in which the hand stands.
     pub position: Position,
 }
 
-/// A melody and what is known about its notes.
+/// A melody, its notes analysed, and their places.
 #[derive(Clone, Copy, Debug)]
 pub struct Notation<'a> {
     /// The melody.
@@ -57,11 +57,11 @@ pub struct Notation<'a> {
     pub key: Key,
     /// What it is played on.
     pub instrument: &'a Instrument,
-    /// The place of each note, where it has one.
+    /// The place of each note, if it has one.
     pub places: &'a [Option<TabPlace>],
     /// What stands around the staff.
     pub rows: Rows,
-    /// Whether all that a student is to find out is left blank.
+    /// Whether the answers of the exercise are left blank.
     pub is_blank: bool,
     /// How many bars go on a line; as the source has them, or four, when it is left open.
     pub bars_per_line: Option<usize>,
@@ -70,30 +70,30 @@ pub struct Notation<'a> {
 }
 
 impl Notation<'_> {
-    /// The degree of a note as it is printed.
+    /// The degree of a note, as printed.
     pub(super) fn degree(&self, index: usize) -> String {
         let note = self.notes.get(index);
         note.map_or(String::new(), |note| words::signs(&note.degree.to_string()))
     }
 
-    /// What a note is over its chord, as it is printed; nothing where there is no chord.
+    /// The degree of a note over its chord, as printed; `None` without a chord.
     pub(super) fn chord_tone(&self, index: usize) -> String {
         let over = |note: &AnalysedNote| Some(note.chord?.degree(note.note.pitch.class()));
         let tone = self.notes.get(index).and_then(over);
         tone.map_or(String::new(), |tone| words::signs(&tone.to_string()))
     }
 
-    /// The place of a note, when it is to be seen.
+    /// The place of a note, if it is shown.
     pub(super) fn shown_place(&self, index: usize) -> Option<TabPlace> {
         let place = self.places.get(index).copied().flatten();
         place.filter(|_| !self.is_blank)
     }
 }
 
-/// A drawing to be put on a page, its origin at its top left.
+/// A drawing for a page, with its origin at the top left.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Block {
-    /// How high it is in millimetres.
+    /// Its height in millimetres.
     pub height: f64,
     /// The marks.
     pub marks: Vec<Mark>,
@@ -125,7 +125,7 @@ pub(super) fn chord_spans(melody: &Melody) -> Vec<(Quarters, String)> {
         .collect()
 }
 
-/// Draws the melody in systems of this width, each broken at a bar line; short ones are not stretched to fill it.
+/// Draws the melody in systems of this width, broken at bar lines; short systems are not stretched to fill it.
 pub fn systems(notation: &Notation<'_>, width: f64) -> Vec<Block> {
     let bars = measure(notation);
     let width = width / notation.space;
@@ -172,7 +172,8 @@ pub fn systems(notation: &Notation<'_>, width: f64) -> Vec<Block> {
         line[0].begin_line();
         let meter = first_meter.filter(|_| start == 0);
         let room = width - head(line[0].signature, meter);
-        // A line with half the bars that are usual is half as long, unless what is in it needs more; most lines are full.
+        // A line with half the usual number of bars is half as long, unless its contents need more; most lines are
+        // full.
         let share = match full(&line) as f64 / usual as f64 {
             share if share < 0.7 => share,
             _ => 1.0,
@@ -254,7 +255,7 @@ impl System<'_> {
         }
     }
 
-    /// The line for those who listen to the page.
+    /// A description of the line for screen readers.
     fn spoken(&self) -> String {
         let number = |bar: Option<&Bar>| bar.map_or(0, |bar| bar.written.number);
         let (first, last) = (number(self.line.first()), number(self.line.last()));
@@ -317,7 +318,7 @@ impl System<'_> {
         }
     }
 
-    /// What stands at the beginning of a bar, and the bar line at its end.
+    /// The signs at the start of a bar, and the bar line at its end.
     fn bar_signs(&self, canvas: &mut Canvas, bar: &Bar, left: f64) {
         let right = left + bar.width(self.stretch);
         let repeat = if bar.begins_repeat() {
@@ -351,7 +352,7 @@ impl System<'_> {
         self.line.last().is_some_and(|last| std::ptr::eq(bar, last))
     }
 
-    /// The bar after one, on the next line where that is it.
+    /// The next bar, possibly on the next line.
     pub fn next(&self, bar: &Bar) -> Option<&Bar> {
         if self.ends_line(bar) {
             return self.changes_next;
@@ -360,7 +361,7 @@ impl System<'_> {
         at.and_then(|at| self.line.get(at + 1))
     }
 
-    /// Heads, accidentals, dots, ledger lines and rests, a group for each note.
+    /// Heads, accidentals, dots, ledger lines and rests, grouped by note.
     fn symbols(&self, canvas: &mut Canvas, bar: &Bar, heads: &[Head]) {
         for (at, (column, head)) in bar.columns.iter().zip(heads).enumerate() {
             let Some(index) = note_index(&column.written) else {
@@ -404,7 +405,7 @@ impl System<'_> {
                 else {
                     continue;
                 };
-                // A tie curves away from the stem; without one, as the stem would have it.
+                // A tie curves away from the stem, or from where the stem would be.
                 let is_below = head.stem_up();
                 let width = column.sign().advance();
                 if tied_back {

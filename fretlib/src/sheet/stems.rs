@@ -1,9 +1,9 @@
 //! Stems, flags, beams and tuplet numbers.
 //!
-//! Sources: Gould, *Behind Bars* (2011), "Ground rules", and Ross, *The Art of Music Engraving and Processing* (1970), from
-//! memory: a stem is an octave long and points to the middle line or past it; below the middle line it points up, on it
-//! and above it down; a beamed group goes with the note farthest from the middle line, down when two are as far; a beam
-//! slants less than the notes do, and lies flat when a note between goes beyond its ends.
+//! Sources: Gould, *Behind Bars* (2011), "Ground rules", and Ross, *The Art of Music Engraving and Processing* (1970),
+//! from memory: a stem is an octave long and points to the middle line or past it; below the middle line it points up,
+//! on it and above it down; the stems of a beamed group follow the note farthest from the middle line, and point down
+//! in a tie; a beam slants less than the notes do, and is flat when an inner note goes beyond its ends.
 
 use super::canvas::Canvas;
 use super::drawing::{Anchor, Ink, Mark};
@@ -45,7 +45,7 @@ const LENGTH: f64 = 3.5;
 /// From the edge of one beam to the same edge of the next.
 const BEAM_STEP: f64 = defaults::BEAM + defaults::BEAM_GAP;
 
-/// Draws the stems of a bar and what hangs on them; gives the highest and the lowest ink.
+/// Draws the stems of a bar with flags, beams and tuplet numbers; gives the highest and the lowest ink.
 pub(super) fn draw(canvas: &mut Canvas, bar: &Bar, heads: &mut [Head]) -> (f64, f64) {
     let mut edges = (0.0f64, 4.0f64);
     let runs = beam::beams(&bar.written);
@@ -63,7 +63,7 @@ pub(super) fn draw(canvas: &mut Canvas, bar: &Bar, heads: &mut [Head]) -> (f64, 
         let end = head.stem.unwrap_or(head.y);
         edges.0 = edges.0.min(end).min(head.y - 0.6);
         edges.1 = edges.1.max(end).max(head.y + 0.6);
-        // A tie under a low note needs room too.
+        // A tie under a low note needs space too.
         if tied_on && head.stem_up() {
             edges.1 = edges.1.max(head.y + 1.6);
         }
@@ -132,9 +132,9 @@ fn draw_run(canvas: &mut Canvas, bar: &Bar, run: std::ops::Range<usize>, heads: 
     let (first, last) = (heads[0], heads[heads.len() - 1]);
     let (first_x, last_x) = (first.stem_x(is_up), last.stem_x(is_up));
     let slope = slant(heads, is_up) / (last_x - first_x).max(1.0);
-    // Beams inside the stems take room from them.
+    // Beams are inside the length of the stems.
     let least = 3.0 + 0.5 * f64::from(most.saturating_sub(2));
-    // The end of the first stem: far enough out for every note, and past the middle line.
+    // The end of the first stem: far enough for every note, and past the middle line.
     let at = |x: f64, base: f64| base + slope * (x - first_x);
     let mut base = first.y + towards * LENGTH;
     for head in heads.iter() {
@@ -201,7 +201,7 @@ fn slant(heads: &[Head], is_up: bool) -> f64 {
     fall.signum() * (fall.abs() * 0.5).min(1.0).min(0.2 * width)
 }
 
-/// A number at the beam of a group that has one of its own, else a number in a bracket.
+/// A number at the beam if the tuplet is one beamed group, else a number in a bracket.
 fn draw_tuplet(
     canvas: &mut Canvas,
     bar: &Bar,

@@ -7,7 +7,7 @@ use super::drawing::{Anchor, Ink, Mark, Page, Point, Segment, Stroke, Subject};
 use super::font::Face;
 use crate::one_line::is_in_xml;
 
-/// A page as an SVG document of its own, fonts included.
+/// A page as a complete SVG document with its fonts.
 ///
 /// Signs of notation are drawn as outlines; text is text, so that it can be searched and read aloud.
 pub fn svg(page: &Page, title: &str) -> String {
@@ -29,7 +29,7 @@ pub fn svg(page: &Page, title: &str) -> String {
     out
 }
 
-/// Writes an `<svg>` element for a document that has the fonts and the signs already.
+/// Writes an `<svg>` element for a document that already has the fonts and the signs.
 pub(super) fn write_svg(out: &mut String, page: &Page, title: &str, class: &str) {
     let (width, height) = (Number(page.width), Number(page.height));
     push(
@@ -51,7 +51,7 @@ fn write_marks(out: &mut String, page: &Page) {
     }
 }
 
-/// Every sign used in these marks once, to be drawn by reference.
+/// A definition of every sign used in these marks, to be drawn by reference.
 pub(super) fn write_signs<'a>(out: &mut String, marks: impl Iterator<Item = &'a Mark>) {
     let signs: BTreeSet<char> = marks
         .filter_map(|mark| match mark {
@@ -285,7 +285,7 @@ impl std::fmt::Display for Fine {
     }
 }
 
-/// Text that cannot end an element or an attribute, whatever file it came from.
+/// Escapes text, so that it cannot end an element or an attribute.
 pub(super) struct Escaped<'a>(pub &'a str);
 
 impl std::fmt::Display for Escaped<'_> {
@@ -334,7 +334,7 @@ mod tests {
 
     // Source: the test vectors of RFC 4648, section 10.
     #[test]
-    fn base64_is_that_of_the_standard() {
+    fn base64_agrees_with_the_standard() {
         let cases = [
             ("", ""),
             ("f", "Zg=="),
@@ -350,7 +350,7 @@ mod tests {
     }
 
     #[test]
-    fn text_from_a_file_stays_text() {
+    fn text_from_a_file_is_escaped() {
         let page = Page {
             width: 10.0,
             height: 10.0,
@@ -369,7 +369,7 @@ mod tests {
     }
 
     #[test]
-    fn what_xml_cannot_hold_is_a_space() {
+    fn characters_that_xml_cannot_hold_become_spaces() {
         assert_eq!(
             Escaped("Pier\u{fffe}9\u{1b}\u{ffff}").to_string(),
             "Pier 9  "

@@ -1,4 +1,4 @@
-//! Names as they are printed: real sharps and flats, and notes in words for those who listen to a page.
+//! Names as printed, with real sharps and flats, and notes in words for screen readers.
 
 use crate::melody::AnalysedNote;
 use crate::neck::Place;
@@ -29,7 +29,7 @@ pub(super) fn minus(interval: &str) -> String {
     interval.replace('-', "−")
 }
 
-/// A chord symbol as its root and the rest, which is set smaller.
+/// A chord symbol, split into the root and the rest, which is set smaller.
 pub(super) fn split_chord(name: &str) -> (String, String) {
     if name.starts_with('N') {
         return (name.to_string(), String::new());
@@ -78,7 +78,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn names_get_real_signs() {
+    fn names_get_real_accidentals() {
         let cases = [
             ("Bb", "B♭"),
             ("F#m7b5", "F♯m7♭5"),

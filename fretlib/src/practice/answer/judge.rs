@@ -1,4 +1,4 @@
-//! Whether an answer is right, and what is right about a wrong one.
+//! Judging answers, and what is right about a wrong one.
 
 use super::Answer;
 use crate::neck::Instrument;
@@ -10,7 +10,7 @@ use crate::theory::{Degree, Direction, Key, Membership, PitchClass};
 pub enum Verdict {
     /// Right.
     Right,
-    /// Right, though written otherwise here: counted right, and the player is told how and why.
+    /// Right, but written differently here: counted as right, and the player is told how and why.
     Respelled(Respelling),
     /// Wrong; perhaps something about it was right.
     Wrong(Option<PartialCredit>),
@@ -23,7 +23,7 @@ impl Verdict {
     }
 }
 
-/// In what way a right answer is written otherwise than here.
+/// How a right answer differs from the way it is written here.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub enum Respelling {
     /// It sounds the same: C# for Db.
@@ -36,7 +36,7 @@ pub enum Respelling {
 /// What was right about a wrong answer.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub enum PartialCredit {
-    /// The place gives this very note, but not within reach of the position.
+    /// The place gives the note, but out of reach of the position.
     OutOfReach,
     /// The place gives this note in another octave.
     OtherOctave,
@@ -151,7 +151,7 @@ impl Question {
         }
     }
 
-    /// Judges an answer, and says of a wrong place what is right about it on this instrument.
+    /// Judges an answer, and tells what is right about a wrong place on this instrument.
     pub fn judge_on(&self, answer: Answer, instrument: &Instrument) -> Verdict {
         let verdict = self.judge(answer);
         let (Verdict::Wrong(None), Answer::Place(place)) = (verdict, answer) else {
@@ -192,8 +192,8 @@ fn judge_degree(key: Key, class: PitchClass, said: Degree) -> Verdict {
     }
 }
 
-/// What a sharpened degree means to a player who counts from the key's own scale, where that step is flat: `#7` in a minor
-/// key is 7. Without a sharp it could mean either, so the notation of the screens holds.
+/// The meaning of a sharpened degree for a player who counts from the key's own scale, where that step is flat: `#7` in
+/// a minor key is 7. Without a sharp it could mean either, so it is read as the screens write it.
 fn from_own_scale(key: Key, said: Degree) -> Option<Degree> {
     if said.alteration() <= 0 {
         return None;

@@ -1,16 +1,16 @@
 //! Answers as players type them, brought to the library's own notation.
 //!
 //! One table turns words into notation: `flat seven` becomes `♭7`, `down a minor third` becomes `-m3`. The types of the
-//! library then read what is left. Whoever wants another word read adds a line to the table.
+//! library then read the result. To support another word, add a line to the table.
 
 use super::{Answer, AnswerError};
 use crate::neck::{Fret, Instrument, Place, StringNumber};
 use crate::practice::question::{Question, Task};
 use crate::theory::{Degree, Direction, Interval, MidiNumber, Pitch, PitchClass};
 
-/// What players write, in small letters, and how the library writes it. The longest entry that fits is taken.
+/// What players write, in small letters, and how the library writes it. The longest matching entry wins.
 ///
-/// An empty entry is passed over. Words and what they stand for: common practice, no source.
+/// Words with an empty entry are skipped. Words and their meanings: common practice, no source.
 const WORDS: &[(&str, &str)] = &[
     // Accidentals.
     ("flat", "♭"),
@@ -170,19 +170,19 @@ fn in_notation(words: &str) -> Option<&'static str> {
 #[derive(Clone, Debug, Eq, PartialEq)]
 struct Piece {
     text: String,
-    // Whether white space or a separator stands before it.
+    // Whether white space or a separator comes before it.
     is_apart: bool,
 }
 
 impl Piece {
     fn number(&self) -> Option<u32> {
         let is_number = self.text.starts_with(|c: char| c.is_ascii_digit());
-        // Figures too long for a number are the largest number, which no instrument has.
+        // Digits too long for a number become the largest number, which no instrument has.
         is_number.then(|| self.text.parse().unwrap_or(u32::MAX))
     }
 }
 
-/// A run of letters, a run of figures, or a single sign, as typed.
+/// A run of letters, a run of digits, or a single sign, as typed.
 fn runs(text: &str) -> Option<Vec<Piece>> {
     let mut runs: Vec<Piece> = Vec::new();
     let mut before = ' ';
@@ -197,10 +197,10 @@ fn runs(text: &str) -> Option<Vec<Piece>> {
         };
         match c {
             _ if c.is_whitespace() => {}
-            // Signs that map prints beside a degree, and what people quote with.
+            // Signs that `map` prints beside a degree, and quotation marks.
             '^' | '*' | '~' | '[' | ']' | '\'' | '"' | '`' | '!' | ',' | ';' | ':' | '/' | '.'
             | '(' | ')' => {}
-            // A hyphen joins, unless it stands before a word or alone.
+            // A hyphen joins words, unless it comes before a word or is alone.
             '-' | '−' | '–' if is_apart => runs.push(Piece {
                 text: "-".into(),
                 is_apart,
@@ -253,7 +253,8 @@ fn normalise(text: &str) -> Option<Vec<Piece>> {
         let entry = (1..=words).rev().find_map(|count| {
             let is_letter = count == 1 && run.text.len() == 1;
             let words = small[at..at + count].join(" ");
-            // A letter alone keeps its case, where it may say major or minor; `y`, `n`, `p`, `i` and `v` say nothing else.
+            // A single letter keeps its case when that can mean major or minor; `y`, `n`, `p`, `i` and `v` have one
+            // meaning in either case.
             let found = in_notation(&words).filter(|_| !is_letter || "ynpiv".contains(&*words))?;
             Some((count, found))
         });
@@ -310,7 +311,7 @@ fn joined(pieces: &[Piece]) -> String {
     pieces.iter().map(|piece| piece.text.as_str()).collect()
 }
 
-/// Reads a note: `Eb`, `e flat`, `F♯`, `f-sharp`, `B double flat`, `c natural`; an octave after it is passed over.
+/// Reads a note: `Eb`, `e flat`, `F♯`, `f-sharp`, `B double flat`, `c natural`; an octave after it is ignored.
 ///
 /// # Errors
 ///
@@ -353,11 +354,11 @@ fn degree_from(pieces: &[Piece]) -> Option<Degree> {
 
 /// Reads a note and its degree, in either order: `Eb b3`, `e flat, flat 3`, `5 Bb`, `C5 b7`.
 ///
-/// A comma parts the two for certain, else white space may, else any place in the text that makes sense of both sides.
+/// A comma always separates the two, white space may; otherwise any split that gives a meaning to both sides is taken.
 ///
 /// # Errors
 ///
-/// When one of the two is missing, or there is more than one way to share the text between them.
+/// When one of the two is missing, or the text can be split in more than one way.
 pub(super) fn read_name_and_degree(text: &str) -> Result<(PitchClass, Degree), AnswerError> {
     const EXPECTED: AnswerError = AnswerError::Expected("a note and its degree, such as Eb b3");
     let text = text.trim();
@@ -372,7 +373,7 @@ pub(super) fn read_name_and_degree(text: &str) -> Result<(PitchClass, Degree), A
         splits = splits_at(char::is_whitespace);
     }
     if splits.is_empty() {
-        // `b3` is half an answer rather than B and 3.
+        // `b3` is only a degree, rather than B and 3.
         if read_degree(text).is_ok() {
             return Err(EXPECTED);
         }
@@ -382,7 +383,7 @@ pub(super) fn read_name_and_degree(text: &str) -> Result<(PitchClass, Degree), A
     for split in splits {
         let (first, second) = text.split_at(split);
         for (name, degree) in [(first, second), (second, first)] {
-            // `b7` is a degree before it is the B of an octave.
+            // `b7` is a degree rather than a B with its octave.
             let is_degree = name.trim().starts_with('b') && name.trim().parse::<Degree>().is_ok();
             if let (Ok(name), Ok(degree), false) = (read_name(name), read_degree(degree), is_degree)
                 && !readings.contains(&(name, degree))
@@ -454,7 +455,7 @@ pub(super) fn read_place(text: &str, instrument: &Instrument) -> Result<Place, A
     let pieces = normalise(text).ok_or(EXPECTED)?;
     let numbers: Vec<u32> = pieces.iter().filter_map(Piece::number).collect();
     let is_open = pieces.iter().any(|piece| piece.text == "open");
-    // With two numbers `s` and `f` are labels; with one of them F may be the name of a string.
+    // With two numbers, `s` and `f` are labels; with one number, F may be the name of a string.
     let are_letters_labels = numbers.len() + usize::from(is_open) > 1;
     let mut labels = Vec::new();
     let mut label_first = None;
@@ -515,7 +516,7 @@ fn place_at(
     Ok(Place { string, fret })
 }
 
-/// The string that is called by the note it sounds open: `G`, `high E`. `None` when the pieces name no note.
+/// The string named by its open note: `G`, `high E`. `None` when the pieces are not a note.
 fn string_of_name(
     pieces: &[Piece],
     instrument: &Instrument,
@@ -552,7 +553,7 @@ fn read_next(text: &str, instrument: &Instrument) -> Result<Answer, AnswerError>
         AnswerError::Expected("a note such as Eb, a degree such as b3, or a place such as 3 5");
     let pieces = normalise(text).ok_or(EXPECTED)?;
     let degree = plain_degree(&pieces).map(Answer::Degree);
-    // `b3` is a degree; only a capital makes it the B of an octave.
+    // `b3` is a degree; only a capital makes it a B with its octave.
     let is_flat =
         degree.is_some() && pieces[0].text == "b" && pieces.len() == 2 && !pieces[1].is_apart;
     if let (Some(degree), true) = (degree, is_flat) {
@@ -578,11 +579,11 @@ fn read_next(text: &str, instrument: &Instrument) -> Result<Answer, AnswerError>
 
 /// Reads whether a note is in the scale: `yes`, `in`, `yes 5`; `no #4`, `out b3`, `not in the scale, #4`, `#4`.
 ///
-/// A degree alone says neither yes nor no, which the caller settles: the degrees of the scale are known there.
+/// A degree alone means neither yes nor no; the caller decides, since it knows the degrees of the scale.
 ///
 /// # Errors
 ///
-/// When the text says nothing of the sort, or "no" without a degree.
+/// When the text is not such an answer, or "no" without a degree.
 fn read_scale(text: &str) -> Result<(Option<bool>, Option<Degree>), AnswerError> {
     const EXPECTED: AnswerError = AnswerError::Expected("yes, or no and the degree, such as no #4");
     let pieces = normalise(text).ok_or(EXPECTED)?;
@@ -612,7 +613,8 @@ impl Question {
     ///
     /// # Errors
     ///
-    /// When the text is not an answer to this kind of question; say why and ask again.
+    /// When the text is not an answer to this kind of question; the error tells why, so that the question can be asked
+    /// again.
     ///
     /// ```
     /// use fretlib::neck::Instrument;

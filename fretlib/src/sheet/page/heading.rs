@@ -15,7 +15,7 @@ impl Sheet<'_> {
             "" => "Untitled",
             title => title,
         };
-        // A long title is set smaller before it is cut.
+        // A long title is set smaller before it is cut short.
         let full = Face::Bold.width(title, 5.8);
         let size = (5.8 * (width / full).min(1.0)).max(4.5);
         let title = fitted(title, size, Face::Bold, width);
@@ -61,7 +61,7 @@ impl Sheet<'_> {
     }
 }
 
-/// `♩ = 104` in one group; gives where it ends.
+/// Draws `♩ = 104` in one group and gives its right end.
 fn tempo_mark(page: &mut Vec<Mark>, tempo: Tempo, beat: Quarters, y: f64) -> f64 {
     let dotted = Quarters::new(3, 2);
     let (sign, length, dots, name) = if beat == dotted {

@@ -11,11 +11,11 @@ const SIZE: f64 = 2.7;
 const LINE: f64 = 3.7;
 /// Between one note and the next.
 const APART: f64 = 4.5;
-/// Lines of the strip under a melody; a tune with more is better read off the staff.
+/// The most lines of the strip; with more notes the staff is easier to read.
 const MOST_LINES: usize = 3;
 
 impl Sheet<'_> {
-    /// Where the notes outside the scale stand, what they are, and what over their chords.
+    /// The notes outside the scale: their places, degrees and chord tones.
     pub(super) fn outside(&self, width: f64, is_blank: bool) -> Block {
         let outside: Vec<usize> = (0..self.notes.len())
             .filter(|&index| self.notes[index].membership != Membership::Scale)
@@ -78,7 +78,7 @@ struct Strip {
 }
 
 impl Strip {
-    /// On which line a text would stand, counted from 1.
+    /// The line on which a text would be, counted from 1.
     fn line_after(&self, text: &str) -> usize {
         let line = (self.y / LINE).round() as usize;
         let fits = self.x + Face::Text.width(text, SIZE) <= self.width;
@@ -97,7 +97,7 @@ impl Strip {
         self.x += wide + APART;
     }
 
-    /// The last words, in the place of others where the line is full.
+    /// Ends the strip with these words, replacing others if the line is full.
     fn end(&mut self, text: &str) {
         while self.x + Face::Text.width(text, SIZE) > self.width {
             let Some(Mark::Text(last)) = self.marks.pop() else {
@@ -115,7 +115,7 @@ impl Strip {
         }
     }
 
-    /// A line to write on, to the end of the strip.
+    /// A line to write on, up to the end of the strip.
     fn with_rule(mut self) -> Block {
         let stroke = crate::sheet::Stroke::solid(0.2, crate::sheet::Ink::Grey);
         let (from, to) = (Point::new(self.x, self.y), Point::new(self.width, self.y));

@@ -41,7 +41,7 @@ impl Sheet<'_> {
             height: 6.0,
             marks: vec![Mark::text(words, at, 2.8, Face::Italic, Anchor::Start)],
         };
-        // Rows stand closer when there are many: all of them go on one page.
+        // Many rows are set closer, so that all go on one page.
         let room = height - head.height - caution.height - 2.0 * GAP;
         let row = (room / self.grid.len() as f64 - GAP).clamp(MIN_ROW, 6.0);
         let mut blocks = vec![head];

@@ -58,7 +58,7 @@ fn degrees_are_read_generously() {
         ("bVII", "b7"),
         ("♭vii", "b7"),
         ("iv", "4"),
-        // As map prints them: raised, outside the scale, a stretch, the tonic.
+        // As `map` prints them: raised, outside the scale, a stretch, the tonic.
         ("^7", "7"),
         ("*#4", "#4"),
         ("~6", "6"),

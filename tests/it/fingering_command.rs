@@ -132,11 +132,11 @@ fn another_tempo_says_why_it_is_fingered_otherwise() {
     );
     assert!(
         run.stdout
-            .contains("What changes from the tune's own tempo (66)")
+            .contains("What changes from the tune's own tempo (q = 66)")
     );
     assert!(
         run.stdout
-            .contains("only at 66, with 1.4 s for it; 0.5 s at 200"),
+            .contains("only at q = 66, with 1.4 s for it; 0.5 s at q = 200"),
         "{}",
         run.stdout
     );
@@ -146,6 +146,6 @@ fn another_tempo_says_why_it_is_fingered_otherwise() {
     );
     assert!(
         run.stdout
-            .ends_with("The best fingering is the same at the tune's own tempo (66).\n")
+            .ends_with("The best fingering is the same at the tune's own tempo (q = 66).\n")
     );
 }

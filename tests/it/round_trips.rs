@@ -3,15 +3,15 @@
 use std::path::Path;
 
 use fretlib::format::{abc, midi, musicxml, tune_ron};
-use fretlib::melody::{Draft, Melody};
+use fretlib::melody::{Draft, Feel, Melody};
 use fretlib::neck::Instrument;
 
 fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap()
 }
 
-/// The tunes that are shipped, and one in eight of those in `data/abc`.
-fn melodies() -> Vec<(String, Melody)> {
+/// The tunes that are shipped and those in `data/abc`, all or one in eight of them.
+fn melodies(step: usize) -> Vec<(String, Melody)> {
     let files = |folder: &str| {
         let mut files: Vec<_> = std::fs::read_dir(root().join(folder))
             .unwrap()
@@ -30,7 +30,7 @@ fn melodies() -> Vec<(String, Melody)> {
         ));
     }
     assert!(melodies.len() >= 3);
-    for path in files("tests/data/abc").into_iter().step_by(8) {
+    for path in files("tests/data/abc").into_iter().step_by(step) {
         let bytes = std::fs::read(&path).unwrap();
         melodies.push((
             path.display().to_string(),
@@ -48,9 +48,81 @@ fn without_phrases(melody: &Melody) -> Melody {
     Melody::new(draft).unwrap()
 }
 
+const ALL: usize = 1;
+
+/// What the reference tunes have not: a tempo and a feel of its own, and where the tune is from.
+const NAMED: &str = "X:1
+T:Ferry at Noon
+C:A. Player
+S:the café by the lake
+Z:B. Writer
+M:6/8
+L:1/8
+Q:\"swing 16ths\" 3/8=120
+K:G
+GAB def|[Q:1/2=92.5]g3 [Q:5/8=60]d3|]
+";
+
+#[test]
+fn names_tempos_and_feel_are_held_by_every_format() {
+    let read_abc = |text: &str| {
+        let reading = abc::read(text.as_bytes(), &abc::Options::default());
+        reading.unwrap().melody
+    };
+    let melody = read_abc(NAMED);
+    let tempos: Vec<String> = melody.tempos().iter().map(|it| it.1.to_string()).collect();
+    assert_eq!(tempos, ["q. = 120", "h = 185/2", "h+e = 60"]);
+    assert_eq!(melody.feel(), Some(Feel::SwingSixteenths));
+    assert_eq!(melody.source(), Some("the café by the lake"));
+    assert_eq!(melody.transcriber(), Some("B. Writer"));
+    assert_eq!(read_abc(&abc::write(&melody)), melody);
+    let ron = tune_ron::write(&melody);
+    let read = tune_ron::read(ron.as_bytes()).unwrap().melody;
+    assert_eq!(read, melody, "{ron}");
+    let guitar = Instrument::default();
+    let xml = musicxml::write(&melody, &guitar, &[]);
+    for element in [
+        "<beat-unit>quarter</beat-unit>",
+        "<beat-unit-dot/>",
+        "<sound tempo=\"180\"/>",
+        "<swing-type>16th</swing-type>",
+        "<encoder>B. Writer</encoder>",
+        "<source>the café by the lake</source>",
+    ] {
+        assert!(xml.contains(element), "{element}");
+    }
+    let read = musicxml::read(xml.as_bytes(), &musicxml::Options::default());
+    let read = read.unwrap().melody.into_draft();
+    // No note value lasts five eighths, so that MusicXML counts the last tempo in quarter notes.
+    let tempos: Vec<String> = read.tempos.iter().map(|it| it.1.to_string()).collect();
+    assert_eq!(tempos, ["q. = 120", "h = 185/2", "q = 150"]);
+    let tempos = melody.tempos().clone();
+    assert_eq!(Melody::new(Draft { tempos, ..read }).unwrap(), melody);
+    let bytes = midi::write(&melody, &guitar).unwrap();
+    let read = midi::read(&bytes, &midi::Options::default())
+        .unwrap()
+        .melody;
+    assert_eq!(read.tempos(), melody.tempos());
+    assert_eq!(read.feel(), melody.feel());
+    assert_eq!(
+        [read.composer(), read.source(), read.transcriber()],
+        [melody.composer(), melody.source(), melody.transcriber()]
+    );
+}
+
+#[test]
+fn ron_holds_everything() {
+    for (name, melody) in melodies(ALL) {
+        let text = tune_ron::write(&melody);
+        let read = tune_ron::read(text.as_bytes())
+            .unwrap_or_else(|error| panic!("{name}: {error}\n{text}"));
+        assert_eq!(read.melody, melody, "{name}\n{text}");
+    }
+}
+
 #[test]
 fn abc_holds_everything_but_phrases() {
-    for (name, melody) in melodies() {
+    for (name, melody) in melodies(ALL) {
         let text = abc::write(&melody);
         let read = abc::read(text.as_bytes(), &abc::Options::default())
             .unwrap_or_else(|error| panic!("{name}: {error}\n{text}"));
@@ -64,8 +136,8 @@ fn abc_holds_everything_but_phrases() {
 
 #[test]
 fn musicxml_holds_everything_but_phrases() {
-    for (name, melody) in melodies() {
-        for instrument in ["guitar", "ukulele", "bass"] {
+    for (name, melody) in melodies(ALL) {
+        for instrument in ["guitar", "bass"] {
             let text = musicxml::write(&melody, Instrument::built_in(instrument).unwrap(), &[]);
             let read = musicxml::read(text.as_bytes(), &musicxml::Options::default())
                 .unwrap_or_else(|error| panic!("{name}: {error}"));
@@ -81,7 +153,7 @@ fn musicxml_holds_everything_but_phrases() {
 
 #[test]
 fn midi_holds_what_sounds_at_its_written_octave() {
-    for (name, melody) in melodies() {
+    for (name, melody) in melodies(8) {
         for instrument in ["guitar", "ukulele", "mandolin"] {
             let instrument = Instrument::built_in(instrument).unwrap();
             let bytes = midi::write(&melody, instrument).unwrap();

@@ -2,6 +2,7 @@
 
 pub mod as_text;
 mod as_typed;
+mod asked_tempo;
 mod hand_request;
 mod history_folder;
 mod instrument_request;
@@ -10,6 +11,7 @@ mod placement_request;
 mod session_request;
 mod tune_request;
 
+pub use asked_tempo::{AskedTempo, asked_tempo};
 pub use hand_request::HandRequest;
 pub use history_folder::HistoryFolder;
 pub use instrument_request::InstrumentRequest;

@@ -9,6 +9,7 @@ mod quantise;
 mod spelled;
 #[cfg(test)]
 mod tests;
+mod text_event;
 mod track_line;
 mod tracks;
 mod write;

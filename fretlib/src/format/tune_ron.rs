@@ -20,9 +20,11 @@
 //! | field | what | when left out |
 //! |---|---|---|
 //! | `title`, `composer` | any text | none |
+//! | `source`, `transcriber` | the book or player it comes from, who wrote it down | none |
 //! | `key` | `"Eb major"`, `"E minor"`, `"A dorian"` | not declared; it can be estimated |
 //! | `meter` | `"6/8"`, or `"free"` | bars are as long as they are |
 //! | `tempo` | quarter notes a minute, `104`, or another value, `"q. = 70"` | not declared |
+//! | `feel` | `"straight"`, `"swing"` or `"swing 16ths"` | not declared |
 //! | `lines` | the music, line by line as on the sheet | must be there |
 //!
 //! A line has `notes` and may have `chords`. It holds as many bars as you like, and begins and ends at a bar line.

@@ -1,10 +1,12 @@
 //! A tune while it is being read.
 
 use super::Quarters;
+use super::feel::Feel;
 use super::form::Form;
 use super::melody::{Melody, MelodyError, Note};
-use super::meter::{Meter, Tempo};
+use super::meter::Meter;
 use super::playing_order::FormError;
+use super::tempo::Tempo;
 use super::timeline::Timeline;
 use super::tuplet::Tuplet;
 use crate::theory::{Chord, Key, Pitch};
@@ -31,12 +33,18 @@ pub struct Draft {
     pub title: String,
     /// Who made it, when known.
     pub composer: Option<String>,
+    /// The book or the player it comes from, when known.
+    pub source: Option<String>,
+    /// Who wrote it down in this form, when known.
+    pub transcriber: Option<String>,
     /// Keys as declared; empty when the source does not say.
     pub keys: Timeline<Key>,
     /// Meters; `None` stands for free meter.
     pub meters: Timeline<Option<Meter>>,
     /// Tempos.
     pub tempos: Timeline<Tempo>,
+    /// How pairs of notes are meant; `None` when the source does not say.
+    pub feel: Option<Feel>,
     /// Chords; `None` stands for "no chord".
     pub chords: Timeline<Option<Chord>>,
     /// Names of sections, such as rehearsal letters.

@@ -7,9 +7,11 @@ use thiserror::Error;
 use super::Quarters;
 use super::bar::{Bar, bars_by_meter, number_bars};
 use super::draft::{Draft, check_time};
+use super::feel::Feel;
 use super::form::Form;
-use super::meter::{Meter, Tempo};
+use super::meter::Meter;
 use super::playing_order::{FormError, PlayingOrder};
+use super::tempo::Tempo;
 use super::timeline::Timeline;
 use super::tuplet::{Tuplet, valid_tuplets};
 use crate::error::OutOfRange;
@@ -91,9 +93,12 @@ pub enum MelodyError {
 pub struct Melody {
     title: String,
     composer: Option<String>,
+    source: Option<String>,
+    transcriber: Option<String>,
     keys: Timeline<Key>,
     meters: Timeline<Option<Meter>>,
     tempos: Timeline<Tempo>,
+    feel: Option<Feel>,
     chords: Timeline<Option<Chord>>,
     sections: Timeline<String>,
     phrase_starts: Vec<Quarters>,
@@ -132,9 +137,12 @@ impl Melody {
         let Draft {
             title,
             composer,
+            source,
+            transcriber,
             keys,
             meters,
             tempos,
+            feel,
             chords,
             sections,
             mut phrase_starts,
@@ -199,10 +207,13 @@ impl Melody {
         let sections = sections.try_map(|name| Ok::<_, MelodyError>(one_line(name)))?;
         let mut melody = Melody {
             title: one_line(&title),
-            composer: composer.as_deref().map(one_line),
+            composer: composer.as_deref().and_then(name),
+            source: source.as_deref().and_then(name),
+            transcriber: transcriber.as_deref().and_then(name),
             keys,
             meters,
             tempos,
+            feel,
             chords,
             sections,
             phrase_starts,
@@ -222,9 +233,12 @@ impl Melody {
         Draft {
             title: self.title,
             composer: self.composer,
+            source: self.source,
+            transcriber: self.transcriber,
             keys: self.keys,
             meters: self.meters,
             tempos: self.tempos,
+            feel: self.feel,
             chords: self.chords,
             sections: self.sections,
             phrase_starts: self.phrase_starts,
@@ -247,6 +261,16 @@ impl Melody {
         self.composer.as_deref()
     }
 
+    /// The book or the player it comes from, when known.
+    pub fn source(&self) -> Option<&str> {
+        self.source.as_deref()
+    }
+
+    /// Who wrote it down in the form in which it was read, when known.
+    pub fn transcriber(&self) -> Option<&str> {
+        self.transcriber.as_deref()
+    }
+
     /// The keys as declared; empty when the source does not say.
     pub fn keys(&self) -> &Timeline<Key> {
         &self.keys
@@ -260,6 +284,18 @@ impl Melody {
     /// The tempos; empty when the source does not say.
     pub fn tempos(&self) -> &Timeline<Tempo> {
         &self.tempos
+    }
+
+    /// The tempo it begins at: as declared, or else 120 quarter notes a minute, counted in the beat of its meter.
+    pub fn first_tempo(&self) -> Tempo {
+        let beat = self.meters.first().copied().flatten().map(Meter::beat);
+        let undeclared = || Tempo::DEFAULT.counted_in(beat.unwrap_or(Quarters::ONE));
+        self.tempos.first().copied().unwrap_or_else(undeclared)
+    }
+
+    /// How pairs of notes are meant to be played; `None` when the source does not say.
+    pub fn feel(&self) -> Option<Feel> {
+        self.feel
     }
 
     /// The chords; `None` stands for "no chord".
@@ -389,6 +425,9 @@ impl Melody {
         Some(Melody {
             title: self.title.clone(),
             composer: self.composer.clone(),
+            source: self.source.clone(),
+            transcriber: self.transcriber.clone(),
+            feel: self.feel,
             keys: self.keys.excerpt(start, end),
             meters: self.meters.excerpt(start, end),
             tempos: self.tempos.excerpt(start, end),
@@ -423,6 +462,11 @@ impl Melody {
             notes,
         })
     }
+}
+
+/// A name without control characters, if anything is left of it.
+fn name(text: &str) -> Option<String> {
+    Some(one_line(text)).filter(|name| !name.trim().is_empty())
 }
 
 impl Melody {
@@ -480,6 +524,9 @@ impl PartialEq for Melody {
     fn eq(&self, other: &Melody) -> bool {
         self.title == other.title
             && self.composer == other.composer
+            && self.source == other.source
+            && self.transcriber == other.transcriber
+            && self.feel == other.feel
             && self.keys == other.keys
             && self.meters == other.meters
             && self.tempos == other.tempos

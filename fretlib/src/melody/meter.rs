@@ -1,4 +1,4 @@
-//! Meter and tempo.
+//! Time signatures.
 
 use std::fmt;
 use std::str::FromStr;
@@ -99,48 +99,6 @@ impl FromStr for Meter {
     }
 }
 
-/// A tempo: a note value, and how many of it per minute.
-#[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
-pub struct Tempo {
-    // Invariant: positive and at most 1000 quarter notes a minute.
-    quarters_per_minute: Quarters,
-}
-
-impl Tempo {
-    /// Assumed when a tune declares no tempo.
-    pub const DEFAULT: Tempo = Tempo {
-        quarters_per_minute: Quarters::from_integer(120),
-    };
-
-    /// `count` notes of length `beat` to the minute.
-    ///
-    /// # Errors
-    ///
-    /// When that is not between 1 and 1000 quarter notes a minute.
-    pub fn new(beat: Quarters, count: Quarters) -> Result<Tempo, OutOfRange> {
-        let quarters = beat.checked_mul(count).unwrap_or(Quarters::from(i64::MAX));
-        // Rounded up, so that anything above the limit is out of range.
-        let whole = match quarters.numer() {
-            numer @ 1.. => (numer - 1) / quarters.denom() + 1,
-            _ => 0,
-        };
-        check_range("quarter notes a minute", whole, 1, 1000)?;
-        Ok(Tempo {
-            quarters_per_minute: quarters,
-        })
-    }
-
-    /// Quarter notes a minute.
-    pub fn quarters_per_minute(self) -> Quarters {
-        self.quarters_per_minute
-    }
-
-    /// Seconds that a duration lasts.
-    pub fn seconds(self, duration: Quarters) -> f64 {
-        60.0 * duration.to_f64() / self.quarters_per_minute.to_f64()
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -170,16 +128,6 @@ mod tests {
         }
         for text in ["", "4", "4/3", "0/4", "65/4", "4/128", "-1/4", "4/4/4"] {
             assert!(text.parse::<Meter>().is_err(), "{text}");
-        }
-    }
-
-    #[test]
-    fn tempo_counts_in_quarter_notes() {
-        let jig = Tempo::new(Quarters::new(3, 2), Quarters::from(120)).unwrap();
-        assert_eq!(jig.quarters_per_minute(), Quarters::from(180));
-        assert_eq!(Tempo::DEFAULT.seconds(Quarters::from(2)), 1.0);
-        for count in [0, -4, 1001, i64::MAX] {
-            assert!(Tempo::new(Quarters::from(1), Quarters::from(count)).is_err());
         }
     }
 }

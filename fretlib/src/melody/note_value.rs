@@ -43,7 +43,7 @@ impl NoteValue {
     /// A 64th note, the shortest that is drawn.
     pub const SHORTEST: NoteValue = NoteValue::plain(6);
 
-    const fn plain(power: i8) -> NoteValue {
+    pub(crate) const fn plain(power: i8) -> NoteValue {
         NoteValue { power, dots: 0 }
     }
 
@@ -89,6 +89,27 @@ impl NoteValue {
         };
         // Each dot adds half of what the one before added: 1, 3/2, 7/4, 15/8.
         plain * Quarters::new((2 << self.dots) - 1, 1 << self.dots)
+    }
+
+    /// What it is called: `dotted quarter note`.
+    pub fn name(self) -> String {
+        let dots = match self.dots {
+            0 => "",
+            1 => "dotted ",
+            2 => "double-dotted ",
+            _ => "triple-dotted ",
+        };
+        let plain = match self.power {
+            ..=-1 => "double whole note",
+            0 => "whole note",
+            1 => "half note",
+            2 => "quarter note",
+            3 => "eighth note",
+            4 => "sixteenth note",
+            5 => "thirty-second note",
+            6.. => "sixty-fourth note",
+        };
+        format!("{dots}{plain}")
     }
 
     /// The value that lasts this long, with at most three dots; `None` for any other length.

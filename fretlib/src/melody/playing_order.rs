@@ -224,6 +224,9 @@ impl Melody {
         let mut draft = Draft {
             title: self.title().to_owned(),
             composer: self.composer().map(str::to_owned),
+            source: self.source().map(str::to_owned),
+            transcriber: self.transcriber().map(str::to_owned),
+            feel: self.feel(),
             now: order.length(),
             ..Draft::default()
         };

@@ -6,7 +6,7 @@ use std::str::FromStr;
 
 use super::sample_rate::SampleRate;
 use crate::error::ParseError;
-use crate::melody::{Meter, Quarters};
+use crate::melody::Quarters;
 
 /// One click.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -56,7 +56,8 @@ pub(super) fn click_samples(accent: bool, rate: SampleRate) -> Vec<f32> {
 
 /// Which beats of which bars are clicked.
 ///
-/// Beats are those of the count, so 1 to 4 in 4/4; in compound meters they are the felt ones, so 1 and 2 in 6/8.
+/// Beats are those of the count, so 1 to 4 in 4/4; in compound meters they are the felt ones, so 1 and 2 in 6/8. All of them
+/// are those that the tempo counts: a half note = 60 is clicked in half notes.
 ///
 /// ```
 /// use fretlib::sound::ClickPattern;
@@ -105,6 +106,11 @@ impl ClickPattern {
         beat >= 1 && beat <= 64 && self.beats >> (beat - 1) & 1 == 1
     }
 
+    /// Whether no beat is left out.
+    pub const fn has_all_beats(self) -> bool {
+        self.beats == u64::MAX
+    }
+
     /// Whether a bar, counted from 0 at the first full one played, is clicked at all.
     pub const fn has_bar(self, bar: u64) -> bool {
         match self.drop {
@@ -137,7 +143,7 @@ impl FromStr for ClickPattern {
 
 impl fmt::Display for ClickPattern {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        if self.beats == u64::MAX {
+        if self.has_all_beats() {
             return f.write_str("all");
         }
         let beats: Vec<String> = (1..=64)
@@ -169,15 +175,14 @@ impl FromStr for ClickDrop {
     }
 }
 
-/// Where the felt beats of a stretch of time lie: number, from 1, and time from its start.
+/// Where the beats of a stretch of time lie: number, from 1, and time from its start.
 ///
-/// `phase` is how far into a bar of `meter` the stretch begins: a pickup does not begin on beat 1.
+/// `phase` is how far into a bar the stretch begins: a pickup does not begin on beat 1.
 pub(super) fn beats_of(
-    meter: Meter,
+    beat: Quarters,
     phase: Quarters,
     length: Quarters,
 ) -> impl Iterator<Item = (u32, Quarters)> {
-    let beat = meter.beat();
     let first = (phase / beat).ceil().to_integer();
     (first..)
         .map(move |number| (number as u32 + 1, Quarters::from(number) * beat - phase))
@@ -187,6 +192,7 @@ pub(super) fn beats_of(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::melody::Meter;
 
     #[test]
     fn patterns_are_read_and_printed() {
@@ -206,9 +212,10 @@ mod tests {
         let check = |meter: &str, phase: (i64, i64), length: (i64, i64), expected: &str| {
             let phase = Quarters::new(phase.0, phase.1);
             let length = Quarters::new(length.0, length.1);
-            let found: Vec<String> = beats_of(meter.parse().unwrap(), phase, length)
-                .map(|(number, at)| format!("{number}@{at}"))
-                .collect();
+            let found: Vec<String> =
+                beats_of(meter.parse::<Meter>().unwrap().beat(), phase, length)
+                    .map(|(number, at)| format!("{number}@{at}"))
+                    .collect();
             assert_eq!(found.join(" "), expected, "{meter}");
         };
         check("4/4", (0, 1), (4, 1), "1@0 2@1 3@2 4@3");

@@ -161,6 +161,8 @@ struct LaidBar {
     /// When it begins, from the first bar played.
     onset: Quarters,
     meter: Option<Meter>,
+    /// What the tempo counts in it.
+    beat: Quarters,
 }
 
 impl LaidBar {
@@ -190,11 +192,17 @@ impl<'a> Layout<'a> {
         let bars: Vec<LaidBar> = wanted
             .iter()
             .zip(range)
-            .map(|(written, order)| LaidBar {
-                written: *written,
-                order,
-                onset: written.sounds_at - start,
-                meter: melody.meters().at(written.start).copied().flatten(),
+            .map(|(written, order)| {
+                let meter = melody.meters().at(written.start).copied().flatten();
+                let tempo = melody.tempos().at(written.start);
+                let felt = meter.unwrap_or(Meter::COMMON);
+                LaidBar {
+                    written: *written,
+                    order,
+                    onset: written.sounds_at - start,
+                    meter,
+                    beat: tempo.map_or(felt.beat(), |tempo| tempo.beat_in(felt)),
+                }
             })
             .collect();
         let length = bars
@@ -239,6 +247,7 @@ impl<'a> Layout<'a> {
                 clicks: Vec::new(),
             };
         }
+        let beat = first.map_or(meter.beat(), |bar| bar.beat);
         let bar = meter.bar_length();
         let mut clicks = Vec::new();
         for number in 0..=manner.count_in {
@@ -248,7 +257,7 @@ impl<'a> Layout<'a> {
             } else {
                 bar
             };
-            for (beat, at) in beats_of(meter, Quarters::ZERO, length) {
+            for (beat, at) in beats_of(beat, Quarters::ZERO, length) {
                 clicks.push(Click {
                     at: seconds(start + at),
                     accent: beat == 1,
@@ -335,7 +344,11 @@ impl<'a> Layout<'a> {
             let Some(meter) = bar.meter.filter(|_| is_clicked) else {
                 continue;
             };
-            for (beat, at) in beats_of(meter, bar.written.phase, bar.length()) {
+            let unit = match manner.click.has_all_beats() {
+                true => bar.beat,
+                false => meter.beat(),
+            };
+            for (beat, at) in beats_of(unit, bar.written.phase, bar.length()) {
                 if manner.click.has_beat(beat) {
                     clicks.push(Click {
                         at: tempo_map.seconds_on_the_grid(bar.onset + at),
@@ -476,6 +489,31 @@ mod tests {
             starts(played.performance.clicks().iter().map(|click| click.at)),
             [0, 1000]
         );
+    }
+
+    // Common practice, no source: the click is the metronome mark.
+    #[test]
+    fn the_click_counts_what_the_tempo_counts() {
+        let clicks = |fields: &str, manner: &Manner| {
+            let played = play(&format!("X:1\nL:1/8\n{fields}\nK:C\nC4E2|\n"), manner);
+            starts(played.performance.clicks().iter().map(|click| click.at))
+        };
+        let all = Manner::default();
+        assert_eq!(clicks("M:6/8\nQ:3/8=60", &all), [0, 1000]);
+        assert_eq!(clicks("M:6/8\nQ:1/8=60", &all).len(), 6);
+        assert_eq!(clicks("M:3/4\nQ:3/4=60", &all), [0]);
+        assert_eq!(clicks("M:6/8\nQ:1/4=60", &all), [0, 1500]);
+        let counted = Manner {
+            count_in: 1,
+            ..Manner::default()
+        };
+        assert_eq!(clicks("M:3/4\nQ:3/4=60", &counted), [0, 1000]);
+        // A choice of beats is one of those that are felt.
+        let backbeat = Manner {
+            click: "2".parse().unwrap(),
+            ..Manner::default()
+        };
+        assert_eq!(clicks("M:3/4\nQ:3/4=60", &backbeat), [333]);
     }
 
     #[test]

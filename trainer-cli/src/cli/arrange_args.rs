@@ -3,15 +3,14 @@
 use std::path::PathBuf;
 
 use fretlib::arranging::{Density, Shape, Style, VoicingFilter};
-use fretlib::melody::Tempo;
 use fretlib::theory::Octave;
 
-use super::fingering_args::tempo;
 use super::hand_args::HandArgs;
 use super::instrument_args::InstrumentArgs;
 use super::tune_args::TuneArgs;
 use crate::commands::arrange::ArrangeRequest;
 use crate::output::Existing;
+use crate::request::AskedTempo;
 
 /// Prepare what sounds under a melody: voicings, fingers, the way between them.
 #[derive(Debug, clap::Args)]
@@ -57,9 +56,9 @@ pub struct ArrangeArgs {
     )]
     octave: Option<Octave>,
 
-    /// Quarter notes a minute [default: the tune's own]
-    #[arg(long, value_name = "BPM", value_parser = tempo, hide_short_help = true)]
-    tempo: Option<Tempo>,
+    /// Beats a minute, or such as 70% [default: the tune's own]
+    #[arg(long, value_name = "TEMPO", hide_short_help = true)]
+    tempo: Option<AskedTempo>,
 
     /// Leave these notes bare, such as 7,12
     #[arg(long, value_name = "NOTES", value_delimiter = ',')]

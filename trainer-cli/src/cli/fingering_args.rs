@@ -2,7 +2,6 @@
 
 use std::ops::RangeInclusive;
 
-use fretlib::melody::{Quarters, Tempo};
 use fretlib::neck::{Fret, Place, Position, PositionSet, StringNumber};
 use fretlib::theory::Octave;
 
@@ -11,6 +10,7 @@ use super::instrument_args::InstrumentArgs;
 use super::ranges::{positions, range};
 use super::tune_args::TuneArgs;
 use crate::commands::fingering::{FingeringRequest, HomeRequest};
+use crate::request::AskedTempo;
 
 /// Find the best way through a melody along the neck.
 #[derive(Debug, clap::Args)]
@@ -34,9 +34,11 @@ pub struct FingeringArgs {
     #[arg(long, value_name = "OCTAVE", allow_hyphen_values = true)]
     octave: Option<Octave>,
 
-    /// Quarter notes a minute [default: the tune's own]
-    #[arg(long, value_name = "BPM", value_parser = tempo)]
-    tempo: Option<Tempo>,
+    /// Beats a minute, or such as 70% [default: the tune's own]
+    ///
+    /// A bare number counts what the tune's own tempo counts; `q = 80` are quarter notes.
+    #[arg(long, value_name = "TEMPO")]
+    tempo: Option<AskedTempo>,
 
     /// Only these positions, such as 5-9 or V,X
     #[arg(long, value_name = "POSITIONS", value_parser = positions)]
@@ -160,13 +162,6 @@ fn bar(word: &str) -> Result<u32, String> {
         .map_err(|_| format!("expected bar numbers such as 1-8, found `{word}`"))
 }
 
-pub fn tempo(text: &str) -> Result<Tempo, String> {
-    let count: i64 = text
-        .parse()
-        .map_err(|_| format!("expected quarter notes a minute such as 96, found `{text}`"))?;
-    Tempo::new(Quarters::from(1), Quarters::from(count)).map_err(|error| error.to_string())
-}
-
 fn strings(text: &str) -> Result<RangeInclusive<u8>, String> {
     range(text, |word| {
         let number: u8 = word
@@ -200,7 +195,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn pins_strings_and_tempos_are_read_and_checked() {
+    fn pins_and_strings_are_read_and_checked() {
         let (index, place) = pin("12=3/7").unwrap();
         assert_eq!((index, place.to_string().as_str()), (11, "3:7"));
         for text in [
@@ -219,6 +214,5 @@ mod tests {
         }
         assert_eq!(strings("1-3"), Ok(1..=3));
         assert!(strings("0-3").is_err() && strings("3-1").is_err());
-        assert!(tempo("0").is_err() && tempo("fast").is_err() && tempo("96").is_ok());
     }
 }

@@ -4,7 +4,6 @@ use std::ops::RangeInclusive;
 use std::path::PathBuf;
 use std::time::Duration;
 
-use fretlib::melody::{Quarters, Tempo};
 use fretlib::neck::Position;
 use fretlib::practice::LadderRange;
 use fretlib::sound::{ClickDrop, ClickPattern, ConcertPitch, SampleRate, Swing};
@@ -15,9 +14,9 @@ use super::instrument_args::InstrumentArgs;
 use super::ranges::numbers;
 use super::tune_args::TuneArgs;
 use crate::audio::SampleFormat;
-use crate::commands::play::{Loops, PlayRequest, PlayTempo};
+use crate::commands::play::{Loops, PlayRequest};
 use crate::output::Existing;
-use crate::request::PlacementRequest;
+use crate::request::{AskedTempo, PlacementRequest};
 
 /// Play a melody, with loops, count-in, click and chords, or write it to a WAV file.
 #[derive(Debug, clap::Args)]
@@ -48,11 +47,12 @@ pub struct PlayArgs {
     #[arg(long, requires = "output", hide_short_help = true)]
     replace: bool,
 
-    /// Quarter notes a minute, or such as 70%
+    /// Beats a minute, or such as 70% or 'q. = 80'
     ///
+    /// A bare number counts what the tune's own tempo counts, dotted quarters in most jigs; `q = 80` are quarter notes.
     /// Left open it is the tune's own tempo. Changes of tempo inside the tune keep their proportion.
-    #[arg(long, value_name = "TEMPO", value_parser = tempo)]
-    tempo: Option<PlayTempo>,
+    #[arg(long, value_name = "TEMPO")]
+    tempo: Option<AskedTempo>,
 
     /// Only these phrases, such as 2 or 1-3
     #[arg(long, value_name = "PHRASES", value_parser = numbers, conflicts_with = "bars")]
@@ -162,7 +162,7 @@ impl From<PlayArgs> for PlayRequest {
             args.loops.unwrap_or(Loops::Times(1))
         };
         PlayRequest {
-            tempo: args.tempo.unwrap_or(PlayTempo::Percent(100)),
+            tempo: args.tempo,
             phrases: args.phrases,
             loops,
             count_in: args.count_in,
@@ -192,23 +192,6 @@ impl From<PlayArgs> for PlayRequest {
             instrument: args.instrument.into(),
         }
     }
-}
-
-fn tempo(text: &str) -> Result<PlayTempo, String> {
-    let expected = || format!("expected quarter notes a minute such as 80, or 70%, found `{text}`");
-    if let Some(percent) = text.strip_suffix('%') {
-        let percent: u16 = percent.trim().parse().map_err(|_| expected())?;
-        if !(10..=400).contains(&percent) {
-            return Err(format!(
-                "a tempo of {percent}% is not in the range 10% to 400%"
-            ));
-        }
-        return Ok(PlayTempo::Percent(percent));
-    }
-    let count: i64 = text.parse().map_err(|_| expected())?;
-    let tempo =
-        Tempo::new(Quarters::ONE, Quarters::from(count)).map_err(|error| error.to_string())?;
-    Ok(PlayTempo::Absolute(tempo))
 }
 
 fn loops(text: &str) -> Result<Loops, String> {
@@ -280,11 +263,6 @@ mod tests {
 
     #[test]
     fn values_are_read_and_checked() {
-        assert!(matches!(tempo("70%"), Ok(PlayTempo::Percent(70))));
-        assert!(matches!(tempo("80"), Ok(PlayTempo::Absolute(_))));
-        for text in ["", "0", "5%", "401%", "fast", "-80", "1001", "70 per cent"] {
-            assert!(tempo(text).is_err(), "{text}");
-        }
         assert!(matches!(loops("endless"), Ok(Loops::Endless)));
         assert!(loops("0").is_err() && loops("10000").is_err() && loops("some").is_err());
         assert!(

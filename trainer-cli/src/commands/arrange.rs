@@ -16,7 +16,7 @@ use fretlib::arranging::{
     Lattice, Shape, Style, VoicingFilter, VoicingWeights, chords_by_key, octave_fits,
 };
 use fretlib::format::arrangement_ron::SavedArrangement;
-use fretlib::melody::{Melody, Quarters, Tempo};
+use fretlib::melody::{Melody, Quarters};
 use fretlib::neck::{Hand, Instrument};
 use fretlib::theory::Octave;
 
@@ -27,7 +27,7 @@ use crate::input::tune::Tune;
 use crate::output::Existing;
 use crate::report::heading::title_or_untitled;
 use crate::report::json::write_json;
-use crate::request::{HandRequest, InstrumentRequest, TuneRequest};
+use crate::request::{AskedTempo, HandRequest, InstrumentRequest, TuneRequest, asked_tempo};
 use crate::terminal::{Streams, colour};
 
 /// What to arrange, and how.
@@ -40,7 +40,7 @@ pub struct ArrangeRequest {
     /// The octave to play in.
     pub octave: Option<Octave>,
     /// Quarter notes a minute.
-    pub tempo: Option<Tempo>,
+    pub tempo: Option<AskedTempo>,
     /// Numbers of notes to leave bare.
     pub bare: Vec<usize>,
     /// Shapes for notes, by their numbers.
@@ -107,6 +107,7 @@ pub fn run(request: &ArrangeRequest, streams: &mut Streams) -> Result<(), Failur
         hand,
         style: request.style.or(saved.style).unwrap_or_default(),
     };
+    let tempo = asked_tempo(request.tempo, &tune.melody)?;
     let density = request.density.or(saved.density).unwrap_or_default();
     let settings = ArrangingSettings {
         density,
@@ -114,7 +115,7 @@ pub fn run(request: &ArrangeRequest, streams: &mut Streams) -> Result<(), Failur
             Some(octave) => octave,
             None => octave(&arranger, &tune.melody, density, streams)?,
         },
-        tempo: request.tempo,
+        tempo,
         weights: VoicingWeights::default(),
     };
     let lattice = Lattice::new(arranger, &tune.melody, settings).map_err(could_not)?;
@@ -141,7 +142,7 @@ pub fn run(request: &ArrangeRequest, streams: &mut Streams) -> Result<(), Failur
             path,
             existing: request.existing,
             contrast: request.contrast,
-            tempo: request.tempo,
+            tempo,
         };
         file.write(&arranged)?;
         writeln!(streams.stderr, "wrote {}", path.display())?;

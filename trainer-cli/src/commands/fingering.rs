@@ -18,7 +18,7 @@ use fretlib::theory::Octave;
 use crate::failure::Failure;
 use crate::input::tune::Tune;
 use crate::report::json::write_json;
-use crate::request::{HandRequest, InstrumentRequest, TuneRequest};
+use crate::request::{AskedTempo, HandRequest, InstrumentRequest, TuneRequest, asked_tempo};
 use crate::terminal::{Streams, colour};
 
 /// What to find, and how.
@@ -27,7 +27,7 @@ pub struct FingeringRequest {
     /// The octave to play in, such as +1.
     pub octave: Option<Octave>,
     /// Quarter notes a minute.
-    pub tempo: Option<Tempo>,
+    pub tempo: Option<AskedTempo>,
     /// Only these positions, such as 5-9 or V,X.
     pub positions: Option<PositionSet>,
     /// Only these strings, such as 1-3.
@@ -106,13 +106,8 @@ impl FingeredTune {
         )
     }
 
-    fn own_tempo(&self) -> Tempo {
-        let tempos = self.tune.melody.tempos();
-        tempos.first().copied().unwrap_or(Tempo::DEFAULT)
-    }
-
     fn tempo(&self) -> Tempo {
-        self.asked_tempo.unwrap_or(self.own_tempo())
+        self.asked_tempo.unwrap_or(self.tune.melody.first_tempo())
     }
 
     fn player(&self) -> Player<'_> {
@@ -177,9 +172,10 @@ pub fn run(request: &FingeringRequest, streams: &mut Streams) -> Result<(), Fail
         )
         .map_err(|stuck| could_not(&stuck, &tune, octave))
     };
-    let asked = line(request.tempo)?;
+    let asked_tempo = asked_tempo(request.tempo, &tune.melody)?;
+    let asked = line(asked_tempo)?;
     let found = run(&asked, search.count)?;
-    let at_own_tempo = match request.tempo {
+    let at_own_tempo = match asked_tempo {
         Some(_) => {
             let own = line(None)?;
             run(&own, 1)?.pop().map(|best| (own, best))
@@ -191,7 +187,7 @@ pub fn run(request: &FingeringRequest, streams: &mut Streams) -> Result<(), Fail
         hand,
         instrument: instrument.clone(),
         octave,
-        asked_tempo: request.tempo,
+        asked_tempo,
         line: asked,
         found,
         at_own_tempo,

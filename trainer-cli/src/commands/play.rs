@@ -12,7 +12,6 @@ use std::time::Duration;
 
 use fretlib::fingering::{FingeringSearch, Player};
 use fretlib::mapping::OpenStrings;
-use fretlib::melody::Tempo;
 use fretlib::neck::{Instrument, Place};
 use fretlib::practice::LadderRange;
 use fretlib::sound::{ClickPattern, ConcertPitch, SampleRate, Swing};
@@ -22,7 +21,9 @@ use crate::audio::SampleFormat;
 use crate::failure::Failure;
 use crate::input::tune::Tune;
 use crate::output::Existing;
-use crate::request::{HandRequest, InstrumentRequest, PlacementRequest, TuneRequest, neck_map};
+use crate::request::{
+    AskedTempo, HandRequest, InstrumentRequest, PlacementRequest, TuneRequest, neck_map,
+};
 use crate::screen;
 use crate::terminal::Streams;
 
@@ -33,7 +34,7 @@ pub use live::Live;
 #[derive(Debug)]
 pub struct PlayRequest {
     /// How fast.
-    pub tempo: PlayTempo,
+    pub tempo: Option<AskedTempo>,
     /// Only these phrases, counted from 1.
     pub phrases: Option<RangeInclusive<u32>>,
     /// How many times.
@@ -74,15 +75,6 @@ pub struct PlayRequest {
     pub tune: TuneRequest,
     /// Which instrument.
     pub instrument: InstrumentRequest,
-}
-
-/// How fast.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum PlayTempo {
-    /// The tune begins at this tempo.
-    Absolute(Tempo),
-    /// A percentage of the tune's own tempo.
-    Percent(u16),
 }
 
 /// Plays, or writes a file.

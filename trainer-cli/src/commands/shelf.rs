@@ -5,7 +5,6 @@ use std::path::PathBuf;
 
 use fretlib::fingering::Player;
 use fretlib::mapping::{NeckMap, OpenStrings, Preference};
-use fretlib::melody::Tempo;
 use fretlib::neck::{Hand, Instrument, Position, PositionSet};
 use fretlib::practice::{Difficulty, DifficultyMeasure, DifficultyRank, rank_difficulties};
 use fretlib::theory::Key;
@@ -189,9 +188,7 @@ fn read(
     let best = as_written().min_by_key(|it| it.ease(Preference::default()));
     let lies_there =
         |wanted: &PositionSet| as_written().any(|placement| wanted.contains(placement.position));
-    let tempos = tune.melody.tempos();
-    let tempo = tempos.first().copied().unwrap_or(Tempo::DEFAULT);
-    let tempo = tempo.quarters_per_minute().to_f64();
+    let tempo = tune.melody.first_tempo().quarters_per_minute().to_f64();
     let is_wanted = request.key.is_none_or(|key| key == tune.key)
         && request.positions.as_ref().is_none_or(lies_there)
         && request.under.is_none_or(|under| tempo < under);

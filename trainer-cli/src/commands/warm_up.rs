@@ -109,8 +109,9 @@ pub fn exercise_in_words(exercise: &Exercise, tempo: Option<Tempo>) -> String {
     let percent = exercise.percent;
     let tempo = match tempo {
         Some(tempo) => {
-            let slow = tempo.quarters_per_minute().to_f64() * f64::from(percent) / 100.0;
-            format!("{percent} % of the tempo, {slow:.0} quarter notes a minute")
+            let slow = tempo.count().to_f64() * f64::from(percent) / 100.0;
+            let unit = tempo.unit_in_words();
+            format!("{percent} % of the tempo, {slow:.0} {unit} a minute")
         }
         None => format!("{percent} % of your tempo"),
     };

@@ -62,7 +62,7 @@ pub fn play_along(
 fn tell(control: &mut PlayControl, live: &Live, state: &mut PlayState) -> Result<(), Failure> {
     let status = live.status();
     state.update(PlayEvent::Playing(PlayingView {
-        tempo: control.tempo(),
+        tempo: control.beats_a_minute(),
         percent: control.percent(),
         stretch: control.stretch_in_words(),
         ladder: control.ladder_in_words(),

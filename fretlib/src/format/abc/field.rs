@@ -1,7 +1,7 @@
 //! The values of the `M:`, `L:`, `Q:` and `V:` fields.
 
 use super::note_length::Length;
-use crate::melody::{Meter, Quarters, Tempo};
+use crate::melody::{Feel, Meter, Quarters, Tempo};
 
 /// Reads `M:`: `6/8`, `C`, `C|`, `2+2+3/8`, `(2+3)/8`; nothing, `none` and `free` are free meter.
 ///
@@ -45,19 +45,11 @@ pub(super) fn unit(value: &[u8]) -> Option<Length> {
 /// Reads `Q:`: `1/4=120`, `"Andante" 1/4=80`, `1/4 3/8 1/4 3/8=40` (the sum is the beat), and the forms of older files,
 /// `120` and `C=120` (unit notes a minute) and `C3=40` (beats of three unit notes).
 ///
-/// Words alone set no tempo: `Some(None)`. The outer `None` means unreadable. Source: ABC 2.1, 3.1.8 and 10.1 (from
-/// memory).
+/// Words alone set no tempo: `Some(None)`. The outer `None` means unreadable. A count may have decimals, as many programs
+/// write it. Source: ABC 2.1, 3.1.8 and 10.1 (from memory).
 pub(super) fn tempo(value: &[u8], unit: Length) -> Option<Option<Tempo>> {
-    let mut words = value.to_vec();
-    let mut is_quoted = false;
-    for byte in &mut words {
-        let is_quote = *byte == b'"';
-        is_quoted ^= is_quote;
-        if is_quoted || is_quote {
-            *byte = b' ';
-        }
-    }
-    let text = std::str::from_utf8(&words).ok()?.trim();
+    let outside = quoted_apart(value).1;
+    let text = std::str::from_utf8(&outside).ok()?.trim();
     if text.is_empty() {
         return Some(None);
     }
@@ -79,8 +71,32 @@ pub(super) fn tempo(value: &[u8], unit: Length) -> Option<Option<Tempo>> {
             total
         }
     };
-    let count: i64 = count.parse::<u32>().ok()?.into();
-    Tempo::new(beat, Quarters::from(count)).ok().map(Some)
+    let count = count.strip_suffix('.').unwrap_or(count);
+    let is_decimal = count
+        .bytes()
+        .all(|byte| byte.is_ascii_digit() || byte == b'.');
+    let count: Quarters = count.parse().ok().filter(|_| is_decimal)?;
+    Tempo::new(beat, count).ok().map(Some)
+}
+
+/// The feel that the words beside a tempo name: `"Swing" 1/4=120`.
+pub(super) fn feel(value: &[u8]) -> Option<Feel> {
+    let words = quoted_apart(value).0;
+    Feel::among_words(&String::from_utf8_lossy(&words))
+}
+
+/// What stands between quotes, and what stands outside of them; a space for each byte of the other.
+fn quoted_apart(value: &[u8]) -> (Vec<u8>, Vec<u8>) {
+    let mut is_quoted = false;
+    let apart = value.iter().map(|byte| match *byte {
+        b'"' => {
+            is_quoted = !is_quoted;
+            (b' ', b' ')
+        }
+        byte if is_quoted => (byte, b' '),
+        byte => (b' ', byte),
+    });
+    apart.unzip()
 }
 
 /// The settings of a voice in a `V:` field.
@@ -206,6 +222,7 @@ mod tests {
             ("120", Some((60, 1))),                 // unit notes, here eighths
             ("C=120", Some((60, 1))),
             ("C3=40", Some((60, 1))),
+            ("1/4=92.5", Some((185, 2))),
             (r#""Gently""#, None),
             ("", None),
         ];
@@ -227,10 +244,35 @@ mod tests {
             "1/0=3",
             "1/4=0",
             "C99999999=9",
+            "1/4=3/2",
+            "1/4=1.2.3",
             "=",
         ] {
             assert_eq!(tempo(value.as_bytes(), Length::EIGHTH), None, "{value}");
         }
+    }
+
+    #[test]
+    fn tempos_keep_the_value_they_count_in() {
+        for (value, unit) in [
+            ("3/8=120", Quarters::new(3, 2)),
+            ("1/2=60", Quarters::from(2)),
+            ("120", Quarters::new(1, 2)),
+        ] {
+            let tempo = tempo(value.as_bytes(), Length::EIGHTH).flatten().unwrap();
+            assert_eq!(tempo.unit(), unit, "{value}");
+        }
+    }
+
+    #[test]
+    fn a_feel_stands_among_the_words_of_a_tempo() {
+        assert_eq!(feel(br#""Swing" 1/4=120"#), Some(Feel::Swing));
+        assert_eq!(
+            feel(br#"1/4=80 "swing 16ths""#),
+            Some(Feel::SwingSixteenths)
+        );
+        assert_eq!(feel(b"1/4=120"), None);
+        assert_eq!(feel(br#"swing "Gently" "#), None, "outside the quotes");
     }
 
     #[test]

@@ -34,15 +34,25 @@ pub fn write(melody: &Melody) -> String {
     // An unescaped backslash or per cent sign would be misread.
     let text = |text: &str| text.replace('\\', "\\\\").replace('%', "\\%");
     field(&mut out, 'T', &text(melody.title()));
-    if let Some(composer) = melody.composer() {
-        field(&mut out, 'C', &text(composer));
+    let credits = [
+        ('C', melody.composer()),
+        ('S', melody.source()),
+        ('Z', melody.transcriber()),
+    ];
+    for (name, credit) in credits {
+        if let Some(credit) = credit {
+            field(&mut out, name, &text(credit));
+        }
     }
     if let Some(meter) = melody.meters().at(start) {
         field(&mut out, 'M', &meter_field(*meter));
     }
     field(&mut out, 'L', "1/8");
-    if let Some(tempo) = melody.tempos().at(start) {
-        field(&mut out, 'Q', &tempo_field(*tempo));
+    let tempo = melody.tempos().at(start).map(|tempo| tempo_field(*tempo));
+    let feel = melody.feel().map(|feel| format!("\"{feel}\""));
+    let beside: Vec<String> = feel.into_iter().chain(tempo).collect();
+    if !beside.is_empty() {
+        field(&mut out, 'Q', &beside.join(" "));
     }
     field(&mut out, 'K', &key_field(melody.keys().at(start).copied()));
     let mut writer = Body {
@@ -135,9 +145,28 @@ fn meter_field(meter: Option<Meter>) -> String {
 }
 
 fn tempo_field(tempo: Tempo) -> String {
-    // A count of whole notes a minute: 2/3 of a quarter note a minute is a quarter of 1/6.
-    let quarters = tempo.quarters_per_minute();
-    format!("1/{}={}", 4 * quarters.denom(), quarters.numer())
+    let (unit, count) = (tempo.unit() / Quarters::from(4), tempo.count());
+    // A count that has no end in decimals is one of smaller notes.
+    let (unit, count) = match decimal(count) {
+        Some(count) => (unit, count),
+        None => (
+            unit / Quarters::from(count.denom()),
+            count.numer().to_string(),
+        ),
+    };
+    format!("{}/{}={count}", unit.numer(), unit.denom())
+}
+
+/// A count in at most three decimals; `None` when it has more.
+fn decimal(count: Quarters) -> Option<String> {
+    if count.is_integer() {
+        return Some(count.to_string());
+    }
+    let thousandths = count * Quarters::from(1000);
+    let text = || format!("{:.3}", count.to_f64());
+    thousandths
+        .is_integer()
+        .then(|| text().trim_end_matches('0').to_owned())
 }
 
 fn key_field(key: Option<Key>) -> String {

@@ -5,11 +5,12 @@ use num_integer::Integer;
 use super::Options;
 use super::quantise::{Clock, Fractions, Grid};
 use super::spelled::Spelled;
+use super::text_event::Said;
 use super::tracks::{File, Line, Played};
 use crate::format::Diagnostic;
 use crate::format::lead_line::{Candidate, Lead, LeadName, PartWords, Timed, choose, top_line};
 use crate::melody::{
-    Draft, KeyProfile, Melody, MelodyError, Meter, Note, Quarters, Timeline, estimate_keys,
+    Draft, KeyProfile, Melody, MelodyError, Meter, Note, Quarters, Tempo, Timeline, estimate_keys,
 };
 use crate::neck::Instrument;
 use crate::theory::{Interval, Key, Mode};
@@ -74,11 +75,20 @@ pub(super) fn melody(
     let mut draft = Draft {
         title: file.title.clone(),
         meters,
-        tempos: timeline(&file.tempos, onset),
+        tempos: timeline(&tempos(file), onset),
         sections: timeline(&file.sections, onset),
         notes: by_declared.notes,
         ..Draft::default()
     };
+    for (_, said) in &file.said {
+        match said {
+            Said::Composer(name) => draft.composer = Some(name.clone()),
+            Said::Source(name) => draft.source = Some(name.clone()),
+            Said::Transcriber(name) => draft.transcriber = Some(name.clone()),
+            Said::Feel(feel) => draft.feel = Some(*feel),
+            Said::Tempo(_) => {}
+        }
+    }
     let length = draft.notes.last().map_or(Quarters::from(0), Note::end);
     draft.bars = bars(&draft.meters, pickup, length)?;
     let checked = |draft: Draft| {
@@ -205,6 +215,24 @@ fn timeline<T: Clone>(changes: &[(u64, T)], onset: impl Fn(u64) -> Quarters) -> 
         .into_iter()
         .for_each(|(ticks, value)| line.set(onset(*ticks), value.clone()));
     line
+}
+
+/// The tempos, in the values that the text beside them counts.
+fn tempos(file: &File) -> Vec<(u64, Tempo)> {
+    // Microseconds a quarter note cannot hold every tempo exactly.
+    const SAME: f64 = 1e-3;
+    let in_text = |ticks: u64, sounding: Tempo| {
+        let said = file.said.iter().find_map(|(at, said)| match said {
+            Said::Tempo(tempo) if *at == ticks => Some(*tempo),
+            _ => None,
+        });
+        let ratio = |tempo: &Tempo| tempo.seconds(Quarters::ONE) / sounding.seconds(Quarters::ONE);
+        said.filter(|tempo| (ratio(tempo) - 1.0).abs() < SAME)
+    };
+    let tempos = file.tempos.iter();
+    tempos
+        .map(|(ticks, tempo)| (*ticks, in_text(*ticks, *tempo).unwrap_or(*tempo)))
+        .collect()
 }
 
 /// The meters of a MIDI file (4/4 unless it has one), and the end of its pickup.

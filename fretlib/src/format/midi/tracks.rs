@@ -1,11 +1,14 @@
 //! Notes per track and channel, and the tempo, meter, key and marker events around them.
 
+use super::text_event::Said;
 use midly::{Format, MetaMessage, MidiMessage, Timing, TrackEventKind};
 
 use crate::format::{Diagnostic, Location};
 use crate::melody::{Melody, Meter, Quarters, Tempo};
 use crate::theory::{Key, Mode};
 
+/// Text events that are kept; a song has one for each line.
+const MOST_SAID: usize = 1000;
 /// General MIDI sounds drums on channel 10, counted from 1.
 const DRUMS: u8 = 9;
 
@@ -21,6 +24,7 @@ pub(super) struct File {
     pub(super) meters: Vec<(u64, Meter)>,
     pub(super) keys: Vec<(u64, Key)>,
     pub(super) sections: Vec<(u64, String)>,
+    pub(super) said: Vec<(u64, Said)>,
 }
 
 /// The notes of one channel in one track.
@@ -77,6 +81,7 @@ pub(super) fn read_tracks(bytes: &[u8]) -> Result<File, Diagnostic> {
         meters: Vec::new(),
         keys: Vec::new(),
         sections: Vec::new(),
+        said: Vec::new(),
     };
     let furthest = division.saturating_mul(Melody::LONGEST as u64);
     for (index, track) in tracks.enumerate() {
@@ -223,6 +228,10 @@ impl<'f> TrackReader<'f> {
                     .keys
                     .extend(Key::from_signature(fifths, mode).ok().map(|key| (now, key)));
             }
+            MetaMessage::Text(bytes) if self.file.said.len() < MOST_SAID => {
+                let said = Said::read(&text(bytes));
+                self.file.said.extend(said.map(|said| (now, said)));
+            }
             MetaMessage::Marker(name) => self.file.sections.push((now, text(name))),
             _ => {}
         }
@@ -276,7 +285,7 @@ impl Channel {
 fn tempo(microseconds: u32) -> Option<Tempo> {
     let microseconds = i64::from(microseconds);
     let hundredths = (6_000_000_000 + microseconds / 2).checked_div(microseconds)?;
-    Tempo::new(Quarters::new(1, 100), Quarters::from(hundredths)).ok()
+    Tempo::new(Quarters::ONE, Quarters::new(hundredths, 100)).ok()
 }
 
 /// Names in MIDI files have no declared encoding: UTF-8 where it is, else Latin-1.

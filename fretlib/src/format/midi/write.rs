@@ -6,6 +6,7 @@ use midly::{
 };
 use num_integer::Integer;
 
+use super::text_event::Said;
 use crate::error::OutOfRange;
 use crate::melody::{Melody, Meter, Note, Quarters};
 use crate::neck::Instrument;
@@ -17,8 +18,10 @@ const VELOCITY: u8 = 80;
 
 /// Writes a melody as it sounds on an instrument, with its program: [`super::read`] finds the written pitches again.
 ///
-/// A MIDI file of format 1: a track of tempos, meters, keys and section names (as markers), and one of notes. It has no
-/// place for chord symbols, phrases, the composer, bars against the meter, the spelling of chromatic notes, and modes
+/// A MIDI file of format 1: a track of tempos, meters, keys and section names (as markers), and one of notes; composer, source,
+/// transcriber, feel and tempos in other values than quarter
+/// notes are text events such as `Composer: …`. It has no
+/// place for chord symbols, phrases, bars against the meter, the spelling of chromatic notes, and modes
 /// other than major and minor. Times finer than 1/32767 of a quarter note are rounded.
 ///
 /// # Errors
@@ -70,6 +73,12 @@ pub fn write_over(
         let microseconds = u24::from(microseconds.clamp(1, 0xFF_FFFF) as u32);
         (ticks(onset), meta(MetaMessage::Tempo(microseconds)))
     }));
+    let said = said(melody);
+    let texts = said.iter().map(|(onset, text)| {
+        let text = MetaMessage::Text(text.as_bytes());
+        (ticks(*onset), meta(text))
+    });
+    conductor.extend(texts);
     conductor.extend(
         melody
             .sections()
@@ -113,6 +122,24 @@ pub fn write_over(
     // Writing to memory fails only for tracks beyond 4 GB.
     file.write(&mut bytes).ok();
     Ok(bytes)
+}
+
+/// What MIDI has no event for.
+fn said(melody: &Melody) -> Vec<(Quarters, String)> {
+    let named = |name: Option<&str>, said: fn(String) -> Said| name.map(|it| said(it.to_owned()));
+    let credits = [
+        named(melody.composer(), Said::Composer),
+        named(melody.source(), Said::Source),
+        named(melody.transcriber(), Said::Transcriber),
+        melody.feel().map(Said::Feel),
+    ];
+    let at_start = credits.into_iter().flatten();
+    let at_start = at_start.map(|said| (Quarters::ZERO, said.write()));
+    let tempos = melody.tempos().iter();
+    let in_other_values = tempos.filter(|(_, tempo)| tempo.unit() != Quarters::ONE);
+    at_start
+        .chain(in_other_values.map(|(onset, tempo)| (onset, Said::Tempo(*tempo).write())))
+        .collect()
 }
 
 /// Ticks in a quarter note that hold every time of the melody exactly, if 15 bits allow.

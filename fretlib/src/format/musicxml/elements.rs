@@ -5,7 +5,7 @@ use quick_xml::events::BytesStart;
 use super::harmony::Step;
 use super::xml::Xml;
 use crate::format::Diagnostic;
-use crate::melody::{Meter, NoteValue, Quarters, Tempo};
+use crate::melody::{Feel, Meter, NoteValue, Quarters, Tempo};
 use crate::theory::{Interval, Letter, Mode, Pitch};
 
 /// A key signature; the file need not say the mode.
@@ -240,4 +240,52 @@ pub(super) fn read_metronome(xml: &mut Xml) -> Result<Option<Tempo>, Diagnostic>
         .quarters()
         .zip(count)
         .and_then(|(beat, count)| Tempo::new(beat, count).ok()))
+}
+
+/// How many quarter notes a minute a `<sound>` asks for.
+pub(super) fn tempo_of_sound(start: &BytesStart) -> Option<Tempo> {
+    let count = decimal(Xml::attribute(start, "tempo")?.trim())?;
+    Tempo::new(Quarters::ONE, count).ok()
+}
+
+/// The tempo of a direction: what is to be played, counted in the value that is printed.
+pub(super) fn tempo_of_direction(printed: Option<Tempo>, sounding: Option<Tempo>) -> Option<Tempo> {
+    // Decimals of what sounds are rounded, so that it is seldom exactly what is printed.
+    const SAME: f64 = 1e-4;
+    match (printed, sounding) {
+        (Some(printed), Some(sounding)) => {
+            let ratio = printed.seconds(Quarters::ONE) / sounding.seconds(Quarters::ONE);
+            Some(match (ratio - 1.0).abs() < SAME {
+                true => printed,
+                false => sounding.counted_in(printed.unit()),
+            })
+        }
+        (printed, sounding) => printed.or(sounding),
+    }
+}
+
+/// Reads a `<swing>`.
+pub(super) fn read_feel(xml: &mut Xml) -> Result<Feel, Diagnostic> {
+    let (mut first, mut second, mut feel) = (None, None, Feel::Swing);
+    while let Some(child) = xml.child()? {
+        match child.name().as_ref() {
+            "straight" => {
+                feel = Feel::Straight;
+                xml.skip(&child)?;
+            }
+            "first" => first = decimal(&xml.text()?),
+            "second" => second = decimal(&xml.text()?),
+            "swing-type" => {
+                if xml.text()? == "16th" {
+                    feel = Feel::SwingSixteenths;
+                }
+            }
+            _ => xml.skip(&child)?,
+        }
+    }
+    // Notes of one length are straight, whatever they are called.
+    Ok(match first.is_some() && first == second {
+        true => Feel::Straight,
+        false => feel,
+    })
 }

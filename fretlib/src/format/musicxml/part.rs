@@ -5,15 +5,16 @@ use std::borrow::Cow;
 use quick_xml::events::BytesStart;
 
 use super::elements::{
-    PrintedValue, Signature, decimal, note_tie, read_degree, read_key, read_metronome,
+    PrintedValue, Signature, decimal, note_tie, read_degree, read_feel, read_key, read_metronome,
     read_named_note, read_pitch, read_time, read_time_modification, read_transpose,
+    tempo_of_direction, tempo_of_sound,
 };
 use super::form_signs::{read_bar_line, sign_of_direction, sign_of_sound};
 use super::harmony::Harmony;
 use super::xml::Xml;
 use crate::format::Diagnostic;
 use crate::format::limits::MOST_PART_VOICES;
-use crate::melody::{Form, FormSign, Melody, Meter, Quarters, Tempo, Tuplet, TupletGrouper};
+use crate::melody::{Feel, Form, FormSign, Melody, Meter, Quarters, Tempo, Tuplet, TupletGrouper};
 use crate::theory::{Interval, Pitch};
 
 /// A note as in the file, at its written pitch.
@@ -41,6 +42,7 @@ pub(super) struct Part {
     pub(super) keys: Vec<(Quarters, Signature)>,
     pub(super) meters: Vec<(Quarters, Option<Meter>)>,
     pub(super) tempos: Vec<(Quarters, Tempo)>,
+    pub(super) feel: Option<Feel>,
     pub(super) sections: Vec<(Quarters, String)>,
     pub(super) form: Form,
     pub(super) line_breaks: Vec<Quarters>,
@@ -82,6 +84,7 @@ impl Part {
             keys: Vec::new(),
             meters: Vec::new(),
             tempos: Vec::new(),
+            feel: None,
             sections: Vec::new(),
             form: Form::default(),
             line_breaks: Vec::new(),
@@ -136,11 +139,12 @@ impl Part {
                 "attributes" => self.read_attributes(xml)?,
                 "direction" => self.read_direction(xml)?,
                 "sound" => {
-                    self.read_sound(&child);
+                    let tempo = tempo_of_sound(&child);
+                    self.tempos.extend(tempo.map(|tempo| (self.now, tempo)));
                     if let Some(sign) = sign_of_sound(&child) {
                         self.form_sign(sign);
                     }
-                    xml.skip(&child)?;
+                    self.read_swing(xml)?;
                 }
                 "harmony" => self.read_harmony(xml)?,
                 "barline" => {
@@ -381,8 +385,7 @@ impl Part {
     }
 
     fn read_direction(&mut self, xml: &mut Xml) -> Result<(), Diagnostic> {
-        let tempos_before = self.tempos.len();
-        let mut printed = None;
+        let (mut printed, mut sounding) = (None, None);
         let (mut words, mut symbol, mut sound) = (String::new(), None, None);
         while let Some(child) = xml.child()? {
             match child.name().as_ref() {
@@ -411,9 +414,9 @@ impl Part {
                     }
                 }
                 "sound" => {
-                    self.read_sound(&child);
+                    sounding = tempo_of_sound(&child);
                     sound = sign_of_sound(&child);
-                    xml.skip(&child)?;
+                    self.read_swing(xml)?;
                 }
                 _ => xml.skip(&child)?,
             }
@@ -421,20 +424,23 @@ impl Part {
         if let Some(sign) = sign_of_direction(&words, symbol, sound) {
             self.form_sign(sign);
         }
-        // A `<sound>` takes precedence over the printed words.
-        if let Some(tempo) = printed
-            && self.tempos.len() == tempos_before
-        {
-            self.tempos.push((self.now, tempo));
-        }
+        let tempo = tempo_of_direction(printed, sounding);
+        self.tempos.extend(tempo.map(|tempo| (self.now, tempo)));
+        self.feel = self.feel.or_else(|| Feel::among_words(&words));
         Ok(())
     }
 
-    fn read_sound(&mut self, start: &BytesStart) {
-        let tempo = Xml::attribute(start, "tempo")
-            .and_then(|text| decimal(text.trim()))
-            .and_then(|count| Tempo::new(Quarters::from(1), count).ok());
-        self.tempos.extend(tempo.map(|tempo| (self.now, tempo)));
+    /// Walks through a `<sound>`; the first `<swing>` is that of the tune.
+    fn read_swing(&mut self, xml: &mut Xml) -> Result<(), Diagnostic> {
+        while let Some(child) = xml.child()? {
+            if child.name().as_ref() != "swing" {
+                xml.skip(&child)?;
+                continue;
+            }
+            let feel = read_feel(xml)?;
+            self.feel = self.feel.or(Some(feel));
+        }
+        Ok(())
     }
 
     fn read_harmony(&mut self, xml: &mut Xml) -> Result<(), Diagnostic> {

@@ -195,6 +195,8 @@ pub(super) fn draft(
     let mut draft = Draft {
         title: score.title.clone(),
         composer: score.composer.clone(),
+        source: score.source.clone(),
+        transcriber: score.transcriber.clone(),
         notes: single_line(notes, &shifts, warnings)?,
         bars: part.bars.clone(),
         line_breaks: part.line_breaks.clone(),
@@ -220,6 +222,7 @@ pub(super) fn draft(
             .into_iter()
             .for_each(|(onset, tempo)| draft.tempos.set(onset, *tempo));
     }
+    draft.feel = first_with(|part| part.feel.is_some()).and_then(|source| source.feel);
     if let Some(source) = first_with(|part| !part.sections.is_empty()) {
         in_order(&source.sections)
             .into_iter()

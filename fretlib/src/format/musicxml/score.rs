@@ -14,6 +14,8 @@ use crate::format::limits::MOST_PARTS;
 pub(super) struct Score {
     pub(super) title: String,
     pub(super) composer: Option<String>,
+    pub(super) source: Option<String>,
+    pub(super) transcriber: Option<String>,
     pub(super) parts: Vec<Part>,
     by_id: HashMap<String, usize>,
 }
@@ -117,6 +119,15 @@ fn read_identification(xml: &mut Xml, score: &mut Score) -> Result<(), Diagnosti
         let kind = Xml::attribute(&child, "type").map(Cow::into_owned);
         match (child.name().as_ref(), kind.as_deref()) {
             ("creator", Some("composer")) => score.composer = Some(xml.text()?.into_owned()),
+            ("source", _) => score.source = Some(xml.text()?.into_owned()),
+            ("encoding", _) => {
+                while let Some(child) = xml.child()? {
+                    match child.name().as_ref() {
+                        "encoder" => score.transcriber = Some(xml.text()?.into_owned()),
+                        _ => xml.skip(&child)?,
+                    }
+                }
+            }
             _ => xml.skip(&child)?,
         }
     }

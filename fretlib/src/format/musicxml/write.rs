@@ -147,8 +147,14 @@ impl ScoreWriter<'_> {
                 .text_with("creator", &[("type", "composer")], composer);
         }
         self.xml.open("encoding", &[]);
+        if let Some(transcriber) = self.melody.transcriber() {
+            self.xml.text("encoder", transcriber);
+        }
         self.xml.text("software", "neckline");
         self.xml.close("encoding");
+        if let Some(source) = self.melody.source() {
+            self.xml.text("source", source);
+        }
         self.xml.close("identification");
         self.write_part_list();
         self.xml.open("part", &[("id", "P1")]);

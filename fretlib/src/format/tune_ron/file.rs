@@ -13,10 +13,13 @@ pub(super) struct File<'a> {
     #[serde(default)]
     pub(super) title: String,
     pub(super) composer: Option<String>,
+    pub(super) source: Option<String>,
+    pub(super) transcriber: Option<String>,
     pub(super) key: Option<&'a str>,
     pub(super) meter: Option<&'a str>,
     #[serde(borrow)]
     pub(super) tempo: Option<TempoField<'a>>,
+    pub(super) feel: Option<&'a str>,
     pub(super) lines: Vec<Line<'a>>,
 }
 

@@ -89,7 +89,9 @@ impl<'a> Reader<'a> {
     fn file(&mut self, file: &File<'a>) -> Result<(), Stop> {
         let start = Quarters::from(0);
         self.draft.title = file.title.clone();
-        self.draft.composer = file.composer.clone();
+        self.draft.composer.clone_from(&file.composer);
+        self.draft.source.clone_from(&file.source);
+        self.draft.transcriber.clone_from(&file.transcriber);
         if let Some(text) = file.key {
             self.change("key", text, text, start)?;
         }
@@ -100,6 +102,12 @@ impl<'a> Reader<'a> {
             Some(TempoField::Number(tempo)) => self.draft.tempos.set(start, tempo),
             Some(TempoField::Text(text)) => self.change("tempo", text, text, start)?,
             None => {}
+        }
+        if let Some(text) = file.feel {
+            match text.parse() {
+                Ok(feel) => self.draft.feel = Some(feel),
+                Err(error) => self.complain(text, error, None)?,
+            }
         }
         for (index, line) in file.lines.iter().enumerate() {
             if index > 0 {
@@ -194,7 +202,7 @@ impl<'a> Reader<'a> {
         let outcome: Result<(), ParseError> = match kind {
             "key" => text.parse().map(|key| draft.keys.set(onset, key)),
             "meter" => value::parse_meter(text).map(|meter| draft.meters.set(onset, meter)),
-            "tempo" => value::parse_tempo(text).map(|tempo| draft.tempos.set(onset, tempo)),
+            "tempo" => text.parse().map(|tempo| draft.tempos.set(onset, tempo)),
             "section" => {
                 draft.sections.set(onset, text.to_owned());
                 Ok(())

@@ -5,7 +5,7 @@ use std::fmt::Write;
 use super::chords::chord_offsets;
 use super::value;
 use crate::format::bar_line::write_bar_line;
-use crate::melody::{Bar, FormSign, Melody, Meter, NoteValue, Quarters};
+use crate::melody::{Bar, FormSign, Melody, Meter, NoteValue, Quarters, Tempo};
 use crate::theory::Chord;
 
 /// Bars to a line, as on lead sheets.
@@ -40,8 +40,15 @@ const BARS_A_LINE: usize = 4;
 pub fn write(melody: &Melody) -> String {
     let mut out = String::from("(\n");
     field(&mut out, "title", &quoted(melody.title()));
-    if let Some(composer) = melody.composer() {
-        field(&mut out, "composer", &quoted(composer));
+    let credits = [
+        ("composer", melody.composer()),
+        ("source", melody.source()),
+        ("transcriber", melody.transcriber()),
+    ];
+    for (name, credit) in credits {
+        if let Some(credit) = credit {
+            field(&mut out, name, &quoted(credit));
+        }
     }
     let start = Quarters::from(0);
     if let Some(key) = melody.keys().at(start) {
@@ -51,13 +58,16 @@ pub fn write(melody: &Melody) -> String {
         field(&mut out, "meter", &quoted(&value::write_meter(*meter)));
     }
     if let Some(tempo) = melody.tempos().at(start) {
-        let text = value::write_tempo(*tempo);
-        let is_number = tempo.quarters_per_minute().is_integer();
-        field(
-            &mut out,
-            "tempo",
-            &if is_number { text } else { quoted(&text) },
-        );
+        let text = write_tempo(*tempo);
+        let text = if is_number(*tempo) {
+            text
+        } else {
+            quoted(&text)
+        };
+        field(&mut out, "tempo", &text);
+    }
+    if let Some(feel) = melody.feel() {
+        field(&mut out, "feel", &quoted(&feel.to_string()));
     }
     out.push_str("    lines: [\n");
     for line in lines(bars(melody), melody) {
@@ -65,6 +75,18 @@ pub fn write(melody: &Melody) -> String {
     }
     out.push_str("    ],\n)\n");
     out
+}
+
+/// Whether a number says it: whole quarter notes a minute.
+fn is_number(tempo: Tempo) -> bool {
+    tempo.unit() == Quarters::ONE && tempo.count().is_integer()
+}
+
+fn write_tempo(tempo: Tempo) -> String {
+    match is_number(tempo) {
+        true => tempo.count().to_string(),
+        false => tempo.to_string(),
+    }
 }
 
 fn field(out: &mut String, name: &str, value: &str) {
@@ -221,7 +243,7 @@ fn signs(melody: &Melody) -> Vec<(Quarters, Sign)> {
     let meters = melody.meters().iter().filter(|it| is_later(&it.0));
     signs.extend(meters.map(|(onset, meter)| (onset, mark("meter", value::write_meter(*meter)))));
     let tempos = melody.tempos().iter().filter(|it| is_later(&it.0));
-    signs.extend(tempos.map(|(onset, tempo)| (onset, mark("tempo", value::write_tempo(*tempo)))));
+    signs.extend(tempos.map(|(onset, tempo)| (onset, mark("tempo", write_tempo(*tempo)))));
     signs.sort_by_key(|(onset, _)| *onset);
     signs
 }

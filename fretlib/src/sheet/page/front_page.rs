@@ -1,7 +1,6 @@
 //! Several sheets bound together behind a front page that lists them.
 
 use super::{Leaf, MARGIN, Sheet, fitted, heading_mark, numbered};
-use crate::melody::Tempo;
 use crate::sheet::drawing::{Anchor, Ink, Mark, Page, Point, Stroke};
 use crate::sheet::font::Face;
 use crate::sheet::page::Paper;
@@ -28,12 +27,11 @@ pub struct UnboundPages {
 impl UnboundPages {
     /// Sets a sheet on paper as [`pages`](super::pages) does, without numbers.
     pub fn of(sheet: &Sheet<'_>, paper: Paper) -> UnboundPages {
-        let tempo = sheet.melody.tempos().first().copied();
-        let tempo = tempo.unwrap_or(Tempo::DEFAULT).quarters_per_minute() / sheet.beat();
+        let beats = sheet.melody.first_tempo().count().to_f64();
         let key = words::signs(&sheet.key.to_string());
         UnboundPages {
             title: sheet.title().to_owned(),
-            facts: format!("{key}, {:.0} beats a minute", tempo.to_f64()),
+            facts: format!("{key}, {beats:.0} beats a minute"),
             leaves: sheet.leaves(paper, true),
         }
     }

@@ -1,7 +1,7 @@
 //! The head of a sheet: title, composer, tempo, key, instrument.
 
 use super::{Answers, Part, Sheet, fitted, heading_mark};
-use crate::melody::{Quarters, Tempo};
+use crate::melody::{Feel, NoteValue, Tempo};
 use crate::sheet::drawing::{Anchor, Ink, Mark, Point, Subject};
 use crate::sheet::font::{Face, Sign};
 use crate::sheet::staff_block::Block;
@@ -31,8 +31,10 @@ impl Sheet<'_> {
             marks.push(Mark::text(text, at, 3.2, Face::Italic, Anchor::End));
         }
         let mut x = 0.0;
-        if let Some(tempo) = self.melody.tempos().first() {
-            x = tempo_mark(&mut marks, *tempo, self.beat(), y) + 5.0;
+        let tempo = self.melody.tempos().first().copied();
+        let feel = self.melody.feel();
+        if tempo.is_some() || feel.is_some() {
+            x = tempo_mark(&mut marks, tempo, feel, y) + 5.0;
         }
         let key = self.melody.keys().first().copied().unwrap_or(self.key);
         let mut facts = vec![
@@ -54,56 +56,65 @@ impl Sheet<'_> {
             marks,
         }
     }
-
-    pub(super) fn beat(&self) -> Quarters {
-        let meter = self.melody.meters().first().copied().flatten();
-        meter.map_or(Quarters::from(1), |meter| meter.beat())
-    }
 }
 
-/// Draws `♩ = 104` in one group and gives its right end.
-fn tempo_mark(page: &mut Vec<Mark>, tempo: Tempo, beat: Quarters, y: f64) -> f64 {
-    let dotted = Quarters::new(3, 2);
-    let (sign, length, dots, name) = if beat == dotted {
-        (Sign::MetronomeQuarter, dotted, true, "dotted quarter note")
-    } else if beat == Quarters::from(3) {
-        (Sign::MetronomeHalf, beat, true, "dotted half note")
-    } else if beat == Quarters::from(2) {
-        (Sign::MetronomeHalf, beat, false, "half note")
-    } else if beat == Quarters::new(1, 2) {
-        (Sign::MetronomeEighth, beat, false, "eighth note")
-    } else {
-        (
-            Sign::MetronomeQuarter,
-            Quarters::from(1),
-            false,
-            "quarter note",
-        )
-    };
+/// Draws `♩ = 104` and the feel behind it in one group and gives its right end.
+fn tempo_mark(page: &mut Vec<Mark>, tempo: Option<Tempo>, feel: Option<Feel>, y: f64) -> f64 {
     let space = 0.95;
     let mut x = 0.0;
     let mut marks = Vec::new();
-    let mut put = |sign: Sign| {
-        marks.push(Mark::Sign {
-            sign,
-            at: Point::new(x, y - 0.4),
-            space,
-            ink: Ink::Black,
-        });
-        x += sign.advance() * space + 0.4;
-    };
-    put(sign);
-    if dots {
-        put(Sign::MetronomeDot);
+    let mut said = Vec::new();
+    if let Some(tempo) = tempo {
+        let (signs, name, count) = counted(tempo);
+        for sign in signs {
+            marks.push(Mark::Sign {
+                sign,
+                at: Point::new(x, y - 0.4),
+                space,
+                ink: Ink::Black,
+            });
+            x += sign.advance() * space + 0.4;
+        }
+        let text = format!("= {count}");
+        let at = Point::new(x + 0.4, y);
+        x += 0.4 + Face::Text.width(&text, 3.4);
+        marks.push(Mark::text(text, at, 3.4, Face::Text, Anchor::Start));
+        said.push(format!("{name} = {count}"));
     }
-    let beats = (tempo.quarters_per_minute() / length).to_f64();
-    let text = format!("= {beats:.0}");
-    let end = x + 0.4 + Face::Text.width(&text, 3.4);
-    let at = Point::new(x + 0.4, y);
-    marks.push(Mark::text(text, at, 3.4, Face::Text, Anchor::Start));
+    if let Some(feel) = feel {
+        let text = feel.to_string();
+        x += if marks.is_empty() { 0.0 } else { 2.0 };
+        let at = Point::new(x, y);
+        x += Face::Italic.width(&text, 3.4);
+        said.push(text.clone());
+        marks.push(Mark::text(text, at, 3.4, Face::Italic, Anchor::Start));
+    }
     page.push(Mark::Group {
-        subject: Subject::Figure(format!("{name} = {beats:.0}")),
+        subject: Subject::Figure(said.join(", ")),
         marks,
     });
-    end
+    x
+}
+
+/// The signs of the value a tempo is counted in, its name, and how many of it there are; quarter notes where the font has no
+/// sign for it.
+fn counted(tempo: Tempo) -> (Vec<Sign>, String, String) {
+    let sign = |value: NoteValue| match (value.power(), value.dots()) {
+        (1, 0 | 1) => Some(Sign::MetronomeHalf),
+        (2, 0 | 1) => Some(Sign::MetronomeQuarter),
+        (3, 0 | 1) => Some(Sign::MetronomeEighth),
+        _ => None,
+    };
+    let value = NoteValue::of(tempo.unit()).filter(|value| sign(*value).is_some());
+    let value = value.unwrap_or(NoteValue::plain(2));
+    let mut signs: Vec<Sign> = sign(value).into_iter().collect();
+    if value.dots() > 0 {
+        signs.push(Sign::MetronomeDot);
+    }
+    let count = tempo.counted_in(value.duration()).count();
+    let count = match count.is_integer() {
+        true => count.to_string(),
+        false => format!("{:.1}", count.to_f64()),
+    };
+    (signs, value.name(), count)
 }

@@ -1,7 +1,6 @@
 //! Boxes to tick: every position at every tempo.
 
 use super::{GAP, Part, Sheet, part_title};
-use crate::melody::Tempo;
 use crate::sheet::drawing::{Anchor, Ink, Mark, Point, Stroke};
 use crate::sheet::font::Face;
 use crate::sheet::staff_block::Block;
@@ -16,9 +15,7 @@ impl Sheet<'_> {
             return Vec::new();
         }
         const SHARES: [i64; 5] = [60, 70, 80, 90, 100];
-        let tempo = self.melody.tempos().first().copied();
-        let tempo = tempo.unwrap_or(Tempo::DEFAULT);
-        let beats = (tempo.quarters_per_minute() / self.beat()).to_f64();
+        let beats = self.melody.first_tempo().count().to_f64();
         let names = 58.0f64.min(width * 0.4);
         let column = ((width - names) / SHARES.len() as f64).min(24.0);
         let mut head = part_title("Practice", width);

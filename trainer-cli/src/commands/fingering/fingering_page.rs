@@ -206,8 +206,9 @@ impl FingeringPage<'_> {
             return text;
         };
         text.push(heading(&format!(
-            "What is hard, bar by bar, the hardest first (a shift is easier with more time; the tune goes at {} quarter notes a minute)",
-            it.tempo().quarters_per_minute()
+            "What is hard, bar by bar, the hardest first (a shift is easier with more time; the tune goes at {} {} a minute)",
+            it.tempo().count(),
+            it.tempo().unit_in_words()
         )));
         let bars: Vec<u32> = it
             .tune

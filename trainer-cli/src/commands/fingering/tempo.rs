@@ -11,10 +11,7 @@ impl FingeredTune {
         let (own_line, own_found) = self.at_own_tempo.as_ref()?;
         let found = self.found.first()?;
         let (best, own_best) = (&found.fingering, &own_found.fingering);
-        let (asked, own) = (
-            self.tempo().quarters_per_minute(),
-            self.own_tempo().quarters_per_minute(),
-        );
+        let (asked, own) = (self.tempo(), self.tune.melody.first_tempo());
         let mut text = StyledText::default();
         if best.notes == own_best.notes {
             text.push(

@@ -25,9 +25,10 @@ pub fn run(
     let mut live = Live::open(request)?;
     writeln!(
         streams.stdout,
-        "{}, {:.0} quarter notes a minute",
+        "{}, {:.0} {} a minute",
         title_or_untitled(&control.tune.title),
-        control.tempo()
+        control.beats_a_minute(),
+        control.beats_in_words()
     )?;
     streams.stdout.flush()?;
     if control.ladder().is_none() {

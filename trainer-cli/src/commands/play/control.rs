@@ -4,7 +4,7 @@ use std::cmp::Ordering;
 use std::ops::Range;
 use std::sync::Arc;
 
-use fretlib::melody::{Melody, Tempo};
+use fretlib::melody::{Melody, Quarters, Tempo};
 use fretlib::neck::{Instrument, Place};
 use fretlib::practice::Ladder;
 use fretlib::sound::{
@@ -12,8 +12,9 @@ use fretlib::sound::{
 };
 use fretlib::theory::Octave;
 
-use super::{PlayRequest, PlayTempo};
+use super::PlayRequest;
 use crate::failure::Failure;
+use crate::request::AskedTempo;
 
 /// How many times a stretch is played.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -69,7 +70,7 @@ impl PlayControl {
         notes: Option<Range<usize>>,
     ) -> Result<PlayControl, Failure> {
         let manner = Manner {
-            speed: speed(request.tempo, own_tempo(&tune.melody))?,
+            speed: speed(request.tempo, tune.melody.first_tempo())?,
             swing: request.swing,
             a4: request.a4,
             click: request.click.unwrap_or(ClickPattern::ALL),
@@ -244,13 +245,23 @@ impl PlayControl {
         })
     }
 
-    /// The tempo the tune begins at, as it is played.
-    pub fn tempo(&self) -> f64 {
-        let own = own_tempo(&self.tune.melody).quarters_per_minute().to_f64();
+    /// How many beats a minute the stretch that is played begins with.
+    pub fn beats_a_minute(&self) -> f64 {
+        self.manner.speed * self.written_tempo().count().to_f64()
+    }
+
+    /// What those beats are: `dotted quarter notes`.
+    pub fn beats_in_words(&self) -> String {
+        self.written_tempo().unit_in_words()
+    }
+
+    /// The tempo that stands where the stretch that is played begins.
+    fn written_tempo(&self) -> Tempo {
+        let melody = &self.tune.melody;
         let bar = self.all_bars.get(self.stretch.start);
-        let start = bar.map(|bar| self.tune.melody.bars()[bar.index].onset);
-        let there = start.and_then(|start| self.tune.melody.tempos().at(start));
-        self.manner.speed * there.map_or(own, |tempo| tempo.quarters_per_minute().to_f64())
+        let start = bar.map(|bar| melody.bars()[bar.index].onset);
+        let there = start.and_then(|start| melody.tempos().at(start));
+        there.copied().unwrap_or(melody.first_tempo())
     }
 
     fn follow_ladder(&mut self) {
@@ -301,25 +312,32 @@ impl PlayControl {
     }
 }
 
-fn own_tempo(melody: &Melody) -> Tempo {
-    melody.tempos().first().copied().unwrap_or(Tempo::DEFAULT)
-}
-
-fn speed(asked: PlayTempo, own: Tempo) -> Result<f64, Failure> {
-    let own = own.quarters_per_minute().to_f64();
-    let speed = match asked {
-        PlayTempo::Percent(percent) => f64::from(percent) / 100.0,
-        PlayTempo::Absolute(tempo) => tempo.quarters_per_minute().to_f64() / own,
+fn speed(asked: Option<AskedTempo>, own: Tempo) -> Result<f64, Failure> {
+    let count = own.count().to_f64();
+    let hint = || {
+        format!(
+            "choose a tempo from {:.0} to {:.0}",
+            0.1 * count,
+            4.0 * count
+        )
     };
+    let asked = match asked {
+        Some(asked) => asked
+            .of(own)
+            .map_err(|error| Failure::usage(error.to_string(), hint()))?,
+        None => own,
+    };
+    let speed = own.seconds(Quarters::ONE) / asked.seconds(Quarters::ONE);
     if SPEEDS.contains(&speed) {
         return Ok(speed);
     }
     Err(Failure::usage(
         format!(
-            "that is {:.0} percent of the tune's own tempo, {own}",
-            100.0 * speed
+            "that is {:.0} percent of the tune's own tempo, {count:.0} {}",
+            100.0 * speed,
+            own.unit_in_words()
         ),
-        format!("choose a tempo from {:.0} to {:.0}", 0.1 * own, 4.0 * own),
+        hint(),
     ))
 }
 

@@ -67,7 +67,7 @@ impl Live {
         let Some(pass) = control.next_pass()? else {
             return Ok(false);
         };
-        let beat = 60.0 / control.tempo().max(1.0);
+        let beat = 60.0 / control.beats_a_minute().max(1.0);
         let mut stage = self.stage();
         stage.rise(SOFT, beat);
         stage.play(&pass, control.passes(), 0.0);

@@ -65,8 +65,9 @@ pub fn write(
     let title = title_or_untitled(&control.tune.title);
     writeln!(
         streams.stderr,
-        "wrote {title} at {:.0} quarter notes a minute: {:.1} s, {} Hz, {} bits, mono",
-        control.tempo(),
+        "wrote {title} at {:.0} {} a minute: {:.1} s, {} Hz, {} bits, mono",
+        control.beats_a_minute(),
+        control.beats_in_words(),
         samples.len() as f64 / f64::from(rate.hertz()),
         rate.hertz(),
         request.format.bits(),

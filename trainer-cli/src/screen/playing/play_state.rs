@@ -41,7 +41,7 @@ pub struct PlayState {
 /// How it is played, as the screen says it.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct PlayingView {
-    /// Quarter notes a minute, and percent of the tune's own tempo.
+    /// Beats a minute, and percent of the tune's own tempo.
     pub tempo: f64,
     pub percent: f64,
     /// The first and the last bar that are played, when they are not all.

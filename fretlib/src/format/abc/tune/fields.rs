@@ -13,7 +13,15 @@ use crate::format::limits::MOST_VOICES;
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub(super) enum Text {
     Title,
+    Credit(Credit),
+}
+
+/// Who or what a tune is owed to.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(super) enum Credit {
     Composer,
+    Source,
+    Transcriber,
 }
 
 impl<'a> Tune<'a> {
@@ -45,11 +53,9 @@ impl<'a> Tune<'a> {
                 self.music.draft.title = self.text(field.value);
                 self.last_text = Some(Text::Title);
             }
-            b'C' if self.music.draft.composer.is_none() => {
-                let composer = self.text(field.value);
-                self.music.draft.composer = Some(composer).filter(|name| !name.is_empty());
-                self.last_text = Some(Text::Composer);
-            }
+            b'C' => self.first_credit(Credit::Composer, field.value),
+            b'S' => self.first_credit(Credit::Source, field.value),
+            b'Z' => self.first_credit(Credit::Transcriber, field.value),
             b'+' => self.go_on(field.value),
             b'Q' => self.tempo = Some(field),
             b'V' => {
@@ -65,11 +71,30 @@ impl<'a> Tune<'a> {
         let more = self.text(value);
         let text = match self.last_text {
             Some(Text::Title) => &mut self.music.draft.title,
-            Some(Text::Composer) => self.music.draft.composer.get_or_insert_default(),
+            Some(Text::Credit(credit)) => self.credit(credit).get_or_insert_default(),
             None => return,
         };
         text.push(' ');
         text.push_str(&more);
+    }
+
+    fn credit(&mut self, credit: Credit) -> &mut Option<String> {
+        let draft = &mut self.music.draft;
+        match credit {
+            Credit::Composer => &mut draft.composer,
+            Credit::Source => &mut draft.source,
+            Credit::Transcriber => &mut draft.transcriber,
+        }
+    }
+
+    /// Keeps the first of several fields of one name.
+    fn first_credit(&mut self, credit: Credit, value: &[u8]) {
+        let text = self.text(value);
+        let kept = self.credit(credit);
+        if kept.is_none() && !text.is_empty() {
+            *kept = Some(text);
+            self.last_text = Some(Text::Credit(credit));
+        }
     }
 
     /// Fields that mean the same in the header and in the body.
@@ -128,6 +153,8 @@ impl<'a> Tune<'a> {
     }
 
     pub(super) fn tempo(&mut self, field: Field<'a>) {
+        let feel = &mut self.music.draft.feel;
+        *feel = feel.or_else(|| field::feel(field.value));
         match field::tempo(field.value, self.music.unit) {
             Some(tempo) => self.music.set_tempo(tempo),
             None => self.music.warnings.say_once(WarningKind::Tempo, || {

@@ -1,8 +1,9 @@
 //! Directions above a staff: chord symbols, names of sections and tempos.
 
 use super::ScoreWriter;
+use super::note::type_name;
 use crate::format::musicxml::harmony::Harmony;
-use crate::melody::{Quarters, Tempo};
+use crate::melody::{Feel, NoteValue, Quarters, Tempo};
 use crate::theory::{Chord, PitchClass};
 
 impl ScoreWriter<'_> {
@@ -27,18 +28,54 @@ impl ScoreWriter<'_> {
         if let Some(tempo) = melody.tempos().on(onset) {
             self.write_tempo(*tempo);
         }
+        if let Some(feel) = melody.feel().filter(|_| onset.is_zero()) {
+            self.write_feel(feel);
+        }
     }
 
+    /// A value with more than two dots is counted in quarter notes.
     fn write_tempo(&mut self, tempo: Tempo) {
-        let count = decimal(tempo.quarters_per_minute());
+        let unit = NoteValue::of(tempo.unit()).filter(|unit| unit.dots() <= 2);
+        let unit = unit.unwrap_or(NoteValue::plain(2));
+        let count = tempo.counted_in(unit.duration()).count();
         self.xml.open("direction", &[("placement", "above")]);
         self.xml.open("direction-type", &[]);
         self.xml.open("metronome", &[]);
-        self.xml.text("beat-unit", "quarter");
-        self.xml.text("per-minute", &count);
+        self.xml.text("beat-unit", type_name(unit));
+        for _ in 0..unit.dots() {
+            self.xml.empty("beat-unit-dot", &[]);
+        }
+        self.xml.text("per-minute", &decimal(count));
         self.xml.close("metronome");
         self.xml.close("direction-type");
-        self.xml.empty("sound", &[("tempo", &count)]);
+        let sounding = decimal(tempo.quarters_per_minute());
+        self.xml.empty("sound", &[("tempo", &sounding)]);
+        self.xml.close("direction");
+    }
+
+    /// Source: MusicXML Version 4.0, `<swing>`: the ratio of the first note to the second, and which notes are meant.
+    fn write_feel(&mut self, feel: Feel) {
+        self.xml.open("direction", &[("placement", "above")]);
+        self.xml.open("direction-type", &[]);
+        self.xml.text("words", &feel.to_string());
+        self.xml.close("direction-type");
+        self.xml.open("sound", &[]);
+        self.xml.open("swing", &[]);
+        let kind = match feel {
+            Feel::Straight => None,
+            Feel::Swing => Some("eighth"),
+            Feel::SwingSixteenths => Some("16th"),
+        };
+        match kind {
+            None => self.xml.empty("straight", &[]),
+            Some(kind) => {
+                self.xml.number("first", 2);
+                self.xml.number("second", 1);
+                self.xml.text("swing-type", kind);
+            }
+        }
+        self.xml.close("swing");
+        self.xml.close("sound");
         self.xml.close("direction");
     }
 

@@ -46,7 +46,7 @@ pub use choice::{ArrangementChoice, Chosen, Unfit};
 pub use chord_role::{ChordRole, ChordRoles};
 pub use chords_by_key::chords_by_key;
 pub use lattice::{ArrangingError, ArrangingSettings, Lattice};
-pub use lower_voice::{LowerChord, LowerNote};
+pub use lower_voice::{LowerChord, LowerNote, StruckNote};
 pub use moment::{ChordMoment, Density, moments};
 pub use octave_fit::{OctaveFit, octave_fits};
 pub use ranking::{RankedVoicing, VoicingFilter};

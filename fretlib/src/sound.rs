@@ -44,7 +44,7 @@ mod tone;
 
 pub use click::{Click, ClickDrop, ClickPattern};
 pub use performance::{Layer, Performance, PerformanceError, Pluck, Strength};
-pub use play_through::{Manner, PlayThrough, PlayedBar, play_through};
+pub use play_through::{Manner, PlayThrough, PlayedBar, UnderMelody, play_through};
 pub use plucked_string::PluckedString;
 pub use renderer::Renderer;
 pub use sample_rate::SampleRate;

@@ -334,3 +334,73 @@ fn repeats_and_endings_sound_in_their_order() {
     let starts: Vec<f64> = (0..7).map(|quarter| f64::from(quarter) * 0.6).collect();
     check_stems(&melody, &starts, 1.0);
 }
+
+/// Mean power in decibels.
+fn level(samples: &[f64]) -> f64 {
+    10.0 * (samples.iter().map(|it| it * it).sum::<f64>() / samples.len() as f64).log10()
+}
+
+// A chord over each bar, each struck under the first of three notes.
+#[test]
+fn what_lies_under_the_melody_is_as_much_softer_as_was_asked() {
+    let folder = Folder::new();
+    let waltz = "X:1\nT:Ferry\nM:3/4\nL:1/4\nQ:1/4=60\nK:C\n\"C\"g3|\"F\"a3|\"G7\"b3|\"C\"g3|\n";
+    let tune = folder.write("ferry.abc", waltz);
+    let samples = |options: &[&str]| {
+        let fixed = ["play", &tune, "--arrangement", "-o", "-", "--bits", "32"];
+        let (bytes, stderr, code) = bytes_of(&[&fixed[..], options].concat());
+        assert_eq!(code, 0, "{stderr}");
+        wav(&bytes).2
+    };
+    // What is turned down for headroom is the same for both, so the stems add up to the whole.
+    let difference = |contrast: &str| {
+        let whole = samples(&["--contrast", contrast]);
+        let under = samples(&["--contrast", contrast, "--no-melody"]);
+        let pairs = whole
+            .iter()
+            .zip(under.iter().chain(std::iter::repeat(&0.0)));
+        let melody: Vec<f64> = pairs.map(|(whole, under)| whole - under).collect();
+        level(&melody) - level(&under)
+    };
+    let (equal, nine, twenty) = (difference("0"), difference("9dB"), difference("20"));
+    // A string plucked softly is also a little darker.
+    assert!((nine - equal - 9.0).abs() < 0.3, "{equal} {nine}");
+    assert!((twenty - equal - 20.0).abs() < 0.6, "{equal} {twenty}");
+    // Strings of other lengths do not ring alike: within a few decibels of what was asked, measured over whole stems.
+    assert!(equal.abs() < 3.0, "{equal}");
+}
+
+#[test]
+fn an_arrangement_is_played_with_the_choices_kept_beside_the_tune() {
+    let folder = Folder::new();
+    let tune = folder.write("ferry.abc", WALTZ);
+    let take = |more: &[&str]| bytes_of(&[&["play", &tune, "-o", "-"][..], more].concat());
+    let found = take(&["--arrangement"]).0;
+    let file = folder.write(
+        "other.ron",
+        "(octave: 1, style: \"bass\", density: \"sparse\")",
+    );
+    let named = take(&[&format!("--arrangement={file}")]).0;
+    folder.write(
+        "ferry.abc.arrangement.ron",
+        "(octave: 1, style: \"bass\", density: \"sparse\")",
+    );
+    let beside = take(&["--arrangement"]).0;
+    assert!(named == beside && found != beside && take(&[]).0 != beside);
+    let cases: [(&[&str], &str); 3] = [
+        (
+            &["--arrangement=no-such.ron"],
+            "there is no file `no-such.ron`",
+        ),
+        (&["--arrangement", "--chords"], "cannot be used with"),
+        (&["--contrast", "6"], "--arrangement"),
+    ];
+    for (args, words) in cases {
+        let (_, stderr, code) = take(args);
+        assert!(code > 0 && stderr.contains(words), "{args:?}: {stderr}");
+    }
+    let bare = folder.write("bare.abc", "X:1\nT:Bare\nM:3/4\nL:1/4\nK:G\nG A B|\n");
+    let (_, stderr, code) = bytes_of(&["play", &bare, "--arrangement", "-o", "-"]);
+    assert_eq!(code, 1);
+    assert!(stderr.contains("no chords to arrange"), "{stderr}");
+}

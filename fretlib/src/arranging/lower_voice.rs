@@ -29,6 +29,19 @@ pub struct LowerChord {
     pub notes: Vec<LowerNote>,
 }
 
+/// A note of the lower voice as it is struck: once, however many chords it goes on through.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct StruckNote {
+    /// Written pitch, when it is struck and how long it sounds.
+    pub note: Note,
+    /// Where and with which finger.
+    pub at: FingeredPlace,
+    /// By how many decibels it is softer, so that all that is struck with it sounds as loud as one note.
+    ///
+    /// n notes of different pitch have n times the power of one: 10·log10(n).
+    pub share_db: f64,
+}
+
 impl LowerChord {
     /// When it ends.
     pub fn end(&self) -> Quarters {
@@ -62,25 +75,27 @@ impl Arrangement {
         voice
     }
 
-    /// The same as notes for themselves, each as long as it sounds, with its place.
-    pub fn lower_notes(&self, melody: &Melody) -> Vec<(Note, FingeredPlace)> {
-        let mut notes: Vec<(Note, FingeredPlace)> = Vec::new();
+    /// The same as notes for themselves, each as long as it sounds.
+    pub fn struck_notes(&self, melody: &Melody) -> Vec<StruckNote> {
+        let mut notes: Vec<StruckNote> = Vec::new();
         for chord in self.lower_voice(melody) {
+            let struck = chord.notes.iter().filter(|it| !it.tied_back).count();
             for it in &chord.notes {
                 let before = notes
                     .iter_mut()
                     .rev()
-                    .find(|(note, at)| *at == it.at && note.end() == chord.onset);
+                    .find(|before| before.at == it.at && before.note.end() == chord.onset);
                 match before {
-                    Some((note, _)) if it.tied_back => note.duration += chord.duration,
-                    _ => notes.push((
-                        Note {
+                    Some(before) if it.tied_back => before.note.duration += chord.duration,
+                    _ => notes.push(StruckNote {
+                        note: Note {
                             pitch: it.pitch,
                             onset: chord.onset,
                             duration: chord.duration,
                         },
-                        it.at,
-                    )),
+                        at: it.at,
+                        share_db: 10.0 * (struck.max(1) as f64).log10(),
+                    }),
                 }
             }
         }
@@ -149,9 +164,9 @@ mod tests {
             ]
         );
         let lengths: Vec<String> = best
-            .lower_notes(&melody)
+            .struck_notes(&melody)
             .iter()
-            .map(|(note, _)| note.duration.to_string())
+            .map(|it| it.note.duration.to_string())
             .collect();
         assert_eq!(lengths, ["2", "2"]);
     }

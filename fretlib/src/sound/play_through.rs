@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use super::accompaniment::QuietChord;
 use super::click::{Click, ClickPattern, beats_of};
-use super::performance::{Performance, PerformanceError, Pluck};
+use super::performance::{Layer, Performance, PerformanceError, Pluck, Strength};
 use super::sounding_bars::{SoundingBar, sounding_bars};
 use super::swing::Swing;
 use super::tempo_map::{BarGrid, TempoMap};
@@ -13,6 +13,19 @@ use super::tone::{ConcertPitch, StringMaterial, Tone};
 use crate::melody::{Melody, Meter, PlayedNote, Quarters, Tempo};
 use crate::neck::{Instrument, Place, StringNumber};
 use crate::theory::{Chord, Octave, Pitch};
+
+/// A note of an arrangement that lies under the melody.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct UnderMelody {
+    /// When it is plucked, in written time.
+    pub onset: Quarters,
+    /// How long it sounds.
+    pub duration: Quarters,
+    /// Where it is plucked.
+    pub place: Place,
+    /// How strongly.
+    pub strength: Strength,
+}
 
 /// How a melody is played.
 #[derive(Clone, Debug, PartialEq)]
@@ -33,6 +46,8 @@ pub struct Manner {
     pub bars: Option<Range<usize>>,
     /// Which of the melody's notes are played; all when it is `None`. The beat of their bars goes on around them.
     pub notes: Option<Range<usize>>,
+    /// What lies under the melody, in the place of the quiet chords; those when it is `None`.
+    pub under: Option<Arc<[UnderMelody]>>,
 }
 
 impl Default for Manner {
@@ -46,6 +61,7 @@ impl Default for Manner {
             bars_before: 0,
             bars: None,
             notes: None,
+            under: None,
         }
     }
 }
@@ -125,7 +141,10 @@ pub fn play_through(
         manner.swing,
     );
     let mut plucks = layout.melody(places, octave, instrument, manner, &tempo_map);
-    plucks.extend(layout.chords(instrument, manner, &tempo_map));
+    match &manner.under {
+        Some(under) => plucks.extend(layout.under(under, instrument, manner, &tempo_map)),
+        None => plucks.extend(layout.chords(instrument, manner, &tempo_map)),
+    }
     let mut clicks = lead_in.clicks;
     clicks.extend(layout.clicks(manner, &tempo_map));
     let end = tempo_map.seconds_on_the_grid(layout.length);
@@ -300,6 +319,49 @@ impl<'a> Layout<'a> {
         plucks
     }
 
+    /// What lies under the melody, in the order in which it sounds; cut by a jump and struck after it, as the melody is.
+    fn under(
+        &self,
+        under: &[UnderMelody],
+        instrument: &Instrument,
+        manner: &Manner,
+        tempo_map: &TempoMap,
+    ) -> Vec<Pluck> {
+        let mut plucks = Vec::new();
+        for (written, sounds_at) in self.without_jumps() {
+            for note in under {
+                let start = note.onset.max(written.start);
+                let end = (note.onset + note.duration).min(written.end);
+                let Some(tone) =
+                    Tone::at(instrument, note.place, manner.a4).filter(|_| start < end)
+                else {
+                    continue;
+                };
+                let seconds = |time| tempo_map.seconds(sounds_at + (time - written.start));
+                plucks.push(Pluck {
+                    layer: Layer::Chords,
+                    strength: note.strength,
+                    ..Pluck::new(tone, note.place.string, seconds(start), seconds(end))
+                });
+            }
+        }
+        plucks
+    }
+
+    /// The stretches of written time that sound without a jump, each with when it begins to sound.
+    fn without_jumps(&self) -> Vec<(Range<Quarters>, Quarters)> {
+        let mut stretches: Vec<(Range<Quarters>, Quarters)> = Vec::new();
+        for bar in &self.bars {
+            match stretches.last_mut() {
+                Some((before, _)) if before.end == bar.written.start => {
+                    before.end = bar.written.end;
+                }
+                _ => stretches.push((bar.written.start..bar.written.end, bar.onset)),
+            }
+        }
+        stretches
+    }
+
     /// Each chord, struck where it begins and at every bar line that it lasts over.
     fn chords(&self, instrument: &Instrument, manner: &Manner, tempo_map: &TempoMap) -> Vec<Pluck> {
         let material = StringMaterial::of(instrument);
@@ -411,7 +473,7 @@ mod tests {
     use super::*;
     use crate::format::abc;
     use crate::melody::{Endings, FormSign, Times};
-    use crate::sound::Layer;
+    use crate::neck::Fret;
 
     fn melody(source: &str) -> Melody {
         abc::read(source.as_bytes(), &abc::Options::default())
@@ -662,5 +724,44 @@ mod tests {
             .map(|it| it.start)
             .collect();
         assert_eq!(basses, [0.0, 2.0, 4.0, 8.0]);
+    }
+
+    // Common practice, no source: what is written once and repeated sounds as often as the melody over it.
+    #[test]
+    fn what_lies_under_is_repeated_with_the_melody_and_takes_the_place_of_the_chords() {
+        let source = "X:1\nM:2/4\nL:1/4\nQ:1/4=60\nK:C\n|: \"C\"c d |1 e2 :|2 g2 |]\n";
+        let melody = melody(source);
+        let place = |string| Place {
+            string: StringNumber::new(string).unwrap(),
+            fret: Fret::new(3).unwrap(),
+        };
+        let note = |onset: i64, duration: i64, string| UnderMelody {
+            onset: Quarters::from(onset),
+            duration: Quarters::from(duration),
+            place: place(string),
+            strength: Strength::MELODY.softer(9.0),
+        };
+        // The second goes on over the end of the first ending: the jump cuts it, and the last one begins after it.
+        let under = [note(0, 2, 5), note(3, 3, 4), note(4, 2, 6)];
+        let manner = Manner {
+            under: Some(under.to_vec().into()),
+            ..Manner::default()
+        };
+        let places = vec![None; melody.notes().len()];
+        let guitar = Instrument::default();
+        let played = play_through(&melody, &places, Octave::WRITTEN, &guitar, &manner).unwrap();
+        let below = played.performance.plucks();
+        let below = below.filter(|pluck| pluck.layer == Layer::Chords);
+        let sounds: Vec<(u8, f64, f64)> = below
+            .map(|pluck| (pluck.string.get(), pluck.start, pluck.end))
+            .collect();
+        let wanted = [
+            (5, 0.0, 2.0),
+            (4, 3.0, 4.0),
+            (5, 4.0, 6.0),
+            (4, 6.0, 8.0),
+            (6, 6.0, 8.0),
+        ];
+        assert_eq!(sounds, wanted);
     }
 }

@@ -110,8 +110,8 @@ pub struct ArrangeArgs {
 
     /// Write MusicXML, MIDI or WAV, by the file's ending
     ///
-    /// MusicXML has two voices on the staff and tablature with the fingers of both; MIDI and WAV sound them, the bars in
-    /// written order.
+    /// MusicXML has two voices on the staff and tablature with the fingers of both; MIDI and WAV sound them, MIDI with the
+    /// bars in written order, WAV with the repeats.
     #[arg(short, long, value_name = "FILE", conflicts_with_all = ["json", "best", "why"])]
     output: Option<PathBuf>,
 
@@ -119,7 +119,7 @@ pub struct ArrangeArgs {
     #[arg(long, requires = "output", hide_short_help = true)]
     replace: bool,
 
-    /// How much softer the voicings sound than the melody, in dB
+    /// How much softer each voicing sounds than the melody, in dB
     #[arg(long, value_name = "DB", default_value = "9", value_parser = decibels, hide_short_help = true)]
     contrast: f64,
 
@@ -169,7 +169,7 @@ fn shape(text: &str) -> Result<(usize, Shape), String> {
     Ok((number, shape))
 }
 
-fn decibels(text: &str) -> Result<f64, String> {
+pub(super) fn decibels(text: &str) -> Result<f64, String> {
     let expected = || format!("expected decibels from 0 to 60 such as 9 or 9dB, found `{text}`");
     let number = text.trim_end_matches("dB").trim_end_matches("db").trim();
     let decibels: f64 = number.parse().map_err(|_| expected())?;

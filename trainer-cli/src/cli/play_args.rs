@@ -9,11 +9,13 @@ use fretlib::practice::LadderRange;
 use fretlib::sound::{ClickDrop, ClickPattern, ConcertPitch, SampleRate, Swing};
 use fretlib::theory::Octave;
 
+use super::arrange_args::decibels;
 use super::hand_args::HandArgs;
 use super::instrument_args::InstrumentArgs;
 use super::ranges::numbers;
 use super::tune_args::TuneArgs;
 use crate::audio::SampleFormat;
+use crate::commands::arrange::AsArranged;
 use crate::commands::play::{Loops, PlayRequest};
 use crate::output::Existing;
 use crate::request::{AskedTempo, PlacementRequest};
@@ -35,6 +37,7 @@ Examples:
   neckline play                                    the first built-in tune
   neckline play tune.abc --tempo 70% --count-in 1 --click 2-4
   neckline play tune.ron --bars 1-8 --loop endless --chords
+  neckline play tune.ron --arrangement --contrast 12
   neckline play tune.ron --no-melody --chords --click all --click-drop 2+2
   neckline play tune.ron --ladder 60-100% --count-in 1
   neckline play tune.ron --tempo 80 --loop 4 -o take.wav")]
@@ -55,7 +58,7 @@ pub struct PlayArgs {
     tempo: Option<AskedTempo>,
 
     /// Only these phrases, such as 2 or 1-3
-    #[arg(long, value_name = "PHRASES", value_parser = numbers, conflicts_with = "bars")]
+    #[arg(long, value_name = "PHRASES", value_parser = numbers, conflicts_with = "bars", hide_short_help = true)]
     phrases: Option<RangeInclusive<u32>>,
 
     /// How many times, or `endless`
@@ -92,6 +95,25 @@ pub struct PlayArgs {
     /// Quiet chords under the melody
     #[arg(long)]
     chords: bool,
+
+    /// Play what is arranged under the melody
+    ///
+    /// The choices kept beside the tune by `neckline arrange --save` hold, or those of the file that is named with
+    /// `--arrangement=FILE`; without choices it is what `neckline arrange` finds.
+    #[arg(
+        long,
+        value_name = "FILE",
+        num_args = 0..=1,
+        require_equals = true,
+        conflicts_with_all = ["chords", "position", "octave"]
+    )]
+    arrangement: Option<Option<PathBuf>>,
+
+    /// How much softer it sounds than the melody, such as 9dB
+    ///
+    /// Notes that are struck together count as one.
+    #[arg(long, value_name = "DB", default_value = "9", value_parser = decibels, requires = "arrangement", hide_short_help = true)]
+    contrast: f64,
 
     /// Leave the melody to you
     #[arg(long)]
@@ -167,7 +189,9 @@ impl From<PlayArgs> for PlayRequest {
             loops,
             count_in: args.count_in,
             click,
-            chords: args.chords,
+            chords: args.chords || args.arrangement.is_some(),
+            arranged: AsArranged::from_option(args.arrangement),
+            contrast: args.contrast,
             melody: !args.no_melody,
             swing: match args.swing {
                 Some(Feel::Swung(swing)) => Some(swing),

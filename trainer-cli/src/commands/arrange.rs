@@ -1,5 +1,6 @@
 //! `neckline arrange`: what sounds under a melody.
 
+mod arranged_tune;
 mod arrangement_file;
 mod arrangement_json;
 mod arrangement_page;
@@ -13,7 +14,7 @@ use std::path::PathBuf;
 
 use fretlib::arranging::{
     Arrangement, ArrangementChoice, Arranger, ArrangingError, ArrangingSettings, Chosen, Density,
-    Lattice, Shape, Style, VoicingFilter, VoicingWeights, chords_by_key, octave_fits,
+    Lattice, Shape, Style, Unfit, VoicingFilter, VoicingWeights, chords_by_key, octave_fits,
 };
 use fretlib::format::arrangement_ron::SavedArrangement;
 use fretlib::melody::{Melody, Quarters};
@@ -29,6 +30,8 @@ use crate::report::heading::title_or_untitled;
 use crate::report::json::write_json;
 use crate::request::{AskedTempo, HandRequest, InstrumentRequest, TuneRequest, asked_tempo};
 use crate::terminal::{Streams, colour};
+
+pub use arranged_tune::AsArranged;
 
 /// What to arrange, and how.
 #[derive(Debug)]
@@ -121,14 +124,7 @@ pub fn run(request: &ArrangeRequest, streams: &mut Streams) -> Result<(), Failur
     let lattice = Lattice::new(arranger, &tune.melody, settings).map_err(could_not)?;
     let choices = with_new_choices(saved.choices, request, &lattice)?;
     let (arrangements, unfit) = lattice.solve_around(request.best.into(), &choices);
-    for (index, why) in &unfit {
-        let choice = &choices[*index];
-        writeln!(
-            streams.stderr,
-            "note: the choice for note {} ({}) does not fit: {why}; the others hold",
-            choice.note, choice.chosen
-        )?;
-    }
+    tell_unfit(&choices, &unfit, streams)?;
     if request.save {
         save(&mut file, &lattice, choices, &tune, streams)?;
     }
@@ -174,6 +170,23 @@ pub fn run(request: &ArrangeRequest, streams: &mut Streams) -> Result<(), Failur
         left_handed: request.instrument.left_handed,
     };
     colour::write(streams, &page.draw())?;
+    Ok(())
+}
+
+/// Says which choices do not fit, and why.
+fn tell_unfit(
+    choices: &[ArrangementChoice],
+    unfit: &[(usize, Unfit)],
+    streams: &mut Streams,
+) -> Result<(), Failure> {
+    for (index, why) in unfit {
+        let choice = &choices[*index];
+        writeln!(
+            streams.stderr,
+            "note: the choice for note {} ({}) does not fit: {why}; the others hold",
+            choice.note, choice.chosen
+        )?;
+    }
     Ok(())
 }
 

@@ -18,6 +18,7 @@ use fretlib::sound::{ClickPattern, ConcertPitch, SampleRate, Swing};
 use fretlib::theory::Octave;
 
 use crate::audio::SampleFormat;
+use crate::commands::arrange::AsArranged;
 use crate::failure::Failure;
 use crate::input::tune::Tune;
 use crate::output::Existing;
@@ -27,8 +28,9 @@ use crate::request::{
 use crate::screen;
 use crate::terminal::Streams;
 
-pub use control::{Loops, PlayControl, PlayedTune};
+pub use control::{Loops, PlayControl, PlayedTune, Under, under_melody};
 pub use live::Live;
+pub use take::samples;
 
 /// What to play, and how.
 #[derive(Debug)]
@@ -45,6 +47,10 @@ pub struct PlayRequest {
     pub click: Option<ClickPattern>,
     /// Whether chords sound.
     pub chords: bool,
+    /// Whether it is played as it is arranged; what lies under the melody then takes the place of the chords.
+    pub arranged: AsArranged,
+    /// Decibels from the melody down to what lies under it.
+    pub contrast: f64,
     /// Whether the melody sounds.
     pub melody: bool,
     /// How pairs of notes are divided; evenly when it is left open.
@@ -81,7 +87,18 @@ pub struct PlayRequest {
 pub fn run(request: &PlayRequest, streams: &mut Streams) -> Result<(), Failure> {
     let instrument = request.instrument.open()?;
     let tune = request.tune.open(streams)?;
-    let (places, octave) = places(request, &tune, &instrument, streams)?;
+    let hand = request.hand.open(streams)?;
+    let arranged = request
+        .arranged
+        .arrange(&tune, &request.tune, &instrument, hand, streams)?;
+    let (places, octave) = match &arranged {
+        Some(arranged) => {
+            let notes = arranged.arrangement.notes.iter();
+            let places = notes.map(|note| Some(note.melody.place)).collect();
+            (places, arranged.octave())
+        }
+        None => places(request, &tune, &instrument, streams)?,
+    };
     let notes = match &request.phrases {
         None => None,
         Some(wanted) => Some(notes_of(wanted, &tune)?),
@@ -92,6 +109,10 @@ pub fn run(request: &PlayRequest, streams: &mut Streams) -> Result<(), Failure> 
         places,
         octave,
         instrument,
+        under: arranged.map(|arranged| Under {
+            notes: arranged.struck_notes(),
+            contrast: request.contrast,
+        }),
     };
     let mut control = PlayControl::new(played, request, notes)?;
     match &request.output {
@@ -106,7 +127,7 @@ pub fn run(request: &PlayRequest, streams: &mut Streams) -> Result<(), Failure> 
                 ascii: streams.ascii,
                 left_handed: request.instrument.left_handed,
             };
-            let layers = [request.melody, request.chords, request.click.is_some()];
+            let layers = take::layers(request);
             screen::play_along(&mut control, &mut Live::open(request)?, look, layers)
         }
     }

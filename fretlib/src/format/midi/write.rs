@@ -28,10 +28,10 @@ const VELOCITY: u8 = 80;
 ///
 /// When a note would sound below or above the range of MIDI numbers.
 pub fn write(melody: &Melody, instrument: &Instrument) -> Result<Vec<u8>, OutOfRange> {
-    write_over(melody, instrument, &[], 0.0)
+    write_over(melody, instrument, &[])
 }
 
-/// Writes a melody and the notes under it, which get their own track, softer by `contrast` decibels.
+/// Writes a melody and the notes under it, which get their own track, each softer than the melody by so many decibels.
 ///
 /// A velocity means 40·log10(velocity/127) decibels. Source: the recommendation of General MIDI 2, from memory.
 ///
@@ -41,8 +41,7 @@ pub fn write(melody: &Melody, instrument: &Instrument) -> Result<Vec<u8>, OutOfR
 pub fn write_over(
     melody: &Melody,
     instrument: &Instrument,
-    under: &[Note],
-    contrast: f64,
+    under: &[(Note, f64)],
 ) -> Result<Vec<u8>, OutOfRange> {
     let division = division(melody, under);
     let ticks = |time: Quarters| (time * Quarters::from(division)).round().to_integer();
@@ -87,13 +86,13 @@ pub fn write_over(
     );
     let name = instrument.name().as_bytes();
     let program = u7::try_from(instrument.build().program).unwrap_or_default();
-    let line = |notes: &[Note], velocity: u8| {
+    let line = |notes: &mut dyn Iterator<Item = (Note, u8)>| {
         let mut line = vec![
             (0, meta(MetaMessage::TrackName(name))),
             (0, meta(MetaMessage::InstrumentName(name))),
             (0, midi(MidiMessage::ProgramChange { program })),
         ];
-        for note in notes {
+        for (note, velocity) in notes {
             let key = u7::from(note.pitch.transpose(instrument.sounding())?.midi().get());
             let (vel, off) = (u7::from(velocity), u7::from(0));
             line.push((ticks(note.onset), midi(MidiMessage::NoteOn { key, vel })));
@@ -104,9 +103,12 @@ pub fn write_over(
         }
         Ok::<_, OutOfRange>(line)
     };
-    let melody_line = line(melody.notes(), VELOCITY)?;
-    let softer = f64::from(VELOCITY) * 10f64.powf(-contrast.max(0.0) / 40.0);
-    let under_line = line(under, (softer.round() as u8).clamp(1, 127))?;
+    let softer = |decibels: f64| {
+        let velocity = f64::from(VELOCITY) * 10f64.powf(-decibels.max(0.0) / 40.0);
+        (velocity.round() as u8).clamp(1, 127)
+    };
+    let melody_line = line(&mut melody.notes().iter().map(|note| (*note, VELOCITY)))?;
+    let under_line = line(&mut under.iter().map(|(note, by)| (*note, softer(*by))))?;
     let mut file = Smf::new(Header::new(
         Format::Parallel,
         Timing::Metrical(u15::from(division as u16)),
@@ -143,13 +145,13 @@ fn said(melody: &Melody) -> Vec<(Quarters, String)> {
 }
 
 /// Ticks in a quarter note that hold every time of the melody exactly, if 15 bits allow.
-fn division(melody: &Melody, under: &[Note]) -> i64 {
+fn division(melody: &Melody, under: &[(Note, f64)]) -> i64 {
     const MOST: i64 = 32_767;
     let exact_multiple_of = |division: i64| {
         let mut times = melody
             .notes()
             .iter()
-            .chain(under)
+            .chain(under.iter().map(|(note, _)| note))
             .flat_map(|note| [note.onset, note.end()]);
         times.try_fold(division, |all, time| {
             Some(all.lcm(&time.denom())).filter(|all| *all <= MOST)

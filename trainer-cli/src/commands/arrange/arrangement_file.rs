@@ -1,16 +1,18 @@
 //! An arrangement as a file: MusicXML with two voices, MIDI, or sound.
 
 use std::path::Path;
+use std::sync::Arc;
 
 use fretlib::arranging::{Arrangement, FingeredPlace};
 use fretlib::format::musicxml::{ChordUnder, Fingered, NoteUnder};
 use fretlib::format::{midi, musicxml};
-use fretlib::melody::{Melody, Note, Quarters, Tempo};
-use fretlib::neck::Instrument;
-use fretlib::sound::{ConcertPitch, Layer, Performance, Pluck, SampleRate, Strength, Tone};
+use fretlib::melody::{Melody, Note, Tempo};
+use fretlib::neck::{Instrument, Place};
+use fretlib::sound::{Manner, SampleRate, play_through};
 
 use super::Arranged;
 use crate::audio::{SampleFormat, wav_bytes};
+use crate::commands::play::{samples, under_melody};
 use crate::failure::Failure;
 use crate::output::{Existing, write_file};
 
@@ -42,16 +44,16 @@ impl ArrangementFile<'_> {
         let bytes = match ending.as_deref() {
             Some("musicxml" | "xml") => score(&melody, instrument, arrangement).into_bytes(),
             Some("mid" | "midi") => {
-                let under: Vec<Note> = arrangement
-                    .lower_notes(&melody)
-                    .into_iter()
-                    .map(|(note, _)| note)
+                let under: Vec<(Note, f64)> = arrangement
+                    .struck_notes(&melody)
+                    .iter()
+                    .map(|it| (it.note, self.contrast + it.share_db))
                     .collect();
-                midi::write_over(&melody, instrument, &under, self.contrast).map_err(|error| {
+                midi::write_over(&melody, instrument, &under).map_err(|error| {
                     Failure::could_not(error.to_string(), "try another `--octave`")
                 })?
             }
-            Some("wav") => self.sound(&melody, instrument, arrangement)?,
+            Some("wav") => self.sound(&arranged.tune.melody, instrument, arrangement)?,
             _ => {
                 return Err(Failure::usage(
                     format!(
@@ -71,74 +73,42 @@ impl ArrangementFile<'_> {
         instrument: &Instrument,
         arrangement: &Arrangement,
     ) -> Result<Vec<u8>, Failure> {
-        let clock = Clock::new(melody, self.tempo);
-        let pluck = |note: &Note, at: FingeredPlace, layer: Layer, strength: Strength| {
-            let tone = Tone::at(instrument, at.place, ConcertPitch::A440)?;
-            let (start, end) = (clock.seconds(note.onset), clock.seconds(note.end()));
-            Some(Pluck {
-                layer,
-                strength,
-                ..Pluck::new(tone, at.place.string, start, end)
-            })
+        let own = melody.tempos().first().copied().unwrap_or(Tempo::DEFAULT);
+        let asked = self.tempo.unwrap_or(own);
+        let speed = asked.quarters_per_minute().to_f64() / own.quarters_per_minute().to_f64();
+        let under = arrangement.struck_notes(melody);
+        let manner = Manner {
+            speed,
+            under: Some(under_melody(&under, self.contrast)),
+            ..Manner::default()
         };
-        let quiet = Strength::MELODY.softer(self.contrast);
-        let tune = melody.notes().iter().zip(&arrangement.notes);
-        let mut plucks: Vec<Pluck> = tune
-            .filter_map(|(note, it)| pluck(note, it.melody, Layer::Melody, Strength::MELODY))
+        let places: Vec<Option<Place>> = arrangement
+            .notes
+            .iter()
+            .map(|note| Some(note.melody.place))
             .collect();
-        let under = arrangement.lower_notes(melody);
-        plucks.extend(
-            under
-                .iter()
-                .filter_map(|(note, at)| pluck(note, *at, Layer::Chords, quiet)),
-        );
-        let performance = Performance::new(plucks, Vec::new(), clock.seconds(melody.length()))
-            .map_err(|error| {
-                Failure::could_not(
-                    error.to_string(),
-                    "arrange a part of the tune, as in `--bars 1-32`",
-                )
-            })?;
-        let minutes = performance.seconds() / 60.0;
+        let played = play_through(melody, &places, arrangement.octave, instrument, &manner);
+        let played = played.map_err(|error| {
+            Failure::could_not(
+                error.to_string(),
+                "arrange a part of the tune, as in `--bars 1-32`",
+            )
+        })?;
+        let minutes = played.performance.seconds() / 60.0;
         if minutes > LONGEST_MINUTES {
             return Err(Failure::could_not(
                 format!("that would be {minutes:.0} minutes of sound"),
                 "arrange a part of the tune, as in `--bars 1-32`",
             ));
         }
-        wav_bytes(
-            &performance.samples(SampleRate::CD),
-            SampleRate::CD,
-            SampleFormat::Int16,
-        )
+        let passes = [Arc::new(played)];
+        let samples = samples(&passes, [true, true, false], SampleRate::CD);
+        wav_bytes(&samples, SampleRate::CD, SampleFormat::Int16)
     }
 }
 
 /// The longest sound that is written, in minutes.
 const LONGEST_MINUTES: f64 = 60.0;
-
-/// When each time of the tune comes, in written order.
-struct Clock {
-    /// From when, at how many seconds, in which tempo; the first from the start.
-    stretches: Vec<(Quarters, f64, Tempo)>,
-}
-
-impl Clock {
-    fn new(melody: &Melody, tempo: Option<Tempo>) -> Clock {
-        let mut stretches = vec![(Quarters::ZERO, 0.0, tempo.unwrap_or(Tempo::DEFAULT))];
-        for (onset, next) in melody.tempos().iter().filter(|_| tempo.is_none()) {
-            let (from, seconds, before) = stretches[stretches.len() - 1];
-            stretches.push((onset, seconds + before.seconds(onset - from), *next));
-        }
-        Clock { stretches }
-    }
-
-    fn seconds(&self, time: Quarters) -> f64 {
-        let after = self.stretches.partition_point(|(from, ..)| *from <= time);
-        let (from, seconds, tempo) = self.stretches[after.saturating_sub(1)];
-        seconds + tempo.seconds(time - from)
-    }
-}
 
 fn score(melody: &Melody, instrument: &Instrument, arrangement: &Arrangement) -> String {
     let fingered = |at: FingeredPlace| Fingered {

@@ -4,6 +4,7 @@ use std::io::Write;
 use std::thread::sleep;
 use std::time::Duration;
 
+use fretlib::arranging::StruckNote;
 use fretlib::sound::PlayThrough;
 
 use super::PlayRequest;
@@ -121,11 +122,25 @@ fn bar_line(tune: &PlayedTune, pass: &PlayThrough, bar: usize) -> String {
             Some(format!("{pitch} {place}"))
         })
         .collect();
+    let mut notes = notes.join("  ");
+    let all = tune.under.iter().flat_map(|under| &under.notes);
+    let under: Vec<&StruckNote> = all
+        .filter(|it| (written.onset..written.end).contains(&it.note.onset))
+        .collect();
+    let voicings = under.chunk_by(|one, other| one.note.onset == other.note.onset);
+    for voicing in voicings {
+        let places = voicing.iter().map(|it| it.at.place.to_string());
+        let beat = tune.melody.beat_at(voicing[0].note.onset);
+        notes.push_str(&format!(
+            "  beat {beat} over {}",
+            places.collect::<Vec<_>>().join(" ")
+        ));
+    }
     let line = format!(
         "bar {:<4} {:<16} {}",
         written.to_string(),
         names.join(" "),
-        notes.join("  ")
+        notes
     );
     line.trim_end().to_owned()
 }

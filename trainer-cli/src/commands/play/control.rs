@@ -4,11 +4,13 @@ use std::cmp::Ordering;
 use std::ops::Range;
 use std::sync::Arc;
 
+use fretlib::arranging::StruckNote;
 use fretlib::melody::{Melody, Quarters, Tempo};
 use fretlib::neck::{Instrument, Place};
 use fretlib::practice::Ladder;
 use fretlib::sound::{
-    ClickPattern, Manner, PerformanceError, PlayThrough, PlayedBar, play_through,
+    ClickPattern, Manner, PerformanceError, PlayThrough, PlayedBar, Strength, UnderMelody,
+    play_through,
 };
 use fretlib::theory::Octave;
 
@@ -38,6 +40,28 @@ pub struct PlayedTune {
     pub octave: Octave,
     /// On what.
     pub instrument: Instrument,
+    /// What lies under it, where it is played as it is arranged.
+    pub under: Option<Under>,
+}
+
+/// What lies under a melody.
+#[derive(Clone, Debug)]
+pub struct Under {
+    /// Its notes, in written time.
+    pub notes: Vec<StruckNote>,
+    /// By how many decibels what is struck together is softer than the melody.
+    pub contrast: f64,
+}
+
+/// How strongly each note is plucked so that what is struck together is so much softer than the melody.
+pub fn under_melody(notes: &[StruckNote], contrast: f64) -> Arc<[UnderMelody]> {
+    let notes = notes.iter().map(|it| UnderMelody {
+        onset: it.note.onset,
+        duration: it.note.duration,
+        place: it.at.place,
+        strength: Strength::MELODY.softer(contrast + it.share_db),
+    });
+    notes.collect()
 }
 
 /// Hands out one pass after another, as the player wants them.
@@ -75,6 +99,10 @@ impl PlayControl {
             a4: request.a4,
             click: request.click.unwrap_or(ClickPattern::ALL),
             notes: notes.clone(),
+            under: tune
+                .under
+                .as_ref()
+                .map(|under| under_melody(&under.notes, under.contrast)),
             ..Manner::default()
         };
         let ladder = match &request.ladder {

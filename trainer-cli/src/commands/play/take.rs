@@ -55,7 +55,7 @@ pub fn write(
         }
     }
     check_heights(&passes, rate)?;
-    let samples = samples(&passes, request, rate);
+    let samples = samples(&passes, layers(request), rate);
     let bytes = wav_bytes(&samples, rate, request.format)?;
     if is_pipe {
         streams.stdout.bytes(&bytes)?;
@@ -100,14 +100,18 @@ fn check_heights(passes: &[Arc<PlayThrough>], rate: SampleRate) -> Result<(), Fa
     ))
 }
 
-fn samples(passes: &[Arc<PlayThrough>], request: &PlayRequest, rate: SampleRate) -> Vec<f32> {
+/// Which layers sound: melody, chords, click.
+pub fn layers(request: &PlayRequest) -> [bool; 3] {
+    [request.melody, request.chords, request.click.is_some()]
+}
+
+/// Passes one after another, with these layers: melody, chords, click.
+pub fn samples(passes: &[Arc<PlayThrough>], layers: [bool; 3], rate: SampleRate) -> Vec<f32> {
     let mut renderer = Renderer::new(rate);
-    let layers = [
-        (Layer::Melody, request.melody),
-        (Layer::Chords, request.chords),
-        (Layer::Click, request.click.is_some()),
-    ];
-    for (layer, sounds) in layers {
+    for (layer, sounds) in [Layer::Melody, Layer::Chords, Layer::Click]
+        .into_iter()
+        .zip(layers)
+    {
         if !sounds {
             renderer.silence(layer);
         }

@@ -1,7 +1,7 @@
 //! Bars as columns of the screen: each moment as far along its bar as it is in time.
 
 use fretlib::neck::Place;
-use fretlib::sound::{PlayThrough, PlayedBar};
+use fretlib::sound::{Layer, PlayThrough, PlayedBar};
 
 use crate::commands::play::PlayedTune;
 
@@ -27,8 +27,8 @@ pub struct BarStrip {
 pub struct StripNote {
     /// Its column, counted from the bar line.
     pub column: u16,
-    /// Its number in the melody, from 0.
-    pub note: usize,
+    /// The melody, or what lies under it.
+    pub layer: Layer,
     /// Where it is played, if it has a place.
     pub place: Option<Place>,
     /// Its name on the staff, without the octave.
@@ -49,12 +49,13 @@ impl BarStrip {
         let bar = pass.bars[index];
         let notes = notes_of(tune, pass, &bar);
         let seconds = bar.end - bar.start;
-        let shares = notes.windows(2).map(|pair| {
-            let room = f64::from(room_of(&pair[0]));
-            room * seconds / (pair[1].start - pair[0].start)
+        let columns: Vec<&[StripNote]> = notes.chunk_by(is_together).collect();
+        let shares = columns.windows(2).map(|pair| {
+            let room = f64::from(room_of(pair[0]));
+            room * seconds / (pair[1][0].start - pair[0][0].start)
         });
-        let last = notes.last().map_or(0.0, |note| {
-            f64::from(room_of(note)) * seconds / (bar.end - note.start).max(1e-3)
+        let last = columns.last().map_or(0.0, |column| {
+            f64::from(room_of(column)) * seconds / (bar.end - column[0].start).max(1e-3)
         });
         let inner = shares.fold(last, f64::max).ceil().min(f64::from(most)) as u16;
         let width = (inner + MARGIN).clamp(NARROWEST, most.max(NARROWEST));
@@ -86,15 +87,17 @@ impl BarStrip {
         };
         let mut anchors = vec![(bar.start, MARGIN)];
         let mut next = MARGIN;
-        for note in &mut notes {
+        for together in notes.chunk_by_mut(is_together) {
+            let (start, room) = (together[0].start, room_of(together));
             // Where the bar is too narrow, notes are pushed along, and the last ones out of sight.
-            note.column = along(note.start).max(next);
-            next = note.column + room_of(note);
-            if note.start > bar.start {
-                anchors.push((note.start, note.column));
+            let column = along(start).max(next);
+            next = column + room;
+            if start > bar.start {
+                anchors.push((start, column));
             }
+            together.iter_mut().for_each(|note| note.column = column);
         }
-        notes.retain(|note| note.column + room_of(note) <= width + 1);
+        notes.retain(|note| note.column + room_of(std::slice::from_ref(note)) <= width + 1);
         anchors.push((bar.end, width.max(next)));
         let written = tune.melody.bars()[bar.index];
         let symbols = tune.melody.chords().within(written.onset, written.end);
@@ -135,10 +138,22 @@ impl BarStrip {
     }
 }
 
-/// Columns that a note needs: its figure or its name, and a space.
-fn room_of(note: &StripNote) -> u16 {
-    let figure = note.place.map_or(1, |place| place.fret.to_string().len());
-    figure.max(note.name.len()) as u16 + 1
+/// Whether two notes are struck together, so that they stand over each other.
+fn is_together(one: &StripNote, other: &StripNote) -> bool {
+    other.start - one.start < 1e-6
+}
+
+/// Columns that notes struck together need: the widest figure or name, and a space.
+fn room_of(together: &[StripNote]) -> u16 {
+    let room = |note: &StripNote| {
+        let figure = note.place.map_or(1, |place| place.fret.to_string().len());
+        let name = match note.layer {
+            Layer::Melody => note.name.len(),
+            Layer::Chords | Layer::Click => 0,
+        };
+        figure.max(name)
+    };
+    together.iter().map(room).max().unwrap_or(0) as u16 + 1
 }
 
 fn notes_of(tune: &PlayedTune, pass: &PlayThrough, bar: &PlayedBar) -> Vec<StripNote> {
@@ -150,14 +165,37 @@ fn notes_of(tune: &PlayedTune, pass: &PlayThrough, bar: &PlayedBar) -> Vec<Strip
         let note = pluck.note?;
         Some(StripNote {
             column: 0,
-            note,
+            layer: Layer::Melody,
             place: tune.places[note],
             name: tune.melody.notes()[note].pitch.class().to_string(),
             start: pluck.start,
             end: pluck.end,
         })
     });
-    notes.collect()
+    let mut notes: Vec<StripNote> = notes.collect();
+    notes.extend(under(tune, pass, bar));
+    notes.sort_by(|one, other| one.start.total_cmp(&other.start));
+    notes
+}
+
+/// What lies under the melody and begins in a bar.
+fn under<'a>(
+    tune: &'a PlayedTune,
+    pass: &'a PlayThrough,
+    bar: &'a PlayedBar,
+) -> impl Iterator<Item = StripNote> + 'a {
+    let written = tune.melody.bars()[bar.index];
+    let all = tune.under.iter().flat_map(|under| &under.notes);
+    let here = all.filter(move |it| (written.onset..written.end).contains(&it.note.onset));
+    let seconds = move |time| pass.tempo_map.seconds(bar.onset + (time - written.onset));
+    here.map(move |it| StripNote {
+        column: 0,
+        layer: Layer::Chords,
+        place: Some(it.at.place),
+        name: it.note.pitch.class().to_string(),
+        start: seconds(it.note.onset),
+        end: seconds(it.note.end()),
+    })
 }
 
 /// The bars that are shown together: those that fit `width` columns, beginning so that the bar `present` is among them and,

@@ -1,7 +1,8 @@
 //! The screen as it looks while a melody is played. Drawing changes nothing.
 
+use fretlib::arranging::StruckNote;
 use fretlib::neck::Position;
-use fretlib::sound::Layer;
+use fretlib::sound::{Layer, PlayedBar};
 use fretlib::text::{NeckMark, NoteMark};
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
@@ -11,6 +12,7 @@ use ratatui::style::{Modifier, Style};
 use super::bar_strip::{BarStrip, StripNote, rows_of_bars};
 use super::play_state::PlayState;
 use crate::audio::Heard;
+use crate::commands::play::PlayedTune;
 use crate::report::heading::title_or_untitled;
 use crate::screen::neck_view::NeckView;
 
@@ -98,7 +100,13 @@ fn head(state: &PlayState, area: Rect, buffer: &mut Buffer) {
     put(buffer, EDGE, 1, &line, look.plain());
     let layers = [
         ("melody", Layer::Melody),
-        ("chords", Layer::Chords),
+        (
+            match state.tune.under {
+                Some(_) => "what lies under it",
+                None => "chords",
+            },
+            Layer::Chords,
+        ),
         ("click", Layer::Click),
     ];
     let sounding: Vec<&str> = layers
@@ -223,7 +231,9 @@ fn draw_row(
     }
 }
 
-/// The figure on its string and the name below; both stand out while the note sounds.
+/// The figure on its string and the name of a melody note below; both stand out while the note sounds.
+///
+/// Over an arrangement the melody's figures are bold. What sounds under it is underlined, the melody note reversed.
 fn draw_note(
     state: &PlayState,
     heard: &Heard,
@@ -233,10 +243,12 @@ fn draw_note(
     buffer: &mut Buffer,
 ) {
     let sounds = is_sounding(note, heard);
-    let style = if sounds {
-        state.look.cursor()
-    } else {
-        Style::new()
+    let is_melody = note.layer == Layer::Melody;
+    let style = match (sounds, is_melody) {
+        (true, true) => state.look.cursor(),
+        (true, false) => state.look.plain().add_modifier(Modifier::UNDERLINED),
+        (false, true) if state.tune.under.is_some() => state.look.strong(),
+        (false, _) => state.look.plain(),
     };
     if let Some(place) = note.place {
         let row = first_string + place.string.index() as u16;
@@ -248,13 +260,10 @@ fn draw_note(
             style,
         );
     }
-    let below = first_string + state.tune.instrument.strings().len() as u16;
-    let style = if sounds {
-        style
-    } else {
-        style.add_modifier(Modifier::empty())
-    };
-    put(buffer, left + note.column, below, &note.name, style);
+    if is_melody {
+        let below = first_string + state.tune.instrument.strings().len() as u16;
+        put(buffer, left + note.column, below, &note.name, style);
+    }
 }
 
 fn is_sounding(note: &StripNote, heard: &Heard) -> bool {
@@ -276,20 +285,22 @@ fn neck(
     let lowest = frets.filter(|fret| *fret > 0).min().unwrap_or(1);
     let around = Position::new(lowest).ok();
     let view = NeckView::new(area, &state.tune.instrument, around, state.look.left_handed);
-    let next = notes().find(|note| note.start > heard.seconds);
-    let now = notes().find(|note| is_sounding(note, heard));
+    let of_melody = |note: &&StripNote| note.layer == Layer::Melody;
+    let next = notes().find(|note| of_melody(note) && note.start > heard.seconds);
+    let now = notes().find(|note| of_melody(note) && is_sounding(note, heard));
+    let under = notes().filter(|note| !of_melody(note) && is_sounding(note, heard));
     let mark = |note: &StripNote, sounds: bool| {
         let label = note.name.clone();
         let mark = NoteMark::default();
         note.place
             .map(|place| (NeckMark { place, label, mark }, sounds))
     };
-    // The next note first, so that the one that sounds lies over it.
-    let marks = [
-        next.and_then(|note| mark(note, false)),
-        now.and_then(|note| mark(note, true)),
-    ];
-    let marks: Vec<(NeckMark, bool)> = marks.into_iter().flatten().collect();
+    // The next note first, so that the one that sounds lies over it; over an arrangement what the hand holds is enough.
+    let next = next.filter(|_| state.tune.under.is_none());
+    let mut marks: Vec<(NeckMark, bool)> = Vec::new();
+    marks.extend(next.and_then(|note| mark(note, false)));
+    marks.extend(under.filter_map(|note| mark(note, false)));
+    marks.extend(now.and_then(|note| mark(note, true)));
     view.draw(
         buffer,
         &state.look,
@@ -358,7 +369,28 @@ fn whereabouts(state: &PlayState) -> String {
             words.push_str(&format!(" on string {}, fret {}", place.string, place.fret));
         }
     }
+    let lower = sounding_under(&state.tune, heard, bar);
+    if !lower.is_empty() {
+        words.push_str(&format!(" over {}", lower.join(" ")));
+    }
     words
+}
+
+/// The names of what sounds under the melody, as far as it begins in this bar, the lowest first.
+fn sounding_under(tune: &PlayedTune, heard: &Heard, bar: PlayedBar) -> Vec<String> {
+    let written = tune.melody.bars()[bar.index];
+    let moment = heard.pass.tempo_map.quarters(heard.seconds) - bar.onset.to_f64();
+    let sounds = |it: &&StruckNote| {
+        let from = (it.note.onset - written.onset).to_f64();
+        from <= moment && moment < from + it.note.duration.to_f64()
+    };
+    let all = tune.under.iter().flat_map(|under| &under.notes);
+    let mut notes: Vec<&StruckNote> = all.filter(sounds).collect();
+    notes.sort_by_key(|it| it.note.pitch.midi().get());
+    notes
+        .iter()
+        .map(|it| it.note.pitch.class().to_string())
+        .collect()
 }
 
 fn help(state: &PlayState, buffer: &mut Buffer) {
@@ -370,7 +402,7 @@ fn help(state: &PlayState, buffer: &mut Buffer) {
         ("+ and -", "faster and slower by 5%"),
         ("c", "click"),
         ("m", "melody"),
-        ("h", "chords"),
+        ("h", "chords, or what is arranged under the melody"),
         (
             "y and n",
             "on a ladder: the last pass was right, or not yet",

@@ -3,7 +3,9 @@
 use std::sync::{Arc, OnceLock};
 use std::time::Duration;
 
+use fretlib::arranging::{FingeredPlace, StruckNote};
 use fretlib::format::abc;
+use fretlib::melody::{Note, Quarters};
 use fretlib::neck::{Fret, Instrument, Place, StringNumber};
 use fretlib::sound::{Layer, Manner, PlayThrough, play_through};
 use fretlib::theory::Octave;
@@ -12,7 +14,7 @@ use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use super::play_drawing::draw;
 use super::play_state::{PlayEffect, PlayEvent, PlayState, PlayingView};
 use crate::audio::Heard;
-use crate::commands::play::PlayedTune;
+use crate::commands::play::{PlayedTune, Under};
 use crate::screen::look::Look;
 use crate::screen::snapshot::{self, check_drawn};
 
@@ -34,6 +36,7 @@ fn tune() -> PlayedTune {
         places: places.collect(),
         octave: Octave::WRITTEN,
         instrument: guitar.clone(),
+        under: None,
         melody,
     }
 }
@@ -103,6 +106,52 @@ fn press(state: &mut PlayState, code: KeyCode) -> Option<PlayEffect> {
 fn the_present_bar_the_next_and_the_note_that_sounds_are_seen() {
     check(&state((80, 24), false, 4.3), "playing_80x24");
     check(&state((60, 20), true, 6.1), "playing_60x20");
+}
+
+#[test]
+fn what_lies_under_the_melody_stands_under_it_and_is_marked() {
+    let mut tune = tune();
+    let place = |string, fret| FingeredPlace {
+        place: Place {
+            string: StringNumber::new(string).unwrap(),
+            fret: Fret::new(fret).unwrap(),
+        },
+        finger: None,
+    };
+    // Under the D of the second bar (four quarters in): C and Bb for two beats, then A and Eb.
+    let struck = |onset: i64, name: &str, string, fret| StruckNote {
+        note: Note {
+            pitch: name.parse().unwrap(),
+            onset: Quarters::from(onset),
+            duration: Quarters::from(2),
+        },
+        at: place(string, fret),
+        share_db: 3.0,
+    };
+    tune.under = Some(Under {
+        notes: vec![
+            struck(4, "C4", 5, 3),
+            struck(4, "Bb4", 3, 3),
+            struck(6, "A4", 4, 7),
+            struck(6, "Eb4", 5, 6),
+        ],
+        contrast: 9.0,
+    });
+    let pass = pass(&tune);
+    let seen = |size, ascii, seconds| {
+        let mut state = state(size, ascii, seconds);
+        state.tune = tune.clone();
+        let number = 1;
+        let pass = pass.clone();
+        state.update(PlayEvent::Heard(Some(Heard {
+            pass,
+            seconds,
+            number,
+        })));
+        state
+    };
+    check(&seen((80, 24), false, 4.5), "playing_arranged_80x24");
+    check(&seen((60, 20), true, 5.5), "playing_arranged_60x20");
 }
 
 #[test]

@@ -24,7 +24,9 @@ fn a_history_of_version_1_says_what_it_said() {
         document["slips"].take();
         for tune in document["tunes"].as_array_mut().unwrap() {
             let tune = tune.as_object_mut().unwrap();
-            tune.retain(|key, _| !["holds", "fades", "untouched"].contains(&key.as_str()));
+            tune.retain(|key, _| {
+                !["holds", "fades", "untouched", "tempos"].contains(&key.as_str())
+            });
             for cell in tune["cells"].as_array_mut().unwrap() {
                 let cell = cell.as_object_mut().unwrap();
                 cell.retain(|key, _| !["recall", "standing", "bars"].contains(&key.as_str()));

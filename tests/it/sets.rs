@@ -143,10 +143,16 @@ fn today_divides_its_minutes_among_the_tunes_of_the_set() {
     let page = on(&folder, &["progress", "--set", "sunday"], "").stdout;
     let lines: Vec<&str> = page.lines().collect();
     assert_eq!(lines[0], "sunday, by 2026-11-29, in 4 days");
+    assert_eq!(lines[3], "1. Lamps along the Jetty");
     assert!(
-        lines[3].contains("   0 %      0 ") && lines[3].contains("Lamps"),
+        lines[4].starts_with("    0 %    0 %    0 %      0 "),
         "{page}"
     );
+    assert!(
+        page.contains("weakest: bars 0-4, 0 % known, not played at any tempo yet"),
+        "{page}"
+    );
+    assert!(page.contains("\n    0 %  the whole set\n"), "{page}");
 }
 
 #[test]

@@ -26,7 +26,7 @@ use crate::request::TuneOnInstrument;
 
 pub use error::HistoryError;
 use file::Identity;
-pub use recall::{Cell, Day, Progress, ReviewLine, Slip, SlipBy, TuneProgress, WeakCell};
+pub use recall::{Cell, Day, PassLine, Progress, ReviewLine, Slip, SlipBy, TuneProgress, WeakCell};
 pub use recording::{Practised, Recorded, SessionEntry};
 
 /// One answer, as it is recorded.
@@ -54,6 +54,40 @@ pub struct Review {
     pub interval: Option<String>,
     /// The string of the right place, when the question was on the neck.
     pub string: Option<u8>,
+}
+
+/// A pass through a tune by the player, as it is recorded.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlayedPass {
+    /// The phrases it covers whole, counted from 0.
+    pub phrases: Vec<u32>,
+    /// Its tempo in percent of the tune's own.
+    pub percent: u16,
+    /// Whether it was right.
+    pub is_right: bool,
+    /// Who says so.
+    pub judged_by: JudgedBy,
+    /// When it ended.
+    pub at: Moment,
+}
+
+/// Who judged a pass.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum JudgedBy {
+    /// The player, by a key.
+    Player,
+    /// The program, by what it heard.
+    Hearing,
+}
+
+impl JudgedBy {
+    /// The word in files.
+    pub const fn name(self) -> &'static str {
+        match self {
+            JudgedBy::Player => "player",
+            JudgedBy::Hearing => "hearing",
+        }
+    }
 }
 
 /// A tune on an instrument, as the history knows it.

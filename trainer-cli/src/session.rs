@@ -1,7 +1,9 @@
 //! A practice session: what is asked next, how an answer is judged and kept. It knows nothing of screens.
 
+mod pass_log;
 mod plan;
 mod practice_tune;
+mod readiness;
 mod recorder;
 mod seeded_choice;
 mod summary;
@@ -21,8 +23,10 @@ use fretlib::text::{NeckMark, NoteMark};
 
 use recorder::Recorder;
 
+pub use pass_log::PassLog;
 pub use plan::{Need, Share, divide};
 pub use practice_tune::PracticeTune;
+pub use readiness::{Known, Readiness};
 pub use recorder::RecorderNews;
 pub use seeded_choice::SeededChoice;
 use summary::{Outcome, PhraseAt, phrase_in_words};

@@ -278,6 +278,47 @@ fn a_server_that_goes_away_is_said_and_no_crash() {
     );
 }
 
+/// The verdicts on a ladder are kept, and `progress` says at which tempo the phrase is held.
+#[test]
+fn what_is_said_of_passes_is_kept() {
+    let Some(server) = Server::start() else {
+        return;
+    };
+    let tune = server.folder.path().join("quick.abc");
+    std::fs::write(
+        &tune,
+        "X:1\nT:Quick\nM:4/4\nL:1/4\nQ:1/4=400\nK:C\nC D E F |\n",
+    )
+    .unwrap();
+    let (tune, data) = (tune.to_str().unwrap(), server.folder.path().join("data"));
+    let data = ["--data-dir", data.to_str().unwrap()];
+    let ladder = |args: &[&str], verdicts: &str| {
+        let play = ["play", tune, "--ladder", "80-90%", "--plain"];
+        let mut playing = server
+            .neckline(&[&play[..], &data, args].concat())
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut stdin = playing.stdin.take().unwrap();
+        std::io::Write::write_all(&mut stdin, verdicts.as_bytes()).unwrap();
+        drop(stdin);
+        let output = playing.wait_with_output().unwrap();
+        assert_eq!(output.status.code(), Some(0));
+        text(&output.stdout)
+    };
+    let progress = || {
+        let output = server.neckline(&[&["progress", "--json"], &data[..]].concat());
+        text(&{ output }.output().unwrap().stdout)
+    };
+    ladder(&["--no-history"], "y\ny\nq\n");
+    assert!(progress().contains("\"tunes\":[]"), "{}", progress());
+    let said = ladder(&[], "y\ny\ny\ny\nn\nq\n");
+    assert!(said.ends_with("held: bar 1 at 85%\n"), "{said}");
+    let held = "\"tempos\":[{\"phrase\":1,\"bars\":\"1\",\"held_percent\":85}]";
+    assert!(progress().contains(held), "{}", progress());
+}
+
 #[test]
 fn without_a_server_a_file_is_offered() {
     let folder = tempfile::tempdir().unwrap();

@@ -99,6 +99,35 @@ impl Ladder {
     }
 }
 
+/// The tempo at which a stretch is held, in percent of the tune's own, by the passes through it in order: the tempo of each
+/// and whether it was right. 0 before two in a row were right.
+///
+/// The slower of two right passes in a row is held; a failed pass takes it a rung below its own tempo. Nothing is taken
+/// away with time: how fast fingers forget is not known. A choice; [`Ladder`] has the sources.
+///
+/// ```
+/// use fretlib::practice::tempo_held;
+///
+/// assert_eq!(tempo_held([(60, true)]), 0);
+/// assert_eq!(tempo_held([(60, true), (60, true), (65, true), (65, true)]), 65);
+/// assert_eq!(tempo_held([(80, true), (80, true), (80, false)]), 75);
+/// // Failing faster takes nothing from what is held.
+/// assert_eq!(tempo_held([(80, true), (80, true), (90, false)]), 80);
+/// ```
+pub fn tempo_held(passes: impl IntoIterator<Item = (u16, bool)>) -> u16 {
+    let (mut held, mut last_right) = (0, None);
+    for (percent, is_right) in passes {
+        if is_right {
+            held = held.max(last_right.map_or(0, |last: u16| last.min(percent)));
+            last_right = Some(percent);
+        } else {
+            held = held.min(percent.saturating_sub(RUNG));
+            last_right = None;
+        }
+    }
+    held
+}
+
 impl FromStr for LadderRange {
     type Err = ParseError;
 

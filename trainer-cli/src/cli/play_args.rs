@@ -8,9 +8,11 @@ use fretlib::neck::Position;
 use fretlib::practice::LadderRange;
 use fretlib::sound::{ClickDrop, ClickPattern, ConcertPitch, SampleRate, Swing};
 use fretlib::theory::Octave;
+use jiff::civil::DateTime;
 
 use super::arrange_args::decibels;
 use super::hand_args::HandArgs;
+use super::history_args::DataArgs;
 use super::instrument_args::InstrumentArgs;
 use super::ranges::numbers;
 use super::tune_args::TuneArgs;
@@ -19,6 +21,7 @@ use crate::commands::arrange::AsArranged;
 use crate::commands::play::{Loops, PlayRequest};
 use crate::output::Existing;
 use crate::request::{AskedTempo, PlacementRequest};
+use crate::terminal::clock::read_time;
 
 /// Play a melody, with loops, count-in, click and chords, or write it to a WAV file.
 #[derive(Debug, clap::Args)]
@@ -26,7 +29,8 @@ use crate::request::{AskedTempo, PlacementRequest};
 The melody is played in its playing order where the best fingering puts it, or in the position or octave you choose. On a \
 terminal the tablature moves along with it and keys change what sounds; on a pipe a line is printed for each bar.
 
-With --ladder a tempo is climbed by right passes: after each one you say whether it was right. It never rises by itself.
+With --ladder a tempo is climbed by right passes: after each one you say whether it was right. It never rises by itself. What \
+you say is kept: `neckline today` and `neckline progress` count the tempo at which each phrase is held.
 
 Sound goes to the sound server (PulseAudio's protocol on Linux, which PipeWire speaks too). Without one, write a file with \
 -o and play that.
@@ -162,6 +166,17 @@ pub struct PlayArgs {
 
     #[command(flatten)]
     instrument: InstrumentArgs,
+
+    /// Keep no passes of the ladder in the history
+    #[arg(long, help_heading = "History", hide_short_help = true)]
+    no_history: bool,
+
+    /// Take this for the present time, such as 2026-11-22T18:00
+    #[arg(long, value_name = "TIME", value_parser = read_time, help_heading = "History", hide_short_help = true)]
+    now: Option<DateTime>,
+
+    #[command(flatten)]
+    data: DataArgs,
 }
 
 /// Whether pairs of notes are swung.
@@ -214,6 +229,9 @@ impl From<PlayArgs> for PlayRequest {
             hand: args.hand.into(),
             tune: args.tune.into(),
             instrument: args.instrument.into(),
+            no_history: args.no_history,
+            now: args.now,
+            folder: args.data.into(),
         }
     }
 }

@@ -41,11 +41,11 @@ Examples:
   neckline sheet --set sunday -o sunday.pdf
   neckline sheet --all tunes/ -o sheets/ --student --with-key")]
 pub struct SheetArgs {
-    /// The file to write: .pdf, .svg, .png, .html; with --all a folder
+    /// The file to write: .pdf, .svg, .png or .html
     #[arg(long, short, value_name = "OUT")]
     output: PathBuf,
 
-    /// A file for every tune of a folder or book
+    /// Write every tune of a folder or book into a folder
     #[arg(long, requires = "tune", conflicts_with_all = ["from_progress", "number"])]
     all: bool,
 

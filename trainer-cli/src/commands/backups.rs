@@ -110,6 +110,17 @@ fn wipe(tune: &str, force: bool, folder: &Path, streams: &mut Streams) -> Result
 struct ExportedHistory {
     schema: u8,
     answers: Vec<ExportedAnswer>,
+    passes: Vec<ExportedPass>,
+}
+
+#[derive(Serialize)]
+struct ExportedPass {
+    time: String,
+    tune: String,
+    phrase: u32,
+    percent: u16,
+    right: bool,
+    judged_by: String,
 }
 
 #[derive(Serialize)]
@@ -127,10 +138,10 @@ struct ExportedAnswer {
     seconds: f64,
 }
 
-/// Prints every answer, for a teacher.
+/// Prints every answer and every pass, for a teacher.
 fn export(folder: &Path, streams: &mut Streams) -> Result<(), Failure> {
     let clock = Clock::from_option(None)?;
-    let mut answers = Vec::new();
+    let (mut answers, mut passes) = (Vec::new(), Vec::new());
     if let Some(history) = History::open_to_read(folder)? {
         history.each_review(|line: &ReviewLine| -> Result<(), Failure> {
             answers.push(ExportedAnswer {
@@ -148,8 +159,25 @@ fn export(folder: &Path, streams: &mut Streams) -> Result<(), Failure> {
             });
             Ok(())
         })?;
+        passes = history
+            .passes()?
+            .into_iter()
+            .map(|line| ExportedPass {
+                time: clock.written(line.at),
+                tune: line.tune,
+                phrase: line.phrase + 1,
+                percent: line.percent,
+                right: line.is_right,
+                judged_by: line.judged_by,
+            })
+            .collect();
     }
-    write_json(streams, &ExportedHistory { schema: 1, answers })
+    let history = ExportedHistory {
+        schema: 1,
+        answers,
+        passes,
+    };
+    write_json(streams, &history)
 }
 
 /// Writes the copy, puts one in place, wipes a tune or prints every answer.

@@ -16,6 +16,7 @@ use fretlib::neck::{Instrument, Place};
 use fretlib::practice::LadderRange;
 use fretlib::sound::{ClickPattern, ConcertPitch, SampleRate, Swing};
 use fretlib::theory::Octave;
+use jiff::civil::DateTime;
 
 use crate::audio::SampleFormat;
 use crate::commands::arrange::AsArranged;
@@ -23,10 +24,12 @@ use crate::failure::Failure;
 use crate::input::tune::Tune;
 use crate::output::Existing;
 use crate::request::{
-    AskedTempo, HandRequest, InstrumentRequest, PlacementRequest, TuneRequest, neck_map,
+    AskedTempo, HandRequest, HistoryFolder, InstrumentRequest, PlacementRequest, TuneOnInstrument,
+    TuneRequest, neck_map,
 };
 use crate::screen;
-use crate::terminal::Streams;
+use crate::session::PassLog;
+use crate::terminal::{Clock, Streams};
 
 pub use control::{Loops, PlayControl, PlayedTune, Under, under_melody};
 pub use live::Live;
@@ -81,6 +84,12 @@ pub struct PlayRequest {
     pub tune: TuneRequest,
     /// Which instrument.
     pub instrument: InstrumentRequest,
+    /// Keep no passes.
+    pub no_history: bool,
+    /// The time to take for the present.
+    pub now: Option<DateTime>,
+    /// Where the history is.
+    pub folder: HistoryFolder,
 }
 
 /// Plays, or writes a file.
@@ -115,8 +124,30 @@ pub fn run(request: &PlayRequest, streams: &mut Streams) -> Result<(), Failure> 
         }),
     };
     let mut control = PlayControl::new(played, request, notes)?;
+    if request.ladder.is_some() && !request.no_history {
+        let tune = TuneOnInstrument {
+            tune: request.tune.clone(),
+            instrument: request.instrument.clone(),
+        };
+        let clock = Clock::from_option(request.now)?;
+        if let Some(log) = PassLog::open(&tune, request.folder.path()?, clock)? {
+            control.keep_in(log);
+        }
+    }
+    play(&mut control, request, streams)?;
+    match control.take_log() {
+        Some(log) => log.end(streams),
+        None => Ok(()),
+    }
+}
+
+fn play(
+    control: &mut PlayControl,
+    request: &PlayRequest,
+    streams: &mut Streams,
+) -> Result<(), Failure> {
     match &request.output {
-        Some(output) => take::write(&mut control, request, output, streams),
+        Some(output) => take::write(control, request, output, streams),
         None if request.plain || !streams.stdin_is_terminal || !streams.stdout_is_terminal => {
             bar_by_bar::run(control, request, streams)
         }
@@ -128,7 +159,7 @@ pub fn run(request: &PlayRequest, streams: &mut Streams) -> Result<(), Failure> 
                 left_handed: request.instrument.left_handed,
             };
             let layers = take::layers(request);
-            screen::play_along(&mut control, &mut Live::open(request)?, look, layers)
+            screen::play_along(control, &mut Live::open(request)?, look, layers)
         }
     }
 }

@@ -88,7 +88,7 @@ pub fn run(request: &ProgressRequest, streams: &mut Streams) -> Result<(), Failu
             format!("begin with `neckline drill {name}`"),
         ));
     }
-    if progress.reviews == 0 {
+    if progress.tunes.is_empty() {
         writeln!(
             streams.stdout,
             "no answers yet: `neckline drill` asks the first questions"

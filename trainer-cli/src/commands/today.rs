@@ -15,7 +15,7 @@ use crate::report::heading::title_or_untitled;
 use crate::report::shell_words::shell_lines;
 use crate::report::wrap::wrap;
 use crate::request::{HistoryFolder, PartRequest, SessionRequest};
-use crate::session::{Need, PracticeTune, Session, Share, bars_in_words, divide};
+use crate::session::{Known, Need, PracticeTune, Readiness, Session, Share, bars_in_words, divide};
 use crate::terminal::clock::day_number;
 use crate::terminal::{Clock, Streams};
 
@@ -45,8 +45,10 @@ struct PlannedTune {
     need: Need,
     // How many items are untouched in all, those that wait for others included.
     untouched_in_all: usize,
-    /// The phrase that is weakest.
-    weakest: u32,
+    /// The phrase to play: the one held at the slowest tempo, of equals the one known least.
+    to_play: u32,
+    /// The tempo at which it is held, in percent of the tune's own.
+    held: u16,
 }
 
 /// Plans, says the plan and drills it.
@@ -188,32 +190,32 @@ fn gather(
         }
     }
     let mut others: Vec<(String, usize)> = Vec::new();
-    let mut known: Vec<BTreeMap<Item, Memory>> = vec![BTreeMap::new(); opened.len()];
+    let mut known: Vec<Known> = vec![Known::default(); opened.len()];
     for (id, entry) in &practised {
-        let memories: BTreeMap<Item, Memory> = match history {
-            Some(history) => history.memories(*id, entry.id)?.into_iter().collect(),
-            None => BTreeMap::new(),
+        let of_tune = match history {
+            Some(history) => Known::of(history, *id, entry)?,
+            None => Known::default(),
         };
         // One neck a session: a tune practised on two instruments is asked on the one played last.
         match opened.iter().position(|tune| tune.entry.id == entry.id) {
-            Some(index) if known[index].is_empty() => known[index] = memories,
+            Some(index) if known[index].is_empty() => known[index] = of_tune,
             Some(_) => {}
             None if set.is_some() => {
                 let fades = |memory: &&Memory| stands(&model, Some(memory), now) == Standing::Fades;
-                let count = memories.values().filter(fades).count();
+                let count = of_tune.memories.values().filter(fades).count();
                 others.push((entry.title.clone(), count));
             }
             None => {
                 if let Some(tune) = reopened(entry, streams)? {
                     opened.push(tune);
-                    known.push(memories);
+                    known.push(of_tune);
                 }
             }
         }
     }
     // What was asked where a tune is not practised any more fades like the rest.
     for (tune, known) in opened.iter_mut().zip(&known) {
-        let met = known.keys().filter_map(|item| item.placement);
+        let met = known.memories.keys().filter_map(|item| item.placement);
         tune.material.add_placements(met);
     }
     let by = set
@@ -263,7 +265,7 @@ fn left_out(title: &str, failure: &Failure, streams: &mut Streams) -> Result<(),
 /// What a tune needs: what of it fades, what is untouched, and how far it is from ready on the day it is played.
 fn planned(
     tune: PracticeTune,
-    known: &BTreeMap<Item, Memory>,
+    known: &Known,
     model: &MemoryModel,
     (now, by): (Moment, Moment),
     times: &Times,
@@ -273,8 +275,8 @@ fn planned(
     let retention = SessionAim::default().retention;
     let mut fading = Vec::new();
     let mut untouched = Vec::new();
-    let mut ready = 0.0;
-    let mut by_phrase: BTreeMap<u32, (f64, f64)> = BTreeMap::new();
+    let readiness = Readiness::of(&tune.material, &items, known, model, by);
+    let known = &known.memories;
     let is_met = |item: &Item| {
         let group = |it: &Item| (it.phrase, it.kind);
         known.keys().any(|it| group(it) == group(item))
@@ -286,11 +288,6 @@ fn planned(
         .count();
     for item in &items {
         let memory = known.get(item).copied();
-        let recall = memory.map_or(0.0, |memory| model.recall(&memory, by));
-        ready += recall;
-        let (sum, count) = by_phrase.entry(item.phrase).or_default();
-        *sum += recall;
-        *count += 1.0;
         match stands(model, memory.as_ref(), now) {
             Standing::Holds => {}
             Standing::Fades => fading.push((*item, memory)),
@@ -308,10 +305,7 @@ fn planned(
         std::cmp::Reverse(memory.map(|memory| model.fades_at(&memory, retention)))
     });
     let seconds = |item: &(Item, Option<Memory>)| times.of_item(&item.0);
-    let weakest = by_phrase.iter().min_by(|(_, one), (_, other)| {
-        let mean = |it: &(f64, f64)| it.0 / it.1;
-        mean(one).total_cmp(&mean(other))
-    });
+    let to_play = readiness.to_play();
     PlannedTune {
         need: Need {
             fading: fading.iter().map(seconds).collect(),
@@ -319,14 +313,23 @@ fn planned(
                 .iter()
                 .map(|it| seconds(it) + Times::LEARNING)
                 .collect(),
-            distance: 1.0 - ready / items.len().max(1) as f64,
+            distance: 1.0 - readiness.ready(),
         },
-        weakest: weakest.map_or(0, |(phrase, _)| *phrase),
+        to_play: to_play.phrase,
+        held: to_play.held,
         untouched_in_all,
         tune,
         fading,
         untouched,
     }
+}
+
+/// Where a ladder begins: a little below the tempo that is held, and slowly where none is. Chosen by ear.
+fn lowest_rung(held: u16) -> u16 {
+    const SLOWEST: u16 = 60;
+    const FASTEST: u16 = 95;
+    const BELOW: u16 = 10;
+    held.saturating_sub(BELOW).clamp(SLOWEST, FASTEST)
 }
 
 /// The plan, to be said.
@@ -374,7 +377,7 @@ impl Plan<'_> {
         Ok(())
     }
 
-    /// What to play: for each tune its weakest bars, slowly at first, with the command that plays along.
+    /// What to play: for each tune the bars held at the slowest tempo, with the command that climbs from a little below it.
     fn to_play(&self, width: usize) -> Vec<String> {
         let mut lines = Vec::new();
         for (planned, share) in self.tunes.iter().zip(self.shares) {
@@ -382,12 +385,16 @@ impl Plan<'_> {
                 continue;
             }
             let material = &planned.tune.material;
-            let bars = bars_in_words(material, planned.weakest);
+            let bars = bars_in_words(material, planned.to_play);
             let place = material.placements().first().map(|it| it.in_words());
             let place = place.map_or(String::new(), |place| format!(" in {place}"));
             let title = title_or_untitled(&planned.tune.entry.title);
+            let held = match planned.held {
+                0 => "not played yet".to_string(),
+                held => format!("held at {held}%"),
+            };
             lines.push(format!(
-                "{:>4} min  {title}: play {bars}{place}",
+                "{:>4} min  {title}: play {bars}{place}, {held}",
                 share.playing
             ));
             let mut words: Vec<String> = ["neckline", "play"].map(String::from).to_vec();
@@ -398,7 +405,7 @@ impl Plan<'_> {
             if let Some((_, bars)) = bars.split_once(' ') {
                 words.push(format!("--bars={bars}"));
             }
-            words.push("--ladder=60-100%".into());
+            words.push(format!("--ladder={}-100%", lowest_rung(planned.held)));
             lines.extend(shell_lines(&words, width, 10));
         }
         lines

@@ -3,11 +3,14 @@
 use std::collections::{BTreeMap, HashMap};
 
 use fretlib::practice::{
-    Item, Kind, MemoryModel, Moment, PlacementKey, SessionAim, Standing, TuneId,
+    Item, Kind, MemoryModel, Moment, PlacementKey, SessionAim, Standing, TuneId, tempo_held,
 };
 use rusqlite::params;
 
-use super::{History, HistoryError, TuneEntry, entry_from, kind_from, memory_from, placement_from};
+use super::{
+    History, HistoryError, TuneEntry, TuneOnInstrumentId, entry_from, kind_from, memory_from,
+    placement_from,
+};
 
 /// Everything at once.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -31,6 +34,8 @@ pub struct TuneProgress {
     pub instrument: String,
     /// Its items, by phrase, kind and placement.
     pub cells: Vec<Cell>,
+    /// The tempo at which each phrase that was played is held, in percent of the tune's own.
+    pub tempos: BTreeMap<u32, u16>,
 }
 
 /// An item and how it stands.
@@ -169,6 +174,23 @@ pub struct ReviewLine {
     pub seconds: f64,
 }
 
+/// A pass through a phrase as a line of a table.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PassLine {
+    /// Seconds since 1970.
+    pub at: i64,
+    /// The title of the tune.
+    pub tune: String,
+    /// The phrase, counted from 0.
+    pub phrase: u32,
+    /// The tempo in percent of the tune's own.
+    pub percent: u16,
+    /// Whether it was right.
+    pub is_right: bool,
+    /// Who said so: `player` or `hearing`.
+    pub judged_by: String,
+}
+
 /// Slips are counted over this many answers.
 const LAST_ANSWERS: u32 = 2000;
 /// Fewer wrong answers than this are no habit.
@@ -224,6 +246,7 @@ impl History {
                     tune: entry_from(row, 1)?,
                     instrument: row.get(5)?,
                     cells: Vec::new(),
+                    tempos: self.tempos_held(TuneOnInstrumentId(known_as))?,
                 };
                 tunes.push((known_as, 0, tune));
             }
@@ -232,6 +255,7 @@ impl History {
                 tune.cells.push(cell);
             }
         }
+        self.add_only_played(&mut tunes)?;
         tunes.retain(|(_, _, tune)| only.is_none_or(|only| tune.tune.id == only));
         tunes.sort_by_key(|(_, last_at, _)| std::cmp::Reverse(*last_at));
         Ok(Progress {
@@ -240,6 +264,86 @@ impl History {
             days: tally.days,
             slips: self.slips(only)?,
         })
+    }
+
+    /// The tempo at which each phrase that was played is held, in percent of the tune's own.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be read.
+    pub fn tempos_held(
+        &self,
+        known_as: TuneOnInstrumentId,
+    ) -> Result<BTreeMap<u32, u16>, HistoryError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT phrase, percent, is_right FROM pass WHERE tune_on_instrument = ?1 ORDER BY phrase, id",
+        )?;
+        let mut rows = statement.query([known_as.0])?;
+        let mut passes: BTreeMap<u32, Vec<(u16, bool)>> = BTreeMap::new();
+        while let Some(row) = rows.next()? {
+            let pass = (row.get(1)?, row.get(2)?);
+            passes.entry(row.get(0)?).or_default().push(pass);
+        }
+        let held = passes.into_iter();
+        Ok(held
+            .map(|(phrase, all)| (phrase, tempo_held(all)))
+            .collect())
+    }
+
+    /// Adds the tunes that were played but never asked about.
+    fn add_only_played(
+        &self,
+        tunes: &mut Vec<(i64, i64, TuneProgress)>,
+    ) -> Result<(), HistoryError> {
+        let mut statement = self.connection.prepare(
+            "SELECT it.id, tune.content, tune.title, it.request, instrument.name,
+                    (SELECT max(at) FROM pass WHERE tune_on_instrument = it.id) AS last_at
+             FROM tune_on_instrument AS it JOIN tune ON tune.id = it.tune JOIN instrument ON instrument.id = it.instrument
+             WHERE last_at IS NOT NULL",
+        )?;
+        let mut rows = statement.query([])?;
+        while let Some(row) = rows.next()? {
+            let known_as: i64 = row.get(0)?;
+            let last_at: i64 = row.get(5)?;
+            match tunes.iter_mut().find(|(id, ..)| *id == known_as) {
+                Some((_, at, _)) => *at = last_at.max(*at),
+                None => tunes.push((
+                    known_as,
+                    last_at,
+                    TuneProgress {
+                        tune: entry_from(row, 1)?,
+                        instrument: row.get(4)?,
+                        cells: Vec::new(),
+                        tempos: self.tempos_held(TuneOnInstrumentId(known_as))?,
+                    },
+                )),
+            }
+        }
+        Ok(())
+    }
+
+    /// Every pass through a phrase, in order.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be read.
+    pub fn passes(&self) -> Result<Vec<PassLine>, HistoryError> {
+        let mut statement = self.connection.prepare(
+            "SELECT at, title, phrase, percent, is_right, judged_by FROM pass
+             JOIN tune_on_instrument AS it ON it.id = pass.tune_on_instrument JOIN tune ON tune.id = it.tune
+             ORDER BY pass.id",
+        )?;
+        let lines = statement.query_map([], |row| {
+            Ok(PassLine {
+                at: row.get(0)?,
+                tune: row.get(1)?,
+                phrase: row.get(2)?,
+                percent: row.get(3)?,
+                is_right: row.get(4)?,
+                judged_by: row.get(5)?,
+            })
+        })?;
+        Ok(lines.collect::<Result<_, _>>()?)
     }
 
     /// Counts all answers in one walk along an index, item by item and in each day by day.

@@ -5,8 +5,8 @@ use fretlib::practice::{Item, Memory, MemoryModel, Moment, TuneId};
 use rusqlite::{OptionalExtension, Transaction, TransactionBehavior, params};
 
 use super::{
-    History, HistoryError, Review, TuneEntry, TuneOnInstrumentId, memory_from, placement_numbers,
-    schema,
+    History, HistoryError, PlayedPass, Review, TuneEntry, TuneOnInstrumentId, memory_from,
+    placement_numbers, schema,
 };
 use crate::request::SessionRequest;
 
@@ -74,6 +74,43 @@ impl History {
         self.write(|transaction| record(transaction, practised, review, model))
     }
 
+    /// Records a pass through some phrases of a tune: it is on disk when this returns. One that covers no phrase whole leaves
+    /// no trace.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be written; then nothing is.
+    pub fn record_pass(
+        &mut self,
+        tune: &TuneEntry,
+        instrument: &Instrument,
+        pass: &PlayedPass,
+    ) -> Result<(), HistoryError> {
+        if pass.phrases.is_empty() {
+            return Ok(());
+        }
+        self.write(|transaction| {
+            let TuneOnInstrumentId(known_as) = known_as(transaction, tune, instrument)?;
+            for phrase in &pass.phrases {
+                transaction
+                    .prepare_cached(
+                        "INSERT INTO pass (tune_on_instrument, phrase, percent, is_right, judged_by, at, day)
+                         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+                    )?
+                    .execute(params![
+                        known_as,
+                        phrase,
+                        pass.percent,
+                        pass.is_right,
+                        pass.judged_by.name(),
+                        pass.at.seconds,
+                        pass.at.day
+                    ])?;
+            }
+            Ok(())
+        })
+    }
+
     /// Takes back an answer given by a slip of the key. What is remembered of its item is worked out anew from the answers
     /// that are left, which other sessions may have given; an item without any is untouched again.
     ///
@@ -100,6 +137,7 @@ impl History {
             let items = format!("SELECT id FROM item WHERE tune_on_instrument IN ({of_tune})");
             let run = |sql: String| transaction.execute(&sql, [content]);
             let answers = run(format!("DELETE FROM review WHERE item IN ({items})"))?;
+            run(format!("DELETE FROM pass WHERE tune_on_instrument IN ({of_tune})"))?;
             run(format!("DELETE FROM item WHERE tune_on_instrument IN ({of_tune})"))?;
             run(format!("DELETE FROM tune_on_instrument WHERE id IN ({of_tune})"))?;
             run("DELETE FROM tune WHERE content = ?1".into())?;

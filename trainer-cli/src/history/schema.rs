@@ -11,7 +11,7 @@ pub(super) const APPLICATION: i64 = 0x6e65_636b;
 type Migration = fn(&Transaction) -> Result<(), HistoryError>;
 
 /// What makes each version out of the one before; the first makes version 1 of an empty file.
-const MIGRATIONS: [Migration; 3] = [make_tables, store_requests, store_last_right];
+const MIGRATIONS: [Migration; 4] = [make_tables, store_requests, store_last_right, make_passes];
 
 /// The version this program writes.
 pub(super) const CURRENT: i64 = MIGRATIONS.len() as i64;
@@ -100,6 +100,21 @@ const VERSION_3: &str = "
         (SELECT is_right FROM review WHERE review.item = item.id ORDER BY review.id DESC LIMIT 1), 1);
 ";
 
+// A pass through a phrase of a tune at a tempo, in percent of the tune's own, judged by the player or by what was heard.
+const VERSION_4: &str = "
+    CREATE TABLE pass (
+        id INTEGER PRIMARY KEY,
+        tune_on_instrument INTEGER NOT NULL REFERENCES tune_on_instrument,
+        phrase INTEGER NOT NULL,
+        percent INTEGER NOT NULL CHECK (percent BETWEEN 1 AND 1000),
+        is_right INTEGER NOT NULL CHECK (is_right IN (0, 1)),
+        judged_by TEXT NOT NULL,
+        at INTEGER NOT NULL,
+        day INTEGER NOT NULL
+    ) STRICT;
+    CREATE INDEX pass_of_tune ON pass (tune_on_instrument, phrase, id);
+";
+
 fn make_tables(transaction: &Transaction) -> Result<(), HistoryError> {
     Ok(transaction.execute_batch(VERSION_1)?)
 }
@@ -121,19 +136,24 @@ fn store_last_right(transaction: &Transaction) -> Result<(), HistoryError> {
     Ok(transaction.execute_batch(VERSION_3)?)
 }
 
+fn make_passes(transaction: &Transaction) -> Result<(), HistoryError> {
+    Ok(transaction.execute_batch(VERSION_4)?)
+}
+
 /// A request as the history keeps it.
 pub(super) fn request_to_json(request: &impl Serialize) -> String {
     serde_json::to_string(request).expect("a request has text keys and no value that can fail")
 }
 
 /// The tables, each after those it refers to.
-pub(super) const TABLES: [&str; 7] = [
+pub(super) const TABLES: [&str; 8] = [
     "tune",
     "instrument",
     "tune_on_instrument",
     "session",
     "item",
     "review",
+    "pass",
     "fit",
 ];
 

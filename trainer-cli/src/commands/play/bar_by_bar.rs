@@ -19,7 +19,7 @@ const LOOK: Duration = Duration::from_millis(20);
 
 /// Plays to the end, or until the player has climbed the ladder or ends it.
 pub fn run(
-    mut control: PlayControl,
+    control: &mut PlayControl,
     request: &PlayRequest,
     streams: &mut Streams,
 ) -> Result<(), Failure> {
@@ -33,8 +33,8 @@ pub fn run(
     )?;
     streams.stdout.flush()?;
     if control.ladder().is_none() {
-        live.begin(&mut control)?;
-        return follow(&mut live, &mut control, true, streams);
+        live.begin(control)?;
+        return follow(&mut live, control, true, streams);
     }
     // One pass at a time: what follows depends on how it was.
     loop {
@@ -42,8 +42,8 @@ pub fn run(
             return Ok(());
         };
         live.stage().play(&pass, control.passes(), 0.0);
-        follow(&mut live, &mut control, false, streams)?;
-        if !judged(&mut control, streams)? {
+        follow(&mut live, control, false, streams)?;
+        if !judged(control, streams)? {
             return Ok(());
         }
     }

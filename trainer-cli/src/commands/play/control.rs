@@ -1,6 +1,7 @@
 //! What is played next: which bars, how fast, how often.
 
 use std::cmp::Ordering;
+use std::collections::BTreeSet;
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -16,7 +17,9 @@ use fretlib::theory::Octave;
 
 use super::PlayRequest;
 use crate::failure::Failure;
+use crate::history::JudgedBy;
 use crate::request::AskedTempo;
+use crate::session::PassLog;
 
 /// How many times a stretch is played.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -65,7 +68,7 @@ pub fn under_melody(notes: &[StruckNote], contrast: f64) -> Arc<[UnderMelody]> {
 }
 
 /// Hands out one pass after another, as the player wants them.
-#[derive(Clone, Debug)]
+#[derive(Debug)]
 pub struct PlayControl {
     /// The tune.
     pub tune: PlayedTune,
@@ -81,6 +84,8 @@ pub struct PlayControl {
     count_in: u8,
     counted: u8,
     ladder: Option<Ladder>,
+    /// Where verdicts are kept, if they are.
+    log: Option<PassLog>,
 }
 
 /// Percent of the tune's own tempo that can be played.
@@ -122,6 +127,7 @@ impl PlayControl {
             count_in: request.count_in,
             counted: request.count_in,
             ladder,
+            log: None,
         };
         control.follow_ladder();
         let whole = control.play(None).map_err(too_long)?;
@@ -169,12 +175,26 @@ impl PlayControl {
         self.ladder.as_ref()
     }
 
-    /// Takes the verdict on a pass in, and says in words what follows from it.
+    /// Keeps the verdicts on passes in the history.
+    pub fn keep_in(&mut self, log: PassLog) {
+        self.log = Some(log);
+    }
+
+    /// Gives back where verdicts are kept.
+    pub fn take_log(&mut self) -> Option<PassLog> {
+        self.log.take()
+    }
+
+    /// Takes the player's verdict on a pass in, keeps it, and says in words what follows from it.
     pub fn judge(&mut self, right: bool) -> String {
+        let notes = self.notes_of_a_pass();
         let Some(ladder) = &mut self.ladder else {
             return String::new();
         };
         let before = ladder.percent();
+        if let Some(log) = &mut self.log {
+            log.record(&notes, before, right, JudgedBy::Player);
+        }
         ladder.judge(right);
         let now = ladder.percent();
         if now != before {
@@ -215,6 +235,27 @@ impl PlayControl {
     /// The bars that are played, in the order in which all bars of the tune sound.
     pub fn stretch(&self) -> Range<usize> {
         self.stretch.clone()
+    }
+
+    /// The notes of the melody that one pass has, counted from 0.
+    pub fn notes_of_a_pass(&self) -> BTreeSet<usize> {
+        let bars: BTreeSet<usize> = self.all_bars[self.stretch.clone()]
+            .iter()
+            .map(|bar| bar.index)
+            .collect();
+        let written = self.tune.melody.bars();
+        let is_in = |onset| {
+            let bar = written.partition_point(|bar| bar.onset <= onset);
+            bars.contains(&bar.saturating_sub(1))
+        };
+        let of_bars = (0..)
+            .zip(self.tune.melody.notes())
+            .filter(|(_, note)| is_in(note.onset))
+            .map(|(index, _)| index);
+        let wanted = self.manner.notes.as_ref();
+        of_bars
+            .filter(|index| wanted.is_none_or(|wanted| wanted.contains(index)))
+            .collect()
     }
 
     /// Plays these bars until it is stopped.

@@ -26,6 +26,14 @@ struct TuneFigures<'a> {
     fades: usize,
     untouched: Option<usize>,
     cells: Vec<CellFigures<'a>>,
+    tempos: Vec<TempoFigures<'a>>,
+}
+
+#[derive(Serialize)]
+struct TempoFigures<'a> {
+    phrase: u32,
+    bars: Option<&'a str>,
+    held_percent: u16,
 }
 
 #[derive(Serialize)]
@@ -80,6 +88,16 @@ impl<'a> ProgressDocument<'a> {
                         .map(|cell| CellFigures::new(cell, coverage.as_ref()))
                         .collect()
                 },
+                tempos: {
+                    let tempos = tune.tempos.iter();
+                    tempos
+                        .map(|(phrase, percent)| TempoFigures {
+                            phrase: phrase + 1,
+                            bars: bars_of(coverage.as_ref(), *phrase),
+                            held_percent: *percent,
+                        })
+                        .collect()
+                },
             });
         let days = progress.days.iter().map(|day| DayCount {
             date: date_of(day.day),
@@ -102,6 +120,12 @@ impl<'a> ProgressDocument<'a> {
     }
 }
 
+/// The bars of a phrase, such as `1-4`; none where the tune is not there to be counted.
+fn bars_of(coverage: Option<&Coverage>, phrase: u32) -> Option<&str> {
+    let bars = coverage?.bars.get(phrase as usize)?;
+    bars.rsplit(' ').next()
+}
+
 /// The word for what a slip is counted by.
 pub fn by_name(by: SlipBy) -> &'static str {
     match by {
@@ -113,7 +137,6 @@ pub fn by_name(by: SlipBy) -> &'static str {
 
 impl<'a> CellFigures<'a> {
     fn new(cell: &Cell, coverage: Option<&'a Coverage>) -> CellFigures<'a> {
-        let bars = coverage.and_then(|it| it.bars.get(cell.item.phrase as usize));
         CellFigures {
             phrase: cell.item.phrase + 1,
             kind: cell.item.kind.name(),
@@ -128,7 +151,7 @@ impl<'a> CellFigures<'a> {
             stability_days: cell.stability,
             recall: (cell.recall * 10_000.0).round() / 10_000.0,
             standing: cell.standing.name(),
-            bars: bars.and_then(|bars| bars.rsplit(' ').next()),
+            bars: bars_of(coverage, cell.item.phrase),
         }
     }
 }

@@ -59,6 +59,29 @@ impl ProgressPage<'_> {
         line(text, &standing, Role::Plain);
         let all = coverage.map_or_else(Default::default, |coverage| coverage.cells.clone());
         Neck::new(tune.grid(&all), coverage, self.ascii, self.width).draw(text);
+        self.tempos(text, tune, coverage);
+    }
+
+    /// The tempo at which the phrases are held that were played.
+    fn tempos(&self, text: &mut StyledText, tune: &TuneProgress, coverage: Option<&Coverage>) {
+        if tune.tempos.is_empty() {
+            return;
+        }
+        let held: Vec<String> = tune
+            .tempos
+            .iter()
+            .map(|(phrase, percent)| {
+                let bars = phrase_in_words(coverage, *phrase);
+                match percent {
+                    0 => format!("{bars} not yet"),
+                    percent => format!("{bars} at {percent}%"),
+                }
+            })
+            .collect();
+        let held = format!("held in tempo: {}", held.join(", "));
+        for part in wrap(&held, self.width.saturating_sub(2)) {
+            line(text, &format!("  {part}"), Role::Plain);
+        }
     }
 
     fn legend(&self, text: &mut StyledText) {
@@ -87,6 +110,9 @@ impl ProgressPage<'_> {
         }
         weakest.sort_by(|(.., one), (.., other)| one.recall.total_cmp(&other.recall));
         weakest.truncate(WEAKEST);
+        if weakest.is_empty() {
+            return;
+        }
         line(text, "", Role::Plain);
         line(text, "weakest now", Role::Heading);
         for (tune, coverage, cell) in weakest {
@@ -95,9 +121,7 @@ impl ProgressPage<'_> {
                 Some(placement) => placement.in_words(),
                 None => "the tune alone".into(),
             };
-            let phrase = bars
-                .cloned()
-                .unwrap_or_else(|| format!("phrase {}", cell.phrase + 1));
+            let phrase = phrase_in_words(coverage, cell.phrase);
             let title = title_or_untitled(&tune.tune.title);
             let what = format!(
                 "  {:>3.0} %  {title}, {phrase}, {place}",
@@ -132,6 +156,9 @@ impl ProgressPage<'_> {
     }
 
     fn days(&self, text: &mut StyledText) {
+        if self.progress.days.is_empty() {
+            return;
+        }
         line(text, "", Role::Plain);
         line(text, "answers by day", Role::Heading);
         let days = &self.progress.days;
@@ -156,6 +183,13 @@ impl ProgressPage<'_> {
             line(text, &what, Role::Plain);
         }
     }
+}
+
+/// The bars of a phrase, or its number where the tune is not there to be counted.
+fn phrase_in_words(coverage: Option<&Coverage>, phrase: u32) -> String {
+    let bars = coverage.and_then(|it| it.bars.get(phrase as usize));
+    bars.cloned()
+        .unwrap_or_else(|| format!("phrase {}", phrase + 1))
 }
 
 /// The command that drills a weak cell.

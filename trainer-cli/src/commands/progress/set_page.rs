@@ -1,8 +1,9 @@
-//! A set on one page: how far each tune is from ready on the day it is played.
+//! A set on one page: how near each tune is to ready on the day it is played.
 
+use std::collections::BTreeMap;
 use std::io::Write;
 
-use fretlib::practice::{Item, Kind, Memory, MemoryModel, Moment, SessionAim, Standing};
+use fretlib::practice::{Item, Kind, MemoryModel, Moment, SessionAim, Standing};
 
 use crate::commands::set::when;
 use crate::commands::today::noon_of;
@@ -10,11 +11,12 @@ use crate::failure::Failure;
 use crate::history::History;
 use crate::practice_sets::PracticeSet;
 use crate::report::heading::title_or_untitled;
+use crate::report::wrap::wrap;
 use crate::request::PartRequest;
-use crate::session::{PracticeTune, bars_in_words};
+use crate::session::{Known, PracticeTune, Readiness, bars_in_words};
 use crate::terminal::Streams;
 
-/// Prints a line for each tune, in the order of the set.
+/// Prints the tunes in the order of the set, each with what is known, how fast it is held, and where it is weakest.
 pub fn print(
     set: &PracticeSet,
     history: Option<&History>,
@@ -27,10 +29,15 @@ pub fn print(
     };
     let by = set.by.map_or(now, |by| noon_of(by, now));
     writeln!(streams.stdout, "{}{}\n", set.name, when(set, now.day))?;
-    writeln!(streams.stdout, " ready   hold   fade  untouched  tune")?;
-    for tune in &set.tunes {
+    writeln!(
+        streams.stdout,
+        "  ready  known  tempo   hold  fade  untouched"
+    )?;
+    let mut sum = 0.0;
+    let mut count = 0;
+    for (number, tune) in (1..).zip(&set.tunes) {
         let title = title_or_untitled(&tune.title).to_string();
-        let opened = match PracticeTune::open(&tune.request, &PartRequest::default(), streams) {
+        let mut opened = match PracticeTune::open(&tune.request, &PartRequest::default(), streams) {
             Ok(opened) => opened,
             Err(failure) => {
                 writeln!(streams.stderr, "note: {title} is left out: {failure}")?;
@@ -38,79 +45,82 @@ pub fn print(
             }
         };
         let known = known(&opened, history)?;
-        let mut opened = opened;
-        let met = known.iter().filter_map(|(item, _)| item.placement);
+        let met = known.memories.keys().filter_map(|item| item.placement);
         opened.material.add_placements(met);
-        let line = TuneLine::new(&opened, &known, &model, now, by);
+        let items = Item::all(&opened.material, opened.entry.id, &Kind::ALL);
+        let readiness = Readiness::of(&opened.material, &items, &known, &model, by);
+        let standings = standings(&items, &known, &model, now);
+        sum += readiness.ready();
+        count += 1;
+        for line in wrap(&format!("{number}. {title}"), streams.width) {
+            writeln!(streams.stdout, "{line}")?;
+        }
         writeln!(
             streams.stdout,
-            "{:>4.0} %  {:>5}  {:>5}  {:>9}  {title}, weakest in {}",
-            100.0 * line.ready,
-            line.counts[0],
-            line.counts[1],
-            line.counts[2],
-            bars_in_words(&opened.material, line.weakest),
+            "  {:>3.0} %  {:>3.0} %  {:>3.0} %  {:>5} {:>5}  {:>9}",
+            100.0 * readiness.ready(),
+            100.0 * readiness.recall,
+            100.0 * readiness.tempo,
+            standings[&Standing::Holds],
+            standings[&Standing::Fades],
+            standings[&Standing::Untouched],
         )?;
+        let weakest = readiness.weakest();
+        let bars = bars_in_words(&opened.material, weakest.phrase);
+        let held = match weakest.held {
+            0 => "not played at any tempo yet".to_string(),
+            held => format!("held at {held}%"),
+        };
+        let line = format!(
+            "weakest: {bars}, {:.0} % known, {held}",
+            100.0 * weakest.recall
+        );
+        for part in wrap(&line, streams.width.saturating_sub(2)) {
+            writeln!(streams.stdout, "  {part}")?;
+        }
     }
-    writeln!(
-        streams.stdout,
-        "\nready: how much would be right on the day without more practice"
-    )?;
+    let all = 100.0 * sum / f64::from(count.max(1));
+    writeln!(streams.stdout, "  {all:>3.0} %  the whole set\n")?;
+    let day = if set.by.is_some() {
+        "on the day"
+    } else {
+        "now"
+    };
+    let legend = format!(
+        "known: how much would be right {day} without more practice; tempo: how fast its phrases are held, by right passes on \
+         the ladder of `neckline play`; ready: both, counted alike"
+    );
+    for line in wrap(&legend, streams.width) {
+        writeln!(streams.stdout, "{line}")?;
+    }
     Ok(())
 }
 
-fn known(tune: &PracticeTune, history: Option<&History>) -> Result<Vec<(Item, Memory)>, Failure> {
+fn known(tune: &PracticeTune, history: Option<&History>) -> Result<Known, Failure> {
     let Some(history) = history else {
-        return Ok(Vec::new());
+        return Ok(Known::default());
     };
     let tunes = history.tunes()?;
     let found = tunes.iter().find(|(_, entry)| entry.id == tune.entry.id);
     Ok(match found {
-        Some((id, entry)) => history.memories(*id, entry.id)?,
-        None => Vec::new(),
+        Some((id, entry)) => Known::of(history, *id, entry)?,
+        None => Known::default(),
     })
 }
 
-struct TuneLine {
-    ready: f64,
-    /// How many items hold, fade and are untouched.
-    counts: [usize; 3],
-    weakest: u32,
-}
-
-impl TuneLine {
-    fn new(
-        tune: &PracticeTune,
-        known: &[(Item, Memory)],
-        model: &MemoryModel,
-        now: Moment,
-        by: Moment,
-    ) -> TuneLine {
-        let retention = SessionAim::default().retention;
-        let items = Item::all(&tune.material, tune.entry.id, &Kind::ALL);
-        let mut counts = [0; 3];
-        let phrases = tune.material.phrases().len().max(1);
-        let mut by_phrase = vec![(0.0, 0usize); phrases];
-        for item in &items {
-            let memory = known.iter().find(|(it, _)| it == item).map(|(_, it)| it);
-            counts[match model.standing(memory, now, retention) {
-                Standing::Holds => 0,
-                Standing::Fades => 1,
-                Standing::Untouched => 2,
-            }] += 1;
-            let (sum, count) = &mut by_phrase[item.phrase as usize];
-            *sum += memory.map_or(0.0, |memory| model.recall(memory, by));
-            *count += 1;
-        }
-        let mean = |(sum, count): &(f64, usize)| sum / (*count).max(1) as f64;
-        let weakest = (0u32..)
-            .zip(&by_phrase)
-            .filter(|(_, (_, count))| *count > 0)
-            .min_by(|(_, one), (_, other)| mean(one).total_cmp(&mean(other)));
-        TuneLine {
-            ready: by_phrase.iter().map(|it| it.0).sum::<f64>() / items.len().max(1) as f64,
-            counts,
-            weakest: weakest.map_or(0, |(phrase, _)| phrase),
-        }
+/// How many items hold, fade and are untouched.
+fn standings(
+    items: &[Item],
+    known: &Known,
+    model: &MemoryModel,
+    now: Moment,
+) -> BTreeMap<Standing, usize> {
+    let retention = SessionAim::default().retention;
+    let all = [Standing::Holds, Standing::Fades, Standing::Untouched];
+    let mut counts: BTreeMap<Standing, usize> = all.map(|it| (it, 0)).into();
+    for item in items {
+        let standing = model.standing(known.memories.get(item), now, retention);
+        *counts.entry(standing).or_default() += 1;
     }
+    counts
 }

@@ -1,9 +1,12 @@
 //! What sounds under a tune of 32 bars. Run with `cargo bench -p fretlib --bench arranging`.
 //!
-//! The tune is the first built-in one, an octave up; `chosen_anew` is what a player waits for after choosing a voicing.
+//! The tune is the first built-in one, an octave up; `chosen_anew` is what a player waits for after choosing a voicing,
+//! `searched_again` what that would be without the tables that are kept.
 
 use divan::Bencher;
-use fretlib::arranging::{Arranger, ArrangingSettings, ChordRoles, Lattice, Style};
+use fretlib::arranging::{
+    ArrangementChoice, Arranger, ArrangingSettings, Choosing, ChordRoles, Chosen, Lattice, Style,
+};
 use fretlib::format::tune_ron;
 use fretlib::melody::Melody;
 use fretlib::neck::{Hand, Instrument};
@@ -43,10 +46,59 @@ fn its_nine_best(bencher: Bencher) {
 }
 
 #[divan::bench]
-fn chosen_anew(bencher: Bencher) {
+fn searched_again(bencher: Bencher) {
     let (melody, guitar) = (tune(), Instrument::default());
     let lattice = lattice(&melody, &guitar);
     bencher.bench(|| lattice.solve(1));
+}
+
+/// Pins what sounds in the middle of the tune and lets it go again, by turns.
+#[divan::bench]
+fn chosen_anew(bencher: Bencher) {
+    let (melody, guitar) = (tune(), Instrument::default());
+    let lattice = lattice(&melody, &guitar);
+    let mut choosing = Choosing::new(&lattice);
+    let pin = pins(&lattice, &mut choosing).swap_remove(1);
+    let mut is_pinned = false;
+    bencher.bench_local(|| {
+        is_pinned = !is_pinned;
+        choosing.choose(if is_pinned { &pin } else { &[] });
+        choosing.arrangement()
+    });
+}
+
+/// Pins far apart by turns, with no time between them: the first note, then the last.
+#[divan::bench]
+fn chosen_anew_far_apart(bencher: Bencher) {
+    let (melody, guitar) = (tune(), Instrument::default());
+    let lattice = lattice(&melody, &guitar);
+    let mut choosing = Choosing::new(&lattice);
+    let pins = pins(&lattice, &mut choosing);
+    let mut turn = 0;
+    bencher.bench_local(|| {
+        turn = 2 - turn;
+        choosing.choose(&pins[turn]);
+        choosing.arrangement()
+    });
+}
+
+/// The voicing at the start, in the middle and at the end, each chosen alone.
+fn pins(lattice: &Lattice, choosing: &mut Choosing) -> Vec<Vec<ArrangementChoice>> {
+    let free = choosing.arrangement();
+    while choosing.prepare() {}
+    let struck: Vec<_> = free.struck().collect();
+    let pin = |at: usize| {
+        let (note, it) = struck[at];
+        vec![ArrangementChoice {
+            note: note + 1,
+            at: it.at,
+            pitch: None,
+            chord: None,
+            chosen: Chosen::voicing(lattice, &it.voicing),
+            remark: None,
+        }]
+    };
+    [0, struck.len() / 2, struck.len() - 1].map(pin).into()
 }
 
 #[divan::bench]

@@ -23,6 +23,7 @@ mod arrangement;
 mod bare_notes;
 mod best_paths;
 mod choice;
+mod choosing;
 mod chord_role;
 mod chords_by_key;
 mod grip;
@@ -43,6 +44,7 @@ mod voicings;
 
 pub use arrangement::{Accompaniment, ArrangedNote, Arrangement, ArrangementFigures, BareReason};
 pub use choice::{ArrangementChoice, Chosen, Unfit};
+pub use choosing::Choosing;
 pub use chord_role::{ChordRole, ChordRoles};
 pub use chords_by_key::chords_by_key;
 pub use lattice::{ArrangingError, ArrangingSettings, Lattice};

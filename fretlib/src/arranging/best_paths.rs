@@ -32,12 +32,21 @@ pub(super) struct Path {
     pub(super) candidates: Vec<usize>,
 }
 
-/// The cheapest way to a candidate of a given rank.
+/// The cheapest way to a candidate of a given rank; from the end backwards in a table that is filled from there.
 #[derive(Clone, Copy)]
-struct Way {
-    cost: f64,
+pub(super) struct Way {
+    pub(super) cost: f64,
     /// The candidate before and the rank of its way.
     before: (u32, u32),
+}
+
+/// Which way a table of ways is filled.
+#[derive(Clone, Copy, PartialEq)]
+pub(super) enum Direction {
+    /// From the first stage on.
+    Onward,
+    /// From the last stage back.
+    Backward,
 }
 
 const NO_WAY: Way = Way {
@@ -69,10 +78,12 @@ pub(super) fn best_paths(
     };
     let mut table: Vec<Vec<Way>> = vec![start(first, count)];
     for index in 1..stages.len() {
+        let (from, to) = (&stages[index - 1], &stages[index]);
         let next = advance(
-            &stages[index - 1],
+            from,
             &table[index - 1],
-            &stages[index],
+            to,
+            Direction::Onward,
             weights,
             count,
         );
@@ -98,7 +109,8 @@ pub(super) fn best_paths(
         .collect()
 }
 
-fn start(stage: &Stage, count: usize) -> Vec<Way> {
+/// The ways to the candidates of the first stage.
+pub(super) fn start(stage: &Stage, count: usize) -> Vec<Way> {
     let mut ways = vec![NO_WAY; stage.candidates.len() * count];
     for (index, it) in stage.candidates.iter().enumerate() {
         ways[index * count].cost = it.cost + stage.passage.get(0, it.link.position);
@@ -106,7 +118,17 @@ fn start(stage: &Stage, count: usize) -> Vec<Way> {
     ways
 }
 
-fn back(table: &[Vec<Way>], count: usize, candidate: usize, rank: usize) -> Vec<usize> {
+/// The ways from the candidates of the last stage to the end, the cheapest of each.
+pub(super) fn finish(stage: &Stage, end: &PassageCosts) -> Vec<Way> {
+    let way = |it: &Candidate| Way {
+        cost: it.cost + end.get(it.link.position, 0),
+        before: (0, 0),
+    };
+    stage.candidates.iter().map(way).collect()
+}
+
+/// The candidates that lead to one of the last stage of a table, its own the last.
+pub(super) fn back(table: &[Vec<Way>], count: usize, candidate: usize, rank: usize) -> Vec<usize> {
     let (mut candidate, mut rank) = (candidate, rank);
     let mut path = Vec::with_capacity(table.len());
     for ways in table.iter().rev() {
@@ -146,21 +168,26 @@ fn groups(candidates: &[Candidate], by_melody: bool, cost: impl Fn(usize) -> f64
     groups
 }
 
-/// The cheapest ways to every candidate of the next stage.
+/// The cheapest ways to every candidate of the next stage; of the stage before it, when the table is filled backward.
 ///
 /// Exact: a candidate before is passed over only when even the most that staying and leading fingers can take off would
 /// leave its way dearer than those found.
-fn advance(
+pub(super) fn advance(
     stage: &Stage,
     ways: &[Way],
     next: &Stage,
+    direction: Direction,
     weights: &VoicingWeights,
     count: usize,
 ) -> Vec<Way> {
-    let sources = groups(stage.candidates, next.is_joined, |index| {
+    let later = match direction {
+        Direction::Onward => next,
+        Direction::Backward => stage,
+    };
+    let sources = groups(stage.candidates, later.is_joined, |index| {
         ways[index * count].cost
     });
-    let targets = groups(next.candidates, next.is_joined, |_| 0.0);
+    let targets = groups(next.candidates, later.is_joined, |_| 0.0);
     let mut found = vec![NO_WAY; next.candidates.len() * count];
     // By group before: what the way to the group of the target costs without its fingers, and with the cheapest way before.
     let mut roads: Vec<(f64, f64)> = Vec::with_capacity(sources.len());
@@ -170,8 +197,12 @@ fn advance(
             if source.melody != group.melody {
                 return (f64::INFINITY, f64::INFINITY);
             }
-            let passage = next.passage.get(source.link.position, group.link.position);
-            let road = passage + voices(&source.link, &group.link, weights);
+            let (from, to) = match direction {
+                Direction::Onward => (&source.link, &group.link),
+                Direction::Backward => (&group.link, &source.link),
+            };
+            let passage = later.passage.get(from.position, to.position);
+            let road = passage + voices(from, to, weights);
             (road, road + source.members[0].1)
         }));
         let nearest =
@@ -220,6 +251,7 @@ impl Reaching<'_> {
                 break;
             }
             let mut chain = road + self.target.cost;
+            // Fingers that stay or lead do so in either direction.
             fingers(
                 &self.stage.candidates[*index as usize].link,
                 &self.target.link,

@@ -75,7 +75,7 @@ impl Chosen {
         match self {
             Chosen::Bare => false,
             Chosen::Voicing { shape, fingers } => {
-                voicing.shape(lattice.arranger().instrument) == *shape
+                shape.is_of(voicing, lattice.arranger().instrument)
                     && fingers
                         .as_ref()
                         .is_none_or(|fingers| fingers_from_the_lowest(voicing) == *fingers)
@@ -139,23 +139,50 @@ impl Lattice<'_> {
         count: usize,
         choices: &[ArrangementChoice],
     ) -> (Vec<Arrangement>, Vec<(usize, Unfit)>) {
-        let mut unfit = Vec::new();
-        let mut bare = vec![false; self.melody().notes().len()];
-        let mut at: Vec<Option<&Chosen>> = vec![None; self.moments().len()];
+        let wanted = self.wanted(choices);
+        let found = self.solve_where(
+            count,
+            |moment, voicing| wanted.allows(self, moment, voicing),
+            |note| wanted.bare[note],
+        );
+        (found, wanted.unfit)
+    }
+
+    /// What choices ask for, note by note and moment by moment.
+    pub(super) fn wanted(&self, choices: &[ArrangementChoice]) -> Wanted {
+        let mut wanted = Wanted {
+            bare: vec![false; self.melody().notes().len()],
+            at: vec![None; self.moments().len()],
+            unfit: Vec::new(),
+        };
         for (index, choice) in choices.iter().enumerate() {
             match self.moment_of(choice) {
-                Err(error) => unfit.push((index, error)),
-                Ok(None) => bare[choice.note - 1] = true,
+                Err(error) => wanted.unfit.push((index, error)),
+                Ok(None) => wanted.bare[choice.note - 1] = true,
                 Ok(Some(moment)) => {
-                    bare[choice.note - 1] = false;
-                    at[moment] = Some(&choice.chosen);
+                    wanted.bare[choice.note - 1] = false;
+                    wanted.at[moment] = Some(choice.chosen.clone());
                 }
             }
         }
-        let allows = |moment: usize, voicing: &Voicing| {
-            at[moment].is_none_or(|chosen| chosen.allows(self, voicing))
-        };
-        (self.solve_where(count, allows, |note| bare[note]), unfit)
+        wanted
+    }
+}
+
+/// What choices ask for.
+pub(super) struct Wanted {
+    /// By note: nothing is to be struck under it.
+    pub(super) bare: Vec<bool>,
+    /// By moment: what is to sound.
+    pub(super) at: Vec<Option<Chosen>>,
+    /// Choices that do not fit, by their numbers.
+    pub(super) unfit: Vec<(usize, Unfit)>,
+}
+
+impl Wanted {
+    pub(super) fn allows(&self, lattice: &Lattice, moment: usize, voicing: &Voicing) -> bool {
+        let chosen = self.at[moment].as_ref();
+        chosen.is_none_or(|chosen| chosen.allows(lattice, voicing))
     }
 }
 

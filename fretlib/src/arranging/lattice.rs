@@ -1,6 +1,7 @@
 //! The voicings of a whole tune side by side, and the cheapest ways through them.
 
 use std::collections::HashMap;
+use std::ops::Range;
 
 use thiserror::Error;
 
@@ -92,13 +93,13 @@ pub struct Lattice<'a> {
     steps: HashMap<MidiNumber, Vec<BareStep>>,
 }
 
-/// The moments that keep a voicing, with what may sound at each.
-struct Kept {
-    moment: usize,
+/// A moment that keeps a voicing, with what may sound there.
+pub(super) struct Kept {
+    pub(super) moment: usize,
     /// Indices into the moment's set.
-    allowed: Vec<u32>,
-    candidates: Vec<Candidate>,
-    is_joined: bool,
+    pub(super) allowed: Vec<u32>,
+    pub(super) candidates: Vec<Candidate>,
+    pub(super) is_joined: bool,
 }
 
 /// The melody's place and finger as one number.
@@ -275,11 +276,7 @@ impl<'a> Lattice<'a> {
         let stages: Vec<Stage> = kept
             .iter()
             .zip(&passages)
-            .map(|(it, passage)| Stage {
-                candidates: &it.candidates,
-                passage,
-                is_joined: it.is_joined,
-            })
+            .map(|(it, passage)| it.stage(passage))
             .collect();
         let weights = &self.settings.weights;
         let paths = if stages.is_empty() {
@@ -305,54 +302,73 @@ impl<'a> Lattice<'a> {
     }
 
     /// The moments that keep a voicing, and why notes are bare that were asked for.
-    fn kept(
+    pub(super) fn kept(
         &self,
         allows: impl Fn(usize, &Voicing) -> bool,
         is_bare: impl Fn(usize) -> bool,
     ) -> (Vec<Kept>, HashMap<usize, BareReason>) {
         let mut kept: Vec<Kept> = Vec::new();
         let mut reasons = HashMap::new();
-        for (index, moment) in self.moments.iter().enumerate() {
-            if is_bare(moment.note) {
-                reasons.insert(moment.note, BareReason::Asked);
-                continue;
+        for moments in self.moments_by_note() {
+            let note = self.moments[moments.start].note;
+            let under = match is_bare(note) {
+                true => Err(BareReason::Asked),
+                false => self.kept_under(moments, &allows),
+            };
+            match under {
+                Ok(under) => kept.extend(under),
+                Err(reason) => {
+                    reasons.insert(note, reason);
+                }
             }
-            let set = &self.sets[self.at[index].0];
+        }
+        (kept, reasons)
+    }
+
+    /// The moments under each note that has some, in order.
+    pub(super) fn moments_by_note(&self) -> impl Iterator<Item = Range<usize>> + '_ {
+        let chunks = self.moments.chunk_by(|one, other| one.note == other.note);
+        chunks.scan(0, |start, chunk| {
+            let moments = *start..*start + chunk.len();
+            *start = moments.end;
+            Some(moments)
+        })
+    }
+
+    /// The moments under one note that keep a voicing, at least one; else why there is none.
+    pub(super) fn kept_under(
+        &self,
+        moments: Range<usize>,
+        allows: impl Fn(usize, &Voicing) -> bool,
+    ) -> Result<Vec<Kept>, BareReason> {
+        let mut kept: Vec<Kept> = Vec::new();
+        for moment in moments {
+            let set = &self.sets[self.at[moment].0];
             let voicings = set.voicings.iter().enumerate();
             let allowed: Vec<u32> = voicings
-                .filter(|(_, it)| allows(index, it))
+                .filter(|(_, it)| allows(moment, it))
                 .map(|(index, _)| index as u32)
                 .collect();
-            let candidates = self.candidates(index, &allowed);
-            let mut next = Kept {
-                moment: index,
+            let next = Kept {
+                moment,
+                candidates: self.candidates(moment, &allowed),
                 allowed,
-                candidates,
-                is_joined: false,
+                is_joined: !kept.is_empty(),
             };
-            let same = |it: &&mut Kept| self.moments[it.moment].note == moment.note;
-            match kept.last_mut().filter(same) {
-                Some(before) => {
-                    next.is_joined = true;
-                    let common = |one: &Kept, other: &Kept| {
-                        one.candidates.iter().any(|it| other.holds(it.melody))
-                    };
-                    if common(before, &next) {
-                        kept.push(next);
-                    }
-                }
-                None if next.candidates.is_empty() => {
-                    reasons.insert(moment.note, BareReason::OutOfReach);
-                }
-                None => kept.push(next),
+            let fits = match kept.last() {
+                Some(before) => before.candidates.iter().any(|it| next.holds(it.melody)),
+                None => !next.candidates.is_empty(),
+            };
+            if fits {
+                kept.push(next);
             }
         }
-        // A note with a later voicing is not bare.
-        for it in &kept {
-            reasons.remove(&self.moments[it.moment].note);
-        }
         keep_common_melody_places(&mut kept);
-        (kept, reasons)
+        if kept.is_empty() {
+            Err(BareReason::OutOfReach)
+        } else {
+            Ok(kept)
+        }
     }
 
     fn candidates(&self, moment: usize, allowed: &[u32]) -> Vec<Candidate> {
@@ -370,20 +386,27 @@ impl<'a> Lattice<'a> {
     }
 
     /// What leads to each moment and what follows the last.
-    fn passages(&self, kept: &[Kept]) -> (Vec<PassageCosts>, PassageCosts) {
-        let mut from = vec![0];
+    pub(super) fn passages(&self, kept: &[Kept]) -> (Vec<PassageCosts>, PassageCosts) {
         let mut before = None;
         let mut passages = Vec::with_capacity(kept.len());
         for it in kept {
-            let to = positions(&it.candidates);
-            let run = self.bare_notes(before, Some(it.moment));
-            passages.push(run.costs(&self.reaches, &self.settings.weights, &from, &to));
-            from = to;
-            before = Some(it.moment);
+            passages.push(self.passage(before, Some(it)));
+            before = Some(it);
         }
-        let end = self.bare_notes(before, None);
-        let end = end.costs(&self.reaches, &self.settings.weights, &from, &[0]);
-        (passages, end)
+        (passages, self.passage(before, None))
+    }
+
+    /// What leads from one moment to another, from the start or to the end.
+    pub(super) fn passage(&self, before: Option<&Kept>, after: Option<&Kept>) -> PassageCosts {
+        let positions = |it: Option<&Kept>| it.map_or(vec![0], |it| positions(&it.candidates));
+        let run = self.bare_notes(before.map(|it| it.moment), after.map(|it| it.moment));
+        let weights = &self.settings.weights;
+        run.costs(
+            &self.reaches,
+            weights,
+            &positions(before),
+            &positions(after),
+        )
     }
 
     /// The notes between two moments.
@@ -424,6 +447,14 @@ impl<'a> Lattice<'a> {
 }
 
 impl Kept {
+    pub(super) fn stage<'a>(&'a self, passage: &'a PassageCosts) -> Stage<'a> {
+        Stage {
+            candidates: &self.candidates,
+            passage,
+            is_joined: self.is_joined,
+        }
+    }
+
     fn holds(&self, melody: u16) -> bool {
         self.candidates.iter().any(|it| it.melody == melody)
     }

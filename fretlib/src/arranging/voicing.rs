@@ -154,6 +154,23 @@ pub(super) fn played_length(instrument: &Instrument) -> f64 {
 #[derive(Clone, Debug, Eq, Hash, PartialEq)]
 pub struct Shape(pub Vec<Option<u8>>);
 
+impl Shape {
+    /// True when a voicing has this shape on an instrument.
+    pub(super) fn is_of(&self, voicing: &Voicing, instrument: &Instrument) -> bool {
+        let strings = instrument.strings().len();
+        let fret = |it: FingeredPlace| {
+            let from_the_lowest = strings.checked_sub(usize::from(it.place.string.get()))?;
+            self.0.get(from_the_lowest).copied().flatten()
+        };
+        let sounding = self.0.iter().flatten().count();
+        self.0.len() == strings
+            && sounding == voicing.under.len() + 1
+            && voicing
+                .places()
+                .all(|it| fret(it) == Some(it.place.fret.get()))
+    }
+}
+
 impl fmt::Display for Shape {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let frets = self.0.iter().map(|fret| match fret {

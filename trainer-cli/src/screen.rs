@@ -3,6 +3,7 @@
 //! The state is one value; an event changes it and may ask for an effect of the world; drawing changes nothing. Only this
 //! file knows of the time and the session.
 
+mod choosing;
 mod lettering;
 mod look;
 mod neck_view;
@@ -13,6 +14,7 @@ mod snapshot;
 mod state;
 #[cfg(test)]
 mod tests;
+mod undo_stack;
 
 use std::io;
 use std::time::{Duration, Instant};
@@ -26,9 +28,11 @@ use crate::session::{Asked, Session, answer_on_the_neck, note_marks};
 use crate::terminal::{Clock, FullScreen, ScreenEvent};
 use fretlib::practice::{Lesson, PhraseStrip, Stage, Verdict};
 
+pub use choosing::{KeepChoices, TuneHead, choose};
 pub use look::Look;
 pub use playing::play_along;
 use state::{Effect, Event, LessonView, Phase, QuestionView, StageView, State};
+pub use undo_stack::UndoStack;
 
 /// How often the clocks on the screen move.
 const TICK: Duration = Duration::from_millis(200);

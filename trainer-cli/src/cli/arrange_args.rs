@@ -30,6 +30,7 @@ Examples:
   neckline arrange                              the first built-in tune
   neckline arrange tune.abc --style shells --density sparse
   neckline arrange tune.ron --octave 0 --bare 7,12
+  neckline arrange tune.ron --edit
   neckline arrange tune.ron --note 13 --filter 'no root, top 2 strings'
   neckline arrange tune.ron --choose 13=x-10-x-10-11-10 --save
   neckline arrange tune.abc --chords-by-key --style bass
@@ -69,6 +70,12 @@ pub struct ArrangeArgs {
     /// Frets from the lowest string, the melody's own among them. The rest is found anew around it.
     #[arg(long = "choose", value_name = "NOTE=SHAPE", value_parser = shape)]
     shapes: Vec<(usize, Shape)>,
+
+    /// Choose on a full screen: voicings bar by bar
+    ///
+    /// Pick, pin, leave bare, undo; the rest is found anew around it. `?` shows the keys.
+    #[arg(long, conflicts_with_all = ["json", "best", "why", "output", "note", "save"])]
+    edit: bool,
 
     /// Show the voicings there are for one note
     #[arg(long, value_name = "NOTE", conflicts_with_all = ["json", "best", "why", "output"])]
@@ -144,6 +151,7 @@ impl From<ArrangeArgs> for ArrangeRequest {
             shapes: args.shapes,
             choices: args.choices,
             save: args.save,
+            edit: args.edit,
             chords_by_key: args.chords_by_key,
             best: args.best,
             why: args.why,

@@ -4,7 +4,11 @@ mod arranged_tune;
 mod arrangement_file;
 mod arrangement_json;
 mod arrangement_page;
+mod arrangement_sound;
+mod audition;
+mod cautions;
 mod choice_file;
+mod editor;
 mod hard_moments;
 mod other_voicings;
 mod voicing_card;
@@ -29,9 +33,13 @@ use crate::output::Existing;
 use crate::report::heading::title_or_untitled;
 use crate::report::json::write_json;
 use crate::request::{AskedTempo, HandRequest, InstrumentRequest, TuneRequest, asked_tempo};
+use crate::screen;
 use crate::terminal::{Streams, colour};
 
 pub use arranged_tune::AsArranged;
+pub use audition::Audition;
+pub use cautions::{BARRE_TOO_LONG, WIDE_GRIP, barre_since};
+pub use editor::{ArrangementEditor, Decision};
 
 /// What to arrange, and how.
 #[derive(Debug)]
@@ -52,6 +60,8 @@ pub struct ArrangeRequest {
     pub choices: Option<PathBuf>,
     /// Keep the choices in that file.
     pub save: bool,
+    /// Choose on a full screen instead of printing.
+    pub edit: bool,
     /// Find chords by the key where the tune has none.
     pub chords_by_key: bool,
     /// Show this many arrangements.
@@ -92,7 +102,13 @@ pub fn run(request: &ArrangeRequest, streams: &mut Streams) -> Result<(), Failur
     let hand = request.hand.open(streams)?;
     check_instrument(&instrument, hand)?;
     check_notes(request, &tune.melody)?;
-    let mut file = ChoiceFile::open(request.choices.as_deref(), &request.tune)?;
+    let mut file = ChoiceFile::open(request.choices.as_deref(), &request.tune, streams)?;
+    if request.save && request.tune.bars.is_some() {
+        return Err(Failure::usage(
+            "choices are kept for a whole tune, not for a part of it",
+            "leave `--bars` out",
+        ));
+    }
     if tune
         .melody
         .chords()
@@ -122,7 +138,12 @@ pub fn run(request: &ArrangeRequest, streams: &mut Streams) -> Result<(), Failur
         weights: VoicingWeights::default(),
     };
     let lattice = Lattice::new(arranger, &tune.melody, settings).map_err(could_not)?;
+    let in_file = saved.choices.clone();
     let choices = with_new_choices(saved.choices, request, &lattice)?;
+    if request.edit {
+        let mut editor = ArrangementEditor::new(&lattice, choices, in_file);
+        return edit(&mut editor, &mut file, &tune, request, streams);
+    }
     let (arrangements, unfit) = lattice.solve_around(request.best.into(), &choices);
     tell_unfit(&choices, &unfit, streams)?;
     if request.save {
@@ -240,10 +261,47 @@ fn with_new_choices(
     Ok(choices)
 }
 
+/// Lets the player choose on a full screen.
+fn edit(
+    editor: &mut ArrangementEditor,
+    file: &mut Option<ChoiceFile>,
+    tune: &Tune,
+    request: &ArrangeRequest,
+    streams: &mut Streams,
+) -> Result<(), Failure> {
+    if !streams.stdin_is_terminal || !streams.stdout_is_terminal {
+        return Err(Failure::usage(
+            "choosing on a full screen needs a terminal",
+            "without one, `--note 13` shows what there is and `--choose 13=SHAPE --save` keeps it",
+        ));
+    }
+    streams.stdout.flush()?;
+    streams.stderr.flush()?;
+    let look = screen::Look {
+        color: streams.color,
+        ascii: streams.ascii,
+        left_handed: request.instrument.left_handed,
+    };
+    let lattice = editor.lattice();
+    let head = screen::TuneHead {
+        title: tune.melody.title().to_owned(),
+        facts: arrangement_page::facts(tune, lattice),
+        instrument: lattice.arranger().instrument.clone(),
+    };
+    let mut keep = file.as_mut().map(|file| {
+        |editor: &ArrangementEditor| {
+            keep(file, lattice, editor.choices().to_vec(), tune)?;
+            Ok(format!("saved in {}", file.path().display()))
+        }
+    });
+    let save = keep.as_mut().map(|keep| keep as screen::KeepChoices);
+    screen::choose(editor, head, look, request.contrast, save)
+}
+
 fn save(
     file: &mut Option<ChoiceFile>,
     lattice: &Lattice,
-    mut choices: Vec<ArrangementChoice>,
+    choices: Vec<ArrangementChoice>,
     tune: &Tune,
     streams: &mut Streams,
 ) -> Result<(), Failure> {
@@ -253,6 +311,22 @@ fn save(
             "name a file with `--choices FILE`",
         ));
     };
+    keep(file, lattice, choices, tune)?;
+    writeln!(
+        streams.stderr,
+        "note: the choices are kept in `{}`",
+        file.path().display()
+    )?;
+    Ok(())
+}
+
+/// Writes choices to their file.
+fn keep(
+    file: &mut ChoiceFile,
+    lattice: &Lattice,
+    mut choices: Vec<ArrangementChoice>,
+    tune: &Tune,
+) -> Result<(), Failure> {
     choices.sort_by_key(|choice| (choice.note, choice.at));
     file.saved = SavedArrangement {
         octave: Some(lattice.settings().octave),
@@ -260,13 +334,7 @@ fn save(
         density: Some(lattice.settings().density),
         choices,
     };
-    file.save(title_or_untitled(tune.melody.title()))?;
-    writeln!(
-        streams.stderr,
-        "note: the choices are kept in `{}`",
-        file.path().display()
-    )?;
-    Ok(())
+    file.save(title_or_untitled(tune.melody.title()))
 }
 
 fn check_instrument(instrument: &Instrument, hand: Hand) -> Result<(), Failure> {

@@ -70,7 +70,7 @@ impl AsArranged {
                 "write chords over it; `neckline arrange --chords-by-key` shows what its key gives",
             ));
         }
-        let saved = ChoiceFile::open(named, request)?.map(|file| file.saved);
+        let saved = ChoiceFile::open(named, request, streams)?.map(|file| file.saved);
         let saved = saved.unwrap_or_default();
         let arranger = Arranger {
             instrument,

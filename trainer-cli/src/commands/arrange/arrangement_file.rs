@@ -7,12 +7,13 @@ use fretlib::arranging::{Arrangement, FingeredPlace};
 use fretlib::format::musicxml::{ChordUnder, Fingered, NoteUnder};
 use fretlib::format::{midi, musicxml};
 use fretlib::melody::{Melody, Note, Tempo};
-use fretlib::neck::{Instrument, Place};
-use fretlib::sound::{Manner, SampleRate, play_through};
+use fretlib::neck::Instrument;
+use fretlib::sound::SampleRate;
 
 use super::Arranged;
+use super::arrangement_sound::ArrangementSound;
 use crate::audio::{SampleFormat, wav_bytes};
-use crate::commands::play::{samples, under_melody};
+use crate::commands::play::samples;
 use crate::failure::Failure;
 use crate::output::{Existing, write_file};
 
@@ -73,27 +74,14 @@ impl ArrangementFile<'_> {
         instrument: &Instrument,
         arrangement: &Arrangement,
     ) -> Result<Vec<u8>, Failure> {
-        let own = melody.tempos().first().copied().unwrap_or(Tempo::DEFAULT);
-        let asked = self.tempo.unwrap_or(own);
-        let speed = asked.quarters_per_minute().to_f64() / own.quarters_per_minute().to_f64();
-        let under = arrangement.struck_notes(melody);
-        let manner = Manner {
-            speed,
-            under: Some(under_melody(&under, self.contrast)),
-            ..Manner::default()
+        let sound = ArrangementSound {
+            melody,
+            instrument,
+            arrangement,
+            contrast: self.contrast,
+            tempo: self.tempo,
         };
-        let places: Vec<Option<Place>> = arrangement
-            .notes
-            .iter()
-            .map(|note| Some(note.melody.place))
-            .collect();
-        let played = play_through(melody, &places, arrangement.octave, instrument, &manner);
-        let played = played.map_err(|error| {
-            Failure::could_not(
-                error.to_string(),
-                "arrange a part of the tune, as in `--bars 1-32`",
-            )
-        })?;
+        let played = sound.played(None)?;
         let minutes = played.performance.seconds() / 60.0;
         if minutes > LONGEST_MINUTES {
             return Err(Failure::could_not(

@@ -1,12 +1,14 @@
 //! The page that `neckline arrange` prints.
 
-use fretlib::arranging::{Accompaniment, Arrangement, BareReason, Voicing, VoicingTerm};
+use fretlib::arranging::{Accompaniment, Arrangement, BareReason, Lattice, Voicing, VoicingTerm};
 use fretlib::text::{Role, StyledLine, StyledText};
 use fretlib::theory::Octave;
 
 use super::Arranged;
+use super::cautions::cautions;
 use super::hard_moments::{HardMoment, hardest};
 use super::voicing_card::{Card, in_rows};
+use crate::input::tune::Tune;
 use crate::report::count::count;
 use crate::report::heading::title_or_untitled;
 use crate::report::wrap::wrap;
@@ -19,9 +21,6 @@ pub struct ArrangementPage<'a> {
     pub width: usize,
     pub left_handed: bool,
 }
-
-/// Longer than this, a barre tires the hand; chosen by ear.
-const BARRE_BARS: u32 = 4;
 
 impl ArrangementPage<'_> {
     /// The whole page.
@@ -53,18 +52,7 @@ impl ArrangementPage<'_> {
         let (tune, lattice) = (self.arranged.tune, self.arranged.lattice);
         let mut text = StyledText::default();
         text.push(heading(title_or_untitled(tune.melody.title())));
-        let instrument = lattice.arranger().instrument;
-        let mut facts = vec![tune.key.to_string(), instrument.name().to_owned()];
-        if instrument.capo() > 0 {
-            facts.push(format!("capo at {}", instrument.capo()));
-        }
-        let octave = lattice.settings().octave;
-        if octave != Octave::WRITTEN {
-            facts.push(format!("octave {octave}"));
-        }
-        facts.push(format!("style {}", lattice.arranger().style));
-        facts.push(format!("density {}", lattice.settings().density));
-        text.push(facts.join(", ").as_str());
+        text.push(facts(tune, lattice).as_str());
         text
     }
 
@@ -146,7 +134,7 @@ impl ArrangementPage<'_> {
             }
         }
         lines.extend(self.fights(arrangement));
-        lines.extend(self.cautions(arrangement));
+        lines.extend(cautions(&self.arranged.tune.melody, arrangement));
         let mut text = StyledText::default();
         if lines.is_empty() {
             return text;
@@ -191,44 +179,6 @@ impl ArrangementPage<'_> {
                 ))
             })
             .collect()
-    }
-
-    /// Grips past comfort, and one barre for a long time.
-    fn cautions(&self, arrangement: &Arrangement) -> Vec<String> {
-        let wide = |it: &(usize, &Accompaniment)| {
-            arrangement.notes[it.0].amounts[VoicingTerm::Stretch as usize] > 0.0
-        };
-        let stretches = arrangement.struck().filter(wide).count();
-        let mut lines = Vec::new();
-        if stretches > 0 {
-            lines.push(format!(
-                "{} past comfortable reach: warm up, stop at the first pain and rest",
-                count(stretches, "grip")
-            ));
-        }
-        if let Some(bar) = self.long_barre(arrangement) {
-            lines.push(format!(
-                "from bar {bar} on a barre is held for more than {BARRE_BARS} bars: let go where the melody lets you, and rest \
-                 when the hand tires"
-            ));
-        }
-        lines
-    }
-
-    fn long_barre(&self, arrangement: &Arrangement) -> Option<u32> {
-        let melody = &self.arranged.tune.melody;
-        let bar = |note: usize| melody.bar_at(melody.notes()[note].onset).number;
-        let mut since: Option<u32> = None;
-        for (index, note) in arrangement.notes.iter().enumerate() {
-            let has_barre = note.under.last().map(|it| it.voicing.barre().is_some());
-            match (has_barre, since) {
-                (Some(true), None) => since = Some(bar(index)),
-                (Some(false), _) => since = None,
-                (_, Some(start)) if bar(index) > start + BARRE_BARS => return Some(start),
-                _ => {}
-            }
-        }
-        None
     }
 
     fn hard_moments(&self, arrangement: &Arrangement) -> StyledText {
@@ -338,6 +288,22 @@ impl ArrangementPage<'_> {
         }
         text
     }
+}
+
+/// Key, instrument, octave, style and density in a line.
+pub fn facts(tune: &Tune, lattice: &Lattice) -> String {
+    let instrument = lattice.arranger().instrument;
+    let mut facts = vec![tune.key.to_string(), instrument.name().to_owned()];
+    if instrument.capo() > 0 {
+        facts.push(format!("capo at {}", instrument.capo()));
+    }
+    let octave = lattice.settings().octave;
+    if octave != Octave::WRITTEN {
+        facts.push(format!("octave {octave}"));
+    }
+    facts.push(format!("style {}", lattice.arranger().style));
+    facts.push(format!("density {}", lattice.settings().density));
+    facts.join(", ")
 }
 
 fn heading(words: &str) -> StyledLine {

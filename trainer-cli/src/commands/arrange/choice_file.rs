@@ -1,6 +1,7 @@
 //! The file beside a tune in which the player's choices are kept.
 
 use std::fs;
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use fretlib::format::arrangement_ron::{self, SavedArrangement};
@@ -10,6 +11,7 @@ use crate::input::built_in_tunes::built_in;
 use crate::input::{read_file, read_text};
 use crate::output::{Existing, write_file};
 use crate::request::TuneRequest;
+use crate::terminal::Streams;
 
 /// A file of choices as it was read.
 pub struct ChoiceFile {
@@ -23,11 +25,26 @@ pub struct ChoiceFile {
 impl ChoiceFile {
     /// The file named by the player, or the one beside the tune; `None` for a tune that lies in no file.
     ///
-    /// A file named by the player need not be there yet.
-    pub fn open(named: Option<&Path>, tune: &TuneRequest) -> Result<Option<ChoiceFile>, Failure> {
+    /// A file named by the player need not be there yet. The notes of a part of a tune have other numbers: for them there is
+    /// none, and that is said.
+    pub fn open(
+        named: Option<&Path>,
+        tune: &TuneRequest,
+        streams: &mut Streams,
+    ) -> Result<Option<ChoiceFile>, Failure> {
         let Some(path) = named.map(Path::to_owned).or_else(|| beside(tune)) else {
             return Ok(None);
         };
+        if tune.bars.is_some() {
+            if path.exists() {
+                writeln!(
+                    streams.stderr,
+                    "note: what is kept in `{}` is for the whole tune and left out here",
+                    path.display()
+                )?;
+            }
+            return Ok(None);
+        }
         if !path.exists() {
             return Ok(Some(ChoiceFile {
                 path,
@@ -50,8 +67,8 @@ impl ChoiceFile {
         &self.path
     }
 
-    /// Writes what it says now, unless somebody else changed the file since it was read.
-    pub fn save(&self, title: &str) -> Result<(), Failure> {
+    /// Writes what it says now, unless somebody else changed the file since it was read or written.
+    pub fn save(&mut self, title: &str) -> Result<(), Failure> {
         let there = fs::read(&self.path).ok();
         if there != self.read {
             return Err(Failure::could_not(
@@ -66,11 +83,10 @@ impl ChoiceFile {
             Some(_) => Existing::Replace,
             None => Existing::Keep,
         };
-        write_file(
-            &self.path,
-            arrangement_ron::write(&self.saved, title).as_bytes(),
-            existing,
-        )
+        let text = arrangement_ron::write(&self.saved, title);
+        write_file(&self.path, text.as_bytes(), existing)?;
+        self.read = Some(text.into_bytes());
+        Ok(())
     }
 }
 

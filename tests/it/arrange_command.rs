@@ -54,6 +54,26 @@ fn what_cannot_be_arranged_says_why() {
     "#]],
     );
     refused(
+        &["--edit"],
+        "",
+        expect![[r#"
+        exit code 2
+        error: choosing on a full screen needs a terminal
+
+        hint: without one, `--note 13` shows what there is and `--choose 13=SHAPE --save` keeps it
+    "#]],
+    );
+    refused(
+        &["--bars", "1-4", "--bare", "1", "--save"],
+        "",
+        expect![[r#"
+        exit code 2
+        error: choices are kept for a whole tune, not for a part of it
+
+        hint: leave `--bars` out
+    "#]],
+    );
+    refused(
         &["--style", "jazzy"],
         "",
         expect![[r#"

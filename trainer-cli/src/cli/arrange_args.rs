@@ -108,7 +108,7 @@ pub struct ArrangeArgs {
     best: u8,
 
     /// Show what each note costs, term by term
-    #[arg(long)]
+    #[arg(long, hide_short_help = true)]
     why: bool,
 
     /// Print one JSON object instead of a page

@@ -241,7 +241,7 @@ mod tests {
             (b"X:1\nT:Nothing\nK:C\n", "line 1, column 1: no notes found"),
             (
                 b"X:1\nM:1/64\nL:1/1\nK:C\nC z900000 C\n",
-                "line 1, column 1: there are more than 100000 bars in it",
+                "line 1, column 1: there are more than 250000 bars in it",
             ),
         ];
         for (bytes, expected) in cases {

@@ -20,3 +20,6 @@ pub(super) const MOST_PART_VOICES: usize = 256;
 pub(super) const MOST_PARTS: usize = 1000;
 /// Files in one archive.
 pub(super) const MOST_ARCHIVED: usize = 1000;
+
+/// What to do about a tune of more than [`Melody::MOST_BARS`](crate::melody::Melody::MOST_BARS) bars.
+pub(super) const HINT_ABOUT_BARS: &str = "split it into several tunes; where there are few notes, look for a rest or a meter that makes so many bars";

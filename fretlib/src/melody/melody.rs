@@ -120,7 +120,7 @@ impl Melody {
     /// The finest grid, in parts of a quarter note.
     pub const FINEST: i64 = 1_000_000;
     /// The most bars, written in the source or made from the meter.
-    pub const MOST_BARS: usize = 100_000;
+    pub const MOST_BARS: usize = 250_000;
 
     /// Checks a draft.
     ///

@@ -14,6 +14,7 @@ use crate::format::abc::music::Music;
 use crate::format::abc::source::{Field, Line, LineKind, Lines, location};
 use crate::format::abc::voice::Voices;
 use crate::format::form_words::left_out_of_form;
+use crate::format::limits::HINT_ABOUT_BARS;
 use crate::format::{Diagnostic, Location, ReadError, Reading};
 use crate::melody::{Melody, MelodyError};
 
@@ -198,7 +199,7 @@ impl<'a> Tune<'a> {
                 at: location(self.bytes, start),
                 problem: error.to_string(),
                 hint: Some(match error {
-                    MelodyError::TooManyBars => "a tune of so many bars is a mistake in the file, or several tunes: split it".to_owned(),
+                    MelodyError::TooManyBars => HINT_ABOUT_BARS.to_owned(),
                     _ => empty_hint,
                 }),
             })

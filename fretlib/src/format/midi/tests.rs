@@ -174,7 +174,7 @@ fn hostile_files_are_refused() {
         (file(96, &[&[]]), "no notes found"),
         (file(0, &[&note]), "byte 12: a quarter note has no ticks"),
         (file(1, &[&far]), "the time here is beyond"),
-        (file(1, &[&sixty_fourths]), "more than 100000 bars"),
+        (file(1, &[&sixty_fourths]), "more than 250000 bars"),
         (file(96, &[&[0, 0x90, 69]]), "byte 22: track 1 is broken"),
         (file(96, &[&[0, 0x45]]), "track 1 is broken"),
     ];

@@ -9,6 +9,7 @@ use super::text_event::Said;
 use super::tracks::{File, Line, Played};
 use crate::format::Diagnostic;
 use crate::format::lead_line::{Candidate, Lead, LeadName, PartWords, Timed, choose, top_line};
+use crate::format::limits::HINT_ABOUT_BARS;
 use crate::melody::{
     Draft, KeyProfile, Melody, MelodyError, Meter, Note, Quarters, Tempo, Timeline, estimate_keys,
 };
@@ -283,7 +284,7 @@ fn bars(
         if bars.len() as u64 + count > Melody::MOST_BARS as u64 {
             return Err(Diagnostic::of_file(
                 MelodyError::TooManyBars.to_string(),
-                "a tune of so many bars is a mistake in the file, or several tunes: split it",
+                HINT_ABOUT_BARS,
             ));
         }
         let parts = start.denom().lcm(&step.denom());

@@ -6,7 +6,8 @@ use super::score::Score;
 use crate::format::Diagnostic;
 use crate::format::form_words::left_out_of_form;
 use crate::format::lead_line::{Candidate, Lead, LeadName, PartWords, Timed, choose, top_line};
-use crate::melody::{Draft, Melody, Note, Quarters, Timeline};
+use crate::format::limits::HINT_ABOUT_BARS;
+use crate::melody::{Draft, Melody, MelodyError, Note, Quarters, Timeline};
 use crate::theory::{Interval, Key, Mode};
 
 const PARTS: PartWords = PartWords {
@@ -245,10 +246,11 @@ pub(super) fn draft(
         warnings.push(format!("{} grace notes are left out", part.graces));
     }
     let melody = Melody::new(draft).map_err(|error| {
-        Diagnostic::of_file(
-            error.to_string(),
-            "correct the durations in that part of the score",
-        )
+        let hint = match error {
+            MelodyError::TooManyBars => HINT_ABOUT_BARS,
+            _ => "correct the durations in that part of the score",
+        };
+        Diagnostic::of_file(error.to_string(), hint)
     })?;
     warnings.extend(left_out_of_form(&melody, &form_errors));
     Ok(melody)

@@ -1,6 +1,6 @@
 //! Reading a tune.
 
-use super::super::limits::LARGEST_FILE;
+use super::super::limits::{HINT_ABOUT_BARS, LARGEST_FILE};
 use super::super::{Diagnostic, Location, ReadError, Reading, ron_source};
 use super::chords::ChordWord;
 use super::file::{File, TempoField};
@@ -166,7 +166,7 @@ impl<'a> Reader<'a> {
                 ReadError::new(Diagnostic {
                     at: word.map_or(Location::Whole, |word| ron_source::location(source, word)),
                     problem: error.to_string(),
-                    hint: None,
+                    hint: (error == MelodyError::TooManyBars).then(|| HINT_ABOUT_BARS.to_owned()),
                 })
             })
     }

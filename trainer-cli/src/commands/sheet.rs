@@ -80,7 +80,7 @@ pub enum SheetSource {
 /// Writes the sheet, or the sheets.
 pub fn run(request: &SheetRequest, streams: &mut Streams) -> Result<(), Failure> {
     let format = match &request.source {
-        SheetSource::Every(format) => return every_tune::run(request, *format, streams),
+        SheetSource::Every(format) => return every_tune::run(request, format.if_built()?, streams),
         _ => SheetFormat::of(&request.output)?,
     };
     if let SheetSource::Set(name) = &request.source {

@@ -4,7 +4,9 @@ use std::path::{Path, PathBuf};
 
 use fretlib::sheet::{Page, svg};
 
-use crate::export::{pdf, png};
+#[cfg(feature = "pdf")]
+use crate::export::pdf;
+use crate::export::png;
 use crate::failure::Failure;
 use crate::output::{Existing, refuse_existing, write_file};
 
@@ -26,7 +28,7 @@ impl SheetFormat {
     pub fn of(path: &Path) -> Result<SheetFormat, Failure> {
         let extension = path.extension().and_then(|it| it.to_str()).unwrap_or("");
         match extension.to_ascii_lowercase().as_str() {
-            "pdf" => Ok(SheetFormat::Pdf),
+            "pdf" => SheetFormat::Pdf.if_built(),
             "svg" => Ok(SheetFormat::Svg),
             "png" => Ok(SheetFormat::Png),
             "html" | "htm" => Ok(SheetFormat::Html),
@@ -35,6 +37,17 @@ impl SheetFormat {
                 "end the name with .pdf, .svg, .png or .html",
             )),
         }
+    }
+
+    /// The format, unless this program was built without it.
+    pub fn if_built(self) -> Result<SheetFormat, Failure> {
+        if self == SheetFormat::Pdf && cfg!(not(feature = "pdf")) {
+            return Err(Failure::could_not(
+                "this neckline was built without PDF",
+                "print from a browser what `-o page.html` writes, or build it with the feature `pdf`, as it is by default",
+            ));
+        }
+        Ok(self)
     }
 
     /// The ending of its files.
@@ -58,6 +71,9 @@ pub fn write_pages(
     existing: Existing,
 ) -> Result<Vec<PathBuf>, Failure> {
     match format {
+        #[cfg(not(feature = "pdf"))]
+        SheetFormat::Pdf => SheetFormat::Pdf.if_built().map(|_| Vec::new()),
+        #[cfg(feature = "pdf")]
         SheetFormat::Pdf => {
             let bytes = pdf(pages, title).map_err(drawing_failed)?;
             write_file(output, &bytes, existing)?;

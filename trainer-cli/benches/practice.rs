@@ -3,9 +3,13 @@
 use std::path::{Path, PathBuf};
 
 use divan::Bencher;
-use fretlib::neck::Position;
+use fretlib::format::abc;
+use fretlib::mapping::{NeckMap, OpenStrings};
+use fretlib::melody::Melody;
+use fretlib::neck::{Instrument, InstrumentSpec, Position};
 use fretlib::practice::{
-    Grade, Item, Kind, Memory, MemoryModel, Moment, PlacementKey, Schedule, SessionAim, TuneId,
+    Grade, Item, Kind, Memory, MemoryModel, Moment, PlacementKey, PracticeMaterial, Schedule,
+    SessionAim, TuneId,
 };
 use once_cell::sync::Lazy;
 use rand::rngs::ChaCha8Rng;
@@ -66,40 +70,122 @@ fn next_of_200_000_items(bencher: Bencher) {
     });
 }
 
-/// A history of a million answers to 20,000 items of fifty tunes, made once and left in the folder for temporary files.
+/// A history of a million answers to 200,000 items of the 240 reference tunes, made once and left in the folder for
+/// temporary files.
 static MILLION: Lazy<PathBuf> = Lazy::new(|| {
-    let folder = std::env::temp_dir().join("neckline-bench-million-3");
+    let folder = std::env::temp_dir().join("neckline-bench-million-4");
     if History::open_to_read(&folder).ok().flatten().is_some() {
         return folder;
     }
     let _ = std::fs::remove_dir_all(&folder);
     drop(History::open(&folder).unwrap());
-    fill(&folder.join(History::FILE));
+    fill(&folder.join(History::FILE)).unwrap();
     folder
 });
 
+/// What a player could have been asked of a tune: every phrase in every way wherever the tune lies whole.
+fn items_of(melody: &Melody, instrument: &Instrument) -> Vec<Item> {
+    let map = NeckMap::new(melody, instrument, OpenStrings::default());
+    let placements = map.ranked().into_iter().filter(|it| it.is_whole());
+    let placements = placements.map(|it| PlacementKey {
+        position: it.position,
+        octave: it.octave,
+    });
+    let key = melody.keys().first().copied().expect("they declare a key");
+    let (phrases, instrument) = (melody.phrases(), instrument.clone());
+    let material = PracticeMaterial::new(
+        melody.clone(),
+        key,
+        &phrases,
+        instrument,
+        placements.collect(),
+    );
+    Item::all(&material, TuneId::of(melody), &Kind::ALL)
+}
+
 /// Writes the answers straight into the tables: a million commits would take an hour.
-fn fill(path: &Path) {
-    let connection = rusqlite::Connection::open(path).unwrap();
-    connection
-        .execute_batch(
-            "PRAGMA synchronous = OFF; BEGIN;
-             INSERT INTO instrument (name, strings, frets, capo) VALUES ('guitar', 'E5 B4 G4 D4 A3 E3', 22, 0);
-             WITH RECURSIVE n(i) AS (SELECT 0 UNION ALL SELECT i + 1 FROM n WHERE i < 49)
-             INSERT INTO tune (content, title) SELECT randomblob(16), 'Tune ' || i FROM n;
-             INSERT INTO tune_on_instrument (tune, instrument) SELECT id, 1 FROM tune;
-             WITH RECURSIVE n(i) AS (SELECT 0 UNION ALL SELECT i + 1 FROM n WHERE i < 19999)
-             INSERT INTO item (tune_on_instrument, phrase, kind, position, octave, stability, difficulty, last_at, last_day)
-             SELECT 1 + i / 400, i % 400 / 40, CASE i % 2 WHEN 0 THEN 'place' ELSE 'next' END,
-                    1 + i % 40 / 2 % 19, i % 40 / 38, 1 + i % 50, 5.0, 1728000000 - i % 90 * 86400, 20000 - i % 90 FROM n;
-             WITH RECURSIVE n(i) AS (SELECT 0 UNION ALL SELECT i + 1 FROM n WHERE i < 999999)
-             INSERT INTO review (item, at, day, note, question, answer, is_right, grade, milliseconds, degree, interval, string)
-             SELECT 1 + i * 7919 % 20000, 1728000000 - (1000000 - i) * 60, 20000 - (1000000 - i) / 1440, i % 100,
-                    'Where is Eb5?', '3 8', i % 5 > 0, CASE WHEN i % 5 > 0 THEN 3 ELSE 1 END, 1000 + i * 31 % 9000,
-                    'b3', '+m3', 1 + i % 6 FROM n;
-             COMMIT;",
-        )
-        .unwrap();
+fn fill(path: &Path) -> rusqlite::Result<()> {
+    let connection = rusqlite::Connection::open(path)?;
+    connection.execute_batch("PRAGMA synchronous = OFF; BEGIN")?;
+    let abc = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/abc");
+    let mut files: Vec<PathBuf> = std::fs::read_dir(abc)
+        .expect("the reference tunes are there")
+        .map(|entry| entry.expect("the folder can be listed").path())
+        .collect();
+    files.sort();
+    // Capos make as many instruments as it takes.
+    let mut items = 0u32;
+    for capo in 0..8 {
+        let guitar = Instrument::default().build().clone();
+        let instrument = Instrument::new(InstrumentSpec { capo, ..guitar }).expect("a capo there");
+        let strings: Vec<String> = instrument
+            .strings()
+            .iter()
+            .map(ToString::to_string)
+            .collect();
+        connection.execute(
+            "INSERT INTO instrument (name, strings, frets, capo) VALUES ('guitar', ?1, ?2, ?3)",
+            (strings.join(" "), instrument.frets(), capo),
+        )?;
+        let instrument_number = connection.last_insert_rowid();
+        for file in &files {
+            let bytes = std::fs::read(file).expect("the tune can be read");
+            let read = abc::read(&bytes, &abc::Options::default());
+            let melody = read.expect("the reference tunes are readable").melody;
+            let request = serde_json::json!({
+                "tune": { "source": file.canonicalize().expect("it is there") },
+                "instrument": { "capo": capo },
+            });
+            connection.execute(
+                "INSERT INTO tune (content, title) VALUES (?1, ?2) ON CONFLICT DO NOTHING",
+                (TuneId::of(&melody).to_bytes(), melody.title()),
+            )?;
+            connection.execute(
+                "INSERT INTO tune_on_instrument (tune, instrument, request)
+                 SELECT id, ?2, ?3 FROM tune WHERE content = ?1 ON CONFLICT DO NOTHING",
+                (
+                    TuneId::of(&melody).to_bytes(),
+                    instrument_number,
+                    request.to_string(),
+                ),
+            )?;
+            if connection.changes() == 0 {
+                continue;
+            }
+            let known_as = connection.last_insert_rowid();
+            let mut insert = connection.prepare_cached(
+                "INSERT INTO item (tune_on_instrument, phrase, kind, position, octave, stability, difficulty, last_at, last_day)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, 5.0, ?7, ?8)",
+            )?;
+            for item in items_of(&melody, &instrument) {
+                if items == 200_000 {
+                    break;
+                }
+                items += 1;
+                let days = i64::from(items % 90);
+                insert.execute((
+                    known_as,
+                    item.phrase,
+                    item.kind.name(),
+                    item.placement.map_or(0, |it| it.position.get()),
+                    item.placement.map_or(0, |it| it.octave.get()),
+                    1 + items % 50,
+                    NOW.seconds - days * 86_400,
+                    i64::from(NOW.day) - days,
+                ))?;
+            }
+        }
+    }
+    assert_eq!(items, 200_000, "more instruments are needed");
+    connection.execute_batch(
+        "WITH RECURSIVE n(i) AS (SELECT 0 UNION ALL SELECT i + 1 FROM n WHERE i < 999999)
+         INSERT INTO review (item, at, day, note, question, answer, is_right, grade, milliseconds, degree, interval, string)
+         SELECT 1 + i * 7919 % 200000, 1728000000 - (1000000 - i) * 60, 20000 - (1000000 - i) / 1440, i % 100,
+                'Where is Eb5?', '3 8', i % 5 > 0, CASE WHEN i % 5 > 0 THEN 3 ELSE 1 END, 1000 + i * 31 % 9000,
+                'b3', '+m3', 1 + i % 6 FROM n;
+         INSERT INTO fit (at, reviews, parameters) VALUES (1728000000, 1000000, '');
+         COMMIT;",
+    )
 }
 
 fn neckline(args: &[&str], typed: &[u8]) -> Vec<u8> {
@@ -118,7 +204,40 @@ fn neckline(args: &[&str], typed: &[u8]) -> Vec<u8> {
 #[divan::bench(sample_count = 10)]
 fn progress_over_a_million_answers(bencher: Bencher) {
     Lazy::force(&MILLION);
+    bencher.bench_local(|| neckline(&["progress"], b""));
+}
+
+#[divan::bench(sample_count = 10)]
+fn progress_as_json_over_a_million_answers(bencher: Bencher) {
+    Lazy::force(&MILLION);
     bencher.bench_local(|| neckline(&["progress", "--json"], b""));
+}
+
+#[divan::bench(sample_count = 5)]
+fn progress_as_csv_over_a_million_answers(bencher: Bencher) {
+    Lazy::force(&MILLION);
+    bencher.bench_local(|| neckline(&["progress", "--csv"], b""));
+}
+
+/// The floor of `progress`: SQLite's own walk over the index that it reads.
+#[divan::bench(sample_count = 10)]
+fn progress_floor_walk_of_sqlite(bencher: Bencher) {
+    let path = MILLION.join(History::FILE);
+    let connection = rusqlite::Connection::open(path).unwrap();
+    let sql =
+        "SELECT sum(item + day + is_right + milliseconds) FROM review INDEXED BY review_of_item";
+    bencher.bench_local(|| {
+        connection
+            .query_row(sql, [], |row| row.get::<_, i64>(0))
+            .unwrap()
+    });
+}
+
+/// `neckline today --minutes 20` with that history, until the first question.
+#[divan::bench(sample_count = 10)]
+fn first_question_of_today_with_a_million_answers(bencher: Bencher) {
+    Lazy::force(&MILLION);
+    bencher.bench_local(|| neckline(&["today", "--minutes", "20"], b""));
 }
 
 /// `neckline drill` with that history, until the first question.

@@ -112,11 +112,11 @@ pub(super) fn open_to_write(path: &Path) -> Result<History, HistoryError> {
     let identity = Identity::of(path);
     // A file that is not ours must not get so much as a journal, so it is looked at without the right to write first. That
     // cannot be done where a killed program left a journal: such a file can be read only by one who may put it in order.
+    let mut is_sound = false;
     if !has_journal(path) {
-        let seen = open_read_only(path).and_then(|reader| look_at(&reader));
-        match seen {
+        match open_read_only(path).and_then(|reader| look_at(&reader)) {
             Err(error) if !error.is_about_writing() => return Err(error),
-            _ => {}
+            seen => is_sound = seen.is_ok(),
         }
     }
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
@@ -126,7 +126,11 @@ pub(super) fn open_to_write(path: &Path) -> Result<History, HistoryError> {
         let cause = io::ErrorKind::PermissionDenied.into();
         return Err(HistoryError::file(path, cause));
     }
-    look_at(&connection)?;
+    schema::version(&connection)?;
+    // One look at all of it is enough: it takes longer than everything else here.
+    if !is_sound {
+        check_soundness(&connection)?;
+    }
     keep_private(path);
     connection.pragma_update(None, "foreign_keys", true)?;
     // In WAL mode with full synchronisation a commit has reached the disk when it returns.

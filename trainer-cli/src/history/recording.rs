@@ -2,7 +2,7 @@
 
 use fretlib::neck::Instrument;
 use fretlib::practice::{Item, Memory, MemoryModel, Moment, TuneId};
-use rusqlite::{OptionalExtension, Transaction, TransactionBehavior, params};
+use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, params};
 
 use super::{
     History, HistoryError, PlayedPass, Review, TuneEntry, TuneOnInstrumentId, memory_from,
@@ -47,6 +47,8 @@ pub struct Recorded {
 impl History {
     /// Puts a tune on an instrument on record, or brings the tune's title and request up to date.
     ///
+    /// What is up to date is not written again, which would wait for the disk.
+    ///
     /// # Errors
     ///
     /// When the file cannot be written.
@@ -55,6 +57,11 @@ impl History {
         tune: &TuneEntry,
         instrument: &Instrument,
     ) -> Result<TuneOnInstrumentId, HistoryError> {
+        if !self.is_replaced()
+            && let Some(known) = up_to_date(&self.connection, tune, instrument)?
+        {
+            return Ok(known);
+        }
         self.write(|transaction| put_on_record(transaction, tune, instrument))
     }
 
@@ -201,6 +208,35 @@ fn put_on_record(
         |row| row.get(0),
     )?;
     Ok(TuneOnInstrumentId(id))
+}
+
+/// The number of a tune on an instrument that is on record with this title, name and request.
+fn up_to_date(
+    connection: &Connection,
+    tune: &TuneEntry,
+    instrument: &Instrument,
+) -> Result<Option<TuneOnInstrumentId>, HistoryError> {
+    let request = tune.request.as_ref().map(schema::request_to_json);
+    let known = connection
+        .prepare_cached(
+            "SELECT it.id FROM tune_on_instrument AS it JOIN tune ON tune.id = it.tune
+             JOIN instrument ON instrument.id = it.instrument
+             WHERE content = ?1 AND strings = ?2 AND frets = ?3 AND capo = ?4 AND title = ?5 AND name = ?6 AND request IS ?7",
+        )?
+        .query_row(
+            params![
+                tune.id.to_bytes(),
+                strings_of(instrument),
+                instrument.frets(),
+                instrument.capo(),
+                tune.title,
+                instrument.name(),
+                request
+            ],
+            |row| row.get(0),
+        )
+        .optional()?;
+    Ok(known.map(TuneOnInstrumentId))
 }
 
 /// The number of a tune on an instrument; it is put on record when it is not there.

@@ -1,10 +1,10 @@
 //! Files written whole or not at all.
 
 use std::fs::{self, OpenOptions};
-use std::io::{self, Write};
+use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 
-use tempfile::NamedTempFile;
+use tempfile::{NamedTempFile, TempPath};
 
 use crate::failure::Failure;
 use crate::report::count::count;
@@ -48,8 +48,11 @@ pub struct NewFile {
 impl NewFile {
     /// An empty file beside a place. What killed programs left beside it is cleared.
     pub fn beside(place: &Path, readers: Readers) -> io::Result<NewFile> {
-        let folder = folder_of(place);
-        clear_leftovers(folder);
+        clear_leftovers(folder_of(place));
+        NewFile::in_cleared_folder(place, readers)
+    }
+
+    fn in_cleared_folder(place: &Path, readers: Readers) -> io::Result<NewFile> {
         let mut prefix = place.file_name().unwrap_or_default().to_os_string();
         prefix.push(format!(".{}-", std::process::id()));
         let mut builder = tempfile::Builder::new();
@@ -64,7 +67,7 @@ impl NewFile {
         #[cfg(not(unix))]
         let _ = readers;
         Ok(NewFile {
-            file: builder.tempfile_in(folder)?,
+            file: builder.tempfile_in(folder_of(place))?,
             place: place.to_owned(),
         })
     }
@@ -79,6 +82,29 @@ impl NewFile {
         self.file.write_all(bytes)
     }
 
+    /// Has its contents written, and gives it the permissions of the one it takes the place of.
+    fn filled(
+        mut self,
+        contents: impl FnOnce(&mut dyn Write) -> io::Result<()>,
+    ) -> io::Result<NewFile> {
+        let mut buffer = BufWriter::new(&mut self.file);
+        contents(&mut buffer)?;
+        buffer.flush()?;
+        drop(buffer);
+        if let Ok(there) = fs::metadata(&self.place) {
+            fs::set_permissions(self.path(), there.permissions())?;
+        }
+        Ok(self)
+    }
+
+    /// Closes it, for a batch to put into its place.
+    fn closed(self) -> io::Result<TempPath> {
+        // Only Linux has a call that waits for all files of a folder.
+        #[cfg(not(target_os = "linux"))]
+        self.file.as_file().sync_all()?;
+        Ok(self.file.into_temp_path())
+    }
+
     /// Puts it into its place, once it has reached the disk.
     ///
     /// # Errors
@@ -86,16 +112,88 @@ impl NewFile {
     /// `AlreadyExists` when there is a file that is to be kept.
     pub fn into_place(self, existing: Existing) -> io::Result<()> {
         self.file.as_file().sync_all()?;
-        match existing {
-            Existing::Keep => self.file.persist_noclobber(&self.place),
-            Existing::Replace => self.file.persist(&self.place),
-        }
-        .map_err(|error| error.error)?;
-        // The move itself has reached the disk when the folder has; not every system can say so.
-        if let Ok(folder) = fs::File::open(folder_of(&self.place)) {
-            let _ = folder.sync_all();
-        }
+        move_into_place(self.file.into_temp_path(), &self.place, existing)?;
+        sync_folder(folder_of(&self.place));
         Ok(())
+    }
+}
+
+fn move_into_place(file: TempPath, place: &Path, existing: Existing) -> io::Result<()> {
+    match existing {
+        Existing::Keep => file.persist_noclobber(place),
+        Existing::Replace => file.persist(place),
+    }
+    .map_err(|error| error.error)
+}
+
+/// A move has reached the disk when its folder has; not every system can say so.
+fn sync_folder(folder: &Path) {
+    if let Ok(folder) = fs::File::open(folder) {
+        let _ = folder.sync_all();
+    }
+}
+
+/// Many files for one folder, each written whole or not at all.
+///
+/// They wait beside their places until all are written. One wait for the disk is then enough for all of them, where a
+/// file on its own has one to itself.
+pub struct FileBatch<'a> {
+    folder: &'a Path,
+    existing: Existing,
+}
+
+/// A file of a batch, beside its place; `None` when what stands at its place had to be written at once.
+pub struct WaitingFile(Option<(TempPath, PathBuf)>);
+
+impl<'a> FileBatch<'a> {
+    /// No file yet. What killed programs left in the folder is cleared.
+    pub fn new(folder: &'a Path, existing: Existing) -> FileBatch<'a> {
+        clear_leftovers(folder);
+        FileBatch { folder, existing }
+    }
+
+    /// Writes a file of the folder beside its place.
+    ///
+    /// What is no plain file there, a link or a device, is written at once, as [`write_file_with`] does.
+    pub fn write(
+        &self,
+        path: &Path,
+        contents: impl FnOnce(&mut dyn Write) -> io::Result<()>,
+    ) -> Result<WaitingFile, Failure> {
+        if fs::symlink_metadata(path).is_ok_and(|there| !there.is_file()) {
+            write_file_with(path, self.existing, contents)?;
+            return Ok(WaitingFile(None));
+        }
+        refuse_existing(&[path], self.existing)?;
+        let file = NewFile::in_cleared_folder(path, Readers::Usual)
+            .and_then(|file| file.filled(contents))
+            .and_then(NewFile::closed)
+            .map_err(|error| cannot_write(path, &error))?;
+        Ok(WaitingFile(Some((file, path.to_owned()))))
+    }
+
+    /// Waits until all that was written has reached the disk, and only then puts the files into their places.
+    ///
+    /// # Errors
+    ///
+    /// When the disk did not take the files: none is put into its place. What is wrong with one file alone is its own result.
+    pub fn into_place(
+        self,
+        files: impl IntoIterator<Item = WaitingFile>,
+    ) -> Result<Vec<Result<(), Failure>>, Failure> {
+        #[cfg(target_os = "linux")]
+        fs::File::open(self.folder)
+            .and_then(|folder| Ok(rustix::fs::syncfs(folder)?))
+            .map_err(|error| cannot_write(self.folder, &error))?;
+        let moved = files.into_iter().map(|WaitingFile(file)| {
+            let Some((file, place)) = file else {
+                return Ok(());
+            };
+            move_into_place(file, &place, self.existing).map_err(|error| not_placed(&place, &error))
+        });
+        let moved = moved.collect();
+        sync_folder(self.folder);
+        Ok(moved)
     }
 }
 
@@ -166,30 +264,36 @@ pub fn make_folder(folder: &Path) -> Result<(), Failure> {
     })
 }
 
-/// Writes a file whole or not at all.
+/// Writes a file whole or not at all, as [`write_file_with`] does.
+pub fn write_file(path: &Path, bytes: &[u8], existing: Existing) -> Result<(), Failure> {
+    write_file_with(path, existing, |out| out.write_all(bytes))
+}
+
+/// Writes a file whole or not at all; its contents come piece by piece.
 ///
 /// Follows symlinks. Pipes and devices are written in place, since a rename would replace them.
-pub fn write_file(path: &Path, bytes: &[u8], existing: Existing) -> Result<(), Failure> {
+pub fn write_file_with(
+    path: &Path,
+    existing: Existing,
+    contents: impl FnOnce(&mut dyn Write) -> io::Result<()>,
+) -> Result<(), Failure> {
     refuse_existing(&[path], existing)?;
     if fs::metadata(path).is_ok_and(|there| !there.is_file()) {
         return OpenOptions::new()
             .write(true)
             .open(path)
-            .and_then(|mut there| there.write_all(bytes))
+            .and_then(|there| {
+                let mut there = BufWriter::new(there);
+                contents(&mut there)?;
+                there.flush()
+            })
             .map_err(|error| cannot_write(path, &error));
     }
     let place = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
-    let written = NewFile::beside(&place, Readers::Usual).and_then(|mut file| {
-        file.write(bytes)?;
-        if let Ok(there) = fs::metadata(&place) {
-            fs::set_permissions(file.path(), there.permissions())?;
-        }
-        file.into_place(existing)
-    });
-    written.map_err(|error| match error.kind() {
-        io::ErrorKind::AlreadyExists => is_there(&[path]),
-        _ => cannot_write(path, &error),
-    })
+    NewFile::beside(&place, Readers::Usual)
+        .and_then(|file| file.filled(contents))
+        .and_then(|file| file.into_place(existing))
+        .map_err(|error| not_placed(path, &error))
 }
 
 /// Refuses to write any of some files when one that is there would be lost.
@@ -242,6 +346,13 @@ fn is_there(paths: &[&Path]) -> Failure {
     Failure::could_not(problem, "choose another name, or give `--replace`")
 }
 
+fn not_placed(path: &Path, error: &io::Error) -> Failure {
+    match error.kind() {
+        io::ErrorKind::AlreadyExists => is_there(&[path]),
+        _ => cannot_write(path, error),
+    }
+}
+
 fn cannot_write(path: &Path, error: &io::Error) -> Failure {
     Failure::could_not(
         format!("cannot write `{}`: {error}", path.display()),
@@ -266,6 +377,27 @@ mod tests {
         ] {
             assert_eq!(writer_of(name), None, "{name}");
         }
+    }
+
+    #[test]
+    fn a_batch_puts_nothing_into_place_before_all_is_written() {
+        let folder = tempfile::tempdir().unwrap();
+        let place = |name: &str| folder.path().join(name);
+        fs::write(place("there.abc"), b"old").unwrap();
+        let batch = FileBatch::new(folder.path(), Existing::Keep);
+        let write = |name, bytes| batch.write(&place(name), |out| out.write_all(bytes));
+        let first = write("first.abc", b"one").unwrap();
+        let second = write("second.abc", b"two").unwrap();
+        assert!(write("there.abc", b"new").is_err());
+        assert!(!place("first.abc").exists());
+        // Somebody else was faster.
+        fs::write(place("second.abc"), b"theirs").unwrap();
+        let placed = batch.into_place([first, second]).unwrap();
+        assert!(placed[0].is_ok() && placed[1].is_err());
+        let contents = |name: &str| fs::read_to_string(place(name)).unwrap();
+        let all = ["first.abc", "second.abc", "there.abc"].map(contents);
+        assert_eq!(all, ["one", "theirs", "old"]);
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 3);
     }
 
     #[cfg(unix)]

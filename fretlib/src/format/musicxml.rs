@@ -21,7 +21,7 @@ mod xml;
 use super::{Diagnostic, ReadError, Reading};
 pub use container::compress;
 use part_line::{choose_part, draft};
-pub use write::{ChordUnder, Fingered, NoteUnder, write, write_over};
+pub use write::{ChordUnder, Fingered, NoteUnder, write, write_in_pieces, write_over};
 
 #[cfg(test)]
 mod tests;

@@ -11,10 +11,11 @@ use fretlib::theory::Octave;
 
 use crate::failure::Failure;
 use crate::input::tune::KeySource;
-use crate::output::{Existing, write_file};
+use crate::output::{Existing, write_file_with};
 use crate::request::{HandRequest, InstrumentRequest, TuneRequest};
 use crate::terminal::Streams;
 
+use target::Written;
 pub use target::{MidiOrder, TablatureChoice, Target, write as write_tune};
 
 /// What to convert, and into what.
@@ -93,15 +94,19 @@ pub fn run(request: &ConvertRequest, streams: &mut Streams) -> Result<(), Failur
         writeln!(streams.stderr, "note: {remark}")?;
     }
     if out == Path::new("-") {
-        return write_to_stdout(&written.bytes, format, streams);
+        return write_to_stdout(&written, format, streams);
     }
-    write_file(out, &written.bytes, request.existing)
+    write_file_with(out, request.existing, |out| written.write_to(out))
 }
 
 /// Writes a file to standard output: as it is for another program, but as clean text for a player's terminal.
-fn write_to_stdout(bytes: &[u8], format: Target, streams: &mut Streams) -> Result<(), Failure> {
+fn write_to_stdout(
+    written: &Written,
+    format: Target,
+    streams: &mut Streams,
+) -> Result<(), Failure> {
     if !streams.stdout_is_terminal {
-        return Ok(streams.stdout.bytes(bytes)?);
+        return Ok(written.write_to(streams.stdout.unfiltered())?);
     }
     if !format.is_text() {
         return Err(Failure::usage(
@@ -109,5 +114,5 @@ fn write_to_stdout(bytes: &[u8], format: Target, streams: &mut Streams) -> Resul
             "name a file to write, or pass it to another program",
         ));
     }
-    Ok(streams.stdout.write_all(bytes)?)
+    Ok(written.write_to(&mut streams.stdout)?)
 }

@@ -13,7 +13,7 @@ use fretlib::theory::Pitch;
 use crate::audio::{Recording, listen_to};
 use crate::commands::convert::{MidiOrder, TablatureChoice, Target, write_tune};
 use crate::failure::Failure;
-use crate::output::{Existing, write_file};
+use crate::output::{Existing, write_file_with};
 use crate::report::count::count;
 use crate::report::json::write_json;
 use crate::terminal::Streams;
@@ -128,7 +128,7 @@ fn write_down(
         tablature,
         MidiOrder::Written,
     )?;
-    write_file(file, &written.bytes, existing)
+    write_file_with(file, existing, |out| written.write_to(out))
 }
 
 /// `in tune`, `12 cents flat`: how the strings stand to A4.

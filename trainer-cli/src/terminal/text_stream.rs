@@ -34,6 +34,11 @@ impl<'a> TextStream<'a> {
         self.stream.write_all(bytes)
     }
 
+    /// The stream itself, for the bytes of a file that is made while it is written.
+    pub fn unfiltered(&mut self) -> &mut (dyn Write + 'a) {
+        &mut *self.stream
+    }
+
     /// Writes text that is set in colours by the library that made it: of its escape sequences those for colours stay.
     pub fn coloured(&mut self, text: &str) -> io::Result<()> {
         let mut parts = text.split('\u{1b}');
@@ -73,6 +78,12 @@ fn cleaned(text: &str) -> String {
 
 impl Write for TextStream<'_> {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        // Most of what is written: a long list as JSON is millions of pieces of a few bytes.
+        let is_plain = |byte: &u8| matches!(byte, b' '..=b'~' | b'\n' | b'\t');
+        if self.begun.is_empty() && bytes.iter().all(is_plain) {
+            self.stream.write_all(bytes)?;
+            return Ok(bytes.len());
+        }
         let mut all = std::mem::take(&mut self.begun);
         all.extend_from_slice(bytes);
         let mut rest = all.as_slice();

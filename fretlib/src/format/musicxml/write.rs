@@ -9,6 +9,8 @@ mod tags;
 #[cfg(test)]
 mod tests;
 
+use std::convert::Infallible;
+
 use num_integer::Integer;
 
 pub use self::second_voice::{ChordUnder, NoteUnder};
@@ -39,7 +41,21 @@ pub struct Fingered {
 ///
 /// Source: MusicXML Version 4.0, W3C Music Notation Community Group, June 2021.
 pub fn write(melody: &Melody, instrument: &Instrument, places: &[Option<Fingered>]) -> String {
-    write_voices(melody, instrument, places, None)
+    whole(|piece| write_voices(melody, instrument, places, None, piece))
+}
+
+/// Like [`write()`], handed on a measure at a time: the score of a long tune takes hundreds of bytes a note.
+///
+/// # Errors
+///
+/// What `piece` gives; nothing is handed on after that.
+pub fn write_in_pieces<E>(
+    melody: &Melody,
+    instrument: &Instrument,
+    places: &[Option<Fingered>],
+    piece: impl FnMut(&str) -> Result<(), E>,
+) -> Result<(), E> {
+    write_voices(melody, instrument, places, None, piece)
 }
 
 /// Writes a melody and the chords under it as two voices on one staff, stems up and down, and a tablature staff under
@@ -53,15 +69,28 @@ pub fn write_over(
     under: &[ChordUnder],
 ) -> String {
     let voice = LowerVoice::new(melody, under, &cuts(melody));
-    write_voices(melody, instrument, places, voice.as_ref())
+    whole(|piece| write_voices(melody, instrument, places, voice.as_ref(), piece))
 }
 
-fn write_voices(
+/// All pieces as one text.
+fn whole(
+    write: impl FnOnce(&mut dyn FnMut(&str) -> Result<(), Infallible>) -> Result<(), Infallible>,
+) -> String {
+    let mut text = String::new();
+    let Ok(()) = write(&mut |piece| {
+        text.push_str(piece);
+        Ok(())
+    });
+    text
+}
+
+fn write_voices<E>(
     melody: &Melody,
     instrument: &Instrument,
     places: &[Option<Fingered>],
     lower: Option<&LowerVoice>,
-) -> String {
+    piece: impl FnMut(&str) -> Result<(), E>,
+) -> Result<(), E> {
     let bars = write_down_cut_at(melody, &cuts(melody));
     let lower_bars = lower.map_or(&[][..], LowerVoice::bars);
     let mut score = ScoreWriter {
@@ -74,8 +103,7 @@ fn write_voices(
         accidentals: Accidentals::new(0),
         parts_of_bars: 0,
     };
-    score.write(&bars);
-    score.xml.into_text()
+    score.write(&bars, piece)
 }
 
 /// Times at which something is written between notes, other than chord symbols, which can have an offset.
@@ -136,7 +164,11 @@ impl ScoreWriter<'_> {
         (time * Quarters::from(self.divisions)).round().to_integer()
     }
 
-    fn write(&mut self, bars: &[WrittenBar]) {
+    fn write<E>(
+        &mut self,
+        bars: &[WrittenBar],
+        mut piece: impl FnMut(&str) -> Result<(), E>,
+    ) -> Result<(), E> {
         self.xml.open("score-partwise", &[("version", "4.0")]);
         self.xml.open("work", &[]);
         self.xml.text("work-title", self.melody.title());
@@ -160,9 +192,11 @@ impl ScoreWriter<'_> {
         self.xml.open("part", &[("id", "P1")]);
         for (index, bar) in bars.iter().enumerate() {
             self.write_measure(bar, index == 0, index + 1 == bars.len());
+            piece(&self.xml.take())?;
         }
         self.xml.close("part");
         self.xml.close("score-partwise");
+        piece(&self.xml.take())
     }
 
     fn write_part_list(&mut self) {

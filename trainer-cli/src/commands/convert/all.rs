@@ -6,11 +6,12 @@ use std::path::Path;
 use fretlib::neck::Instrument;
 use rayon::prelude::*;
 
+use super::target::Written;
 use super::{ConvertRequest, TablatureChoice, target};
 use crate::failure::Failure;
 use crate::input::tune::KeySource;
 use crate::input::tune_collection::{CollectedTune, tunes_of};
-use crate::output::{make_folder, write_file};
+use crate::output::{FileBatch, WaitingFile, make_folder};
 use crate::report::progress_bar::progress_bar;
 use crate::terminal::Streams;
 
@@ -43,16 +44,45 @@ pub fn run(
     make_folder(out)?;
     let tablature = request.tablature(streams)?;
     let progress = progress_bar(jobs.len(), streams.ascii);
-    let results: Vec<Result<Done, Failure>> = jobs
+    let batch = FileBatch::new(out, request.existing);
+    let converted: Vec<Result<(Done, WaitingFile), Failure>> = jobs
         .par_iter()
         .map(|job| {
-            let done = convert(job, out, request, instrument, format, tablature);
+            let converted = convert(job, request, instrument, format, tablature);
+            let converted = converted.and_then(|(done, written)| {
+                let file = job.file(out, format.ending());
+                let file = batch.write(&file, |it| written.write_to(it))?;
+                Ok((done, file))
+            });
             progress.inc(1);
-            done
+            converted
         })
         .collect();
     progress.finish_and_clear();
+    let results = into_place(batch, converted)?;
     report(&jobs, &results, out, streams)
+}
+
+/// Puts what was converted into place, all at once.
+fn into_place(
+    batch: FileBatch,
+    converted: Vec<Result<(Done, WaitingFile), Failure>>,
+) -> Result<Vec<Result<Done, Failure>>, Failure> {
+    let mut files = Vec::new();
+    let mut results: Vec<Result<Done, Failure>> = Vec::new();
+    for converted in converted {
+        results.push(converted.map(|(done, file)| {
+            files.push(file);
+            done
+        }));
+    }
+    let placed = batch.into_place(files)?;
+    for (result, placed) in results.iter_mut().filter(|it| it.is_ok()).zip(placed) {
+        if let Err(failure) = placed {
+            *result = Err(failure);
+        }
+    }
+    Ok(results)
 }
 
 /// What was remarked, each remark once with the tunes it is about; then what failed; then how many were written.
@@ -106,28 +136,26 @@ fn report(
 
 fn convert(
     job: &CollectedTune,
-    out: &Path,
     request: &ConvertRequest,
     instrument: &Instrument,
     format: target::Target,
     tablature: TablatureChoice,
-) -> Result<Done, Failure> {
+) -> Result<(Done, Written), Failure> {
     let (tune, mut warnings) = job.read(&request.tune)?;
-    let written = target::write(
+    let mut written = target::write(
         &tune.melody,
         instrument,
         format,
         tablature,
         request.midi_order,
     )?;
-    let file = job.file(out, format.ending());
-    write_file(&file, &written.bytes, request.existing)?;
     if tune.key_source == KeySource::Estimated {
         warnings.push(format!("no key declared; wrote {} (estimated)", tune.key));
     }
-    warnings.extend(written.warnings);
-    Ok(Done {
+    warnings.append(&mut written.warnings);
+    let done = Done {
         warnings,
         key_source: tune.key_source,
-    })
+    };
+    Ok((done, written))
 }

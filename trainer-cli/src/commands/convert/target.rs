@@ -1,5 +1,6 @@
 //! From a melody to the bytes of a file.
 
+use std::io;
 use std::path::Path;
 
 use fretlib::fingering::{FingeringSearch, Player};
@@ -62,10 +63,36 @@ impl Target {
     }
 }
 
-/// The bytes of a file and what the player should be told of it.
+/// A tune in a format, and what the player should be told of it.
 pub struct Written {
-    pub bytes: Vec<u8>,
+    contents: Contents,
     pub warnings: Vec<String>,
+}
+
+enum Contents {
+    Bytes(Vec<u8>),
+    /// A score is made while it is written: it takes hundreds of bytes a note.
+    Score {
+        melody: Box<Melody>,
+        instrument: Box<Instrument>,
+        places: Vec<Option<Fingered>>,
+    },
+}
+
+impl Written {
+    /// Writes the bytes of its file.
+    pub fn write_to(&self, mut out: impl io::Write) -> io::Result<()> {
+        match &self.contents {
+            Contents::Bytes(bytes) => out.write_all(bytes),
+            Contents::Score {
+                melody,
+                instrument,
+                places,
+            } => musicxml::write_in_pieces(melody, instrument, places, |piece| {
+                out.write_all(piece.as_bytes())
+            }),
+        }
+    }
 }
 
 /// In which order a MIDI file has the bars.
@@ -112,19 +139,33 @@ pub fn write(
 ) -> Result<Written, Failure> {
     let moved = |melody| moved(melody, tablature.octave.unwrap_or_default());
     let mut warnings = Vec::new();
-    let bytes = match format {
-        Target::Ron => tune_ron::write(&moved(melody)?).into_bytes(),
-        Target::Abc => abc::write(&moved(melody)?).into_bytes(),
-        Target::Midi => midi::write(&moved(&order.of(melody))?, instrument).map_err(|error| {
-            Failure::could_not(
-                format!("the tune has no place in a MIDI file: {error}"),
-                "move it with --octave or --transpose",
-            )
-        })?,
-        Target::Musicxml => score(melody, instrument, tablature, &mut warnings)?.into_bytes(),
-        Target::Mxl => musicxml::compress(&score(melody, instrument, tablature, &mut warnings)?),
+    let contents = match format {
+        Target::Ron => Contents::Bytes(tune_ron::write(&moved(melody)?).into_bytes()),
+        Target::Abc => Contents::Bytes(abc::write(&moved(melody)?).into_bytes()),
+        Target::Midi => {
+            let written = midi::write(&moved(&order.of(melody))?, instrument);
+            Contents::Bytes(written.map_err(|error| {
+                Failure::could_not(
+                    format!("the tune has no place in a MIDI file: {error}"),
+                    "move it with --octave or --transpose",
+                )
+            })?)
+        }
+        Target::Musicxml | Target::Mxl => {
+            let (melody, places) = score(melody, instrument, tablature, &mut warnings)?;
+            match format {
+                Target::Mxl => Contents::Bytes(musicxml::compress(&musicxml::write(
+                    &melody, instrument, &places,
+                ))),
+                _ => Contents::Score {
+                    melody: Box::new(melody),
+                    instrument: Box::new(instrument.clone()),
+                    places,
+                },
+            }
+        }
     };
-    Ok(Written { bytes, warnings })
+    Ok(Written { contents, warnings })
 }
 
 fn moved(melody: &Melody, octave: Octave) -> Result<Melody, Failure> {
@@ -137,12 +178,13 @@ fn moved(melody: &Melody, octave: Octave) -> Result<Melody, Failure> {
     melody.transposed(octave.interval()).map_err(failed)
 }
 
+/// The melody of a score, and where its notes lie.
 fn score(
     melody: &Melody,
     instrument: &Instrument,
     tablature: TablatureChoice,
     warnings: &mut Vec<String>,
-) -> Result<String, Failure> {
+) -> Result<(Melody, Vec<Option<Fingered>>), Failure> {
     let TablatureChoice {
         position,
         octave,
@@ -165,7 +207,7 @@ fn score(
             "the tune does not fit on the {} at any octave: the score has no tablature",
             instrument.name()
         ));
-        return Ok(musicxml::write(melody, instrument, &[]));
+        return Ok((melody.clone(), Vec::new()));
     };
     if octave.is_none() && placement.octave != Octave::WRITTEN {
         warnings.push(format!(
@@ -196,11 +238,7 @@ fn score(
         }
         places
     });
-    Ok(musicxml::write(
-        &moved(melody, placement.octave)?,
-        instrument,
-        &places,
-    ))
+    Ok((moved(melody, placement.octave)?, places))
 }
 
 /// The best fingering, for a tune that no single position holds.

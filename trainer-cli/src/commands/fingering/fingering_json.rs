@@ -4,20 +4,21 @@ use fretlib::fingering::{FingeredNote, Region};
 use serde::Serialize;
 
 use super::Found;
+use crate::report::json::EachOf;
 
 /// The one object that is printed.
 #[derive(Serialize)]
-pub struct FingeringDocument {
+pub struct FingeringDocument<'a> {
     schema: u8,
-    fingerings: Vec<OneFingering>,
+    fingerings: EachOf<'a, Found, OneFingering<'a>>,
 }
 
 #[derive(Serialize)]
-struct OneFingering {
+struct OneFingering<'a> {
     cost: f64,
     region: Option<&'static str>,
     shifts: usize,
-    places: Vec<PlayedNote>,
+    places: EachOf<'a, FingeredNote, PlayedNote>,
 }
 
 #[derive(Serialize)]
@@ -29,17 +30,20 @@ struct PlayedNote {
     finger: u8,
 }
 
-impl FingeringDocument {
+impl FingeringDocument<'_> {
     /// Fingerings, best first; finger 0 is an open string.
-    pub(super) fn new(found: &[Found]) -> FingeringDocument {
+    pub(super) fn new(found: &[Found]) -> FingeringDocument<'_> {
         FingeringDocument {
             schema: 1,
-            fingerings: found.iter().map(one).collect(),
+            fingerings: EachOf {
+                items: found,
+                item: one,
+            },
         }
     }
 }
 
-fn one(found: &Found) -> OneFingering {
+fn one(_: usize, found: &Found) -> OneFingering<'_> {
     let fingering = &found.fingering;
     OneFingering {
         region: found.region.map(|region| match region {
@@ -49,18 +53,16 @@ fn one(found: &Found) -> OneFingering {
         }),
         cost: fingering.cost,
         shifts: fingering.shifts().count(),
-        places: fingering
-            .notes
-            .iter()
-            .zip(1..)
-            .map(|(note, number)| played(number, note))
-            .collect(),
+        places: EachOf {
+            items: &fingering.notes,
+            item: played,
+        },
     }
 }
 
-fn played(number: usize, note: &FingeredNote) -> PlayedNote {
+fn played(index: usize, note: &FingeredNote) -> PlayedNote {
     PlayedNote {
-        note: number,
+        note: index + 1,
         position: note.position.get(),
         string: note.place.string.get(),
         fret: note.place.fret.get(),

@@ -1,6 +1,6 @@
 //! The JSON of `neckline map`; its keys are a promise, see DEVELOPERS.md.
 
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
 use super::Mapped;
 use crate::report::instrument_json::InstrumentJson;
@@ -15,7 +15,7 @@ pub struct MapDocument<'a> {
     schema: u32,
     melody: MappedTuneJson<'a>,
     instrument: InstrumentJson,
-    placements: EachOf<'a, &'a Placement, PlacementJson<'a>>,
+    placements: EachOf<'a, &'a Placement, PlacementJson>,
 }
 
 #[derive(Serialize)]
@@ -52,13 +52,14 @@ struct Note {
 }
 
 #[derive(Serialize)]
-struct PlacementJson<'a> {
+struct PlacementJson {
     position: u8,
     octave: i8,
     whole: bool,
     stretches: usize,
     missing: Vec<usize>,
-    places: EachOf<'a, PlacedNote, PlaceJson>,
+    #[serde(serialize_with = "places")]
+    places: Placement,
 }
 
 #[derive(Serialize)]
@@ -133,21 +134,24 @@ fn note(index: usize, it: &AnalysedNote) -> Note {
     }
 }
 
-fn placement<'a>(_: usize, it: &'a &Placement) -> PlacementJson<'a> {
+fn placement(_: usize, it: &&Placement) -> PlacementJson {
+    // A copy is laid out and dropped with its line: all placements of a long tune at once take gigabytes.
+    let placement = Placement::clone(it);
     PlacementJson {
-        position: it.position.get(),
-        octave: it.octave.get(),
-        whole: it.is_whole(),
-        stretches: it.stretches(),
-        missing: it.missing().iter().map(|note| note + 1).collect(),
-        places: EachOf {
-            items: it.places(),
-            item: place,
-        },
+        position: placement.position.get(),
+        octave: placement.octave.get(),
+        whole: placement.is_whole(),
+        stretches: placement.stretches(),
+        missing: placement.missing().iter().map(|note| note + 1).collect(),
+        places: placement,
     }
 }
 
-fn place(_: usize, it: &PlacedNote) -> PlaceJson {
+fn places<S: Serializer>(placement: &Placement, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_seq(placement.places().iter().map(place))
+}
+
+fn place(it: &PlacedNote) -> PlaceJson {
     PlaceJson {
         note: it.note + 1,
         string: it.place.string.get(),

@@ -18,9 +18,10 @@ impl Tags {
         Tags(xml)
     }
 
-    pub(super) fn into_text(self) -> String {
+    /// What was written since this was last asked for.
+    pub(super) fn take(&mut self) -> String {
         // Only text was written.
-        String::from_utf8_lossy(&self.0.into_inner()).into_owned()
+        String::from_utf8(std::mem::take(self.0.get_mut())).unwrap_or_default()
     }
 
     pub(super) fn open(&mut self, name: &str, attributes: Attributes<'_>) {
@@ -72,7 +73,7 @@ mod tests {
     fn characters_that_xml_cannot_hold_are_left_out() {
         let mut tags = Tags::new();
         tags.text("title", "Pier\u{fffe} & \u{1b}[2JLamp\u{ffff}\tღ");
-        let text = tags.into_text();
+        let text = tags.take();
         assert!(
             text.ends_with("<title>Pier &amp; [2JLamp\tღ</title>"),
             "{text}"

@@ -12,6 +12,7 @@ mod form_words;
 pub mod instrument_ron;
 mod lead_line;
 mod limits;
+mod lyric_line;
 pub mod midi;
 pub mod musicxml;
 mod ron_source;

@@ -8,6 +8,7 @@ mod draft;
 mod feel;
 mod form;
 mod key_finding;
+mod lyric;
 mod measures;
 #[allow(clippy::module_inception)]
 mod melody;
@@ -28,6 +29,7 @@ pub use draft::Draft;
 pub use feel::Feel;
 pub use form::{BackTo, Endings, Form, FormSign, Jump, Times, Until};
 pub use key_finding::{KeyEstimate, KeyProfile, estimate_keys};
+pub use lyric::Syllable;
 pub use measures::{Measure, MeasurePart};
 pub use melody::{Melody, MelodyError, Note};
 pub use meter::Meter;

@@ -25,6 +25,7 @@
 //! | `meter` | `"6/8"`, or `"free"` | bars are as long as they are |
 //! | `tempo` | quarter notes a minute, `104`, or another value, `"q. = 70"` | not declared |
 //! | `feel` | `"straight"`, `"swing"` or `"swing 16ths"` | not declared |
+//! | `words` | a list of lines printed after the tune, such as further verses | none |
 //! | `lines` | the music, line by line as on the sheet | must be there |
 //!
 //! A line has `notes` and may have `chords`. It holds as many bars as you like, and begins and ends at a bar line.
@@ -57,6 +58,12 @@
 //! next, so a line can be copied and moved.
 //!
 //! Every bar must be as long as its meter says. A pickup may be short, and then the last bar may be short by as much.
+//!
+//! # Lyrics
+//!
+//! A line may have `lyrics: ["Lan-terns on the wa-ter", "…"]`, one text a verse and one syllable a note: `-` parts the syllables
+//! of a word, `_` holds a syllable over one more note, `~` is a space and `\-` a hyphen inside one, `|` goes on to the next
+//! bar. Rests and ties take none.
 //!
 //! # Chords
 //!

@@ -3,6 +3,7 @@
 use super::Quarters;
 use super::feel::Feel;
 use super::form::Form;
+use super::lyric::Syllable;
 use super::melody::{Melody, MelodyError, Note};
 use super::meter::Meter;
 use super::playing_order::FormError;
@@ -55,6 +56,10 @@ pub struct Draft {
     pub form: Form,
     /// Tuplet brackets, as in the source.
     pub tuplets: Vec<Tuplet>,
+    /// What is sung to the notes.
+    pub lyrics: Vec<Syllable>,
+    /// Words that are printed after the tune, line by line: verses, mostly.
+    pub words: Vec<String>,
     /// Where the source broke its lines, in order.
     pub line_breaks: Vec<Quarters>,
     /// The notes.

@@ -9,6 +9,7 @@ use super::bar::{Bar, bars_by_meter, number_bars};
 use super::draft::{Draft, check_time};
 use super::feel::Feel;
 use super::form::Form;
+use super::lyric::{Syllable, valid_syllables};
 use super::meter::Meter;
 use super::playing_order::{FormError, PlayingOrder};
 use super::tempo::Tempo;
@@ -106,6 +107,9 @@ pub struct Melody {
     form: Form,
     // Invariant: in order, not overlapping, each inside a bar.
     tuplets: Vec<Tuplet>,
+    // Invariant: in order of time and verse, each at the onset of a note.
+    lyrics: Vec<Syllable>,
+    words: Vec<String>,
     line_breaks: Vec<Quarters>,
     // Invariant: not empty; onsets rise; no note begins before the one ahead has ended.
     notes: Vec<Note>,
@@ -148,6 +152,8 @@ impl Melody {
             mut phrase_starts,
             form,
             tuplets,
+            lyrics,
+            words,
             mut line_breaks,
             notes,
             mut bars,
@@ -219,6 +225,8 @@ impl Melody {
             phrase_starts,
             form,
             tuplets: Vec::new(),
+            lyrics: valid_syllables(lyrics, &notes),
+            words: words.iter().map(|line| one_line(line)).collect(),
             line_breaks,
             notes,
             bars,
@@ -244,6 +252,8 @@ impl Melody {
             phrase_starts: self.phrase_starts,
             form: self.form,
             tuplets: self.tuplets,
+            lyrics: self.lyrics,
+            words: self.words,
             line_breaks: self.line_breaks,
             bars: self.bars.iter().map(|bar| bar.onset).collect(),
             notes: self.notes,
@@ -321,6 +331,16 @@ impl Melody {
     /// Tuplet brackets, as in the source; empty when it has none or does not say.
     pub fn tuplets(&self) -> &[Tuplet] {
         &self.tuplets
+    }
+
+    /// What is sung to the notes, in order of time and verse; empty when nothing is.
+    pub fn lyrics(&self) -> &[Syllable] {
+        &self.lyrics
+    }
+
+    /// Words that are printed after the tune, line by line; empty lines part verses.
+    pub fn words(&self) -> &[String] {
+        &self.words
     }
 
     /// Where the source broke its lines, in order; empty when it does not say.
@@ -445,6 +465,16 @@ impl Melody {
                     ..*it
                 })
                 .collect(),
+            lyrics: self
+                .lyrics
+                .iter()
+                .filter(|it| (start..end).contains(&it.onset))
+                .map(|it| Syllable {
+                    onset: it.onset - start,
+                    ..it.clone()
+                })
+                .collect(),
+            words: self.words.clone(),
             line_breaks: shifted(&self.line_breaks),
             bars: bars
                 .iter()
@@ -499,6 +529,10 @@ impl Melody {
             end: it.end + length,
             ..*it
         }));
+        self.lyrics.extend(part.lyrics.iter().map(|it| Syllable {
+            onset: it.onset + length,
+            ..it.clone()
+        }));
         self.line_breaks.push(length);
         self.line_breaks
             .extend(part.line_breaks.iter().map(|at| *at + length));
@@ -534,6 +568,8 @@ impl PartialEq for Melody {
             && self.sections == other.sections
             && self.phrase_starts == other.phrase_starts
             && self.form == other.form
+            && self.lyrics == other.lyrics
+            && self.words == other.words
             && self.notes == other.notes
             && self.bars == other.bars
             && self.length == other.length

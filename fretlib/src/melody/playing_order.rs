@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use thiserror::Error;
 
 use super::form::{BackTo, Endings, Form, FormSign, Jump, Until};
-use super::{Draft, Melody, Quarters};
+use super::{Draft, Melody, Quarters, Syllable};
 
 /// Part of the tune played without a jump.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -272,6 +272,8 @@ impl Melody {
                 }
             }
         }
+        draft.lyrics = self.sung(&order);
+        draft.words = self.words().to_vec();
         let notes = order.notes(self).into_iter().map(|it| super::Note {
             pitch: self.notes()[it.index].pitch,
             onset: it.onset,
@@ -279,6 +281,24 @@ impl Melody {
         });
         draft.notes.extend(notes);
         Melody::new(draft).unwrap_or_else(|_| self.clone())
+    }
+
+    /// What is sung in this order as one verse: each time round the next of those under the note, and then the last.
+    fn sung(&self, order: &PlayingOrder) -> Vec<Syllable> {
+        let lyrics = self.lyrics();
+        let at_note = |note: PlayedNote| {
+            let onset = self.notes()[note.index].onset;
+            let first = lyrics.partition_point(|it| it.onset < onset);
+            let verses = lyrics[first..].iter().take_while(|it| it.onset == onset);
+            let time = note.time.max(1) as usize;
+            let syllable = verses.take(time).last()?.clone();
+            Some(Syllable {
+                onset: note.onset,
+                verse: 1,
+                ..syllable
+            })
+        };
+        order.notes(self).into_iter().filter_map(at_note).collect()
     }
 
     /// The indices of the notes that may follow a note: more than one at the end of a repeated strain, none

@@ -6,7 +6,7 @@ mod time;
 
 use self::time::Event;
 use crate::format::abc::accidentals::Accidentals;
-use crate::format::abc::decoding::decode;
+use crate::format::abc::decoding::{decode, unescape};
 use crate::format::abc::key_field::KeyField;
 use crate::format::abc::lexer::Token;
 use crate::format::abc::note_length::Length;
@@ -17,8 +17,9 @@ use crate::format::abc::warnings::{WarningKind, Warnings};
 use crate::format::bar_line::BarLine;
 use crate::format::form_words;
 use crate::format::limits::MOST_EVENTS;
+use crate::format::lyric_line::{SungNote, set_under};
 use crate::format::{Diagnostic, ReadError};
-use crate::melody::{Draft, FormSign, Meter, Quarters, Tempo};
+use crate::melody::{Draft, FormSign, Meter, Quarters, Syllable, Tempo};
 use crate::theory::{Chord, Pitch};
 
 /// Letters that stand for a decoration without being defined. Source: ABC 2.1, 4.14 (from memory).
@@ -56,6 +57,8 @@ pub(super) struct Music<'a> {
     tuplet_start: Option<Quarters>,
     stack: Option<Stack>,
     layer: Layer,
+    /// The notes since the last words under them.
+    sung: Vec<SungNote>,
 }
 
 /// Which layer of a bar is being read: `&` begins another one at the start of the bar.
@@ -99,6 +102,7 @@ impl<'a> Music<'a> {
             tuplet_start: None,
             stack: None,
             layer: Layer::First,
+            sung: Vec::new(),
         }
     }
 
@@ -281,6 +285,25 @@ impl<'a> Music<'a> {
     pub fn section(&mut self, name: String) {
         self.commit();
         self.draft.sections.set(self.draft.now, name);
+    }
+
+    /// Sets lines of words, one for each verse, under the notes since the last ones.
+    ///
+    /// Source: ABC 2.1, 5.1 (from memory): the words under some notes belong to all those since the last words.
+    pub fn set_words_under(&mut self, verses: &[String]) {
+        self.commit();
+        let notes = std::mem::take(&mut self.sung);
+        let letters = |text: &str| unescape(text).into_owned();
+        for (verse, line) in (1..=Syllable::MOST_VERSES).zip(verses) {
+            let set = set_under(line, verse, &notes, &self.draft.bars, letters);
+            self.draft.lyrics.extend(set.syllables);
+            if set.left_over > 0 {
+                self.warnings.say_once(WarningKind::Lyrics, || {
+                    "a line of words has more syllables than notes; those left over are dropped"
+                        .to_owned()
+                });
+            }
+        }
     }
 
     /// Ends the reading: gives the draft, or the errors in the order of the file.

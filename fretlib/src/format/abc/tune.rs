@@ -32,6 +32,7 @@ pub(super) fn read(
         unit_is_given: false,
         tempo: None,
         last_text: None,
+        words_under: Vec::new(),
     };
     tune.read_file_header(header);
     let mut lines = Lines::new(bytes, range.clone());
@@ -48,6 +49,8 @@ struct Tune<'a> {
     // A tempo in the header may count in unit notes, which are known at its end.
     tempo: Option<Field<'a>>,
     last_text: Option<Text>,
+    // The words under the music just read, one line a verse.
+    words_under: Vec<String>,
 }
 
 impl<'a> Tune<'a> {
@@ -142,6 +145,7 @@ impl<'a> Tune<'a> {
     }
 
     fn music_line(&mut self, line: Line<'a>) {
+        self.set_words_under();
         let mut lexer = Lexer::new(line);
         while let Some(token) = lexer.next() {
             let at = lexer.start();
@@ -191,6 +195,7 @@ impl<'a> Tune<'a> {
             );
             self.music.warnings.say(remark);
         }
+        self.set_words_under();
         let (mut draft, warnings) = self.music.finish()?;
         let form_errors = draft.settle_form();
         // `Draft` has already rejected bad notes: only `NoNotes` and `TooManyBars` remain.

@@ -15,6 +15,7 @@ pub(super) enum WarningKind {
     KeyGivenUp,
     Meter,
     Tempo,
+    Lyrics,
 }
 
 /// Warnings in the order in which they came up.

@@ -3,6 +3,7 @@
 use std::fmt::Write;
 
 use crate::format::bar_line::write_bar_line;
+use crate::format::lyric_line::{SungNote, write_under};
 use crate::melody::{
     BackTo, FormSign, Jump, Measure, MeasurePart, Melody, Meter, Quarters, Tempo, Tuplet, Until,
 };
@@ -86,8 +87,15 @@ pub fn write(melody: &Melody) -> String {
     let edges = writer.tuplets.iter().flat_map(|it| [it.start, it.end]);
     cuts.extend(edges);
     let measures = melody.measures(&cuts);
+    let mut sung: Vec<SungNote> = Vec::new();
     for (index, measure) in measures.iter().enumerate() {
         writer.write_measure(measure, index == 0);
+        sung.extend(measure.parts.iter().filter_map(|part| {
+            part.note.map(|_| SungNote {
+                onset: part.onset,
+                is_tied: part.tied_back,
+            })
+        }));
         let at = measure.bar.end;
         let is_last = index + 1 == measures.len();
         let line_ends = match melody.line_breaks() {
@@ -100,8 +108,29 @@ pub fn write(melody: &Melody) -> String {
         writer.out.push(' ');
         writer.out.push_str(line);
         writer.out.push(after);
+        if after == '\n' {
+            let escaped = |line: String| line.replace('%', "\\%");
+            for line in lines_under(melody, &std::mem::take(&mut sung)) {
+                field(&mut writer.out, 'w', &escaped(line));
+            }
+        }
+    }
+    for line in melody.words() {
+        field(&mut writer.out, 'W', &text(line));
     }
     writer.out
+}
+
+/// The words under a line of notes, one line a verse; where others have words, an empty one says that these have none.
+fn lines_under(melody: &Melody, notes: &[SungNote]) -> Vec<String> {
+    let lyrics = melody.lyrics();
+    let most = lyrics.iter().map(|it| it.verse).max().unwrap_or(0);
+    let verses: Vec<Option<String>> = (1..=most)
+        .map(|verse| write_under(notes, verse, lyrics))
+        .collect();
+    let last = verses.iter().rposition(Option::is_some).unwrap_or(0);
+    let verses = verses.into_iter().take(last + 1);
+    verses.map(Option::unwrap_or_default).collect()
 }
 
 /// How a sign of the form is written among the notes. Source: ABC 2.1, 4.14 (from memory); signs without a name there

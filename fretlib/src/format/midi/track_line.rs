@@ -11,7 +11,8 @@ use crate::format::Diagnostic;
 use crate::format::lead_line::{Candidate, Lead, LeadName, PartWords, Timed, choose, top_line};
 use crate::format::limits::HINT_ABOUT_BARS;
 use crate::melody::{
-    Draft, KeyProfile, Melody, MelodyError, Meter, Note, Quarters, Tempo, Timeline, estimate_keys,
+    Draft, KeyProfile, Melody, MelodyError, Meter, Note, Quarters, Syllable, Tempo, Timeline,
+    estimate_keys,
 };
 use crate::neck::Instrument;
 use crate::theory::{Interval, Key, Mode};
@@ -81,6 +82,7 @@ pub(super) fn melody(
         notes: by_declared.notes,
         ..Draft::default()
     };
+    draft.lyrics = lyrics(&file.lyrics, onset);
     for (_, said) in &file.said {
         match said {
             Said::Composer(name) => draft.composer = Some(name.clone()),
@@ -216,6 +218,26 @@ fn timeline<T: Clone>(changes: &[(u64, T)], onset: impl Fn(u64) -> Quarters) -> 
         .into_iter()
         .for_each(|(ticks, value)| line.set(onset(*ticks), value.clone()));
     line
+}
+
+/// Lyric events as syllables: one that ends in a hyphen goes on in the next; where a file ends its words with spaces, so does
+/// one without.
+///
+/// Source: Lyric and Display Meta Events (RP-017), MIDI Manufacturers Association (from memory).
+fn lyrics(events: &[(u64, String)], onset: impl Fn(u64) -> Quarters) -> Vec<Syllable> {
+    let ends_words = events.iter().any(|(_, text)| text.ends_with(' '));
+    let syllable = |(ticks, text): &(u64, String)| {
+        let is_open = ends_words && !text.ends_with(char::is_whitespace);
+        let text = text.trim();
+        let letters = text.strip_suffix('-').filter(|it| !it.is_empty());
+        Syllable {
+            onset: onset(*ticks),
+            verse: 1,
+            joins: letters.is_some() || is_open,
+            text: letters.unwrap_or(text).to_owned(),
+        }
+    };
+    events.iter().map(syllable).collect()
 }
 
 /// The tempos, in the values that the text beside them counts.

@@ -3,6 +3,7 @@
 use super::text_event::Said;
 use midly::{Format, MetaMessage, MidiMessage, Timing, TrackEventKind};
 
+use crate::format::limits::MOST_EVENTS;
 use crate::format::{Diagnostic, Location};
 use crate::melody::{Melody, Meter, Quarters, Tempo};
 use crate::theory::{Key, Mode};
@@ -25,6 +26,7 @@ pub(super) struct File {
     pub(super) keys: Vec<(u64, Key)>,
     pub(super) sections: Vec<(u64, String)>,
     pub(super) said: Vec<(u64, Said)>,
+    pub(super) lyrics: Vec<(u64, String)>,
 }
 
 /// The notes of one channel in one track.
@@ -82,6 +84,7 @@ pub(super) fn read_tracks(bytes: &[u8]) -> Result<File, Diagnostic> {
         keys: Vec::new(),
         sections: Vec::new(),
         said: Vec::new(),
+        lyrics: Vec::new(),
     };
     let furthest = division.saturating_mul(Melody::LONGEST as u64);
     for (index, track) in tracks.enumerate() {
@@ -231,6 +234,9 @@ impl<'f> TrackReader<'f> {
             MetaMessage::Text(bytes) if self.file.said.len() < MOST_SAID => {
                 let said = Said::read(&text(bytes));
                 self.file.said.extend(said.map(|said| (now, said)));
+            }
+            MetaMessage::Lyric(bytes) if self.file.lyrics.len() < MOST_EVENTS => {
+                self.file.lyrics.push((now, text(bytes)));
             }
             MetaMessage::Marker(name) => self.file.sections.push((now, text(name))),
             _ => {}

@@ -84,6 +84,7 @@ pub fn write_over(
             .iter()
             .map(|(onset, name)| (ticks(onset), meta(MetaMessage::Marker(name.as_bytes())))),
     );
+    let sung: Vec<(Quarters, String)> = first_verse(melody).collect();
     let name = instrument.name().as_bytes();
     let program = u7::try_from(instrument.build().program).unwrap_or_default();
     let line = |notes: &mut dyn Iterator<Item = (Note, u8)>| {
@@ -107,7 +108,11 @@ pub fn write_over(
         let velocity = f64::from(VELOCITY) * 10f64.powf(-decibels.max(0.0) / 40.0);
         (velocity.round() as u8).clamp(1, 127)
     };
-    let melody_line = line(&mut melody.notes().iter().map(|note| (*note, VELOCITY)))?;
+    let mut melody_line = line(&mut melody.notes().iter().map(|note| (*note, VELOCITY)))?;
+    melody_line.extend(sung.iter().map(|(onset, text)| {
+        let text = MetaMessage::Lyric(text.as_bytes());
+        (ticks(*onset), meta(text))
+    }));
     let under_line = line(&mut under.iter().map(|(note, by)| (*note, softer(*by))))?;
     let mut file = Smf::new(Header::new(
         Format::Parallel,
@@ -124,6 +129,15 @@ pub fn write_over(
     // Writing to memory fails only for tracks beyond 4 GB.
     file.write(&mut bytes).ok();
     Ok(bytes)
+}
+
+/// The first verse, a hyphen after a syllable that goes on in the next.
+fn first_verse(melody: &Melody) -> impl Iterator<Item = (Quarters, String)> {
+    let lyrics = melody.lyrics().iter().filter(|it| it.verse == 1);
+    lyrics.map(|it| {
+        let end = if it.joins { "-" } else { "" };
+        (it.onset, format!("{}{end}", it.text))
+    })
 }
 
 /// What MIDI has no event for.

@@ -5,7 +5,7 @@ use quick_xml::events::BytesStart;
 use super::harmony::Step;
 use super::xml::Xml;
 use crate::format::Diagnostic;
-use crate::melody::{Feel, Meter, NoteValue, Quarters, Tempo};
+use crate::melody::{Feel, Meter, NoteValue, Quarters, Syllable, Tempo};
 use crate::theory::{Interval, Letter, Mode, Pitch};
 
 /// A key signature; the file need not say the mode.
@@ -288,4 +288,29 @@ pub(super) fn read_feel(xml: &mut Xml) -> Result<Feel, Diagnostic> {
         true => Feel::Straight,
         false => feel,
     })
+}
+
+/// Reads a `<lyric>`, whose note is not known here; elided syllables are one with a space inside.
+pub(super) fn read_lyric(xml: &mut Xml, start: &BytesStart) -> Result<Syllable, Diagnostic> {
+    let verse = Xml::attribute(start, "number").and_then(|number| number.parse().ok());
+    let mut lyric = Syllable {
+        onset: Quarters::ZERO,
+        verse: verse.unwrap_or(1),
+        text: String::new(),
+        joins: false,
+    };
+    while let Some(child) = xml.child()? {
+        match child.name().as_ref() {
+            "syllabic" => lyric.joins = matches!(&*xml.text()?, "begin" | "middle"),
+            "text" => {
+                let text = xml.text()?;
+                if !lyric.text.is_empty() {
+                    lyric.text.push(' ');
+                }
+                lyric.text.push_str(&text);
+            }
+            _ => xml.skip(&child)?,
+        }
+    }
+    Ok(lyric)
 }

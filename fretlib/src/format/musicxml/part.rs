@@ -5,8 +5,8 @@ use std::borrow::Cow;
 use quick_xml::events::BytesStart;
 
 use super::elements::{
-    PrintedValue, Signature, decimal, note_tie, read_degree, read_feel, read_key, read_metronome,
-    read_named_note, read_pitch, read_time, read_time_modification, read_transpose,
+    PrintedValue, Signature, decimal, note_tie, read_degree, read_feel, read_key, read_lyric,
+    read_metronome, read_named_note, read_pitch, read_time, read_time_modification, read_transpose,
     tempo_of_direction, tempo_of_sound,
 };
 use super::form_signs::{read_bar_line, sign_of_direction, sign_of_sound};
@@ -14,7 +14,9 @@ use super::harmony::Harmony;
 use super::xml::Xml;
 use crate::format::Diagnostic;
 use crate::format::limits::MOST_PART_VOICES;
-use crate::melody::{Feel, Form, FormSign, Melody, Meter, Quarters, Tempo, Tuplet, TupletGrouper};
+use crate::melody::{
+    Feel, Form, FormSign, Melody, Meter, Quarters, Syllable, Tempo, Tuplet, TupletGrouper,
+};
 use crate::theory::{Interval, Pitch};
 
 /// A note as in the file, at its written pitch.
@@ -54,7 +56,10 @@ pub(super) struct Part {
     pub(super) tablature_staves: Vec<u8>,
     pub(super) has_octave_clef: bool,
     pub(super) graces: usize,
-    pub(super) lyrics: usize,
+    /// How many of its notes have lyrics.
+    pub(super) sung: usize,
+    /// The lyrics, with the voice each is in.
+    pub(super) lyrics: Vec<(u16, Syllable)>,
     /// The tuplets that are being read, by voice.
     open_tuplets: Vec<TupletGrouper>,
     /// What takes effect at the end of the measure.
@@ -96,7 +101,8 @@ impl Part {
             tablature_staves: Vec::new(),
             has_octave_clef: false,
             graces: 0,
-            lyrics: 0,
+            sung: 0,
+            lyrics: Vec::new(),
             divisions: Quarters::from(1),
             bar: zero,
             now: zero,
@@ -217,7 +223,8 @@ impl Part {
         let mut by_value = PrintedValue::default();
         let mut ratio = None;
         let (mut is_grace, mut is_cue, mut in_chord) = (false, false, false);
-        let (mut ties_on, mut is_tied, mut has_lyric) = (false, false, false);
+        let (mut ties_on, mut is_tied) = (false, false);
+        let mut lyrics = Vec::new();
         let (mut voice, mut staff) = (None, 1);
         while let Some(child) = xml.child()? {
             match child.name().as_ref() {
@@ -243,12 +250,17 @@ impl Part {
                         xml.skip(&child)?;
                     }
                 }
+                "lyric" => {
+                    let lyric = read_lyric(xml, &child)?;
+                    if lyrics.len() < usize::from(Syllable::MOST_VERSES) {
+                        lyrics.push(lyric);
+                    }
+                }
                 name => {
                     match name {
                         "grace" => is_grace = true,
                         "cue" => is_cue = true,
                         "chord" => in_chord = true,
-                        "lyric" => has_lyric = true,
                         _ => {}
                     }
                     xml.skip(&child)?;
@@ -272,7 +284,7 @@ impl Part {
             self.last_onset = self.now;
             self.advance(xml, duration)?;
         }
-        self.lyrics += usize::from(has_lyric);
+        self.sung += usize::from(!lyrics.is_empty());
         if !in_chord && !is_cue && (ratio.is_some() || !self.open_tuplets.is_empty()) {
             let index = match voice {
                 Some(voice) => voice,
@@ -296,6 +308,10 @@ impl Part {
                 Some(voice) => voice,
                 None => self.voice_named(xml, "1")?,
             };
+            if !in_chord {
+                let syllables = lyrics.into_iter().map(|lyric| Syllable { onset, ..lyric });
+                self.lyrics.extend(syllables.map(|lyric| (voice, lyric)));
+            }
             self.notes.push(Written {
                 onset,
                 duration,

@@ -61,7 +61,7 @@ impl Part {
             is_busy: onsets * 8 >= busiest,
             may_lead: self.tablature_staves != [1],
             name: LeadName::of(&self.name),
-            is_sung: self.lyrics * 2 >= self.notes.len(),
+            is_sung: self.sung * 2 >= self.notes.len(),
             has_chord_symbols: !self.harmonies.is_empty(),
             is_single: onsets * 10 >= self.notes.len() * 9,
             height: pitch_sum / self.notes.len().max(1) as u64,
@@ -193,6 +193,8 @@ pub(super) fn draft(
         .iter()
         .filter(|it| it.0 == voice)
         .map(|it| it.1);
+    let sung = part.lyrics.iter().filter(|it| it.0 == voice);
+    let sung = sung.map(|it| it.1.clone());
     let mut draft = Draft {
         title: score.title.clone(),
         composer: score.composer.clone(),
@@ -202,6 +204,8 @@ pub(super) fn draft(
         bars: part.bars.clone(),
         line_breaks: part.line_breaks.clone(),
         tuplets: in_voice.collect(),
+        lyrics: sung.collect(),
+        words: score.words.clone(),
         now: part.length(),
         ..Draft::default()
     };

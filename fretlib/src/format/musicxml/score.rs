@@ -16,6 +16,8 @@ pub(super) struct Score {
     pub(super) composer: Option<String>,
     pub(super) source: Option<String>,
     pub(super) transcriber: Option<String>,
+    /// Words printed after the music, line by line.
+    pub(super) words: Vec<String>,
     pub(super) parts: Vec<Part>,
     by_id: HashMap<String, usize>,
 }
@@ -51,7 +53,14 @@ pub(super) fn scan(text: &str) -> Result<Score, Diagnostic> {
             }
             "movement-title" => movement = xml.text()?.into_owned(),
             "identification" => read_identification(&mut xml, &mut score)?,
-            "credit" => read_credit(&mut xml, &mut credits)?,
+            "credit" => {
+                let (kind, mut words) = read_credit(&mut xml)?;
+                if kind == "lyrics" {
+                    score.words.append(&mut words);
+                } else if !words.is_empty() {
+                    credits.push((kind, words.swap_remove(0)));
+                }
+            }
             "part-list" => read_part_list(&mut xml, &mut score)?,
             "part" => {
                 let part = score.part(&xml, &child)?;
@@ -134,20 +143,17 @@ fn read_identification(xml: &mut Xml, score: &mut Score) -> Result<(), Diagnosti
     Ok(())
 }
 
-/// The first words of a credit, with their type.
-fn read_credit(xml: &mut Xml, credits: &mut Vec<(String, String)>) -> Result<(), Diagnostic> {
-    let (mut kind, mut words) = (String::new(), String::new());
+/// The lines of a credit, and what the file says they are.
+fn read_credit(xml: &mut Xml) -> Result<(String, Vec<String>), Diagnostic> {
+    let (mut kind, mut words) = (String::new(), Vec::new());
     while let Some(child) = xml.child()? {
         match child.name().as_ref() {
             "credit-type" => kind = xml.text()?.into_owned(),
-            "credit-words" if words.is_empty() => words = xml.text()?.into_owned(),
+            "credit-words" => words.push(xml.text()?.into_owned()),
             _ => xml.skip(&child)?,
         }
     }
-    if !words.is_empty() {
-        credits.push((kind, words));
-    }
-    Ok(())
+    Ok((kind, words))
 }
 
 fn read_part_list(xml: &mut Xml, score: &mut Score) -> Result<(), Diagnostic> {

@@ -188,6 +188,7 @@ impl ScoreWriter<'_> {
             self.xml.text("source", source);
         }
         self.xml.close("identification");
+        self.write_words();
         self.write_part_list();
         self.xml.open("part", &[("id", "P1")]);
         for (index, bar) in bars.iter().enumerate() {
@@ -197,6 +198,20 @@ impl ScoreWriter<'_> {
         self.xml.close("part");
         self.xml.close("score-partwise");
         piece(&self.xml.take())
+    }
+
+    /// The words after the tune, a credit of a kind that the standard leaves open.
+    fn write_words(&mut self) {
+        let melody = self.melody;
+        if melody.words().is_empty() {
+            return;
+        }
+        self.xml.open("credit", &[("page", "1")]);
+        self.xml.text("credit-type", "lyrics");
+        for line in melody.words() {
+            self.xml.text("credit-words", line);
+        }
+        self.xml.close("credit");
     }
 
     fn write_part_list(&mut self) {

@@ -21,6 +21,8 @@ pub(super) struct File<'a> {
     pub(super) tempo: Option<TempoField<'a>>,
     pub(super) feel: Option<&'a str>,
     pub(super) lines: Vec<Line<'a>>,
+    #[serde(default)]
+    pub(super) words: Vec<String>,
 }
 
 #[derive(Deserialize)]
@@ -29,6 +31,8 @@ pub(super) struct Line<'a> {
     #[serde(default)]
     pub(super) chords: &'a str,
     pub(super) notes: &'a str,
+    #[serde(default, borrow)]
+    pub(super) lyrics: Vec<&'a str>,
 }
 
 /// A number, or text to be read later.

@@ -7,7 +7,8 @@ use super::file::{File, TempoField};
 use super::notes::BarState;
 use super::value;
 use crate::error::ParseError;
-use crate::melody::{Draft, FormSign, Melody, MelodyError, Quarters, TupletGrouper};
+use crate::format::lyric_line::{SungNote, set_under};
+use crate::melody::{Draft, FormSign, Melody, MelodyError, Quarters, Syllable, TupletGrouper};
 
 /// Reads a tune.
 ///
@@ -80,6 +81,8 @@ pub(super) struct Reader<'a> {
     pub(super) signs_at_bar_end: Vec<FormSign>,
     /// The word of each sign of the form, for errors.
     pub(super) form_words: Vec<(Quarters, &'a str)>,
+    /// How many notes have their lyrics.
+    sung: usize,
     pub(super) chord_bar: Vec<ChordWord>,
     /// The previous word could not be read, so a tie may refer to it.
     pub(super) is_sound_unknown: bool,
@@ -92,6 +95,7 @@ impl<'a> Reader<'a> {
         self.draft.composer.clone_from(&file.composer);
         self.draft.source.clone_from(&file.source);
         self.draft.transcriber.clone_from(&file.transcriber);
+        self.draft.words.clone_from(&file.words);
         if let Some(text) = file.key {
             self.change("key", text, text, start)?;
         }
@@ -115,10 +119,37 @@ impl<'a> Reader<'a> {
             }
             let bars = self.notes(line.notes)?;
             self.chords(line.chords, &bars)?;
+            self.lyrics(&line.lyrics)?;
         }
         let signs = std::mem::take(&mut self.signs_at_bar_end);
         self.form_signs(signs, "");
         self.settle_short_bar(true)
+    }
+
+    /// Sets the verses of a line under its notes; ties take no syllable.
+    fn lyrics(&mut self, verses: &[&'a str]) -> Result<(), Stop> {
+        let notes: Vec<SungNote> = self.draft.notes[self.sung..]
+            .iter()
+            .map(|note| SungNote {
+                onset: note.onset,
+                is_tied: false,
+            })
+            .collect();
+        self.sung = self.draft.notes.len();
+        if let Some(line) = verses.get(usize::from(Syllable::MOST_VERSES)) {
+            let problem = format!("more than {} verses under a line", Syllable::MOST_VERSES);
+            self.complain(line, problem, Some("print the others with `words`"))?;
+        }
+        for (verse, line) in (1..=Syllable::MOST_VERSES).zip(verses) {
+            let set = set_under(line, verse, &notes, &self.draft.bars, str::to_owned);
+            self.draft.lyrics.extend(set.syllables);
+            if set.left_over > 0 {
+                let problem = format!("{} syllables more than the line has notes", set.left_over);
+                let hint = "a syllable stands under each note; ties and rests take none";
+                self.complain(line, problem, Some(hint))?;
+            }
+        }
+        Ok(())
     }
 
     fn finish(mut self, source: &str) -> Result<Reading, ReadError> {

@@ -5,7 +5,8 @@ use std::fmt::Write;
 use super::chords::chord_offsets;
 use super::value;
 use crate::format::bar_line::write_bar_line;
-use crate::melody::{Bar, FormSign, Melody, Meter, NoteValue, Quarters, Tempo};
+use crate::format::lyric_line::{SungNote, write_under};
+use crate::melody::{Bar, FormSign, Melody, Meter, NoteValue, Quarters, Syllable, Tempo};
 use crate::theory::Chord;
 
 /// Bars to a line, as on lead sheets.
@@ -71,9 +72,17 @@ pub fn write(melody: &Melody) -> String {
     }
     out.push_str("    lines: [\n");
     for line in lines(bars(melody), melody) {
-        write_line(&mut out, &line);
+        write_line(&mut out, &line, melody);
     }
-    out.push_str("    ],\n)\n");
+    out.push_str("    ],\n");
+    if !melody.words().is_empty() {
+        out.push_str("    words: [\n");
+        for line in melody.words() {
+            let _ = writeln!(out, "        {},", quoted(line));
+        }
+        out.push_str("    ],\n");
+    }
+    out.push_str(")\n");
     out
 }
 
@@ -115,6 +124,8 @@ fn quoted_as_it_is(text: &str) -> String {
 struct BarText {
     chords: String,
     notes: Words,
+    /// The notes that begin in it.
+    sung: Vec<SungNote>,
     /// Whether a line of the sheet begins with it, if the tune tells.
     begins_line: bool,
     /// The bar line that ends it.
@@ -143,7 +154,7 @@ fn lines(bars: Vec<BarText>, melody: &Melody) -> Vec<Vec<BarText>> {
     lines
 }
 
-fn write_line(out: &mut String, line: &[BarText]) {
+fn write_line(out: &mut String, line: &[BarText], melody: &Melody) {
     let mut chords = String::new();
     let mut notes = String::new();
     let has_chords = line.iter().any(|bar| bar.chords != "-");
@@ -168,7 +179,28 @@ fn write_line(out: &mut String, line: &[BarText]) {
         let _ = writeln!(out, "            chords: {},", quoted_as_it_is(&chords));
     }
     let _ = writeln!(out, "            notes:  {},", quoted_as_it_is(&notes));
+    write_lyrics(out, line, melody);
     out.push_str("        ),\n");
+}
+
+/// The verses under the notes of a line.
+fn write_lyrics(out: &mut String, line: &[BarText], melody: &Melody) {
+    let notes: Vec<SungNote> = line
+        .iter()
+        .flat_map(|bar| bar.sung.iter().copied())
+        .collect();
+    let verses: Vec<Option<String>> = (1..=Syllable::MOST_VERSES)
+        .map(|verse| write_under(&notes, verse, melody.lyrics()))
+        .collect();
+    let Some(last) = verses.iter().rposition(Option::is_some) else {
+        return;
+    };
+    out.push_str("            lyrics: [\n");
+    for verse in verses.into_iter().take(last + 1) {
+        let verse = quoted_as_it_is(&verse.unwrap_or_default());
+        let _ = writeln!(out, "                {verse},");
+    }
+    out.push_str("            ],\n");
 }
 
 /// The words of a bar of notes.
@@ -367,6 +399,16 @@ fn bars(melody: &Melody) -> Vec<BarText> {
                 });
             }
         };
+        let begun = measure
+            .parts
+            .iter()
+            .filter(|part| part.note.is_some() && !part.tied_back);
+        let sung = begun
+            .map(|part| SungNote {
+                onset: part.onset,
+                is_tied: false,
+            })
+            .collect();
         for part in &measure.parts {
             write_signs(part.onset, &mut notes.words);
             let word = match part.note {
@@ -401,6 +443,7 @@ fn bars(melody: &Melody) -> Vec<BarText> {
                 measure.meter,
             ),
             notes,
+            sung,
             begins_line,
             bar_line: write_bar_line(melody.form().at(end)),
         });

@@ -7,6 +7,7 @@ use crate::format::abc::problem::Problem;
 use crate::format::abc::tuplet_sign::TupletSign;
 use crate::format::abc::warnings::WarningKind;
 use crate::format::limits::MOST_EVENTS;
+use crate::format::lyric_line::SungNote;
 use crate::melody::{MelodyError, Tuplet};
 use crate::theory::Pitch;
 
@@ -108,6 +109,12 @@ impl Music<'_> {
             self.countable(None, event.at);
             return;
         };
+        if let Some(pitch) = event.pitch {
+            self.sung.push(SungNote {
+                onset: self.draft.now,
+                is_tied: self.tied == Some(pitch),
+            });
+        }
         let result = match event.pitch {
             Some(pitch) if self.tied == Some(pitch) => self.draft.tie(duration),
             Some(pitch) => self.draft.note(pitch, duration),

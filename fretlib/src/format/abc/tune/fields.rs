@@ -14,6 +14,10 @@ use crate::format::limits::MOST_VOICES;
 pub(super) enum Text {
     Title,
     Credit(Credit),
+    /// `w:`, as it stands.
+    WordsUnder,
+    /// `W:`
+    WordsAfter,
 }
 
 /// Who or what a tune is owed to.
@@ -26,6 +30,9 @@ pub(super) enum Credit {
 
 impl<'a> Tune<'a> {
     pub(super) fn body_field(&mut self, field: Field<'a>) {
+        if field.name != b'+' {
+            self.last_text = None;
+        }
         match field.name {
             b'V' => {
                 if let Some(index) = self.declare_voice(field) {
@@ -40,6 +47,13 @@ impl<'a> Tune<'a> {
                 let name = self.text(field.value);
                 self.music.section(name);
             }
+            b'w' => {
+                self.last_text = Some(Text::WordsUnder);
+                let line = decode(field.value).0.into_owned();
+                self.words_under.push(line);
+            }
+            b'W' => self.words_after(field.value),
+            b'+' => self.go_on(field.value),
             _ => self.field(field),
         }
     }
@@ -58,6 +72,7 @@ impl<'a> Tune<'a> {
             b'Z' => self.first_credit(Credit::Transcriber, field.value),
             b'+' => self.go_on(field.value),
             b'Q' => self.tempo = Some(field),
+            b'W' => self.words_after(field.value),
             b'V' => {
                 self.declare_voice(field);
             }
@@ -68,14 +83,35 @@ impl<'a> Tune<'a> {
     }
 
     fn go_on(&mut self, value: &[u8]) {
-        let more = self.text(value);
-        let text = match self.last_text {
-            Some(Text::Title) => &mut self.music.draft.title,
-            Some(Text::Credit(credit)) => self.credit(credit).get_or_insert_default(),
-            None => return,
+        let more = match self.last_text {
+            Some(Text::WordsUnder) => decode(value).0.into_owned(),
+            _ => self.text(value),
         };
+        let text = match self.last_text {
+            Some(Text::Title) => Some(&mut self.music.draft.title),
+            Some(Text::Credit(credit)) => Some(self.credit(credit).get_or_insert_default()),
+            Some(Text::WordsUnder) => self.words_under.last_mut(),
+            Some(Text::WordsAfter) => self.music.draft.words.last_mut(),
+            None => None,
+        };
+        let Some(text) = text else { return };
         text.push(' ');
         text.push_str(&more);
+    }
+
+    /// A line of the words printed after the tune; an empty one parts verses.
+    fn words_after(&mut self, value: &[u8]) {
+        let line = self.text(value);
+        self.music.draft.words.push(line);
+        self.last_text = Some(Text::WordsAfter);
+    }
+
+    /// Sets what stands under the music just read.
+    pub(super) fn set_words_under(&mut self) {
+        if !self.words_under.is_empty() {
+            let verses = std::mem::take(&mut self.words_under);
+            self.music.set_words_under(&verses);
+        }
     }
 
     fn credit(&mut self, credit: Credit) -> &mut Option<String> {

@@ -141,7 +141,34 @@ impl ScoreWriter<'_> {
             self.write_beams(bar, index);
         }
         self.write_notations(bar, index, staff);
+        if staff == STAFF && matches!(symbol.symbol, Symbol::Note { .. }) && !is_tied {
+            self.write_lyrics(onset);
+        }
         self.xml.close("note");
+    }
+
+    /// The syllables of a note, one for each verse.
+    fn write_lyrics(&mut self, onset: Quarters) {
+        let lyrics = self.melody.lyrics();
+        let first = lyrics.partition_point(|it| it.onset < onset);
+        let here = lyrics[first..].iter().take_while(|it| it.onset == onset);
+        for it in here {
+            let before = lyrics[..first].iter().rev();
+            let goes_on = before
+                .into_iter()
+                .find(|before| before.verse == it.verse)
+                .is_some_and(|before| before.joins);
+            let syllabic = match (goes_on, it.joins) {
+                (false, false) => "single",
+                (false, true) => "begin",
+                (true, true) => "middle",
+                (true, false) => "end",
+            };
+            self.xml.open("lyric", &[("number", &it.verse.to_string())]);
+            self.xml.text("syllabic", syllabic);
+            self.xml.text("text", &it.text);
+            self.xml.close("lyric");
+        }
     }
 
     pub(super) fn write_pitch(&mut self, pitch: Pitch) {

@@ -7,7 +7,7 @@
 use super::bar_line_marks::form_width;
 use super::font::{Face, Sign, defaults};
 use super::staff_block::{
-    DEGREE_SIZE, FRET_SIZE, INTERVAL_SIZE, Notation, chord_spans, chord_width,
+    DEGREE_SIZE, FRET_SIZE, INTERVAL_SIZE, LYRIC_SIZE, Notation, chord_spans, chord_width,
 };
 use crate::melody::{Endings, FormSign, Melody, Meter, NoteValue, Quarters, Times};
 use crate::notation::accidental::Accidentals;
@@ -349,6 +349,10 @@ fn words_width(notation: &Notation<'_>, index: usize) -> f64 {
     }
     if rows.chord_tones && !notation.is_blank {
         width = width.max(Face::Text.width(&notation.chord_tone(index), DEGREE_SIZE));
+    }
+    for syllable in notation.sung(index) {
+        let hyphen = if syllable.joins { 0.9 } else { 0.3 };
+        width = width.max(Face::Text.width(&syllable.text, LYRIC_SIZE) + hyphen);
     }
     if rows.tablature
         && let Some(it) = notation.places.get(index).copied().flatten()

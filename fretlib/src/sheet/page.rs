@@ -5,6 +5,7 @@ mod front_page;
 mod heading;
 mod outside;
 mod practice_grid;
+mod words_after;
 
 use super::drawing::{Anchor, Ink, Mark, Page, Point, Stroke, Subject};
 use super::font::Face;
@@ -415,6 +416,7 @@ impl Sheet<'_> {
                     intervals: self.has(Part::Intervals),
                     tablature: self.has(Part::Tablature),
                     fingering: self.has(Part::Fingering),
+                    lyrics: true,
                 },
                 is_blank,
                 bars_per_line: self.bars_per_line,
@@ -424,6 +426,9 @@ impl Sheet<'_> {
         }
         if self.has(Part::Outside) {
             blocks.push(self.outside(width, is_blank));
+        }
+        if self.has(Part::Notation) {
+            blocks.extend(self.words_after(width));
         }
         blocks
     }

@@ -7,7 +7,7 @@ use super::font::{Face, defaults};
 use super::measure::x_at;
 use super::skyline::Skyline;
 use super::staff_block::{
-    CHORD_SIZE, DEGREE_SIZE, FINGER_SIZE, FRET_SIZE, INTERVAL_SIZE, System, chord_width,
+    CHORD_SIZE, DEGREE_SIZE, FINGER_SIZE, FRET_SIZE, INTERVAL_SIZE, LYRIC_SIZE, System, chord_width,
 };
 use super::stems::Head;
 use super::words;
@@ -111,6 +111,9 @@ impl System<'_> {
         let rows = self.notation.rows;
         let firsts = self.first_heads(heads);
         let mut y = skyline.bottom(self.head, right) + 0.3;
+        let sung = self.lyrics(canvas, &firsts, y, right);
+        let floor = sung.unwrap_or(0.0);
+        y = y.max(floor);
         if rows.tablature {
             let positions = if rows.fingering {
                 self.positions(&firsts)
@@ -121,7 +124,10 @@ impl System<'_> {
             let figures = FRET_SIZE * CAPITAL / 2.0 + 0.12;
             let over = |(x, position, _): &(f64, Position, Option<bool>)| {
                 let half = Face::Bold.width(&position.to_string(), POSITION_SIZE) / 2.0 + 0.9;
-                skyline.bottom(x - half, x + half) + 0.25 + POSITION_SIZE * CAPITAL + 0.12
+                skyline.bottom(x - half, x + half).max(floor)
+                    + 0.25
+                    + POSITION_SIZE * CAPITAL
+                    + 0.12
             };
             let top = positions.iter().map(over).fold(y, f64::max) + figures;
             // There are no figures at the clef.
@@ -161,6 +167,59 @@ impl System<'_> {
                 }
             }
         }
+    }
+
+    /// The verses under the staff from a height on, with hyphens inside words; gives where they end, if anything is sung.
+    fn lyrics(
+        &self,
+        canvas: &mut Canvas,
+        firsts: &[(usize, f64)],
+        top: f64,
+        right: f64,
+    ) -> Option<f64> {
+        let sung = |index: usize| self.notation.sung(index);
+        let verses = firsts.iter().flat_map(|(index, _)| sung(*index));
+        let most = verses.map(|it| it.verse).max()?;
+        let base =
+            |verse: u8| top + 0.2 + LYRIC_SIZE * CAPITAL + f64::from(verse - 1) * LYRIC_SIZE * 1.05;
+        for verse in 1..=most {
+            let of_verse = |index: usize| sung(index).iter().find(|it| it.verse == verse);
+            let syllables: Vec<_> = firsts
+                .iter()
+                .filter_map(|(index, x)| Some((*index, *x, of_verse(*index)?)))
+                .collect();
+            for (at, (index, x, syllable)) in syllables.iter().enumerate() {
+                let half = Face::Text.width(&syllable.text, LYRIC_SIZE) / 2.0;
+                let subject = Subject::Note(index + 1, self.in_words(*index));
+                canvas.group(subject, |canvas| {
+                    let text = &syllable.text;
+                    canvas.text(
+                        text,
+                        *x,
+                        base(verse),
+                        LYRIC_SIZE,
+                        Face::Text,
+                        Anchor::Middle,
+                    );
+                });
+                if syllable.joins {
+                    let next = syllables.get(at + 1);
+                    let end = next.map_or(right, |(_, x, it)| {
+                        x - Face::Text.width(&it.text, LYRIC_SIZE) / 2.0
+                    });
+                    let middle = (x + half + end) / 2.0;
+                    canvas.text(
+                        "-",
+                        middle,
+                        base(verse),
+                        LYRIC_SIZE,
+                        Face::Text,
+                        Anchor::Middle,
+                    );
+                }
+            }
+        }
+        Some(base(most) + 0.45)
     }
 
     /// Each note that begins in the line, with the middle of its head.

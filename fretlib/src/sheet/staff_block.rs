@@ -12,7 +12,7 @@ use super::measure::{
 use super::skyline::Skyline;
 use super::stems::{self, Head};
 use super::words;
-use crate::melody::{AnalysedNote, Melody, Meter, Quarters};
+use crate::melody::{AnalysedNote, Melody, Meter, Quarters, Syllable};
 use crate::neck::{Finger, Instrument, Place, Position};
 use crate::notation::beam::note_index;
 use crate::notation::rhythm::Symbol;
@@ -33,6 +33,8 @@ pub struct Rows {
     pub tablature: bool,
     /// The fingers under the tablature, and the positions over it.
     pub fingering: bool,
+    /// What is sung, a line a verse under the staff.
+    pub lyrics: bool,
 }
 
 /// The place and finger of a note.
@@ -83,6 +85,17 @@ impl Notation<'_> {
         tone.map_or(String::new(), |tone| words::signs(&tone.to_string()))
     }
 
+    /// What is sung to a note, in order of verses.
+    pub(super) fn sung(&self, index: usize) -> &[Syllable] {
+        let lyrics = self.melody.lyrics();
+        let Some(note) = self.melody.notes().get(index).filter(|_| self.rows.lyrics) else {
+            return &[];
+        };
+        let first = lyrics.partition_point(|it| it.onset < note.onset);
+        let after = lyrics.partition_point(|it| it.onset <= note.onset);
+        &lyrics[first..after]
+    }
+
     /// The place of a note, if it is shown.
     pub(super) fn shown_place(&self, index: usize) -> Option<TabPlace> {
         let place = self.places.get(index).copied().flatten();
@@ -105,6 +118,7 @@ pub(super) const INTERVAL_SIZE: f64 = 1.3;
 pub(super) const CHORD_SIZE: f64 = 2.2;
 pub(super) const FRET_SIZE: f64 = 1.7;
 pub(super) const FINGER_SIZE: f64 = 1.45;
+pub(super) const LYRIC_SIZE: f64 = 1.7;
 
 pub(super) fn chord_width(name: &str) -> f64 {
     let (root, kind) = words::split_chord(name);

@@ -24,9 +24,16 @@ impl Sheet<'_> {
         marks.push(heading_mark(1, title));
         y += 4.6;
         let mut composer_width = 0.0;
-        if let Some(composer) = self.melody.composer() {
+        let from = self.melody.source().map(|source| format!("from {source}"));
+        let credits: Vec<&str> = self
+            .melody
+            .composer()
+            .into_iter()
+            .chain(from.as_deref())
+            .collect();
+        if !credits.is_empty() {
             let at = Point::new(width, y);
-            let text = fitted(composer, 3.2, Face::Italic, width * 0.35);
+            let text = fitted(&credits.join(", "), 3.2, Face::Italic, width * 0.35);
             composer_width = Face::Italic.width(&text, 3.2);
             marks.push(Mark::text(text, at, 3.2, Face::Italic, Anchor::End));
         }

@@ -5,6 +5,7 @@
 //!
 //! ```
 //! use fretlib::fingering::{Constraints, FingeringSearch, Player, TimedMelody};
+//! use fretlib::mapping::OpenStrings;
 //! use fretlib::melody::{Draft, Melody, Quarters};
 //! use fretlib::neck::{Finger, Hand, Instrument, Position};
 //! use fretlib::theory::Octave;
@@ -19,7 +20,7 @@
 //! let player = Player { instrument: &guitar, hand: Hand::MEDIUM };
 //! let mut search = FingeringSearch::new(player);
 //! search.constraints = Constraints::in_position(Position::new(5)?);
-//! search.constraints.open_strings = false;
+//! search.constraints.open_strings = OpenStrings::Nowhere;
 //!
 //! let line = TimedMelody::new(&melody, Octave::WRITTEN, None).expect("written as it is");
 //! let best = &search.run(&line)?[0];
@@ -35,24 +36,27 @@ mod cost;
 mod difficulty;
 mod hand_state;
 mod home;
+mod kept;
 #[cfg(test)]
 mod known_fingerings;
 mod region;
+pub(crate) mod same_notes;
 mod search;
 mod shift_cue;
 mod term;
 mod timed_melody;
 
-pub use constraints::{Constraints, NoFingering, Relaxation};
+pub use constraints::{Constraints, NoFingering, Pin, Relaxation};
 pub use difficulty::Measure;
 pub use home::Home;
+pub use kept::{BarsHome, FittedFingering, KeptFingering, KeptNote, Misfit};
 pub use region::Region;
 pub use search::{FingeringSearch, Objective};
 pub use shift_cue::{Shift, ShiftCue, ShiftReason};
 pub use term::{Term, TermCosts};
 pub use timed_melody::{TimedMelody, TimedNote};
 
-use crate::neck::{Finger, Hand, Instrument, Place, Position};
+use crate::neck::{Finger, Hand, Instrument, Place, Position, Reach};
 
 /// How one note is played.
 ///
@@ -65,6 +69,14 @@ pub struct FingeredNote {
     pub place: Place,
     /// The finger; `None` on an open string.
     pub finger: Option<Finger>,
+}
+
+impl FingeredNote {
+    /// True when the first or fourth finger reaches a fret out of the position.
+    pub fn is_stretched(&self) -> bool {
+        let reach = self.position.reach(self.place.fret);
+        self.finger.is_some() && matches!(reach, Some((Reach::Stretch, _)))
+    }
 }
 
 /// A whole melody fingered.

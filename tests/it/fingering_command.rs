@@ -149,3 +149,45 @@ fn another_tempo_says_why_it_is_fingered_otherwise() {
             .ends_with("The best fingering is the same at the tune's own tempo (q = 66).\n")
     );
 }
+
+#[test]
+fn the_settings_say_where_open_strings_are_wanted() {
+    let folder = Folder::new();
+    let open_strings = |wanted: &str| {
+        let settings = folder.write("settings.ron", format!("(open_strings: \"{wanted}\")"));
+        let run = neckline(
+            &[
+                "fingering",
+                "oars-in-three",
+                "--json",
+                "--settings",
+                &settings,
+            ],
+            b"",
+        );
+        assert_eq!(run.code, 0, "{}", run.stderr);
+        let document: Value = serde_json::from_str(&run.stdout).unwrap();
+        let notes = document["fingerings"][0]["places"].as_array().unwrap();
+        let open = notes.iter().filter(|note| note["finger"] == 0);
+        let positions: Vec<u64> = open
+            .map(|note| note["position"].as_u64().unwrap())
+            .collect();
+        positions
+    };
+    assert!(
+        open_strings("anywhere")
+            .iter()
+            .any(|position| *position > 1)
+    );
+    let first = open_strings("first position");
+    assert!(first.iter().all(|position| *position == 1), "{first:?}");
+    assert!(open_strings("nowhere").is_empty());
+    let wrong = folder.write("settings.ron", "(open_strings: \"somewhere\")");
+    let run = neckline(&["map", "--settings", &wrong], b"");
+    assert!(
+        run.stderr.contains("settings.ron:1:")
+            && run.stderr.contains("first position, anywhere or nowhere"),
+        "{}",
+        run.stderr
+    );
+}

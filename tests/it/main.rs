@@ -13,6 +13,7 @@ mod fingering_command;
 mod form;
 mod fuzz;
 mod history;
+mod kept_fingering;
 mod key_finding;
 mod listen;
 mod map;

@@ -279,7 +279,11 @@ impl Staff {
         let mut staff = self.clone();
         let numbers: Vec<usize> = (0..self.printed.len()).collect();
         for notes in numbers.chunks(every) {
-            let known = |index: &usize| self.printed[*index].place.map(|place| (*index, place));
+            let known = |index: &usize| {
+                self.printed[*index]
+                    .place
+                    .map(|place| (*index, place.into()))
+            };
             staff.constraints.pins.extend(notes.iter().find_map(known));
         }
         staff

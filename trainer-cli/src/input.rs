@@ -2,6 +2,7 @@
 
 pub mod built_in_tunes;
 mod instrument;
+pub mod own_fingering;
 pub mod settings;
 pub mod tune;
 pub mod tune_collection;

@@ -7,6 +7,7 @@ pub mod export;
 mod failure;
 pub mod history;
 mod input;
+mod kept_file;
 mod output;
 mod practice_sets;
 mod report;

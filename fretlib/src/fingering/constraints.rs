@@ -6,7 +6,8 @@ use std::fmt;
 use thiserror::Error;
 
 use super::FingeredNote;
-use crate::neck::{Place, Position, PositionSet, StringNumber};
+use crate::mapping::OpenStrings;
+use crate::neck::{Finger, Place, Position, PositionSet, StringNumber};
 use crate::theory::Pitch;
 
 /// What a fingering must satisfy; the default allows everything.
@@ -20,12 +21,56 @@ pub struct Constraints {
     pub start: Option<Position>,
     /// The position of the last note.
     pub end: Option<Position>,
-    /// Whether open strings may be played.
-    pub open_strings: bool,
+    /// Where open strings may be played.
+    pub open_strings: OpenStrings,
     /// How many times the hand may move at most.
     pub max_shifts: Option<u8>,
-    /// Places of single notes, by the index of the note.
-    pub pins: BTreeMap<usize, Place>,
+    /// How single notes are played, by the index of the note.
+    pub pins: BTreeMap<usize, Pin>,
+}
+
+/// How one note is to be played: where, and perhaps with which finger and from which position.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub struct Pin {
+    /// The string and the fret.
+    pub place: Place,
+    /// The finger; `None` for whichever is best.
+    pub finger: Option<Finger>,
+    /// Where the hand stands; `None` for wherever is best.
+    pub position: Option<Position>,
+}
+
+impl Pin {
+    /// True for a note that is played so.
+    pub fn allows(&self, note: &FingeredNote) -> bool {
+        self.place == note.place
+            && self.finger.is_none_or(|finger| note.finger == Some(finger))
+            && self
+                .position
+                .is_none_or(|position| position == note.position)
+    }
+}
+
+impl From<Place> for Pin {
+    /// With whichever finger, from wherever.
+    fn from(place: Place) -> Pin {
+        Pin {
+            place,
+            finger: None,
+            position: None,
+        }
+    }
+}
+
+impl From<FingeredNote> for Pin {
+    /// Exactly so.
+    fn from(note: FingeredNote) -> Pin {
+        Pin {
+            place: note.place,
+            finger: note.finger,
+            position: Some(note.position),
+        }
+    }
 }
 
 impl Default for Constraints {
@@ -35,7 +80,7 @@ impl Default for Constraints {
             strings: None,
             start: None,
             end: None,
-            open_strings: true,
+            open_strings: OpenStrings::Anywhere,
             max_shifts: None,
             pins: BTreeMap::new(),
         }
@@ -57,7 +102,7 @@ impl Constraints {
         let on_string = |strings: &Vec<StringNumber>| strings.contains(&note.place.string);
         self.positions.is_none_or(in_position)
             && self.strings.as_ref().is_none_or(on_string)
-            && (self.open_strings || note.finger.is_some())
+            && (note.finger.is_some() || self.open_strings.allow(note.position))
     }
 
     /// The constraints on the note `index` alone, where `last` is the last note; `None` when there are none.
@@ -65,7 +110,7 @@ impl Constraints {
         let asked = NoteConstraints {
             start: self.start.filter(|_| index == 0),
             end: self.end.filter(|_| index == last),
-            place: self.pins.get(&index).copied(),
+            pin: self.pins.get(&index).copied(),
         };
         (asked != NoteConstraints::default()).then_some(asked)
     }
@@ -90,8 +135,9 @@ impl Constraints {
             it.start = None
         });
         offer(self.end.is_some(), Relaxation::End, &|it| it.end = None);
-        offer(!self.open_strings, Relaxation::OpenStrings, &|it| {
-            it.open_strings = true
+        let is_narrow = self.open_strings != OpenStrings::Anywhere;
+        offer(is_narrow, Relaxation::OpenStrings, &|it| {
+            it.open_strings = OpenStrings::Anywhere
         });
         offer(self.max_shifts.is_some(), Relaxation::MaxShifts, &|it| {
             it.max_shifts = None
@@ -110,7 +156,7 @@ impl Constraints {
 pub(super) struct NoteConstraints {
     start: Option<Position>,
     end: Option<Position>,
-    place: Option<Place>,
+    pin: Option<Pin>,
 }
 
 impl NoteConstraints {
@@ -120,7 +166,7 @@ impl NoteConstraints {
             .iter()
             .flatten()
             .all(|position| *position == note.position)
-            && self.place.is_none_or(|place| place == note.place)
+            && self.pin.is_none_or(|pin| pin.allows(note))
     }
 }
 

@@ -1,7 +1,7 @@
 //! What makes a fingering hard, in measures a player knows, each compared with other tunes.
 
 use super::{Fingering, Player, TimedMelody};
-use crate::neck::{Finger, Position, Reach};
+use crate::neck::{Finger, Position};
 
 /// The smallest leap of more than a fifth, in semitones.
 const WIDE_LEAP: u16 = 8;
@@ -76,10 +76,7 @@ impl Fingering {
             .map(|note| 1.0 / note.seconds.max(0.01))
             .collect();
         speeds.sort_by(f64::total_cmp);
-        let stretches = self.notes.iter().filter(|note| {
-            let reach = note.position.reach(note.place.fret);
-            note.finger.is_some() && matches!(reach, Some((Reach::Stretch, _)))
-        });
+        let stretches = self.notes.iter().filter(|note| note.is_stretched());
         let leaps = line.notes().windows(2).filter(|pair| {
             let [one, other] = [0, 1].map(|at| pair[at].pitch.midi());
             (one - other).unsigned_abs() >= WIDE_LEAP

@@ -125,7 +125,14 @@ fn anchors(
         )
     });
     let pins = constraints.pins.iter();
-    let pins = pins.filter_map(|(index, place)| Home::of(*place).map(|home| (*index, home)));
+    let pins = pins.filter_map(|(index, pin)| {
+        let stands = pin.position.map(|position| Home {
+            lowest: position,
+            highest: position,
+        });
+        let home = Home::of(pin.place)?;
+        Some((*index, stands.unwrap_or(home)))
+    });
     for (index, home) in start
         .into_iter()
         .chain(pins)

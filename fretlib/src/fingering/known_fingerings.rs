@@ -1,6 +1,7 @@
 //! Fingerings that every guitarist knows are found. All are common practice, no source.
 
 use super::*;
+use crate::mapping::OpenStrings;
 use crate::melody::{Draft, Melody, Quarters, Tempo};
 use crate::neck::{Fret, Hand, Instrument, StringNumber};
 use crate::theory::{Octave, Pitch};
@@ -50,7 +51,7 @@ pub(super) fn held(position: u8) -> Constraints {
 #[test]
 fn two_octaves_of_g_major_lie_in_second_position() {
     let constraints = Constraints {
-        open_strings: false,
+        open_strings: OpenStrings::Nowhere,
         ..held(2)
     };
     assert_eq!(
@@ -153,7 +154,7 @@ fn a_pin_keeps_the_hand_there_until_the_end() {
             fret: Fret::new(fret).unwrap(),
         };
         let pinned = Constraints {
-            pins: [(0, place)].into(),
+            pins: [(0, place.into())].into(),
             ..Constraints::default()
         };
         let positions = positions(phrase, &pinned);

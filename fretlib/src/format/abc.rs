@@ -43,7 +43,7 @@ mod write;
 
 use book::Book;
 use source::{LineKind, Lines};
-pub use write::write;
+pub use write::{write, write_fingered};
 
 use super::limits::LARGEST_FILE;
 use super::{Diagnostic, ReadError, Reading};

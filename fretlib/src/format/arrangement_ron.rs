@@ -22,6 +22,7 @@ use std::str::FromStr;
 
 use serde::Deserialize;
 
+use super::ron_changes::{Entry, changed};
 use super::{Diagnostic, Location, ReadError, ron_source};
 use crate::arranging::{ArrangementChoice, Chosen, Density, Style};
 use crate::melody::Quarters;
@@ -42,6 +43,7 @@ pub struct SavedArrangement {
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
+#[serde(rename = "Arrangement")]
 struct Written {
     octave: Option<i8>,
     style: Option<String>,
@@ -229,6 +231,39 @@ pub fn write(saved: &SavedArrangement, title: &str) -> String {
     }
     text.push_str("    ],\n)\n");
     text
+}
+
+/// The text of choices, changed to say these: comments and whatever need not change stay as they are.
+///
+/// `None` when that cannot be done.
+///
+/// ```
+/// use fretlib::format::arrangement_ron::{read, update};
+///
+/// let text = "(choices: [\n    (note: 3, bare: true), // let it breathe\n])";
+/// let mut saved = read(text)?;
+/// saved.octave = Some("+1".parse()?);
+/// let changed = update(text, &saved).expect("it can be changed");
+/// assert!(changed.contains("octave: 1") && changed.contains("// let it breathe"));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn update(text: &str, saved: &SavedArrangement) -> Option<String> {
+    let before = read(text).ok()?;
+    let entry = |choice: &ArrangementChoice| {
+        let is_there = |it: &&ArrangementChoice| (it.note, it.at) == (choice.note, choice.at);
+        match before.choices.iter().position(|it| is_there(&it)) {
+            Some(line) if before.choices[line] == *choice => Entry::Same(line),
+            Some(line) => Entry::Changed(line),
+            None => Entry::New,
+        }
+    };
+    let entries: Vec<Entry> = saved.choices.iter().map(entry).collect();
+    let changed = changed(text, &write(saved, ""), "choices", &entries)?;
+    let by_note = |mut saved: SavedArrangement| {
+        saved.choices.sort_by_key(|it| (it.note, it.at));
+        saved
+    };
+    (by_note(read(&changed).ok()?) == by_note(saved.clone())).then_some(changed)
 }
 
 #[cfg(test)]

@@ -1,7 +1,11 @@
 //! RON text and the places in it.
 
+use std::fmt::Display;
+use std::str::FromStr;
+
 use ron::error::SpannedError;
 use ron::extensions::Extensions;
+use serde::{Deserialize, Deserializer, de::Error};
 
 use super::{Diagnostic, Location};
 
@@ -15,6 +19,17 @@ pub(super) fn read<'a, T: serde::Deserialize<'a>>(source: &'a str) -> Result<T, 
         .with_default_extension(Extensions::IMPLICIT_SOME)
         .from_str(source)
         .map_err(|error| fault(&error))
+}
+
+/// A word of text that is read as a value; `None` when the field is left out.
+pub(super) fn word<'de, T, D>(deserializer: D) -> Result<Option<T>, D::Error>
+where
+    T: FromStr<Err: Display>,
+    D: Deserializer<'de>,
+{
+    let text: Option<String> = Option::deserialize(deserializer)?;
+    text.map(|text| text.parse().map_err(D::Error::custom))
+        .transpose()
 }
 
 fn fault(error: &SpannedError) -> Diagnostic {

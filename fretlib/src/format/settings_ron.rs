@@ -8,6 +8,7 @@
 //!         two_three: (26, 52),
 //!         three_four: (38, 64),
 //!     ),
+//!     open_strings: "anywhere", // or "first position", "nowhere": where they are played
 //!     open_strings_first: true, // of two placements, the one on open strings rather than the closed one
 //! )
 //! ```
@@ -15,7 +16,7 @@
 use serde::Deserialize;
 
 use super::{Diagnostic, Location, ReadError, ron_source};
-use crate::mapping::Preference;
+use crate::mapping::{OpenStrings, Preference};
 use crate::neck::Hand;
 
 /// The settings of a player.
@@ -23,6 +24,8 @@ use crate::neck::Hand;
 pub struct Settings {
     /// The player's own hand.
     pub hand: Option<Hand>,
+    /// Where open strings are played.
+    pub open_strings: Option<OpenStrings>,
     /// Which of two placements comes first.
     pub preference: Preference,
 }
@@ -31,6 +34,8 @@ pub struct Settings {
 #[serde(deny_unknown_fields)]
 struct Written {
     hand: Option<Measures>,
+    #[serde(default, deserialize_with = "ron_source::word")]
+    open_strings: Option<OpenStrings>,
     #[serde(default)]
     open_strings_first: bool,
 }
@@ -58,6 +63,7 @@ struct Measures {
 /// let settings = settings_ron::read("(hand: (one_four: (105, 130)))")?;
 /// assert_eq!(settings.hand, Some(Hand::new(105, 130)?));
 /// assert_eq!(settings_ron::read("()")?.hand, None);
+/// assert!(settings_ron::read("(open_strings: \"nowhere\")")?.open_strings.is_some());
 /// assert_eq!(settings_ron::read("(open_strings_first: true)")?.preference, Preference::OpenStrings);
 /// let error = settings_ron::read("(\n  hand: (one_four: (130, 105)))").unwrap_err();
 /// assert_eq!(error.to_string(), "line 2, column 10: utmost reach in mm 105 is not in the range 130 to 250");
@@ -82,5 +88,9 @@ pub fn read(source: &str) -> Result<Settings, ReadError> {
         true => Preference::OpenStrings,
         false => Preference::Closed,
     };
-    Ok(Settings { hand, preference })
+    Ok(Settings {
+        hand,
+        open_strings: written.open_strings,
+        preference,
+    })
 }

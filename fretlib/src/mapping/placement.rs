@@ -1,7 +1,10 @@
 //! A melody in one position, as far as it fits.
 
+use std::fmt;
+use std::str::FromStr;
 use std::sync::{Arc, OnceLock};
 
+use crate::error::ParseError;
 use crate::melody::Melody;
 use crate::neck::{Finger, Fret, Instrument, Place, Position, Reach};
 use crate::theory::{MidiNumber, Octave};
@@ -16,6 +19,51 @@ pub enum OpenStrings {
     Anywhere,
     /// Nowhere: every note is stopped.
     Nowhere,
+}
+
+impl OpenStrings {
+    /// Every choice.
+    pub const ALL: [OpenStrings; 3] = [
+        OpenStrings::FirstPosition,
+        OpenStrings::Anywhere,
+        OpenStrings::Nowhere,
+    ];
+
+    /// The words for it in settings and files.
+    pub const fn name(self) -> &'static str {
+        match self {
+            OpenStrings::FirstPosition => "first position",
+            OpenStrings::Anywhere => "anywhere",
+            OpenStrings::Nowhere => "nowhere",
+        }
+    }
+
+    /// True when an open string may be played while the hand stands there.
+    pub fn allow(self, position: Position) -> bool {
+        match self {
+            OpenStrings::FirstPosition => position == Position::FIRST,
+            OpenStrings::Anywhere => true,
+            OpenStrings::Nowhere => false,
+        }
+    }
+}
+
+impl fmt::Display for OpenStrings {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.name())
+    }
+}
+
+impl FromStr for OpenStrings {
+    type Err = ParseError;
+
+    /// Reads `first position`, `anywhere` or `nowhere`.
+    fn from_str(text: &str) -> Result<Self, ParseError> {
+        let expected = "where open strings are played: first position, anywhere or nowhere";
+        (OpenStrings::ALL.into_iter())
+            .find(|it| it.name() == text)
+            .ok_or_else(|| ParseError::unreadable(text, expected))
+    }
 }
 
 /// Which of two placements with equally many notes at the same octave comes first.

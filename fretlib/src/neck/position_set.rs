@@ -2,8 +2,10 @@
 
 use std::fmt;
 use std::ops::RangeInclusive;
+use std::str::FromStr;
 
 use super::position::Position;
+use crate::error::ParseError;
 
 /// A set of positions, such as those a player practises: V to VII and X.
 ///
@@ -83,5 +85,50 @@ impl fmt::Display for PositionSet {
             }
         }
         Ok(())
+    }
+}
+
+impl FromStr for PositionSet {
+    type Err = ParseError;
+
+    /// Reads positions and ranges of positions with commas between them: `V`, `2-9`, `II-IX, XII`.
+    ///
+    /// ```
+    /// use fretlib::neck::PositionSet;
+    ///
+    /// assert_eq!("2-4,X".parse::<PositionSet>()?.to_string(), "II-IV, X");
+    /// # Ok::<(), fretlib::ParseError>(())
+    /// ```
+    fn from_str(text: &str) -> Result<Self, ParseError> {
+        let part = |part: &str| -> Result<PositionSet, ParseError> {
+            // The en dash is what a player's notes app makes of a hyphen.
+            let (first, last) = part.split_once(['-', '–']).unwrap_or((part, part));
+            let (first, last): (Position, Position) = (first.trim().parse()?, last.trim().parse()?);
+            match first <= last {
+                true => Ok((first..=last).into()),
+                false => Err(ParseError::unreadable(
+                    part,
+                    "positions from the lower to the higher, such as V-X",
+                )),
+            }
+        };
+        text.split(',')
+            .map(|word| part(word.trim()))
+            .try_fold(PositionSet::default(), |all, more| Ok(all.union(more?)))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn sets_are_read_and_checked() {
+        let read = |text: &str| text.parse::<PositionSet>();
+        assert_eq!(read("II-IX").unwrap().iter().count(), 8);
+        assert_eq!(read("V, X,12-13").unwrap().to_string(), "V, X, XII-XIII");
+        for text in ["0-4", "V,", "", "X-V", "V;X"] {
+            assert!(read(text).is_err(), "{text}");
+        }
     }
 }

@@ -9,7 +9,7 @@ use jiff::civil::DateTime;
 
 use super::history_args::DataArgs;
 use super::instrument_args::InstrumentArgs;
-use super::ranges::{numbers, positions};
+use super::ranges::numbers;
 use super::settings_args::SettingsArgs;
 use super::tune_args::TuneArgs;
 use crate::commands::drill::DrillRequest;
@@ -45,7 +45,7 @@ pub struct DrillArgs {
     questions: QuestionArgs,
 
     /// Only these positions, such as 2-9 or V,X
-    #[arg(long, value_name = "POSITIONS", value_parser = positions)]
+    #[arg(long, value_name = "POSITIONS")]
     positions: Option<PositionSet>,
 
     /// Ask only where no open strings are used
@@ -153,10 +153,7 @@ impl From<DrillArgs> for DrillRequest {
             part: PartRequest {
                 positions: args.positions,
                 all_positions: args.all_positions,
-                open_strings: match args.no_open {
-                    true => OpenStrings::Nowhere,
-                    false => OpenStrings::FirstPosition,
-                },
+                open_strings: args.no_open.then_some(OpenStrings::Nowhere),
                 settings: args.settings.settings,
                 phrases: args.phrases,
             },

@@ -2,14 +2,16 @@
 
 use std::ops::RangeInclusive;
 
+use fretlib::ParseError;
+use fretlib::fingering::BarsHome;
 use fretlib::neck::{Fret, Place, Position, PositionSet, StringNumber};
 use fretlib::theory::Octave;
 
 use super::hand_args::HandArgs;
 use super::instrument_args::InstrumentArgs;
-use super::ranges::{positions, range};
+use super::ranges::range;
 use super::tune_args::TuneArgs;
-use crate::commands::fingering::{FingeringRequest, HomeRequest};
+use crate::commands::fingering::FingeringRequest;
 use crate::request::AskedTempo;
 
 /// Find the best way through a melody along the neck.
@@ -41,7 +43,7 @@ pub struct FingeringArgs {
     tempo: Option<AskedTempo>,
 
     /// Only these positions, such as 5-9 or V,X
-    #[arg(long, value_name = "POSITIONS", value_parser = positions)]
+    #[arg(long, value_name = "POSITIONS")]
     positions: Option<PositionSet>,
 
     /// Only these strings, such as 1-3
@@ -80,6 +82,18 @@ pub struct FingeringArgs {
     /// pin and --start set a home as well, until the next one or the end of the section.
     #[arg(long, value_name = "POSITION[@BARS]", value_parser = homes)]
     home: Vec<Homes>,
+
+    /// Keep the best one beside the tune
+    ///
+    /// `tune.abc.fingering.ron`, or `book.abc#3.fingering.ron` with `--tune 3`: text to edit by hand. From then on it is
+    /// your fingering: map, sheet, play, convert and listen use it. A built-in tune has its file beside your settings. The
+    /// file is never written over when somebody else changed it meanwhile, and comments in it stay.
+    #[arg(long)]
+    save: bool,
+
+    /// Find it anew, whatever is kept beside the tune
+    #[arg(long, hide_short_help = true)]
+    anew: bool,
 
     /// Show this many, in other regions
     ///
@@ -123,6 +137,8 @@ impl From<FingeringArgs> for FingeringRequest {
             max_shifts: args.max_shifts,
             pin: args.pin,
             home: args.home.into_iter().flatten().collect(),
+            anew: args.anew,
+            save: args.save,
             best: args.best,
             ease_hardest: args.ease_hardest,
             why: args.why,
@@ -134,19 +150,10 @@ impl From<FingeringArgs> for FingeringRequest {
     }
 }
 
-type Homes = Vec<HomeRequest>;
+type Homes = Vec<BarsHome>;
 
 fn homes(text: &str) -> Result<Homes, String> {
-    let home = |word: &str| {
-        let (position, bars) = match word.split_once('@') {
-            Some((position, bars)) => (position, Some(range(bars, bar)?)),
-            None => (word, None),
-        };
-        let position = position.parse().map_err(|_| {
-            format!("expected a position and perhaps bars, such as V or V@1-8, found `{word}`")
-        })?;
-        Ok(HomeRequest { position, bars })
-    };
+    let home = |word: &str| word.parse().map_err(|error: ParseError| error.to_string());
     let homes: Homes = text
         .split_whitespace()
         .map(home)
@@ -155,11 +162,6 @@ fn homes(text: &str) -> Result<Homes, String> {
         return Err("expected a position, such as V".into());
     }
     Ok(homes)
-}
-
-fn bar(word: &str) -> Result<u32, String> {
-    word.parse()
-        .map_err(|_| format!("expected bar numbers such as 1-8, found `{word}`"))
 }
 
 fn strings(text: &str) -> Result<RangeInclusive<u8>, String> {

@@ -40,7 +40,13 @@ pub struct MapArgs {
     #[arg(long)]
     chords: bool,
 
-    /// Use open strings in every position [default: in position I only]
+    /// Draw your own fingering, as it is kept
+    ///
+    /// `neckline fingering --save` keeps it.
+    #[arg(long, conflicts_with_all = ["position", "octave", "json"])]
+    as_fingered: bool,
+
+    /// Use open strings in every position [default: as in your settings, else in position I only]
     #[arg(long, hide_short_help = true)]
     open: bool,
 
@@ -69,13 +75,14 @@ impl From<MapArgs> for MapRequest {
     fn from(args: MapArgs) -> Self {
         MapRequest {
             open_strings: match (args.open, args.no_open) {
-                (true, _) => OpenStrings::Anywhere,
-                (_, true) => OpenStrings::Nowhere,
-                (false, false) => OpenStrings::FirstPosition,
+                (true, _) => Some(OpenStrings::Anywhere),
+                (_, true) => Some(OpenStrings::Nowhere),
+                (false, false) => None,
             },
             all: args.all,
             tablature: args.tablature,
             chords: args.chords,
+            as_fingered: args.as_fingered,
             settings: args.settings.settings,
             json: args.json,
             placement: args.placement.into(),

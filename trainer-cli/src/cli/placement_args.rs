@@ -3,7 +3,6 @@
 use fretlib::neck::{Position, PositionSet};
 use fretlib::theory::Octave;
 
-use super::ranges::positions;
 use crate::request::PlacementRequest;
 
 #[derive(Clone, Debug, Default, clap::Args)]
@@ -27,7 +26,7 @@ pub struct PlacementArgs {
     octave: Option<Octave>,
 
     /// Only these positions, such as 2-9 or V,X
-    #[arg(long, value_name = "POSITIONS", value_parser = positions)]
+    #[arg(long, value_name = "POSITIONS")]
     positions: Option<PositionSet>,
 }
 

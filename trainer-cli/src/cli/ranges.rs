@@ -2,8 +2,6 @@
 
 use std::ops::RangeInclusive;
 
-use fretlib::neck::{Position, PositionSet};
-
 /// Reads `5` or `2-9`.
 pub fn range<T: PartialOrd + Clone>(
     text: &str,
@@ -29,15 +27,6 @@ pub fn numbers(text: &str) -> Result<RangeInclusive<u32>, String> {
     })
 }
 
-/// Reads positions and ranges of positions: `V`, `2-9`, `II-IX,XII`.
-pub fn positions(text: &str) -> Result<PositionSet, String> {
-    let position = |word: &str| word.parse::<Position>().map_err(|error| error.to_string());
-    let ranges = text.split(',').map(|part| range(part.trim(), position));
-    ranges
-        .map(|range| range.map(PositionSet::from))
-        .try_fold(PositionSet::default(), |all, more| Ok(all.union(more?)))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -48,14 +37,6 @@ mod tests {
         assert_eq!(numbers("5"), Ok(5..=5));
         for text in ["", "8-1", "a", "1-", "-3", "99999999999"] {
             assert!(numbers(text).is_err(), "{text}");
-        }
-        assert_eq!(positions("II-IX").unwrap().iter().count(), 8);
-        assert_eq!(
-            positions("V, X,12-13").unwrap().to_string(),
-            "V, X, XII-XIII"
-        );
-        for text in ["0-4", "V,", "", "X-V", "V;X"] {
-            assert!(positions(text).is_err(), "{text}");
         }
     }
 }

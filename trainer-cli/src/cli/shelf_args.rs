@@ -7,7 +7,6 @@ use fretlib::theory::Key;
 
 use super::hand_args::HandArgs;
 use super::instrument_args::InstrumentArgs;
-use super::ranges::positions;
 use crate::commands::shelf::ShelfRequest;
 
 /// Rank the tunes of a folder by difficulty, with the reasons
@@ -31,7 +30,7 @@ pub struct ShelfArgs {
     key: Option<Key>,
 
     /// Only tunes that lie whole in one of these positions, as written
-    #[arg(long = "position", value_name = "POSITIONS", value_parser = positions)]
+    #[arg(long = "position", value_name = "POSITIONS")]
     positions: Option<PositionSet>,
 
     /// Only tunes slower than this, such as 100bpm

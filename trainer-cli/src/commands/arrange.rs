@@ -7,14 +7,13 @@ mod arrangement_page;
 mod arrangement_sound;
 mod audition;
 mod cautions;
-mod choice_file;
 mod editor;
 mod hard_moments;
 mod other_voicings;
 mod voicing_card;
 
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use fretlib::arranging::{
     Arrangement, ArrangementChoice, Arranger, ArrangingError, ArrangingSettings, Chosen, Density,
@@ -26,9 +25,9 @@ use fretlib::neck::{Hand, Instrument};
 use fretlib::theory::Octave;
 
 use self::arrangement_file::ArrangementFile;
-use self::choice_file::ChoiceFile;
 use crate::failure::Failure;
 use crate::input::tune::Tune;
+use crate::kept_file::KeptFile;
 use crate::output::Existing;
 use crate::report::heading::title_or_untitled;
 use crate::report::json::write_json;
@@ -102,7 +101,7 @@ pub fn run(request: &ArrangeRequest, streams: &mut Streams) -> Result<(), Failur
     let hand = request.hand.open(streams)?;
     check_instrument(&instrument, hand)?;
     check_notes(request, &tune.melody)?;
-    let mut file = ChoiceFile::open(request.choices.as_deref(), &request.tune, streams)?;
+    let mut file = choice_file(request.choices.as_deref(), &request.tune, streams)?;
     if request.save && request.tune.bars.is_some() {
         return Err(Failure::usage(
             "choices are kept for a whole tune, not for a part of it",
@@ -119,7 +118,7 @@ pub fn run(request: &ArrangeRequest, streams: &mut Streams) -> Result<(), Failur
     }
     let saved = file
         .as_ref()
-        .map(|file| file.saved.clone())
+        .map(|file| file.kept.clone())
         .unwrap_or_default();
     let arranger = Arranger {
         instrument: &instrument,
@@ -261,10 +260,35 @@ fn with_new_choices(
     Ok(choices)
 }
 
+/// The file of the choices: the one named, or the one beside the tune; `None` for a tune that lies in no file.
+///
+/// The notes of a part of a tune have other numbers: for them there is none, and that is said.
+fn choice_file(
+    named: Option<&Path>,
+    tune: &TuneRequest,
+    streams: &mut Streams,
+) -> Result<Option<KeptFile<SavedArrangement>>, Failure> {
+    let file = match named {
+        Some(path) => Some(KeptFile::open(path.to_owned())?),
+        None => KeptFile::beside(tune, streams.settings_folder())?,
+    };
+    if tune.bars.is_none() {
+        return Ok(file);
+    }
+    if let Some(file) = file.filter(KeptFile::is_there) {
+        writeln!(
+            streams.stderr,
+            "note: what is kept in `{}` is for the whole tune and left out here",
+            file.path().display()
+        )?;
+    }
+    Ok(None)
+}
+
 /// Lets the player choose on a full screen.
 fn edit(
     editor: &mut ArrangementEditor,
-    file: &mut Option<ChoiceFile>,
+    file: &mut Option<KeptFile<SavedArrangement>>,
     tune: &Tune,
     request: &ArrangeRequest,
     streams: &mut Streams,
@@ -299,7 +323,7 @@ fn edit(
 }
 
 fn save(
-    file: &mut Option<ChoiceFile>,
+    file: &mut Option<KeptFile<SavedArrangement>>,
     lattice: &Lattice,
     choices: Vec<ArrangementChoice>,
     tune: &Tune,
@@ -322,13 +346,13 @@ fn save(
 
 /// Writes choices to their file.
 fn keep(
-    file: &mut ChoiceFile,
+    file: &mut KeptFile<SavedArrangement>,
     lattice: &Lattice,
     mut choices: Vec<ArrangementChoice>,
     tune: &Tune,
 ) -> Result<(), Failure> {
     choices.sort_by_key(|choice| (choice.note, choice.at));
-    file.saved = SavedArrangement {
+    file.kept = SavedArrangement {
         octave: Some(lattice.settings().octave),
         style: Some(lattice.arranger().style),
         density: Some(lattice.settings().density),

@@ -6,6 +6,7 @@ mod target;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
+use fretlib::fingering::Player;
 use fretlib::neck::Position;
 use fretlib::theory::Octave;
 
@@ -44,11 +45,18 @@ pub struct ConvertRequest {
 }
 
 impl ConvertRequest {
+    /// Whether a fingering kept with the tune is written, where the format has a place for it.
+    fn shows_own(&self) -> bool {
+        self.position.is_none() && self.octave.is_none()
+    }
+
     fn tablature(&self, streams: &Streams) -> Result<TablatureChoice, Failure> {
         Ok(TablatureChoice {
+            own: None,
             position: self.position,
             octave: self.octave,
             hand: self.hand.open(streams)?,
+            open_strings: self.hand.open_strings(streams)?,
             preference: self.hand.preference(streams)?,
         })
     }
@@ -83,11 +91,20 @@ pub fn run(request: &ConvertRequest, streams: &mut Streams) -> Result<(), Failur
             tune.key
         )?;
     }
+    let mut tablature = request.tablature(streams)?;
+    if request.shows_own() {
+        let player = Player {
+            instrument: &instrument,
+            hand: tablature.hand,
+        };
+        let own = request.tune.own_fingering(&tune, player, streams)?;
+        tablature.own = own.map(|own| (own.fingering.clone(), own.octave()));
+    }
     let written = target::write(
         &tune.melody,
         &instrument,
         format,
-        request.tablature(streams)?,
+        &tablature,
         request.midi_order,
     )?;
     for remark in &written.warnings {

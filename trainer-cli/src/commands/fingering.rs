@@ -4,19 +4,24 @@ mod fingering_json;
 mod fingering_page;
 mod tempo;
 
+use std::io::Write;
 use std::ops::{Range, RangeInclusive};
 
 use fretlib::fingering::{
-    Constraints, Fingering, FingeringSearch, Home, NoFingering, Objective, Player, Region, Shift,
-    TimedMelody,
+    BarsHome, Constraints, Fingering, FingeringSearch, Home, KeptFingering, NoFingering, Objective,
+    Pin, Player, Region, Shift, TimedMelody,
 };
+use fretlib::format::fingering_ron::MOST_NOTES;
 use fretlib::mapping::{NeckMap, OpenStrings};
-use fretlib::melody::{Note, Tempo};
+use fretlib::melody::Tempo;
 use fretlib::neck::{Hand, Instrument, Place, Position, PositionSet, StringNumber};
 use fretlib::theory::Octave;
 
 use crate::failure::Failure;
+use crate::input::own_fingering::OwnFingering;
 use crate::input::tune::Tune;
+use crate::kept_file::KeptFile;
+use crate::report::heading::title_or_untitled;
 use crate::report::json::write_json;
 use crate::request::{AskedTempo, HandRequest, InstrumentRequest, TuneRequest, asked_tempo};
 use crate::terminal::{Streams, colour};
@@ -45,7 +50,11 @@ pub struct FingeringRequest {
     /// Notes to play at a place, by index.
     pub pin: Vec<(usize, Place)>,
     /// Where the hand is at home.
-    pub home: Vec<HomeRequest>,
+    pub home: Vec<BarsHome>,
+    /// Find it anew, whatever is kept with the tune.
+    pub anew: bool,
+    /// Keep the best one with the tune.
+    pub save: bool,
     /// Show this many fingerings that differ in where the notes lie.
     pub best: u8,
     /// Make the hardest single moment as easy as it can be, then the whole.
@@ -60,15 +69,6 @@ pub struct FingeringRequest {
     pub tune: TuneRequest,
     /// Which instrument.
     pub instrument: InstrumentRequest,
-}
-
-/// A home of the hand, for some bars or for all.
-#[derive(Clone, Debug)]
-pub struct HomeRequest {
-    /// The position.
-    pub position: Position,
-    /// The bars it is for.
-    pub bars: Option<RangeInclusive<u32>>,
 }
 
 /// A fingering, and what it was found by.
@@ -90,6 +90,8 @@ struct FingeredTune {
     line: TimedMelody,
     constraints: Constraints,
     found: Vec<Found>,
+    /// The file the fingering was kept in, when nothing else was asked for.
+    kept_in: Option<String>,
     /// The best fingering at the tune's own tempo, when another was asked for.
     at_own_tempo: Option<(TimedMelody, Found)>,
 }
@@ -127,14 +129,56 @@ impl FingeredTune {
     }
 }
 
+impl FingeringRequest {
+    /// Whether something is asked that a kept fingering does not answer.
+    fn asks_anew(&self) -> bool {
+        self.tempo.is_some()
+            || self.positions.is_some()
+            || self.strings.is_some()
+            || self.string.is_some()
+            || self.start.is_some()
+            || self.end.is_some()
+            || self.no_open
+            || self.max_shifts.is_some()
+            || !self.pin.is_empty()
+            || !self.home.is_empty()
+            || self.best > 1
+            || self.ease_hardest
+    }
+
+    /// The fingering kept with the tune, unless all is to be found anew or at another octave.
+    fn own(
+        &self,
+        tune: &Tune,
+        player: Player,
+        streams: &mut Streams,
+    ) -> Result<Option<OwnFingering>, Failure> {
+        if self.anew {
+            return Ok(None);
+        }
+        let own = self.tune.own_fingering(tune, player, streams)?;
+        Ok(own.filter(|own| self.octave.is_none_or(|octave| octave == own.octave())))
+    }
+}
+
 /// Prints the page or the JSON.
 pub fn run(request: &FingeringRequest, streams: &mut Streams) -> Result<(), Failure> {
+    refuse_to_keep_a_part(request)?;
     let instrument = request.instrument.open()?;
     let tune = request.tune.open(streams)?;
-    let constraints = constraints(request, &tune, &instrument)?;
-    let octave = match request.octave {
-        Some(octave) => octave,
-        None => NeckMap::new(&tune.melody, &instrument, OpenStrings::default())
+    let hand = request.hand.open(streams)?;
+    let player = Player {
+        instrument: &instrument,
+        hand,
+    };
+    let own = request.own(&tune, player, streams)?;
+    let open_strings = request.hand.open_strings(streams)?;
+    let along_the_neck = open_strings.unwrap_or(OpenStrings::Anywhere);
+    let constraints = constraints(request, &tune, &instrument, own.as_ref(), along_the_neck)?;
+    let octave = match (request.octave, &own) {
+        (Some(octave), _) => octave,
+        (None, Some(own)) => own.octave(),
+        (None, None) => NeckMap::new(&tune.melody, &instrument, open_strings.unwrap_or_default())
             .preferring(request.hand.preference(streams)?)
             .best()
             .map_or(Octave::WRITTEN, |best| best.octave),
@@ -147,7 +191,10 @@ pub fn run(request: &FingeringRequest, streams: &mut Streams) -> Result<(), Fail
             )
         })
     };
-    let hand = request.hand.open(streams)?;
+    let bars_homes = match &own {
+        Some(own) if request.home.is_empty() => &own.file.kept.homes,
+        _ => &request.home,
+    };
     let search = FingeringSearch {
         constraints,
         objective: if request.ease_hardest {
@@ -156,11 +203,13 @@ pub fn run(request: &FingeringRequest, streams: &mut Streams) -> Result<(), Fail
             Objective::MinimizeSum
         },
         count: request.best.into(),
-        homes: homes(request, &tune)?,
-        ..FingeringSearch::new(Player {
-            instrument: &instrument,
-            hand,
-        })
+        homes: match request.home.is_empty() {
+            true => own
+                .as_ref()
+                .map_or(Vec::new(), |own| own.file.kept.homes_in(&tune.melody)),
+            false => homes(request, &tune)?,
+        },
+        ..FingeringSearch::new(player)
     };
     let run = |line: &TimedMelody, count| {
         find(
@@ -174,7 +223,30 @@ pub fn run(request: &FingeringRequest, streams: &mut Streams) -> Result<(), Fail
     };
     let asked_tempo = asked_tempo(request.tempo, &tune.melody)?;
     let asked = line(asked_tempo)?;
-    let found = run(&asked, search.count)?;
+    let as_kept = own.as_ref().filter(|_| !request.asks_anew());
+    let found = match as_kept {
+        Some(own) => vec![Found {
+            fingering: own.fingering.clone(),
+            region: None,
+            homes: search.homes.clone(),
+        }],
+        None => run(&asked, search.count)?,
+    };
+    if request.save {
+        let kept = KeptFingering {
+            octave: Some(octave),
+            homes: bars_homes.clone(),
+            positions: search.constraints.positions,
+            open_strings: Some(search.constraints.open_strings)
+                .filter(|it| *it != OpenStrings::Anywhere),
+            ..KeptFingering::of(&tune.melody, &found[0].fingering, &search.constraints.pins)
+        };
+        let file = match &own {
+            Some(own) => Some(own.file.clone()),
+            None => KeptFile::beside(&request.tune, streams.settings_folder())?,
+        };
+        save(file, kept, title_or_untitled(tune.melody.title()), streams)?;
+    }
     let at_own_tempo = match asked_tempo {
         Some(_) => {
             let own = line(None)?;
@@ -190,6 +262,7 @@ pub fn run(request: &FingeringRequest, streams: &mut Streams) -> Result<(), Fail
         asked_tempo,
         line: asked,
         found,
+        kept_in: as_kept.map(|own| own.file.path().display().to_string()),
         at_own_tempo,
         tune,
     };
@@ -206,6 +279,52 @@ pub fn run(request: &FingeringRequest, streams: &mut Streams) -> Result<(), Fail
         width: streams.width,
     };
     colour::write(streams, &page.draw())?;
+    Ok(())
+}
+
+/// What is kept belongs to the tune in its file: the whole of it, in its key.
+fn refuse_to_keep_a_part(request: &FingeringRequest) -> Result<(), Failure> {
+    if request.save && request.tune.bars.is_some() {
+        return Err(Failure::usage(
+            "a fingering is kept of the whole tune",
+            "leave `--bars` out; `--home V@5-8` and `--pin` say what some bars are to be like",
+        ));
+    }
+    if request.save && request.tune.is_moved() {
+        return Err(Failure::usage(
+            "a fingering is kept of the tune in its own key",
+            "write the tune in the other key first, as in `neckline convert tune.abc tune-in-g.abc --to-key G`",
+        ));
+    }
+    Ok(())
+}
+
+/// Writes the file beside the tune.
+fn save(
+    file: Option<KeptFile<KeptFingering>>,
+    kept: KeptFingering,
+    title: &str,
+    streams: &mut Streams,
+) -> Result<(), Failure> {
+    let Some(mut file) = file else {
+        return Err(Failure::usage(
+            "this tune lies in no file, so there is no place beside it for the fingering",
+            "write the tune to a file first",
+        ));
+    };
+    if kept.notes.len() > MOST_NOTES {
+        return Err(Failure::could_not(
+            format!("no more than {MOST_NOTES} notes are kept"),
+            "keep the fingering of a shorter tune",
+        ));
+    }
+    file.kept = kept;
+    file.save(title)?;
+    writeln!(
+        streams.stderr,
+        "note: the fingering is kept in `{}`",
+        file.path().display()
+    )?;
     Ok(())
 }
 
@@ -240,25 +359,10 @@ fn find(search: &FingeringSearch, line: &TimedMelody) -> Result<Vec<Found>, NoFi
 
 /// The homes asked for, by notes.
 fn homes(request: &FingeringRequest, tune: &Tune) -> Result<Vec<(Range<usize>, Home)>, Failure> {
-    let notes = tune.melody.notes();
-    let home = |it: &HomeRequest| {
-        let is_in = |bars: &RangeInclusive<u32>, note: &Note| {
-            bars.contains(&tune.melody.bar_at(note.onset).number)
-        };
-        let range = match &it.bars {
-            None => Some(0..notes.len()),
-            Some(bars) => {
-                let first = notes.iter().position(|note| is_in(bars, note));
-                let last = notes.iter().rposition(|note| is_in(bars, note));
-                first.zip(last).map(|(first, last)| first..last + 1)
-            }
-        };
-        let range = range.ok_or_else(|| {
-            let bars = it.bars.as_ref().map_or(String::new(), |bars| {
-                format!("{}-{}", bars.start(), bars.end())
-            });
+    let home = |it: &BarsHome| {
+        let range = it.notes(&tune.melody).ok_or_else(|| {
             Failure::usage(
-                format!("the tune has no notes in bars {bars}, which `--home` names"),
+                format!("the tune has no notes in the bars that `--home {it}` names"),
                 "give bars of the tune, such as `--home V@1-8`",
             )
         })?;
@@ -271,6 +375,8 @@ fn constraints(
     request: &FingeringRequest,
     tune: &Tune,
     instrument: &Instrument,
+    own: Option<&OwnFingering>,
+    open_strings: OpenStrings,
 ) -> Result<Constraints, Failure> {
     let notes = tune.melody.notes().len();
     let count = instrument.strings().len() as u8;
@@ -305,8 +411,13 @@ fn constraints(
             ));
         }
     }
+    let kept = own
+        .map(|own| own.file.kept.constraints())
+        .unwrap_or_default();
+    let mut pins = own.map(|own| own.pins.clone()).unwrap_or_default();
+    pins.extend((request.pin.iter()).map(|(index, place)| (*index, Pin::from(*place))));
     Ok(Constraints {
-        positions: request.positions,
+        positions: request.positions.or(kept.positions),
         strings: strings.map(|range| {
             range
                 .filter_map(|number| StringNumber::new(number).ok())
@@ -314,9 +425,13 @@ fn constraints(
         }),
         start: request.start,
         end: request.end,
-        open_strings: !request.no_open,
+        open_strings: match (request.no_open, own) {
+            (true, _) => OpenStrings::Nowhere,
+            (false, Some(_)) => kept.open_strings,
+            (false, None) => open_strings,
+        },
         max_shifts: request.max_shifts,
-        pins: request.pin.iter().copied().collect(),
+        pins,
     })
 }
 

@@ -85,17 +85,20 @@ pub fn run(request: &ListenRequest, streams: &mut Streams) -> Result<(), Failure
     Ok(())
 }
 
-/// Where the best fingering plays each note; nowhere when it is not on the neck.
+/// Where the player's own fingering plays each note, or the best one; nowhere when it is not on the neck.
 fn places(
     request: &ListenRequest,
     tune: &Tune,
     instrument: &Instrument,
-    streams: &Streams,
+    streams: &mut Streams,
 ) -> Result<Vec<Option<Place>>, Failure> {
     let hand = request.hand.open(streams)?;
     let octave = octaves_on(&tune.melody, instrument).min_by_key(|octave| octave.distance());
     let player = Player { instrument, hand };
-    let best = FingeringSearch::new(player).best(&tune.melody, octave.unwrap_or_default());
+    let own = request.tune.own_fingering(tune, player, streams)?;
+    let best = own
+        .map(|own| own.fingering)
+        .or_else(|| FingeringSearch::new(player).best(&tune.melody, octave.unwrap_or_default()));
     Ok(match best {
         Some(best) => best.notes.iter().map(|note| Some(note.place)).collect(),
         None => vec![None; tune.melody.notes().len()],

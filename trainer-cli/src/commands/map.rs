@@ -5,11 +5,13 @@ mod map_page;
 
 use std::path::PathBuf;
 
+use fretlib::fingering::Player;
 use fretlib::mapping::{OpenStrings, Placement};
 use fretlib::melody::AnalysedNote;
-use fretlib::neck::Instrument;
+use fretlib::neck::{Hand, Instrument};
 use fretlib::theory::Octave;
 
+use self::map_page::Drawn;
 use crate::failure::Failure;
 use crate::input::settings::settings;
 use crate::input::tune::Tune;
@@ -20,14 +22,16 @@ use crate::terminal::{Streams, colour};
 /// What to show, and how.
 #[derive(Debug)]
 pub struct MapRequest {
-    /// Where open strings are played.
-    pub open_strings: OpenStrings,
+    /// Where open strings are played; as the settings say when it is left open.
+    pub open_strings: Option<OpenStrings>,
     /// Print everything: all notes outside the scale, the table of all placements, the tablature.
     pub all: bool,
     /// Print the tablature.
     pub tablature: bool,
     /// Print what each note is over its chord, under the tablature.
     pub chords: bool,
+    /// Draw the fingering kept with the tune.
+    pub as_fingered: bool,
     /// The file of the settings.
     pub settings: Option<PathBuf>,
     /// Print one JSON object instead of a page.
@@ -63,8 +67,24 @@ pub fn run(request: &MapRequest, streams: &mut Streams) -> Result<(), Failure> {
             "map a part of it with `--bars`, or all of it with `--json`",
         ));
     }
-    let preference = settings(request.settings.as_deref(), streams)?.preference;
-    let map = neck_map(&tune, &instrument, request.open_strings, preference)?;
+    let settings = settings(request.settings.as_deref(), streams)?;
+    let preference = settings.preference;
+    let own = match request.as_fingered {
+        true => {
+            let player = Player {
+                instrument: &instrument,
+                hand: settings.hand.unwrap_or(Hand::MEDIUM),
+            };
+            let own = request.tune.own_fingering(&tune, player, streams)?;
+            Some(own.ok_or_else(nothing_kept)?)
+        }
+        false => None,
+    };
+    let open_strings = request
+        .open_strings
+        .or(settings.open_strings)
+        .unwrap_or_default();
+    let map = neck_map(&tune, &instrument, open_strings, preference)?;
     let drawn = request.placement.pick(&map, &instrument)?;
     let in_range = map
         .placements()
@@ -84,7 +104,10 @@ pub fn run(request: &MapRequest, streams: &mut Streams) -> Result<(), Failure> {
     let best: Vec<&Placement> = map.ranked().into_iter().filter(in_range).take(3).collect();
     let page = map_page::MapPage {
         mapped: &mapped,
-        drawn,
+        drawn: match &own {
+            Some(own) => Drawn::Fingering(&own.fingering, own.octave()),
+            None => Drawn::Placement(drawn),
+        },
         // Whatever is shown, a player wants to know where the open strings ring.
         on_open_strings: best
             .first()
@@ -100,4 +123,11 @@ pub fn run(request: &MapRequest, streams: &mut Streams) -> Result<(), Failure> {
     };
     colour::write(streams, &page.draw())?;
     Ok(())
+}
+
+fn nothing_kept() -> Failure {
+    Failure::could_not(
+        "no fingering is kept with this tune",
+        "`neckline fingering` finds one, and with `--save` keeps it",
+    )
 }

@@ -11,7 +11,6 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use fretlib::fingering::{FingeringSearch, Player};
-use fretlib::mapping::OpenStrings;
 use fretlib::neck::{Instrument, Place};
 use fretlib::practice::LadderRange;
 use fretlib::sound::{ClickPattern, ConcertPitch, SampleRate, Swing};
@@ -164,21 +163,36 @@ fn play(
     }
 }
 
-/// Where each note is played: in the position or the octave asked for, else where the best fingering is.
+/// Where each note is played: in the position or the octave asked for, else as the player fingers it, else where the best
+/// fingering is.
 fn places(
     request: &PlayRequest,
     tune: &Tune,
     instrument: &Instrument,
-    streams: &Streams,
+    streams: &mut Streams,
 ) -> Result<(Vec<Option<Place>>, Octave), Failure> {
     let mut places = vec![None; tune.melody.notes().len()];
     let preference = request.hand.preference(streams)?;
-    let map = neck_map(tune, instrument, OpenStrings::default(), preference)?;
+    let open_strings = request.hand.open_strings(streams)?;
+    let map = neck_map(
+        tune,
+        instrument,
+        open_strings.unwrap_or_default(),
+        preference,
+    )?;
     if !request.placement.is_picked() && request.placement.positions.is_none() {
         let octave = map.best().map_or(Octave::WRITTEN, |best| best.octave);
         let hand = request.hand.open(streams)?;
         let player = Player { instrument, hand };
-        if let Some(best) = FingeringSearch::new(player).best(&tune.melody, octave) {
+        if let Some(own) = request.tune.own_fingering(tune, player, streams)? {
+            let kept = own.fingering.notes.iter().map(|note| Some(note.place));
+            return Ok((kept.collect(), own.octave()));
+        }
+        let mut search = FingeringSearch::new(player);
+        if let Some(open_strings) = open_strings {
+            search.constraints.open_strings = open_strings;
+        }
+        if let Some(best) = search.best(&tune.melody, octave) {
             let found = best.notes.iter().map(|note| Some(note.place));
             return Ok((found.collect(), octave));
         }

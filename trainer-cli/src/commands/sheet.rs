@@ -11,6 +11,7 @@ use std::io::Write;
 use std::ops::RangeInclusive;
 use std::path::PathBuf;
 
+use fretlib::fingering::Player;
 use fretlib::practice::{PlacementKey, TuneId};
 use fretlib::sheet::{Answers, Paper, Part, html, pages};
 
@@ -66,6 +67,13 @@ pub struct SheetRequest {
     pub folder: HistoryFolder,
 }
 
+impl SheetRequest {
+    /// Whether the tablature shows the fingering kept with the tune, where there is one.
+    fn shows_own(&self) -> bool {
+        !self.placement.is_picked() && self.placement.positions.is_none() && !self.from_progress
+    }
+}
+
 /// What is set on paper.
 #[derive(Clone, Debug)]
 pub enum SheetSource {
@@ -119,13 +127,24 @@ fn prepared(
     let opened = tune.tune.open(streams)?;
     let player = SheetPlayer {
         hand: request.hand.open(streams)?,
+        open_strings: request.hand.open_strings(streams)?,
         preference: request.hand.preference(streams)?,
         recalls: match request.from_progress {
             true => recalls(request, &tune.tune, instrument.name(), streams)?,
             false => None,
         },
     };
-    let (sheet, remarks) = PreparedSheet::new(opened, instrument, request, &player)?;
+    let own = match request.shows_own() {
+        true => {
+            let player = Player {
+                instrument: &instrument,
+                hand: player.hand,
+            };
+            tune.tune.own_fingering(&opened, player, streams)?
+        }
+        false => None,
+    };
+    let (sheet, remarks) = PreparedSheet::new(opened, instrument, own, request, &player)?;
     for remark in remarks {
         writeln!(streams.stderr, "note: {remark}")?;
     }

@@ -116,6 +116,8 @@ fn write_down(
         )
     )?;
     let tablature = TablatureChoice {
+        open_strings: None,
+        own: None,
         position: None,
         octave: None,
         hand: Hand::MEDIUM,
@@ -125,7 +127,7 @@ fn write_down(
         &melody,
         &Instrument::default(),
         format,
-        tablature,
+        &tablature,
         MidiOrder::Written,
     )?;
     write_file_with(file, existing, |out| written.write_to(out))

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use fretlib::format::settings_ron::{self, Settings};
-use fretlib::mapping::Preference;
+use fretlib::mapping::{OpenStrings, Preference};
 use fretlib::neck::Hand;
 
 use super::read_text;
@@ -35,6 +35,11 @@ impl HandRequest {
         }
         let set = settings(self.settings.as_deref(), streams)?.hand;
         Ok(set.unwrap_or(Hand::MEDIUM))
+    }
+
+    /// Where the player wants open strings, when the settings say so.
+    pub fn open_strings(&self, streams: &Streams) -> Result<Option<OpenStrings>, Failure> {
+        Ok(settings(self.settings.as_deref(), streams)?.open_strings)
     }
 
     /// Which of two placements the player would rather have.

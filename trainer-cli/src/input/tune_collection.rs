@@ -3,11 +3,14 @@
 use std::collections::HashSet;
 use std::path::{Path, PathBuf};
 
+use fretlib::fingering::Player;
 use fretlib::format::{abc, detect};
 
+use super::own_fingering::OwnFingering;
 use super::read_file;
 use super::tune::{Tune, read_bytes, settled};
 use crate::failure::Failure;
+use crate::kept_file::{KeptFile, is_kept_file};
 use crate::request::TuneRequest;
 
 /// One of the tunes: where it is, and what it is called.
@@ -29,15 +32,44 @@ impl CollectedTune {
         folder.join(format!("{}.{ending}", self.stem))
     }
 
-    /// Reads it as a request asks; returns what the reader remarked as well.
-    pub fn read(&self, request: &TuneRequest) -> Result<(Tune, Vec<String>), Failure> {
-        let name = self.source.to_string_lossy();
-        let request = TuneRequest {
+    /// The request for this tune, all else as it is asked.
+    pub fn request(&self, request: &TuneRequest) -> TuneRequest {
+        TuneRequest {
+            source: Some(self.source.to_string_lossy().into_owned()),
             number: self.number.or(request.number),
             ..request.clone()
-        };
+        }
+    }
+
+    /// Reads it as a request asks; returns what the reader remarked as well.
+    pub fn read(&self, request: &TuneRequest) -> Result<(Tune, Vec<String>), Failure> {
+        let request = self.request(request);
+        let name = self.source.to_string_lossy();
         let reading = read_bytes(&name, read_file(&name)?, &request)?;
         Ok((settled(reading.melody, &request)?, reading.warnings))
+    }
+}
+
+impl CollectedTune {
+    /// The fingering kept with it, once it is read, and what is to be said of that.
+    ///
+    /// `folder` is the player's own.
+    pub fn own_fingering(
+        &self,
+        request: &TuneRequest,
+        tune: &Tune,
+        player: Player,
+        folder: Option<&Path>,
+    ) -> Result<(Option<OwnFingering>, Vec<String>), Failure> {
+        let file = KeptFile::beside(&self.request(request), folder)?;
+        let Some(file) = file.filter(KeptFile::is_there) else {
+            return Ok((None, Vec::new()));
+        };
+        let whole = match request.bars {
+            Some(_) => Some(self.read(&request.whole())?.0.melody),
+            None => None,
+        };
+        Ok(request.fitted(file, &tune.melody, whole.as_ref(), player))
     }
 }
 
@@ -73,7 +105,7 @@ pub fn tunes_of(source: &Path) -> Result<Vec<CollectedTune>, Failure> {
             .map_err(failed)?
             .into_iter()
             .map(|entry| entry.path())
-            .filter(|path| path.is_file())
+            .filter(|path| path.is_file() && !is_kept_file(path))
             .collect();
         paths.sort();
         for path in paths {

@@ -60,8 +60,8 @@ pub struct PartRequest {
     /// Every placement that holds the tune whole, not only the best and the closed ones.
     pub all_positions: bool,
     pub positions: Option<PositionSet>,
-    /// Where open strings are played.
-    pub open_strings: OpenStrings,
+    /// Where open strings are played; as the settings say when it is left open.
+    pub open_strings: Option<OpenStrings>,
     /// The file of the settings.
     pub settings: Option<PathBuf>,
     /// The phrases, counted from 1.

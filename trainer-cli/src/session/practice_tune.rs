@@ -119,8 +119,12 @@ fn placements(
     part: &PartRequest,
     streams: &mut Streams,
 ) -> Result<Vec<PlacementKey>, Failure> {
-    let preference = settings(part.settings.as_deref(), streams)?.preference;
-    let map = NeckMap::new(melody, instrument, part.open_strings).preferring(preference);
+    let settings = settings(part.settings.as_deref(), streams)?;
+    let open_strings = part
+        .open_strings
+        .or(settings.open_strings)
+        .unwrap_or_default();
+    let map = NeckMap::new(melody, instrument, open_strings).preferring(settings.preference);
     let is_asked = |it: &&Placement| {
         let positions = part.positions;
         positions.is_none_or(|positions| positions.contains(it.position))

@@ -1,7 +1,7 @@
 //! The streams a run reads and writes, and what is known of the terminal and the user behind them.
 
 use std::io::{self, BufRead, BufWriter, IsTerminal, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use etcetera::BaseStrategy;
 use owo_colors::{OwoColorize, Stream};
@@ -33,6 +33,11 @@ pub struct Streams<'a> {
 impl<'a> Streams<'a> {
     /// The narrowest and the widest that results are laid out for.
     const WIDTHS: std::ops::RangeInclusive<usize> = 40..=240;
+
+    /// The player's folder for configuration, where the settings are kept.
+    pub fn settings_folder(&self) -> Option<&Path> {
+        self.settings.as_deref()?.parent()
+    }
 
     /// Streams into and out of memory: no terminal, no colour, 80 columns, no settings.
     pub fn captured(

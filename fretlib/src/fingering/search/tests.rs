@@ -6,6 +6,7 @@ use quickcheck::{Arbitrary, Gen, QuickCheck};
 
 use super::super::known_fingerings::held;
 use super::*;
+use crate::mapping::OpenStrings;
 use crate::melody::{Draft, Melody, Quarters, Tempo};
 use crate::neck::{Hand, Instrument, InstrumentSpec, Position, StringNumber};
 use crate::theory::{MidiNumber, Octave, Pitch};
@@ -144,7 +145,7 @@ impl Case {
             let index = usize::from(number) % self.notes.len();
             let places: Vec<_> = instrument.places_for(midi(self.notes[index].0)).collect();
             if !places.is_empty() {
-                pins.insert(index, places[usize::from(number) % places.len()]);
+                pins.insert(index, places[usize::from(number) % places.len()].into());
             }
         }
         Constraints {
@@ -160,7 +161,11 @@ impl Case {
             }),
             start: start.map(position),
             end: end.map(position),
-            open_strings: no_open.is_none(),
+            open_strings: match no_open {
+                None => OpenStrings::Anywhere,
+                Some(number) if number % 2 == 0 => OpenStrings::FirstPosition,
+                Some(_) => OpenStrings::Nowhere,
+            },
             max_shifts: shifts.map(|it| it % 3),
             pins,
         }

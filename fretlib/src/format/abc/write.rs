@@ -7,6 +7,7 @@ use crate::format::lyric_line::{SungNote, write_under};
 use crate::melody::{
     BackTo, FormSign, Jump, Measure, MeasurePart, Melody, Meter, Quarters, Tempo, Tuplet, Until,
 };
+use crate::neck::Finger;
 use crate::notation::beam::beams;
 use crate::notation::rhythm::write_down_cut_at;
 use crate::theory::{Key, Letter, Mode, Pitch};
@@ -30,6 +31,24 @@ const LONGEST_TUPLET: usize = 99;
 /// # Ok::<(), fretlib::format::ReadError>(())
 /// ```
 pub fn write(melody: &Melody) -> String {
+    write_fingered(melody, &[])
+}
+
+/// Like [`write()`], with the fingers that stop the notes, one entry a note: `!1!` to `!4!`; open strings have none.
+///
+/// ABC has no place for strings and frets. Source: ABC 2.1, 4.14, "!0! - !5!" fingerings (from memory).
+///
+/// ```
+/// use fretlib::format::abc::{Options, read, write_fingered};
+/// use fretlib::neck::Finger;
+///
+/// let melody = read(b"X:1\nL:1/8\nM:3/4\nK:Em\nB4 G2 | F6 |]\n", &Options::default())?.melody;
+/// let text = write_fingered(&melody, &[None, Some(Finger::First), Some(Finger::Second)]);
+/// assert!(text.ends_with("B4 !1!G2 | !2!F6 |]\n"), "{text}");
+/// assert_eq!(read(text.as_bytes(), &Options::default())?.melody, melody);
+/// # Ok::<(), fretlib::format::ReadError>(())
+/// ```
+pub fn write_fingered(melody: &Melody, fingers: &[Option<Finger>]) -> String {
     let start = Quarters::from(0);
     let mut out = String::from("X:1\n");
     // An unescaped backslash or per cent sign would be misread.
@@ -58,6 +77,7 @@ pub fn write(melody: &Melody) -> String {
     field(&mut out, 'K', &key_field(melody.keys().at(start).copied()));
     let mut writer = Body {
         melody,
+        fingers,
         key: melody.keys().at(start).copied(),
         altered: Vec::new(),
         tuplets: Vec::new(),
@@ -214,6 +234,8 @@ fn key_field(key: Option<Key>) -> String {
 
 struct Body<'m> {
     melody: &'m Melody,
+    /// By note; none when there are no more.
+    fingers: &'m [Option<Finger>],
     key: Option<Key>,
     /// Letters with an accidental earlier in this bar.
     altered: Vec<Letter>,
@@ -321,7 +343,13 @@ impl Body<'_> {
     /// A note or rest with its written length, which differs from its duration in a tuplet.
     fn write_piece(&mut self, piece: &MeasurePart, written: Quarters) {
         match piece.note {
-            Some(note) => self.write_pitch(self.melody.notes()[note].pitch),
+            Some(note) => {
+                let begins = self.melody.notes()[note].onset == piece.onset;
+                if let Some(Some(finger)) = self.fingers.get(note).filter(|_| begins) {
+                    let _ = write!(self.out, "!{finger}!");
+                }
+                self.write_pitch(self.melody.notes()[note].pitch);
+            }
             None => self.out.push('z'),
         }
         let eighths = written * Quarters::from(2);

@@ -9,8 +9,7 @@ use fretlib::melody::Melody;
 use fretlib::neck::{Hand, Instrument};
 use fretlib::theory::Octave;
 
-use super::choice_file::ChoiceFile;
-use super::{check_instrument, could_not, octave, tell_unfit};
+use super::{check_instrument, choice_file, could_not, octave, tell_unfit};
 use crate::failure::Failure;
 use crate::input::tune::Tune;
 use crate::request::TuneRequest;
@@ -70,8 +69,8 @@ impl AsArranged {
                 "write chords over it; `neckline arrange --chords-by-key` shows what its key gives",
             ));
         }
-        let saved = ChoiceFile::open(named, request, streams)?.map(|file| file.saved);
-        let saved = saved.unwrap_or_default();
+        let file = choice_file(named, request, streams)?;
+        let saved = file.map(|file| file.kept).unwrap_or_default();
         let arranger = Arranger {
             instrument,
             hand,

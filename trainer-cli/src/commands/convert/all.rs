@@ -3,6 +3,7 @@
 use std::io::Write;
 use std::path::Path;
 
+use fretlib::fingering::Player;
 use fretlib::neck::Instrument;
 use rayon::prelude::*;
 
@@ -43,12 +44,13 @@ pub fn run(
     let jobs = tunes_of(Path::new(source))?;
     make_folder(out)?;
     let tablature = request.tablature(streams)?;
+    let folder = streams.settings_folder();
     let progress = progress_bar(jobs.len(), streams.ascii);
     let batch = FileBatch::new(out, request.existing);
     let converted: Vec<Result<(Done, WaitingFile), Failure>> = jobs
         .par_iter()
         .map(|job| {
-            let converted = convert(job, request, instrument, format, tablature);
+            let converted = convert(job, request, instrument, format, &tablature, folder);
             let converted = converted.and_then(|(done, written)| {
                 let file = job.file(out, format.ending());
                 let file = batch.write(&file, |it| written.write_to(it))?;
@@ -139,14 +141,25 @@ fn convert(
     request: &ConvertRequest,
     instrument: &Instrument,
     format: target::Target,
-    tablature: TablatureChoice,
+    tablature: &TablatureChoice,
+    folder: Option<&Path>,
 ) -> Result<(Done, Written), Failure> {
     let (tune, mut warnings) = job.read(&request.tune)?;
+    let mut tablature = tablature.clone();
+    if request.shows_own() {
+        let player = Player {
+            instrument,
+            hand: tablature.hand,
+        };
+        let (own, remarks) = job.own_fingering(&request.tune, &tune, player, folder)?;
+        tablature.own = own.map(|own| (own.fingering.clone(), own.octave()));
+        warnings.extend(remarks);
+    }
     let mut written = target::write(
         &tune.melody,
         instrument,
         format,
-        tablature,
+        &tablature,
         request.midi_order,
     )?;
     if tune.key_source == KeySource::Estimated {

@@ -3,12 +3,12 @@
 use std::io;
 use std::path::Path;
 
-use fretlib::fingering::{FingeringSearch, Player};
+use fretlib::fingering::{FingeredNote, Fingering, FingeringSearch, Player};
 use fretlib::format::musicxml::Fingered;
 use fretlib::format::{abc, midi, musicxml, tune_ron};
 use fretlib::mapping::{NeckMap, OpenStrings, Placement, Preference};
 use fretlib::melody::Melody;
-use fretlib::neck::{Hand, Instrument, Position};
+use fretlib::neck::{Finger, Hand, Instrument, Position};
 use fretlib::theory::Octave;
 
 use crate::failure::Failure;
@@ -114,34 +114,44 @@ impl MidiOrder {
 }
 
 /// What is chosen of how a melody lies on the neck.
-#[derive(Clone, Copy)]
+#[derive(Clone)]
 pub struct TablatureChoice {
+    /// The fingering kept with the tune, with its octave; where no position or octave is asked for.
+    pub own: Option<(Fingering, Octave)>,
     /// The position of the tablature; the best when it is left open.
     pub position: Option<Position>,
     /// The octave; the nearest on the neck when it is left open.
     pub octave: Option<Octave>,
     /// The hand that plays where no position holds the whole tune.
     pub hand: Hand,
+    /// Where open strings are played; only in first position on a map when it is left open.
+    pub open_strings: Option<OpenStrings>,
     /// Which of two placements the player would rather have.
     pub preference: Preference,
 }
 
 /// Writes a melody in a format.
 ///
-/// A score has the tablature of the best placement that is left to choose from; where no position holds the whole tune and
-/// none was asked for, that of the best fingering along the neck.
+/// A score has the tablature of the player's own fingering; without one, of the best placement that is left to choose from;
+/// where no position holds the whole tune and none was asked for, that of the best fingering along the neck. ABC has the
+/// fingers of the player's own fingering.
 pub fn write(
     melody: &Melody,
     instrument: &Instrument,
     format: Target,
-    tablature: TablatureChoice,
+    tablature: &TablatureChoice,
     order: MidiOrder,
 ) -> Result<Written, Failure> {
     let moved = |melody| moved(melody, tablature.octave.unwrap_or_default());
     let mut warnings = Vec::new();
     let contents = match format {
         Target::Ron => Contents::Bytes(tune_ron::write(&moved(melody)?).into_bytes()),
-        Target::Abc => Contents::Bytes(abc::write(&moved(melody)?).into_bytes()),
+        Target::Abc => {
+            let own = tablature.own.as_ref();
+            let fingers = own.map(|(own, _)| own.notes.iter().map(|note| note.finger).collect());
+            let fingers: Vec<Option<Finger>> = fingers.unwrap_or_default();
+            Contents::Bytes(abc::write_fingered(&moved(melody)?, &fingers).into_bytes())
+        }
         Target::Midi => {
             let written = midi::write(&moved(&order.of(melody))?, instrument);
             Contents::Bytes(written.map_err(|error| {
@@ -182,16 +192,22 @@ fn moved(melody: &Melody, octave: Octave) -> Result<Melody, Failure> {
 fn score(
     melody: &Melody,
     instrument: &Instrument,
-    tablature: TablatureChoice,
+    tablature: &TablatureChoice,
     warnings: &mut Vec<String>,
 ) -> Result<(Melody, Vec<Option<Fingered>>), Failure> {
     let TablatureChoice {
+        own,
         position,
         octave,
         hand,
+        open_strings,
         preference,
-    } = tablature;
-    let map = NeckMap::new(melody, instrument, OpenStrings::FirstPosition).preferring(preference);
+    } = tablature.clone();
+    if let Some((own, octave)) = own {
+        return Ok((moved(melody, octave)?, fingered(&own)));
+    }
+    let map =
+        NeckMap::new(melody, instrument, open_strings.unwrap_or_default()).preferring(preference);
     let is_asked_for = |it: &Placement| {
         position.is_none_or(|position| position == it.position)
             && octave.is_none_or(|octave| octave == it.octave)
@@ -217,7 +233,15 @@ fn score(
         ));
     }
     let along_the_neck = match position {
-        None if !placement.is_whole() => way_along(melody, instrument, hand, placement.octave),
+        None if !placement.is_whole() => {
+            let mut search = FingeringSearch::new(Player { instrument, hand });
+            if let Some(open_strings) = open_strings {
+                search.constraints.open_strings = open_strings;
+            }
+            search
+                .best(melody, placement.octave)
+                .map(|best| fingered(&best))
+        }
         _ => None,
     };
     if !placement.is_whole() && along_the_neck.is_none() {
@@ -241,20 +265,12 @@ fn score(
     Ok((moved(melody, placement.octave)?, places))
 }
 
-/// The best fingering, for a tune that no single position holds.
-fn way_along(
-    melody: &Melody,
-    instrument: &Instrument,
-    hand: Hand,
-    octave: Octave,
-) -> Option<Vec<Option<Fingered>>> {
-    let player = Player { instrument, hand };
-    let fingering = FingeringSearch::new(player).best(melody, octave)?;
-    let fingered = fingering.notes.iter().map(|note| {
+fn fingered(fingering: &Fingering) -> Vec<Option<Fingered>> {
+    let fingered = |note: &FingeredNote| {
         Some(Fingered {
             place: note.place,
             finger: note.finger,
         })
-    });
-    Some(fingered.collect())
+    };
+    fingering.notes.iter().map(fingered).collect()
 }

@@ -1,7 +1,6 @@
 //! The page that `neckline fingering` prints.
 
 use fretlib::fingering::{Fingering, Measure, Shift, ShiftReason, Term, TermCosts};
-use fretlib::neck::Reach;
 use fretlib::text::{NoteMark, Role, StyledLine, StyledText, TabNote, Tablature};
 use fretlib::theory::Octave;
 
@@ -76,6 +75,9 @@ impl FingeringPage<'_> {
             facts.push(format!("octave {}", it.octave));
         }
         text.push(facts.join(", ").as_str());
+        if let Some(path) = &it.kept_in {
+            text.push(format!("as kept in {path}").as_str());
+        }
         text
     }
 
@@ -121,7 +123,6 @@ impl FingeringPage<'_> {
             .map(|note| {
                 let moved = before != Some(note.position);
                 before = Some(note.position);
-                let reach = note.position.reach(note.place.fret);
                 TabNote {
                     place: Some(note.place),
                     finger: note.finger,
@@ -130,7 +131,7 @@ impl FingeringPage<'_> {
                     label: String::new(),
                     mark: NoteMark {
                         role: Role::Plain,
-                        stretch: matches!(reach, Some((Reach::Stretch, _))),
+                        stretch: note.is_stretched(),
                     },
                 }
             })

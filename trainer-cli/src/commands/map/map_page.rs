@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use fretlib::fingering::Fingering;
 use fretlib::mapping::Placement;
 use fretlib::melody::AnalysedNote;
 use fretlib::neck::Reach;
@@ -11,12 +12,31 @@ use fretlib::text::{
 use fretlib::theory::{Direction, Interval, Membership, MidiNumber, Octave, Pitch};
 
 use super::Mapped;
+use crate::report::count::count;
 use crate::report::heading::title_or_untitled;
+
+/// What is drawn on the neck and as tablature.
+#[derive(Clone, Copy)]
+pub enum Drawn<'a> {
+    /// One position.
+    Placement(&'a Placement),
+    /// The way along the neck, at an octave.
+    Fingering(&'a Fingering, Octave),
+}
+
+impl Drawn<'_> {
+    fn is(self, placement: &Placement) -> bool {
+        match self {
+            Drawn::Placement(drawn) => drawn == placement,
+            Drawn::Fingering(..) => false,
+        }
+    }
+}
 
 /// What is printed and how.
 pub struct MapPage<'a> {
     pub mapped: &'a Mapped<'a>,
-    pub drawn: &'a Placement,
+    pub drawn: Drawn<'a>,
     /// The best placements, the best first.
     pub best: Vec<&'a Placement>,
     /// The one on open strings, where that is not among them.
@@ -210,7 +230,7 @@ impl MapPage<'_> {
             let mut line = StyledLine::default();
             let head = if index == 0 { "best" } else { "" };
             line.push(&format!("{head:<11}"), Role::Heading);
-            let is_drawn = *placement == self.drawn;
+            let is_drawn = self.drawn.is(placement);
             let words = format!(
                 "{:<6}{:<13}{}",
                 placement.position.to_string(),
@@ -245,7 +265,7 @@ impl MapPage<'_> {
         text.push(head);
         for row in mapped.placements.chunk_by(|a, b| a.position == b.position) {
             let mut line = StyledLine::default();
-            let drawn_here = row[0].position == self.drawn.position;
+            let drawn_here = row.iter().any(|placement| self.drawn.is(placement));
             line.push(
                 &format!("{:<HEAD$}", row[0].position.to_string()),
                 if drawn_here {
@@ -255,7 +275,7 @@ impl MapPage<'_> {
                 },
             );
             for placement in row {
-                let drawn = drawn_here && placement.octave == self.drawn.octave;
+                let drawn = self.drawn.is(placement);
                 let mut cell = self.cell(placement, room - 3);
                 if let Some(shade) = self.shade(placement) {
                     cell = format!("{shade} {cell}");
@@ -357,9 +377,23 @@ impl MapPage<'_> {
             .iter()
             .map(|it| self.tab_note(it))
             .collect();
-        for placed in self.drawn.places() {
-            tab[placed.note].place = Some(placed.place);
-            tab[placed.note].mark.stretch = placed.reach == Reach::Stretch;
+        match self.drawn {
+            Drawn::Placement(drawn) => {
+                for placed in drawn.places() {
+                    tab[placed.note].place = Some(placed.place);
+                    tab[placed.note].mark.stretch = placed.reach == Reach::Stretch;
+                }
+            }
+            Drawn::Fingering(fingering, _) => {
+                let mut before = None;
+                for (tab, note) in tab.iter_mut().zip(&fingering.notes) {
+                    tab.place = Some(note.place);
+                    tab.finger = note.finger;
+                    tab.position = (before != Some(note.position)).then_some(note.position);
+                    tab.mark.stretch = note.is_stretched();
+                    before = Some(note.position);
+                }
+            }
         }
         tab
     }
@@ -379,15 +413,20 @@ impl MapPage<'_> {
         let drawn = self.drawn;
         let mut text = StyledText::default();
         let mut head = StyledLine::default();
-        head.push(
-            &format!(
+        let words = match drawn {
+            Drawn::Placement(drawn) => format!(
                 "Position {}, {}: {}",
                 drawn.position,
                 octave_name(drawn.octave),
                 self.state(drawn, usize::MAX)
             ),
-            Role::Heading,
-        );
+            Drawn::Fingering(fingering, octave) => format!(
+                "Your fingering, {}: {}",
+                octave_name(octave),
+                count(fingering.shifts().count(), "shift")
+            ),
+        };
+        head.push(&words, Role::Heading);
         text.push(head);
         let tab = self.tab_notes();
         let mut marks: Vec<NeckMark> = Vec::new();
@@ -404,7 +443,10 @@ impl MapPage<'_> {
         let neck = NeckDiagram {
             instrument: &self.mapped.instrument,
             marks: &marks,
-            position: Some(drawn.position),
+            position: match drawn {
+                Drawn::Placement(drawn) => Some(drawn.position),
+                Drawn::Fingering(..) => None,
+            },
             left_handed: self.left_handed,
             ascii: self.ascii,
             width: self.width,

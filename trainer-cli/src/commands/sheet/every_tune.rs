@@ -3,6 +3,7 @@
 use std::io::Write;
 use std::path::Path;
 
+use fretlib::fingering::Player;
 use fretlib::sheet::{html, pages};
 use rayon::prelude::*;
 
@@ -31,16 +32,18 @@ pub fn run(
     let tunes = tunes_of(Path::new(source))?;
     let player = SheetPlayer {
         hand: request.hand.open(streams)?,
+        open_strings: request.hand.open_strings(streams)?,
         preference: request.hand.preference(streams)?,
         recalls: None,
     };
     request.instrument.open()?;
     make_folder(&request.output)?;
+    let folder = streams.settings_folder();
     let progress = progress_bar(tunes.len(), streams.ascii);
     let results: Vec<Result<Vec<String>, Failure>> = tunes
         .par_iter()
         .map(|tune| {
-            let done = write(tune, request, &player, format);
+            let done = write(tune, request, &player, format, folder);
             progress.inc(1);
             done
         })
@@ -84,11 +87,22 @@ fn write(
     request: &SheetRequest,
     player: &SheetPlayer,
     format: SheetFormat,
+    folder: Option<&Path>,
 ) -> Result<Vec<String>, Failure> {
     let (read, mut remarks) = tune.read(&request.tune)?;
     let instrument = request.instrument.open()?;
-    let (sheet, more) = PreparedSheet::new(read, instrument, request, player)?;
-    remarks.extend(more);
+    let (own, said) = match request.shows_own() {
+        true => {
+            let player = Player {
+                instrument: &instrument,
+                hand: player.hand,
+            };
+            tune.own_fingering(&request.tune, &read, player, folder)?
+        }
+        false => (None, Vec::new()),
+    };
+    let (sheet, more) = PreparedSheet::new(read, instrument, own, request, player)?;
+    remarks.extend(said.into_iter().chain(more));
     let file = tune.file(&request.output, format.ending());
     let title = sheet.title();
     sheet.with(request, |sheet| match format {

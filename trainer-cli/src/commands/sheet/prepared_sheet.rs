@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use fretlib::fingering::{FingeringSearch, Player};
+use fretlib::fingering::{FingeredNote, Fingering, FingeringSearch, Player};
 use fretlib::mapping::{NeckMap, OpenStrings, Placement, Preference};
 use fretlib::melody::{AnalysedNote, Melody};
 use fretlib::neck::{Hand, Instrument};
@@ -13,6 +13,7 @@ use fretlib::theory::Octave;
 use super::SheetRequest;
 use super::paper_exercises::{quiz_on_paper, warm_up_on_paper};
 use crate::failure::Failure;
+use crate::input::own_fingering::OwnFingering;
 use crate::input::tune::Tune;
 use crate::report::count::count;
 use crate::request::neck_map;
@@ -29,6 +30,8 @@ const MOST_NOTES_ON_A_SHEET: usize = 20_000;
 pub struct SheetPlayer {
     /// The hand.
     pub hand: Hand,
+    /// Where the player wants open strings, when the settings say so.
+    pub open_strings: Option<OpenStrings>,
     /// Which of two placements the player would rather have.
     pub preference: Preference,
     /// How likely each placement is to be played right now, where the history has a say.
@@ -50,10 +53,11 @@ pub struct PreparedSheet {
 }
 
 impl PreparedSheet {
-    /// A tune on an instrument; returns what is to be remarked as well.
+    /// A tune on an instrument, with the player's own fingering of it; returns what is to be remarked as well.
     pub fn new(
         tune: Tune,
         instrument: Instrument,
+        own: Option<OwnFingering>,
         request: &SheetRequest,
         player: &SheetPlayer,
     ) -> Result<(PreparedSheet, Vec<String>), Failure> {
@@ -62,7 +66,7 @@ impl PreparedSheet {
         let map = neck_map(
             &tune,
             &instrument,
-            OpenStrings::default(),
+            player.open_strings.unwrap_or_default(),
             player.preference,
         )?;
         let best = request.placement.pick(&map, &instrument)?;
@@ -93,7 +97,18 @@ impl PreparedSheet {
         };
         let along = match in_position {
             Some(_) => None,
-            None => along_the_neck(best.octave, request, &tune, fretting),
+            None => match &own {
+                Some(own) => Some(along("your fingering", own.octave(), &own.fingering)),
+                None => {
+                    let mut search = FingeringSearch::new(fretting);
+                    search.constraints.positions = request.placement.positions;
+                    if let Some(open_strings) = player.open_strings {
+                        search.constraints.open_strings = open_strings;
+                    }
+                    let best_way = search.best(&tune.melody, best.octave);
+                    best_way.map(|best_way| along("along the neck", best.octave, &best_way))
+                }
+            },
         };
         let (places, caption) =
             along.unwrap_or_else(|| in_one_position(in_position.unwrap_or(best), &tune));
@@ -245,28 +260,16 @@ fn in_one_position(placement: &Placement, tune: &Tune) -> (Vec<Option<TabPlace>>
     (places, caption)
 }
 
-/// The tablature of the best way along the neck, for a melody that no position holds; none when no hand can play it.
-fn along_the_neck(
-    octave: Octave,
-    request: &SheetRequest,
-    tune: &Tune,
-    player: Player,
-) -> Option<(Vec<Option<TabPlace>>, String)> {
-    let mut search = FingeringSearch::new(player);
-    search.constraints.positions = request.placement.positions;
-    let fingering = search.best(&tune.melody, octave)?;
-    let places = fingering
-        .notes
-        .iter()
-        .map(|note| {
-            Some(TabPlace {
-                place: note.place,
-                finger: note.finger,
-                position: note.position,
-            })
+/// The tablature of a fingering, and what to call it.
+fn along(name: &str, octave: Octave, fingering: &Fingering) -> (Vec<Option<TabPlace>>, String) {
+    let place = |note: &FingeredNote| {
+        Some(TabPlace {
+            place: note.place,
+            finger: note.finger,
+            position: note.position,
         })
-        .collect();
+    };
     let shifts = count(fingering.shifts().count(), "shift");
-    let octave = octave.in_words();
-    Some((places, format!("along the neck, {octave}, {shifts}")))
+    let places = fingering.notes.iter().map(place).collect();
+    (places, format!("{name}, {}, {shifts}", octave.in_words()))
 }

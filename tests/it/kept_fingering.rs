@@ -1,0 +1,266 @@
+//! A fingering kept beside its tune: written, edited by hand, and used by every command.
+
+use std::fs;
+
+use expect_test::expect;
+use serde_json::Value;
+use tests::{Folder, neckline};
+
+const TUNE: &str = "X:1\nT:Ferry Bell\nM:4/4\nL:1/8\nK:G\nG2 B2 d2 g2|f2 d2 B2 A2|e4 c4|G8|\n";
+
+/// A folder with the tune, fingered with a pin in seventh position, and the paths of both files.
+fn kept() -> (Folder, String, String) {
+    let folder = Folder::new();
+    let tune = folder.write("bell.abc", TUNE);
+    let run = neckline(&["fingering", &tune, "--pin", "3=3/7", "--save"], b"");
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    let file = folder.file("bell.abc.fingering.ron");
+    (folder, tune, file)
+}
+
+/// The places of a tune's first fingering, as `string:fret`.
+fn places(arguments: &[&str]) -> Vec<String> {
+    let run = neckline(&[&["fingering"], arguments, &["--json"]].concat(), b"");
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    let document: Value = serde_json::from_str(&run.stdout).unwrap();
+    let notes = document["fingerings"][0]["places"].as_array().unwrap();
+    let place = |note: &Value| format!("{}:{}", note["string"], note["fret"]);
+    notes.iter().map(place).collect()
+}
+
+#[test]
+fn the_file_is_made_to_be_read() {
+    let (_folder, _, file) = kept();
+    expect![[r#"
+        // The fingering of Ferry Bell: edit by hand as you like.
+        // `pin: true` holds a note where it is when the others are found anew.
+        (
+            octave: 0,
+            notes: [
+                (note: 1, bar: 1, pitch: "G4", place: "3:0", position: "VII"),
+                (note: 2, bar: 1, pitch: "B4", place: "4:9", finger: 3, position: "VII"),
+                (note: 3, bar: 1, pitch: "D5", place: "3:7", finger: 1, position: "VII", pin: true),
+                (note: 4, bar: 1, pitch: "G5", place: "2:8", finger: 2, position: "VII"),
+                (note: 5, bar: 2, pitch: "F#5", place: "2:7", finger: 1, position: "VII"),
+                (note: 6, bar: 2, pitch: "D5", place: "3:7", finger: 1, position: "VII"),
+                (note: 7, bar: 2, pitch: "B4", place: "4:9", finger: 3, position: "VII"),
+                (note: 8, bar: 2, pitch: "A4", place: "4:7", finger: 3, position: "V"),
+                (note: 9, bar: 3, pitch: "E5", place: "2:5", finger: 1, position: "V"),
+                (note: 10, bar: 3, pitch: "C5", place: "3:5", finger: 1, position: "V"),
+                (note: 11, bar: 4, pitch: "G4", place: "4:5", finger: 1, position: "V"),
+            ],
+        )
+    "#]]
+    .assert_eq(&fs::read_to_string(file).unwrap());
+}
+
+#[test]
+fn what_is_written_by_hand_holds() {
+    let (_folder, tune, file) = kept();
+    // A line changed, one taken out, remarks added.
+    let text = fs::read_to_string(&file).unwrap();
+    let text = text
+        .replace("place: \"2:8\", finger: 2, position: \"VII\"), ", "")
+        .replace(
+            "place: \"2:8\", finger: 2, position: \"VII\"),",
+            "place: \"3:12\"), // sing",
+        )
+        .replace(
+            "        (note: 11, bar: 4, pitch: \"G4\", place: \"4:5\", finger: 1, position: \"V\"),\n",
+            "        // anywhere\n",
+        );
+    fs::write(&file, &text).unwrap();
+    let places_now = places(&[&tune]);
+    assert_eq!(places_now[3], "3:12");
+    assert_eq!(places_now.len(), 11);
+    let run = neckline(&["fingering", &tune, "--save"], b"");
+    assert_eq!(
+        run.stderr.lines().next().unwrap(),
+        "note: 1 note fingered anew around the others, first note 11 (G4); `neckline fingering --save` keeps that"
+    );
+    let saved = fs::read_to_string(&file).unwrap();
+    assert!(saved.contains("place: \"3:12\", finger:"), "{saved}");
+    assert!(
+        saved.contains("// sing") && saved.contains("// anywhere"),
+        "{saved}"
+    );
+    assert!(saved.contains("(note: 11, bar: 4"), "{saved}");
+    assert_eq!(places(&[&tune]), places_now);
+    // Pins hold when the rest is found anew; without them nothing does.
+    assert_eq!(places(&[&tune, "--home", "II"])[2], "3:7");
+    assert_ne!(places(&[&tune, "--anew"])[2], "3:7");
+    assert_eq!(places(&[&tune]), places_now);
+}
+
+#[test]
+fn a_changed_tune_keeps_what_fits() {
+    let (_folder, tune, _) = kept();
+    let before = places(&[&tune]);
+    // A note before all others, and another one instead of the tenth.
+    let changed = TUNE
+        .replace("M:4/4", "M:none")
+        .replace("G2 B2", "D2 G2 B2")
+        .replace("c4", "d4");
+    fs::write(&tune, changed).unwrap();
+    let run = neckline(&["fingering", &tune], b"");
+    assert_eq!(run.code, 0);
+    let told: Vec<&str> = run.stderr.lines().collect();
+    assert!(
+        told[0].contains("note 10 (C5) is no longer in the tune; the rest holds"),
+        "{told:?}"
+    );
+    assert!(
+        told[1].contains("2 notes fingered anew around the others, first note 1 (D4)"),
+        "{told:?}"
+    );
+    let now = places(&[&tune]);
+    assert_eq!(now[1..10], before[..9]);
+    assert_eq!(now[11], before[10]);
+}
+
+#[test]
+fn every_command_uses_it() {
+    let (folder, tune, _) = kept();
+    let map = neckline(&["map", &tune, "--as-fingered"], b"");
+    assert!(
+        map.stdout.contains("Your fingering, as written: 1 shift"),
+        "{}",
+        map.stdout
+    );
+    let page = folder.file("bell.svg");
+    assert_eq!(neckline(&["sheet", &tune, "-o", &page], b"").code, 0);
+    assert!(
+        fs::read_to_string(&page)
+            .unwrap()
+            .contains("your fingering, as written, 1 shift")
+    );
+    let abc = neckline(&["convert", &tune, "-", "--format", "abc"], b"");
+    let music = "G2 !3!B2 !1!d2 !2!g2 | !1!f2 !1!d2 !3!B2 !3!A2 | !1!e4 !1!c4 | !1!G8 |]";
+    assert_eq!(abc.stdout.lines().last().unwrap(), music);
+    let score = neckline(&["convert", &tune, "-", "--format", "musicxml"], b"").stdout;
+    let frets: Vec<&str> = (score.lines().map(str::trim))
+        .filter(|line| line.starts_with("<string>") || line.starts_with("<fret>"))
+        .collect();
+    assert_eq!(
+        frets[..4],
+        [
+            "<string>3</string>",
+            "<fret>0</fret>",
+            "<string>4</string>",
+            "<fret>9</fret>"
+        ]
+    );
+    let folders = [folder.text(), &folder.file("out")];
+    let all = neckline(
+        &[
+            "convert", "--all", folders[0], folders[1], "--format", "abc",
+        ],
+        b"",
+    );
+    assert!(
+        all.stderr.contains("bell.svg") && !all.stderr.contains("fingering.ron"),
+        "{}",
+        all.stderr
+    );
+    let converted = fs::read_to_string(folder.file("out/bell.abc")).unwrap();
+    assert_eq!(converted, abc.stdout);
+    // Whoever asks for a position gets it.
+    let position = neckline(
+        &[
+            "convert",
+            &tune,
+            "-",
+            "--format",
+            "musicxml",
+            "--position",
+            "II",
+        ],
+        b"",
+    );
+    assert!(!position.stdout.contains("<fret>9</fret>"));
+    let none = neckline(&["map", "pedalo-blues", "--as-fingered"], b"");
+    assert_eq!(none.code, 1);
+    assert!(
+        none.stderr.contains("no fingering is kept with this tune"),
+        "{}",
+        none.stderr
+    );
+}
+
+#[test]
+fn it_is_for_this_tune_on_this_instrument() {
+    let (folder, tune, file) = kept();
+    let bass = neckline(&["fingering", &tune, "--instrument", "bass"], b"");
+    assert!(
+        bass.stderr.contains("nothing of") && bass.code == 0,
+        "{}",
+        bass.stderr
+    );
+    let moved = neckline(&["fingering", &tune, "--to-key", "D"], b"");
+    assert!(
+        moved.stderr.contains("is for the tune in its own key"),
+        "{}",
+        moved.stderr
+    );
+    // Some bars of it are fingered as in the whole.
+    assert_eq!(places(&[&tune, "--bars", "2-3"]), places(&[&tune])[4..10]);
+    for (option, message) in [
+        (
+            &["--bars", "1"][..],
+            "a fingering is kept of the whole tune",
+        ),
+        (
+            &["--to-key", "D"],
+            "a fingering is kept of the tune in its own key",
+        ),
+    ] {
+        let before = fs::read(&file).unwrap();
+        let run = neckline(&[&["fingering", &tune, "--save"], option].concat(), b"");
+        assert_eq!(run.code, 2);
+        assert!(run.stderr.contains(message), "{}", run.stderr);
+        assert_eq!(fs::read(&file).unwrap(), before);
+    }
+    let run = neckline(&["fingering", "-", "--save"], TUNE.as_bytes());
+    assert!(run.stderr.contains("no place beside it"), "{}", run.stderr);
+    let broken = folder.write(
+        "bell.abc.fingering.ron",
+        "(\n    notes: [(note: 1, place: \"9:9:9\")],\n)",
+    );
+    let run = neckline(&["fingering", &tune], b"");
+    assert_eq!(run.code, 2);
+    assert!(
+        run.stderr.contains(&format!("{broken}:2:"))
+            && run.stderr.contains("expected a string and a fret"),
+        "{}",
+        run.stderr
+    );
+    // A file of another kind under that name is not replaced.
+    let other = "(title: \"Low Water\", notes: \"C4 D4\")";
+    fs::write(&broken, other).unwrap();
+    let run = neckline(&["fingering", &tune, "--anew", "--save"], b"");
+    assert_eq!(run.code, 2, "{}", run.stderr);
+    assert_eq!(fs::read_to_string(&broken).unwrap(), other);
+}
+
+#[test]
+fn a_tune_of_a_book_has_a_file_of_its_own() {
+    let folder = Folder::new();
+    let book = folder.write(
+        "book.abc",
+        format!("{TUNE}\nX:2\nT:Low Water\nL:1/4\nK:D\nDEF|A2d|\n"),
+    );
+    let run = neckline(
+        &["fingering", &book, "--tune", "2", "--home", "VII", "--save"],
+        b"",
+    );
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    assert!(
+        fs::read_to_string(folder.file("book.abc#2.fingering.ron"))
+            .unwrap()
+            .contains("home: \"VII\"")
+    );
+    let second = neckline(&["fingering", &book, "--tune", "2"], b"");
+    assert!(second.stdout.contains("as kept in"), "{}", second.stdout);
+    let first = neckline(&["fingering", &book], b"");
+    assert!(!first.stdout.contains("as kept in"), "{}", first.stdout);
+}

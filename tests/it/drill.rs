@@ -132,6 +132,9 @@ fn a_history_that_cannot_be_used_is_said_once_and_left_alone() {
         run.stderr
     );
     assert!(run.stderr.contains("error: 3 answers could not be kept"));
+    // At its beginning and at its end it says what to do.
+    let to_do = "`neckline history restore` puts a backup in its place";
+    assert_eq!(run.stderr.matches(to_do).count(), 2, "{}", run.stderr);
     assert!(run.stdout.contains("0 of 3 right"));
     assert_eq!(
         std::fs::read_to_string(history).unwrap(),

@@ -38,9 +38,8 @@ impl Agreement {
         };
         let player = player();
         let nut = |position: Position| {
-            position
-                .fret(Finger::First)
-                .distance_from_nut(player.instrument.scale_length())
+            let fret = position.fret(Finger::First);
+            player.instrument.millimetres_at(fret)
         };
         for (index, (printed, note)) in staff.printed.iter().zip(notes).enumerate() {
             if printed.place.is_some_and(|place| place.fret == Fret::OPEN) {

@@ -112,22 +112,7 @@ impl Failure {
 
 impl From<HistoryError> for Failure {
     fn from(error: HistoryError) -> Self {
-        let hint = match &error {
-            error if error.is_about_writing() => {
-                "the folder cannot be written: make it so, or name another with `--data-dir`"
-            }
-            HistoryError::Damaged(_) => {
-                "the file is left as it is; `neckline history restore` puts a backup in its place"
-            }
-            HistoryError::Foreign | HistoryError::Newer { .. } => {
-                "the file is left as it is; `--data-dir` names another folder"
-            }
-            HistoryError::Database(_)
-            | HistoryError::File { .. }
-            | HistoryError::Replaced
-            | HistoryError::Exists(_) => "the history is left as it is; try again",
-        };
-        Failure::could_not(error.to_string(), hint)
+        Failure::could_not(error.to_string(), error.what_to_do())
     }
 }
 

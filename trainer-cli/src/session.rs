@@ -27,7 +27,7 @@ pub use pass_log::PassLog;
 pub use plan::{Need, Share, divide};
 pub use practice_tune::PracticeTune;
 pub use readiness::{Known, Readiness};
-pub use recorder::RecorderNews;
+pub use recorder::{RecorderNews, Unkept};
 pub use seeded_choice::SeededChoice;
 use summary::{Outcome, PhraseAt, phrase_in_words};
 pub use summary::{Summary, bars_in_words};
@@ -404,7 +404,7 @@ impl Session {
     }
 
     /// Ends the session; returns how many answers could not be recorded, and why.
-    pub fn end(&mut self, now: Moment) -> Option<(usize, String)> {
+    pub fn end(&mut self, now: Moment) -> Option<(usize, Unkept)> {
         self.recorder.as_mut()?.end(&self.tunes, now)
     }
 }

@@ -1,6 +1,6 @@
 //! Which fingers can hold a set of places.
 
-use super::voicing::{Barre, FingeredPlace, played_length};
+use super::voicing::{Barre, FingeredPlace};
 use crate::neck::{Finger, Fret, Hand, Instrument, Place};
 
 /// The distances a hand knows on an instrument, in millimetres.
@@ -24,9 +24,8 @@ const SIDE_BY_SIDE: usize = 3;
 
 impl Reaches {
     pub(super) fn new(instrument: &Instrument, hand: Hand) -> Reaches {
-        let length = played_length(instrument);
         let nut = std::array::from_fn(|number| {
-            Fret::new(number as u8).map_or(0.0, |fret| fret.distance_from_nut(length))
+            Fret::new(number as u8).map_or(0.0, |fret| instrument.millimetres_at(fret))
         });
         Reaches { nut, hand }
     }

@@ -52,7 +52,7 @@ fn everything(strings: usize, frets: u8) -> Vec<Held> {
 
 /// The rules of the hand, written down once more.
 fn hand_can(held: &Held, instrument: &Instrument, hand: Hand) -> bool {
-    let length = instrument.scale_length();
+    let length = instrument.scale_length() * 2f64.powf(-f64::from(instrument.capo()) / 12.0);
     let at = |fret: u8| length * (1.0 - 2f64.powf(-f64::from(fret) / 12.0));
     let stopped: Vec<(usize, u8, u8)> = held
         .iter()

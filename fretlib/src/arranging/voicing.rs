@@ -120,8 +120,7 @@ impl Voicing {
         };
         match (frets().min(), frets().max()) {
             (Some(low), Some(high)) => {
-                let length = played_length(instrument);
-                high.distance_from_nut(length) - low.distance_from_nut(length)
+                instrument.millimetres_at(high) - instrument.millimetres_at(low)
             }
             _ => 0.0,
         }
@@ -143,11 +142,6 @@ impl Voicing {
         };
         Shape(instrument.string_numbers().rev().map(fret).collect())
     }
-}
-
-/// From the capo, or the nut, to the bridge in millimetres.
-pub(super) fn played_length(instrument: &Instrument) -> f64 {
-    instrument.scale_length() * 2f64.powf(-f64::from(instrument.capo()) / 12.0)
 }
 
 /// A fret for each string from the lowest to the highest; `None` is a string that does not sound.

@@ -23,9 +23,9 @@ pub(super) struct Spans {
 
 impl Spans {
     pub(super) fn new(player: &Player) -> Spans {
-        let length = player.instrument.scale_length();
         let fret = |number: usize| {
-            Fret::new(number as u8).map_or(0.0, |fret| fret.distance_from_nut(length))
+            let fret = Fret::new(number as u8);
+            fret.map_or(0.0, |fret| player.instrument.millimetres_at(fret))
         };
         let pair =
             |one: usize, other: usize| player.hand.reach(Finger::ALL[one], Finger::ALL[other]);
@@ -286,4 +286,27 @@ pub fn amounts(
         }
     }
     Some(amounts)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::neck::{Hand, Instrument, InstrumentSpec};
+
+    /// From fret 1 to fret 5 in millimetres, as a fingering counts it.
+    fn span(capo: u8) -> f64 {
+        let spec = Instrument::default().build().clone();
+        let instrument = Instrument::new(InstrumentSpec { capo, ..spec }).unwrap();
+        let spans = Spans::new(&Player {
+            instrument: &instrument,
+            hand: Hand::MEDIUM,
+        });
+        spans.nut[5] - spans.nut[1]
+    }
+
+    // L·(1 − 2^(−n/12)) from the nut: on 648 mm five frets from position I span 126 mm, from position V 100 mm.
+    #[test]
+    fn a_capo_shortens_what_the_hand_spans() {
+        assert_eq!((span(0).round(), span(4).round()), (126.0, 100.0));
+    }
 }

@@ -67,8 +67,10 @@ impl Fingering {
     /// The value of every measure for this fingering of a melody, in the order of [`Measure::ALL`].
     pub fn measures(&self, player: &Player, line: &TimedMelody) -> Vec<(Measure, f64)> {
         let per_100 = |amount: f64| 100.0 * amount / self.notes.len() as f64;
-        let length = player.instrument.scale_length();
-        let nut = |position: Position| position.fret(Finger::First).distance_from_nut(length);
+        let nut = |position: Position| {
+            let fret = position.fret(Finger::First);
+            player.instrument.millimetres_at(fret)
+        };
         let pairs = || self.notes.windows(2);
         let mut speeds: Vec<f64> = line
             .notes()

@@ -150,7 +150,8 @@ impl Instrument {
         self.build.scale_length
     }
 
-    /// The distance of a fret from the nut, in millimetres; frets are counted from the capo.
+    /// The distance of a fret from the nut, in millimetres; frets are counted from the capo, beyond which they are nearer to
+    /// each other.
     pub fn millimetres_at(&self, fret: Fret) -> f64 {
         let capo = 2f64.powf(-f64::from(self.capo()) / 12.0);
         self.scale_length() * (1.0 - capo) + fret.distance_from_nut(self.scale_length() * capo)
@@ -283,6 +284,18 @@ mod tests {
         assert_eq!(guitar.highest_fret().get(), 20);
         let (lowest, highest) = guitar.midi_range();
         assert_eq!((lowest.get(), highest.get()), (54, 98));
+    }
+
+    #[test]
+    fn frets_beyond_a_capo_stay_where_they_are() {
+        for capo in [1, 5, 12] {
+            let (with, without) = (guitar(capo), guitar(0));
+            for fret in 0..=10 {
+                let here = with.millimetres_at(Fret::new(fret).unwrap());
+                let there = without.millimetres_at(Fret::new(fret + capo).unwrap());
+                assert!((here - there).abs() < 1e-9, "fret {fret}, capo {capo}");
+            }
+        }
     }
 
     // Common practice, no source: a guitar is tuned by the fifth fret, by the fourth between strings 3 and 2.

@@ -21,7 +21,7 @@ use fretlib::arranging::{
 };
 use fretlib::format::arrangement_ron::SavedArrangement;
 use fretlib::melody::{Melody, Quarters};
-use fretlib::neck::{Hand, Instrument};
+use fretlib::neck::{Fret, Hand, Instrument, Position};
 use fretlib::theory::Octave;
 
 use self::arrangement_file::ArrangementFile;
@@ -371,9 +371,8 @@ fn check_instrument(instrument: &Instrument, hand: Hand) -> Result<(), Failure> 
             "take an instrument of two strings or more; `neckline instruments` lists the built-in ones",
         ));
     }
-    let fret = instrument.scale_length()
-        * (1.0 - 2f64.powf(-1.0 / 12.0))
-        * 2f64.powf(-f64::from(instrument.capo()) / 12.0);
+    let first = Position::FIRST.fret(fretlib::neck::Finger::First);
+    let fret = instrument.millimetres_at(first) - instrument.millimetres_at(Fret::OPEN);
     let reach = hand
         .reach(fretlib::neck::Finger::First, fretlib::neck::Finger::Fourth)
         .1;

@@ -53,6 +53,25 @@ impl HistoryError {
         }
     }
 
+    /// What the player can do about it.
+    pub fn what_to_do(&self) -> &'static str {
+        match self {
+            error if error.is_about_writing() => {
+                "the folder cannot be written: make it so, or name another with `--data-dir`"
+            }
+            HistoryError::Damaged(_) => {
+                "the file is left as it is; `neckline history restore` puts a backup in its place"
+            }
+            HistoryError::Foreign | HistoryError::Newer { .. } => {
+                "the file is left as it is; `--data-dir` names another folder"
+            }
+            HistoryError::Database(_)
+            | HistoryError::File { .. }
+            | HistoryError::Replaced
+            | HistoryError::Exists(_) => "the history is left as it is; try again",
+        }
+    }
+
     /// Whether the file could be read, but not written or put in order.
     pub(crate) fn is_about_writing(&self) -> bool {
         use rusqlite::ErrorCode::{CannotOpen, PermissionDenied, ReadOnly};

@@ -23,8 +23,17 @@ pub struct Recorder {
     last: Option<Last>,
     // Whether something waits, or would if there were anything; and why.
     is_behind: bool,
-    reason: String,
+    reason: Option<Unkept>,
     news: Option<RecorderNews>,
+}
+
+/// Why answers are not kept.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct Unkept {
+    /// What is wrong.
+    pub problem: String,
+    /// What the player can do about it.
+    pub hint: &'static str,
 }
 
 /// A change of the history that is not written yet.
@@ -64,7 +73,7 @@ pub enum RecorderNews {
         /// How many.
         waiting: usize,
         /// Why.
-        reason: String,
+        reason: Unkept,
     },
     /// All that waited is written.
     KeptNow,
@@ -76,14 +85,20 @@ impl fmt::Display for RecorderNews {
     fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
         match self {
             RecorderNews::NotKeptYet { waiting: 0, reason } => {
-                write!(f, "answers are not kept yet: {reason}")
+                write!(
+                    f,
+                    "answers are not kept yet: {}; {}",
+                    reason.problem, reason.hint
+                )
             }
             RecorderNews::NotKeptYet { waiting, reason } => {
                 let verb = if *waiting == 1 { "is" } else { "are" };
                 write!(
                     f,
-                    "{} {verb} not kept yet: {reason}",
-                    count(*waiting, "answer")
+                    "{} {verb} not kept yet: {}; {}",
+                    count(*waiting, "answer"),
+                    reason.problem,
+                    reason.hint
                 )
             }
             RecorderNews::KeptNow => f.write_str("all answers are kept now"),
@@ -103,7 +118,7 @@ impl Recorder {
             waiting: VecDeque::new(),
             last: None,
             is_behind: false,
-            reason: String::new(),
+            reason: None,
             news: None,
         };
         if let Err(error) = recorder.history() {
@@ -172,7 +187,7 @@ impl Recorder {
 
     /// Ends the session: writes what waits, and fits the memory model to the player when there is enough to learn from.
     /// Returns how many answers could not be kept, and why.
-    pub fn end(&mut self, tunes: &[PracticeTune], now: Moment) -> Option<(usize, String)> {
+    pub fn end(&mut self, tunes: &[PracticeTune], now: Moment) -> Option<(usize, Unkept)> {
         self.is_behind &= !self.waiting.is_empty();
         if self.is_behind {
             // A last time, with all the patience there is.
@@ -181,7 +196,8 @@ impl Recorder {
             self.news = None;
         }
         if self.unrecorded() > 0 {
-            return Some((self.unrecorded(), self.reason.clone()));
+            let reason = self.reason.clone();
+            return reason.map(|reason| (self.unrecorded(), reason));
         }
         if let Some(history) = &mut self.history
             && let Err(error) = history.refit(now)
@@ -254,11 +270,15 @@ impl Recorder {
 
     /// Says that answers wait, when that has not been said yet.
     fn put_off(&mut self, error: &HistoryError) {
-        self.reason = error.to_string();
+        let reason = Unkept {
+            problem: error.to_string(),
+            hint: error.what_to_do(),
+        };
+        self.reason = Some(reason.clone());
         if !std::mem::replace(&mut self.is_behind, true) {
             self.news = Some(RecorderNews::NotKeptYet {
                 waiting: self.unrecorded(),
-                reason: self.reason.clone(),
+                reason,
             });
         }
     }

@@ -99,8 +99,12 @@ pub fn close(mut session: Session, clock: &Clock, streams: &mut Streams) -> Resu
         Some((answers, reason)) => {
             streams.stdout.flush()?;
             Err(Failure::could_not(
-                format!("{} could not be kept: {reason}", count(answers, "answer")),
-                "the history is in the folder of `--data-dir`, or the usual one: see that it can be written",
+                format!(
+                    "{} could not be kept: {}",
+                    count(answers, "answer"),
+                    reason.problem
+                ),
+                reason.hint,
             ))
         }
     }

@@ -17,10 +17,12 @@ mod neck_drawing;
 mod page;
 mod page_score;
 mod rows;
+mod second_voice;
 mod skyline;
 mod staff_block;
 mod stems;
 mod svg;
+mod voicing_diagram;
 mod words;
 
 pub use bounds::Bounds;

@@ -55,6 +55,7 @@ fn map_drill_and_sheet_name_the_same_beat() {
             key,
             instrument: &instrument,
             places: &vec![None; notes.len()],
+            under: &[],
             caption: "",
             necks: &[],
             order: &[],

@@ -3,10 +3,13 @@
 use std::collections::BTreeSet;
 use std::path::PathBuf;
 
+use fretlib::arranging::{
+    Arranger, ArrangingSettings, Density, Lattice, Style, chords_by_key, octave_fits,
+};
 use fretlib::format::abc;
 use fretlib::mapping::{NeckMap, OpenStrings, Placement};
 use fretlib::melody::{Draft, Melody, Quarters};
-use fretlib::neck::{Instrument, Position};
+use fretlib::neck::{Hand, Instrument, Position};
 use fretlib::sheet::{
     Answers, Bounds, Excerpt, Exercises, Face, Ink, Mark, Page, Paper, Part, Sheet, Sign, Subject,
     TabPlace, html, pages, svg,
@@ -87,6 +90,7 @@ fn with_sheet<T>(
         key,
         instrument,
         places: &places,
+        under: &[],
         caption: "as written",
         necks: &map.to_practise(4, |_| true),
         order: &[0, 1, 2, 3],
@@ -242,6 +246,38 @@ fn overlaps(page: &Page) -> Vec<String> {
     found
 }
 
+/// Holds that every note is on the pages, nothing over another, and nothing where a home printer cannot print.
+fn check_pages(name: &str, melody: &Melody, pages: &[Page], bottom: f64, right: f64) {
+    let mut drawn = BTreeSet::new();
+    let mut heads = 0;
+    for page in pages {
+        // No ink nearer than 10 mm to the edge: a home printer holds that.
+        for bounds in page.marks.iter().filter_map(Mark::bounds) {
+            let across = 10.0 <= bounds.left && bounds.right <= right;
+            let down = 10.0 <= bounds.top && bounds.bottom <= bottom;
+            assert!(across && down, "{name}: something stands at {bounds:?}");
+        }
+        assert_eq!(overlaps(page), Vec::<String>::new(), "{name}");
+        let groups = page.marks.iter().flat_map(Mark::groups);
+        drawn.extend(groups.filter_map(|(subject, _)| match subject {
+            Subject::Note(number, _) => Some(*number),
+            _ => None,
+        }));
+        let is_head = |sign: &Sign| {
+            matches!(
+                sign,
+                Sign::NoteheadBreve
+                    | Sign::NoteheadWhole
+                    | Sign::NoteheadHalf
+                    | Sign::NoteheadBlack
+            )
+        };
+        heads += signs(page).filter(is_head).count();
+    }
+    assert_eq!(drawn.len(), melody.notes().len(), "{name}");
+    assert!(heads >= melody.notes().len(), "{name}");
+}
+
 /// On A4 and on Letter; one tune in five by default, all of them with `SHEET_TUNES=all`.
 #[test]
 fn every_reference_tune_fits_its_pages_with_every_note_on_them_and_nothing_over_another() {
@@ -258,34 +294,7 @@ fn every_reference_tune_fits_its_pages_with_every_note_on_them_and_nothing_over_
             _ => Part::ALL.to_vec(),
         };
         let pages = on_guitar(&melody, &parts, paper);
-        let mut drawn = BTreeSet::new();
-        let mut heads = 0;
-        for page in &pages {
-            // No ink nearer than 10 mm to the edge: a home printer holds that.
-            for bounds in page.marks.iter().filter_map(Mark::bounds) {
-                let across = 10.0 <= bounds.left && bounds.right <= right;
-                let down = 10.0 <= bounds.top && bounds.bottom <= bottom;
-                assert!(across && down, "{name}: something stands at {bounds:?}");
-            }
-            assert_eq!(overlaps(page), Vec::<String>::new(), "{name}");
-            let groups = page.marks.iter().flat_map(Mark::groups);
-            drawn.extend(groups.filter_map(|(subject, _)| match subject {
-                Subject::Note(number, _) => Some(*number),
-                _ => None,
-            }));
-            let is_head = |sign: &Sign| {
-                matches!(
-                    sign,
-                    Sign::NoteheadBreve
-                        | Sign::NoteheadWhole
-                        | Sign::NoteheadHalf
-                        | Sign::NoteheadBlack
-                )
-            };
-            heads += signs(page).filter(is_head).count();
-        }
-        assert_eq!(drawn.len(), melody.notes().len(), "{name}");
-        assert!(heads >= melody.notes().len(), "{name}");
+        check_pages(&name, &melody, &pages, bottom, right);
         if index % 20 == 0 {
             let drawing = svg(&pages[0], melody.title());
             let (opened, closed) = (drawing.matches("<g "), drawing.matches("</g>"));
@@ -801,4 +810,150 @@ fn every_tune_of_a_folder_gets_a_sheet_and_a_bad_one_is_reported() {
     );
     assert_eq!(neckline(&["sheet", "--all", "-o", &out], b"").code, 2);
     assert_eq!(all(&["--from-progress"]).code, 2);
+}
+
+/// Two voices on the staff, tablature and fingers of both, diagrams over it on every other tune. Chords made from the key
+/// stand in for the tunes' own; densities and styles take turns. Ten tunes, or all with `SHEET_TUNES=all`.
+#[test]
+fn arrangements_fit_their_pages_with_every_note_on_them_and_nothing_over_another() {
+    let all = std::env::var("SHEET_TUNES").is_ok_and(|it| it == "all");
+    let guitar = Instrument::default();
+    let tunes = reference_tunes().into_iter().enumerate();
+    for (index, (name, written)) in tunes.filter(|(index, _)| all || index % 24 == 7) {
+        let key = written.keys().first().copied();
+        let key = key.unwrap_or("C major".parse().unwrap());
+        let mut draft = written.clone().into_draft();
+        draft.chords = chords_by_key(&written, key);
+        let written = Melody::new(draft).unwrap();
+        let styles = [Style::PLUCKED, Style::FULL, Style::BASS, Style::SHELLS];
+        let densities = [Density::Medium, Density::Full, Density::Sparse];
+        let arranger = Arranger {
+            instrument: &guitar,
+            hand: Hand::MEDIUM,
+            style: styles[index / 24 % 4],
+        };
+        let density = densities[index / 24 % 3];
+        let settings = ArrangingSettings {
+            density,
+            octave: octave_fits(&arranger, &written, density)[0].octave,
+            ..ArrangingSettings::default()
+        };
+        let lattice = Lattice::new(arranger, &written, settings).unwrap();
+        let best = lattice.solve(1).remove(0);
+        let melody = written.transposed(best.octave.interval()).unwrap();
+        let under = best.lower_voice(&melody);
+        let places: Vec<Option<TabPlace>> = best
+            .notes
+            .iter()
+            .map(|note| {
+                Some(TabPlace {
+                    place: note.melody.place,
+                    finger: note.melody.finger,
+                    position: Position::new(note.position.unwrap_or(1).max(1)).unwrap(),
+                })
+            })
+            .collect();
+        let parts = match index / 24 % 2 {
+            0 => Part::asked(&[Part::Diagrams]),
+            _ => Part::asked(&[Part::ChordTones]),
+        };
+        let (paper, bottom, right) = match index / 24 % 2 {
+            0 => (Paper::A4, 287.0, 200.0),
+            _ => (Paper::Letter, 269.4, 205.9),
+        };
+        let notes = melody.analyse(key);
+        let sheet = Sheet {
+            melody: &melody,
+            notes: &notes,
+            key,
+            instrument: &guitar,
+            places: &places,
+            under: &under,
+            caption: "arranged",
+            necks: &[],
+            order: &[],
+            grid: &[],
+            exercises: Exercises::default(),
+            parts: &parts,
+            bars_per_line: None,
+            left_handed: false,
+            answers: Answers::Printed,
+        };
+        let pages = pages(&sheet, paper);
+        check_pages(&name, &melody, &pages, bottom, right);
+        // Every note of both voices is a figure on the tablature where it is struck, and a head on the staff at the least.
+        let struck = best.struck_notes(&melody).len();
+        let is_head = |sign: &Sign| {
+            matches!(
+                sign,
+                Sign::NoteheadBreve
+                    | Sign::NoteheadWhole
+                    | Sign::NoteheadHalf
+                    | Sign::NoteheadBlack
+            )
+        };
+        let heads: usize = pages
+            .iter()
+            .map(|page| signs(page).filter(is_head).count())
+            .sum();
+        assert!(heads >= melody.notes().len() + struck, "{name}: {heads}");
+        if !parts.contains(&Part::Diagrams) {
+            let figures = pages
+                .iter()
+                .flat_map(Page::flat)
+                .filter(|mark| matches!(mark, Mark::Text(text) if text.face == Face::Figure));
+            assert_eq!(figures.count(), melody.notes().len() + struck, "{name}");
+        }
+    }
+}
+
+#[test]
+fn an_arrangement_is_set_with_the_choices_kept_beside_the_tune() {
+    let folder = Folder::new();
+    let tune = folder.write(
+        "bell.abc",
+        "X:1\nT:Bell\nM:4/4\nL:1/4\nK:C\n\"Dm7\"f4|\"G7\"f4|\"Cmaj7\"e4|\n",
+    );
+    folder.write(
+        "bell.abc.arrangement.ron",
+        "(octave: 0, style: \"plucked\", density: \"medium\", choices: [(note: 2, bare: true), (note: 3, shape: \"x-3-x-4-x-3\")])",
+    );
+    let page = &folder.file("bell.svg");
+    let run = neckline(
+        &[
+            "sheet",
+            &tune,
+            "-o",
+            page,
+            "--arrangement",
+            "--parts",
+            "diagrams",
+        ],
+        b"",
+    );
+    assert_eq!((run.code, run.stdout.trim_end()), (0, page.as_str()));
+    // A shape with the melody elsewhere is named, and the others hold.
+    assert!(
+        run.stderr.contains("the choice for note 3 (x-3-x-4-x-3)"),
+        "{}",
+        run.stderr
+    );
+    let drawing = std::fs::read_to_string(page).unwrap();
+    assert!(drawing.contains("arranged as written"));
+    let cases: [(&[&str], &str); 3] = [
+        (&["--arrangement", "--student"], "cannot be used with"),
+        (&["--arrangement=none.ron"], "there is no file `none.ron`"),
+        (&["--arrangement", "--position", "V"], "cannot be used with"),
+    ];
+    for (more, words) in cases {
+        let run = neckline(
+            &[&["sheet", &tune, "-o", page, "--replace"], more].concat(),
+            b"",
+        );
+        assert!(
+            run.code > 0 && run.stderr.contains(words),
+            "{more:?}: {}",
+            run.stderr
+        );
+    }
 }

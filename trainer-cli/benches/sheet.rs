@@ -40,6 +40,7 @@ fn set(melody: &Melody, parts: &[Part]) -> Vec<Page> {
         key,
         instrument: &instrument,
         places: &places,
+        under: &[],
         caption: "as written",
         necks: &placements[..placements.len().min(4)],
         order: &[],

@@ -6,6 +6,8 @@
 
 use super::metric_grid::Grid;
 use super::tuplet_bracket::{find_tuplets, fits, is_dyadic};
+#[cfg(any(feature = "formats", feature = "sheet"))]
+use crate::melody::Note;
 use crate::melody::{Measure, MeasurePart, Melody, Meter, NoteValue, Quarters, Tuplet};
 
 /// The meaning of a written symbol.
@@ -84,6 +86,20 @@ pub fn write_down_cut_at(melody: &Melody, cuts: &[Quarters]) -> Vec<WrittenBar> 
         .into_iter()
         .map(|measure| WrittenBar::of(measure, melody.tuplets()))
         .collect()
+}
+
+/// Writes another voice down in the bars of a melody, cut as [`write_down_cut_at`] says; `None` when its notes overlap or
+/// there are none.
+#[cfg(any(feature = "formats", feature = "sheet"))]
+pub fn write_down_voice(
+    melody: &Melody,
+    voice: Vec<Note>,
+    cuts: &[Quarters],
+) -> Option<Vec<WrittenBar>> {
+    let mut draft = melody.clone().into_draft();
+    draft.notes = voice;
+    let voice = Melody::new(draft).ok()?;
+    Some(write_down_cut_at(&voice, cuts))
 }
 
 impl WrittenBar {

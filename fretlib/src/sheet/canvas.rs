@@ -78,7 +78,15 @@ pub(super) fn draw_rest(canvas: &mut Canvas, bar: &Bar, at: usize, heads: &[Head
     let (column, head) = (&bar.columns[at], &heads[at]);
     let sign = column.sign();
     // A whole rest hangs from the fourth line; the others are centred on the middle one.
-    let y = if sign == Sign::RestWhole { 1.0 } else { 2.0 };
+    // Over another voice they stand higher.
+    let written = &column.written;
+    let end = written.onset + written.duration;
+    let is_over = bar
+        .second
+        .as_ref()
+        .is_some_and(|it| it.sounds_in(written.onset, end));
+    let up = if is_over { 3.0 } else { 0.0 };
+    let y = if sign == Sign::RestWhole { 1.0 } else { 2.0 } - up;
     let x = if column.written.symbol == Symbol::BarRest {
         let middle = (bar.width(stretch) - bar.start()) / 2.0;
         head.x + middle - measure::AFTER_BAR_LINE / 2.0 - sign.advance() / 2.0
@@ -86,7 +94,12 @@ pub(super) fn draw_rest(canvas: &mut Canvas, bar: &Bar, at: usize, heads: &[Head
         head.x
     };
     canvas.sign(sign, x, y);
-    draw_dots(canvas, x + sign.advance(), 2.0, column.written.value.dots());
+    draw_dots(
+        canvas,
+        x + sign.advance(),
+        2.0 - up,
+        column.written.value.dots(),
+    );
 }
 
 /// Dots are in spaces: those of a note on a line go half a space up.

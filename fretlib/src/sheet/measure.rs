@@ -6,9 +6,13 @@
 
 use super::bar_line_marks::form_width;
 use super::font::{Face, Sign, defaults};
+use super::rows::{POSITION_SIZE, POSITION_WEDGE};
+use super::second_voice::{SecondVoice, write_second_voice};
 use super::staff_block::{
-    DEGREE_SIZE, FRET_SIZE, INTERVAL_SIZE, LYRIC_SIZE, Notation, chord_spans, chord_width,
+    DEGREE_SIZE, FINGER_SIZE, FRET_SIZE, INTERVAL_SIZE, LYRIC_SIZE, Notation, Rows, chord_spans,
+    chord_width,
 };
+use super::voicing_diagram::diagram_width;
 use crate::melody::{Endings, FormSign, Melody, Meter, NoteValue, Quarters, Times};
 use crate::notation::accidental::Accidentals;
 use crate::notation::beam::note_index;
@@ -29,6 +33,10 @@ pub(super) struct Column {
     /// The pitch, for a note.
     pub pitch: Option<Pitch>,
     pub accidentals: &'static [Sign],
+    /// From its head to its dots, beside the head of the other voice where that stands right of it.
+    pub dots_at: f64,
+    /// From the left edge of its first accidental to the left edge of the head.
+    pub accidental_left: f64,
     /// From the left edge of the ink to the left edge of the head.
     pub left: f64,
     /// From the left edge of the head to the next head, at the least.
@@ -42,6 +50,8 @@ pub(super) struct Column {
 pub(super) struct Bar {
     pub written: WrittenBar,
     pub columns: Vec<Column>,
+    /// What lies under the melody, where something does.
+    pub second: Option<SecondVoice>,
     /// The signature in force, and the one before when it changes here.
     pub signature: i8,
     pub signature_before: Option<i8>,
@@ -130,19 +140,24 @@ impl Column {
 
     /// The sign of the head or the rest.
     pub fn sign(&self) -> Sign {
-        let power = self.written.value.power();
-        match (self.written.symbol, power) {
-            (Symbol::BarRest, _) => Sign::RestWhole,
-            (Symbol::Rest, ..=-1) => Sign::RestBreve,
-            (Symbol::Rest, 0) => Sign::RestWhole,
-            (Symbol::Rest, 1) => Sign::RestHalf,
-            (Symbol::Rest, 2) => Sign::RestQuarter,
-            (Symbol::Rest, _) => Sign::RestHooked(self.written.value.flags()),
-            (Symbol::Note { .. }, ..=-1) => Sign::NoteheadBreve,
-            (Symbol::Note { .. }, 0) => Sign::NoteheadWhole,
-            (Symbol::Note { .. }, 1) => Sign::NoteheadHalf,
-            (Symbol::Note { .. }, _) => Sign::NoteheadBlack,
-        }
+        head_sign(&self.written)
+    }
+}
+
+/// The sign of a head or a rest.
+pub(super) fn head_sign(written: &Written) -> Sign {
+    let power = written.value.power();
+    match (written.symbol, power) {
+        (Symbol::BarRest, _) => Sign::RestWhole,
+        (Symbol::Rest, ..=-1) => Sign::RestBreve,
+        (Symbol::Rest, 0) => Sign::RestWhole,
+        (Symbol::Rest, 1) => Sign::RestHalf,
+        (Symbol::Rest, 2) => Sign::RestQuarter,
+        (Symbol::Rest, _) => Sign::RestHooked(written.value.flags()),
+        (Symbol::Note { .. }, ..=-1) => Sign::NoteheadBreve,
+        (Symbol::Note { .. }, 0) => Sign::NoteheadWhole,
+        (Symbol::Note { .. }, 1) => Sign::NoteheadHalf,
+        (Symbol::Note { .. }, _) => Sign::NoteheadBlack,
     }
 }
 
@@ -157,6 +172,7 @@ pub(super) fn measure(notation: &Notation<'_>) -> Vec<Bar> {
     let mut meter_before = None;
     let chords = chord_spans(melody);
     let bars = write_down(melody);
+    let second = write_second_voice(notation);
     let endings = melody.form().endings(melody.length());
     let last = bars.len().saturating_sub(1);
     bars.into_iter()
@@ -165,7 +181,8 @@ pub(super) fn measure(notation: &Notation<'_>) -> Vec<Bar> {
             let key = melody.keys().at(written.onset).copied();
             let signature = key.unwrap_or(notation.key).signature();
             accidentals.bar(signature);
-            let columns = columns(notation, &written, &mut accidentals);
+            let mut second = second.get(index).map(|it| SecondVoice::new(notation, it));
+            let columns = columns(notation, &written, second.as_mut(), &mut accidentals);
             let end = written.onset + written.length;
             let in_bar = |at: Quarters| (written.onset..end).contains(&at);
             let section = melody.sections().iter().find(|(at, _)| in_bar(*at));
@@ -184,6 +201,7 @@ pub(super) fn measure(notation: &Notation<'_>) -> Vec<Bar> {
                 section,
                 chords,
                 columns,
+                second,
                 lead: 0.0,
                 trail: 0.0,
                 opening: signs_at(melody, written.onset, false),
@@ -206,7 +224,7 @@ pub(super) fn measure(notation: &Notation<'_>) -> Vec<Bar> {
             bar.lead = lead(&bar);
             signature_before = Some(signature);
             meter_before = bar.written.meter.or(meter_before);
-            bar.make_room();
+            bar.make_room(notation);
             bar
         })
         .collect()
@@ -291,12 +309,15 @@ pub(super) fn digits(number: u8) -> impl Iterator<Item = u8> {
 fn columns(
     notation: &Notation<'_>,
     bar: &WrittenBar,
+    mut second: Option<&mut SecondVoice>,
     accidentals: &mut Accidentals,
 ) -> Vec<Column> {
-    let mut columns: Vec<Column> = bar
-        .symbols
-        .iter()
-        .map(|written| {
+    let mut columns: Vec<Column> = Vec::with_capacity(bar.symbols.len());
+    for written in &bar.symbols {
+        if let Some(second) = &mut second {
+            say_accidentals(second, written.onset, accidentals);
+        }
+        columns.push({
             let pitch = note_index(written).map(|index| notation.melody.notes()[index].pitch);
             let is_tied = matches!(
                 written.symbol,
@@ -313,23 +334,45 @@ fn columns(
                 written: *written,
                 pitch,
                 accidentals: signs,
+                dots_at: head_sign(written).advance(),
+                accidental_left: left,
                 left,
                 least: 0.0,
                 ideal: 0.0,
             }
-        })
-        .collect();
+        });
+    }
+    if let Some(second) = &mut second {
+        say_accidentals(second, bar.length, accidentals);
+        for (written, stack) in second.written.symbols.iter().zip(&mut second.stacks) {
+            if let Some(stack) = stack {
+                let mut own = columns
+                    .iter_mut()
+                    .filter(|column| column.written.onset == written.onset);
+                stack.set(written, own.next());
+            }
+        }
+    }
     for at in 0..columns.len() {
         let next_left = columns.get(at + 1).map_or(0.3, |next| next.left);
         let column = &columns[at];
         let written = column.written;
-        let mut right = column.sign().advance()
-            + f64::from(written.value.dots()) * (DOT_GAP + Sign::Dot.advance());
+        let mut right =
+            column.dots_at + f64::from(written.value.dots()) * (DOT_GAP + Sign::Dot.advance());
         if written.can_be_beamed() {
             // An upward flag extends to the right; a beamed note has at least this much space anyway.
             right += 0.5;
         }
         let mut least = right + GAP + next_left;
+        if let Some(second) = &second {
+            least = least.max(room_for_chords(
+                notation,
+                second,
+                &columns[at],
+                right,
+                next_left,
+            ));
+        }
         if let Some(index) = note_index(&written) {
             least = least.max(text_room(notation, index));
         }
@@ -340,10 +383,84 @@ fn columns(
     columns
 }
 
+/// Finds the accidentals of the chords that begin before a time, and have none yet.
+fn say_accidentals(second: &mut SecondVoice, before: Quarters, accidentals: &mut Accidentals) {
+    let symbols = second.written.symbols.iter().zip(&mut second.stacks);
+    for (written, stack) in symbols {
+        let (true, Some(stack)) = (written.onset < before, stack) else {
+            continue;
+        };
+        stack.say_accidentals(written, accidentals);
+    }
+}
+
+/// The least from a head to the next with the chords of the second voice that begin with it and after it.
+fn room_for_chords(
+    notation: &Notation<'_>,
+    second: &SecondVoice,
+    column: &Column,
+    right: f64,
+    next_left: f64,
+) -> f64 {
+    let (start, length) = (column.written.onset, column.written.duration);
+    let end = start + length;
+    let here = second
+        .chords()
+        .filter(|(written, _)| (start..end).contains(&written.onset));
+    let mut before = (start, right, 0.0);
+    let mut least: f64 = 0.0;
+    let mut needed = |from: (Quarters, f64, f64), at: Quarters, room: f64| {
+        let share = (at - from.0).to_f64() / length.to_f64();
+        least = least.max(room / share.max(1e-3));
+    };
+    for (written, stack) in here {
+        let chord = &notation.under[stack.chord];
+        let fingers = notation.fingers(None, Some(chord));
+        let words = match stack.is_only_tied(written) {
+            true => 0.0,
+            false => label_width(notation, &notation.widest_fret(chord), &fingers),
+        };
+        if written.onset == start {
+            before = (start, right.max(stack.right), words / 2.0);
+            continue;
+        }
+        needed(before, written.onset, before.1 + GAP + stack.left);
+        needed(before, written.onset, before.2 + words / 2.0 + BETWEEN);
+        before = (written.onset, stack.right, words / 2.0);
+    }
+    needed(before, end, before.1 + GAP + next_left);
+    needed(before, end, before.2 + BETWEEN + 0.5);
+    least
+}
+
+/// The width of a figure on the tablature and the fingers under it.
+fn label_width(notation: &Notation<'_>, fret: &str, fingers: &str) -> f64 {
+    let figure = Face::Figure.width(fret, FRET_SIZE) + 0.3;
+    match notation.rows {
+        Rows {
+            tablature: true,
+            fingering: true,
+            ..
+        } => figure.max(Face::Label.width(fingers, FINGER_SIZE)),
+        Rows {
+            tablature: true, ..
+        } => figure,
+        _ => 0.0,
+    }
+}
+
+/// From the label of one note to that of the next.
+const BETWEEN: f64 = 0.35;
+
 /// The widest label under or over a note, in staff spaces.
 fn words_width(notation: &Notation<'_>, index: usize) -> f64 {
     let rows = notation.rows;
     let mut width: f64 = 0.0;
+    let onset = notation.melody.notes().get(index).map(|note| note.onset);
+    if let Some(chord) = onset.and_then(|onset| notation.chord_at(onset)) {
+        let fingers = notation.fingers(Some(index), Some(chord));
+        width = label_width(notation, &notation.widest_fret(chord), &fingers);
+    }
     if rows.degrees && !notation.is_blank {
         width = width.max(Face::Bold.width(&notation.degree(index), DEGREE_SIZE) + 0.5);
     }
@@ -362,14 +479,27 @@ fn words_width(notation: &Notation<'_>, index: usize) -> f64 {
     width
 }
 
+/// The width of the numeral over a note where the hand comes to another position.
+fn position_width(notation: &Notation<'_>, index: usize) -> Option<f64> {
+    let position = |index: usize| Some(notation.shown_place(index)?.position);
+    let here = position(index)?;
+    let is_shown = notation.rows.fingering && (0..index).rev().find_map(position) != Some(here);
+    is_shown.then(|| Face::Bold.width(&here.to_string(), POSITION_SIZE))
+}
+
 /// The least distance between two heads, so that the labels of both fit.
 fn text_room(notation: &Notation<'_>, index: usize) -> f64 {
-    const BETWEEN: f64 = 0.35;
     let (here, next) = (
         words_width(notation, index),
         words_width(notation, index + 1),
     );
     let mut room = (here + next) / 2.0 + BETWEEN;
+    if let (Some(here), Some(next)) = (
+        position_width(notation, index),
+        position_width(notation, index + 1),
+    ) {
+        room = room.max((here + next) / 2.0 + POSITION_WEDGE + BETWEEN);
+    }
     let next = notation.notes.get(index + 1);
     if let Some(interval) = next.and_then(|next| next.interval)
         && notation.rows.intervals
@@ -381,14 +511,44 @@ fn text_room(notation: &Notation<'_>, index: usize) -> f64 {
 }
 
 impl Bar {
-    /// Widens columns until each chord symbol ends before the next begins.
-    fn make_room(&mut self) {
+    /// Widens columns until each chord symbol and each diagram ends before the next begins.
+    fn make_room(&mut self, notation: &Notation<'_>) {
+        let symbols: Vec<(Quarters, f64)> = self
+            .chords
+            .iter()
+            .map(|(at, name)| (*at, chord_width(name) + 1.0))
+            .collect();
+        self.make_room_for(&symbols);
+        if notation.rows.diagrams {
+            let chords = self.second.iter().flat_map(SecondVoice::chords);
+            let struck = chords.filter(|(written, stack)| !stack.is_only_tied(written));
+            let diagrams: Vec<(Quarters, f64)> = struck
+                .map(|(written, stack)| {
+                    let chord = &notation.under[stack.chord];
+                    (written.onset, diagram_width(notation, chord) + 0.6)
+                })
+                .collect();
+            self.make_room_for(&diagrams);
+        }
+        let wanted = form_width(&self.opening, &self.closing, self.ending.is_some());
+        let room = self.width(0.0);
+        if let Some(last) = self.columns.last_mut().filter(|_| room < wanted) {
+            last.least += wanted - room;
+        }
+        if self.columns.len() == 1 && self.columns[0].written.symbol == Symbol::BarRest {
+            self.columns[0].least = self.columns[0].least.max(6.0);
+        }
+    }
+}
+
+impl Bar {
+    /// Widens columns until what begins at these times, each so wide, ends before the next begins or the bar ends.
+    fn make_room_for(&mut self, labels: &[(Quarters, f64)]) {
         let times: Vec<Quarters> = self.columns.iter().map(|it| it.written.onset).collect();
         let length = self.written.length;
-        for at in 0..self.chords.len() {
-            let (from, ref name) = self.chords[at];
-            let to = self.chords.get(at + 1).map_or(length, |next| next.0);
-            let wanted = chord_width(name) + 1.0;
+        for (at, (from, wanted)) in labels.iter().enumerate() {
+            let (from, wanted) = (*from, *wanted);
+            let to = labels.get(at + 1).map_or(length, |next| next.0);
             let under: Vec<usize> = (0..times.len())
                 .filter(|&column| {
                     let end = times.get(column + 1).copied().unwrap_or(length);
@@ -408,14 +568,6 @@ impl Bar {
                     self.columns[column].least *= wanted / room.max(0.1);
                 }
             }
-        }
-        let wanted = form_width(&self.opening, &self.closing, self.ending.is_some());
-        let room = self.width(0.0);
-        if let Some(last) = self.columns.last_mut().filter(|_| room < wanted) {
-            last.least += wanted - room;
-        }
-        if self.columns.len() == 1 && self.columns[0].written.symbol == Symbol::BarRest {
-            self.columns[0].least = self.columns[0].least.max(6.0);
         }
     }
 }

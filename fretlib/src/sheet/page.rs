@@ -11,6 +11,7 @@ use super::drawing::{Anchor, Ink, Mark, Page, Point, Stroke, Subject};
 use super::font::Face;
 use super::neck_drawing::{NeckDrawing, legend};
 use super::staff_block::{Block, Notation, Rows, TabPlace, systems};
+use crate::arranging::LowerChord;
 use crate::mapping::Placement;
 use crate::melody::{AnalysedNote, Melody};
 use crate::neck::Instrument;
@@ -49,6 +50,8 @@ pub enum Part {
     Chords,
     /// Tablature under the staff.
     Tablature,
+    /// Over the staff of an arrangement, diagrams of what is struck under the melody.
+    Diagrams,
     /// The fingers under the tablature, and the positions over it.
     Fingering,
     /// Degrees under it.
@@ -71,11 +74,12 @@ pub enum Part {
 
 impl Part {
     /// Every part, in the order of the sheet.
-    pub const ALL: [Part; 13] = [
+    pub const ALL: [Part; 14] = [
         Part::Heading,
         Part::Notation,
         Part::Chords,
         Part::Tablature,
+        Part::Diagrams,
         Part::Fingering,
         Part::Degrees,
         Part::ChordTones,
@@ -125,6 +129,7 @@ impl Part {
             Part::Notation => "notation",
             Part::Chords => "chords",
             Part::Tablature => "tablature",
+            Part::Diagrams => "diagrams",
             Part::Fingering => "fingering",
             Part::Degrees => "degrees",
             Part::ChordTones => "chord-tones",
@@ -163,6 +168,8 @@ pub struct Sheet<'a> {
     pub instrument: &'a Instrument,
     /// The place and finger of each note in the tablature, where it has one.
     pub places: &'a [Option<TabPlace>],
+    /// What lies under the melody of an arrangement, in order; empty when the melody stands alone.
+    pub under: &'a [LowerChord],
     /// What the tablature shows, such as `V position, as written`.
     pub caption: &'a str,
     /// The placements to draw necks of, in this order.
@@ -409,12 +416,14 @@ impl Sheet<'_> {
                 key: self.key,
                 instrument: self.instrument,
                 places: self.places,
+                under: self.under,
                 rows: Rows {
                     chords: self.has(Part::Chords),
                     degrees: self.has(Part::Degrees),
                     chord_tones: self.has(Part::ChordTones),
                     intervals: self.has(Part::Intervals),
                     tablature: self.has(Part::Tablature),
+                    diagrams: self.has(Part::Diagrams),
                     fingering: self.has(Part::Fingering),
                     lyrics: true,
                 },

@@ -5,27 +5,39 @@ use super::canvas::{Canvas, draw_chord};
 use super::drawing::{Anchor, Ink, Mark, Stroke, Subject};
 use super::font::{Face, defaults};
 use super::measure::x_at;
+use super::second_voice::StruckChord;
 use super::skyline::Skyline;
 use super::staff_block::{
     CHORD_SIZE, DEGREE_SIZE, FINGER_SIZE, FRET_SIZE, INTERVAL_SIZE, LYRIC_SIZE, System, chord_width,
 };
 use super::stems::Head;
 use super::words;
-use crate::neck::Position;
+use crate::neck::{Place, Position};
 use crate::notation::rhythm::Symbol;
 use crate::theory::Membership;
 
 /// The distance of the strings in tablature: a little more than the height of a figure.
-const STRING_GAP: f64 = 1.07;
+pub(super) const STRING_GAP: f64 = 1.07;
 const SECTION_SIZE: f64 = 2.0;
 const NUMBER_SIZE: f64 = 1.4;
-const POSITION_SIZE: f64 = 1.6;
+pub(super) const POSITION_SIZE: f64 = 1.6;
+/// The wedge left of a position, and the space between.
+pub(super) const POSITION_WEDGE: f64 = 0.9;
 /// Height of capitals and figures as a fraction of the type size, in all faces.
-const CAPITAL: f64 = 0.66;
+pub(super) const CAPITAL: f64 = 0.66;
 
 impl System<'_> {
     /// Chord symbols, section letters, bar number, endings and the words of the form.
     pub fn above(&self, canvas: &mut Canvas, skyline: &Skyline, lefts: &[f64], right: f64) {
+        let over_diagrams;
+        let skyline = match self.notation.rows.diagrams {
+            true => {
+                self.diagrams(canvas, skyline, lefts);
+                over_diagrams = Skyline::of(canvas);
+                &over_diagrams
+            }
+            false => skyline,
+        };
         let mut chords = Vec::new();
         for (bar, left) in self.line.iter().zip(lefts) {
             let positions = bar.positions(self.stretch);
@@ -110,6 +122,7 @@ impl System<'_> {
     ) {
         let rows = self.notation.rows;
         let firsts = self.first_heads(heads);
+        let struck = self.struck(lefts);
         let mut y = skyline.bottom(self.head, right) + 0.3;
         let sung = self.lyrics(canvas, &firsts, y, right);
         let floor = sung.unwrap_or(0.0);
@@ -123,7 +136,8 @@ impl System<'_> {
             // The figures of the first string extend above its line.
             let figures = FRET_SIZE * CAPITAL / 2.0 + 0.12;
             let over = |(x, position, _): &(f64, Position, Option<bool>)| {
-                let half = Face::Bold.width(&position.to_string(), POSITION_SIZE) / 2.0 + 0.9;
+                let half =
+                    Face::Bold.width(&position.to_string(), POSITION_SIZE) / 2.0 + POSITION_WEDGE;
                 skyline.bottom(x - half, x + half).max(floor)
                     + 0.25
                     + POSITION_SIZE * CAPITAL
@@ -135,11 +149,12 @@ impl System<'_> {
             for position in &positions {
                 draw_position(canvas, position, top - figures - 0.12);
             }
-            y = self.tablature(canvas, &firsts, lefts, right, top) + FRET_SIZE * CAPITAL / 2.0;
+            y = self.tablature(canvas, &firsts, &struck, lefts, right, top)
+                + FRET_SIZE * CAPITAL / 2.0;
         }
         if rows.fingering && rows.tablature {
             y += 0.28 + FINGER_SIZE * CAPITAL;
-            self.fingers(canvas, &firsts, y);
+            self.fingers(canvas, &firsts, &struck, y);
         }
         if rows.degrees {
             y += 0.45 + DEGREE_SIZE * CAPITAL;
@@ -259,18 +274,24 @@ impl System<'_> {
         out
     }
 
-    fn fingers(&self, canvas: &mut Canvas, firsts: &[(usize, f64)], y: f64) {
-        for (index, x) in firsts {
-            let finger = self.notation.shown_place(*index).and_then(|it| it.finger);
-            if let Some(finger) = finger {
-                canvas.text(
-                    &finger.to_string(),
-                    *x,
-                    y,
-                    FINGER_SIZE,
-                    Face::Label,
-                    Anchor::Middle,
-                );
+    /// The fingers of each note, or of all that is struck with it, from the lowest note up.
+    fn fingers(
+        &self,
+        canvas: &mut Canvas,
+        firsts: &[(usize, f64)],
+        struck: &[StruckChord<'_>],
+        y: f64,
+    ) {
+        let joint = |index: usize| struck.iter().find(|it| it.is_joint && it.note == index);
+        let of_notes = firsts.iter().map(|(index, x)| {
+            let chord = joint(*index).map(|it| it.chord);
+            (*x, self.notation.fingers(Some(*index), chord))
+        });
+        let alone = struck.iter().filter(|it| !it.is_joint);
+        let alone = alone.map(|it| (it.x, self.notation.fingers(None, Some(it.chord))));
+        for (x, fingers) in of_notes.chain(alone) {
+            if !fingers.is_empty() {
+                canvas.text(&fingers, x, y, FINGER_SIZE, Face::Label, Anchor::Middle);
             }
         }
     }
@@ -311,6 +332,7 @@ impl System<'_> {
         &self,
         canvas: &mut Canvas,
         firsts: &[(usize, f64)],
+        struck: &[StruckChord<'_>],
         lefts: &[f64],
         right: f64,
         top: f64,
@@ -338,14 +360,22 @@ impl System<'_> {
         }
         // One line at the left edge joins notation and tablature into a system.
         canvas.line((0.0, 0.0), (0.0, bottom), defaults::THIN_BAR_LINE);
+        let mut figures: Vec<(usize, f64, Place)> = Vec::new();
         for (index, x) in firsts {
-            let Some(place) = self.notation.shown_place(*index).map(|it| it.place) else {
-                continue;
-            };
+            let place = self.notation.shown_place(*index).map(|it| it.place);
+            figures.extend(place.map(|place| (*index, *x, place)));
+        }
+        for it in struck {
+            let own = firsts.iter().find(|(index, _)| *index == it.note);
+            let x = own.filter(|_| it.is_joint).map_or(it.x, |(_, x)| *x);
+            let notes = it.chord.notes.iter().filter(|note| !note.tied_back);
+            figures.extend(notes.map(|note| (it.note, x, note.at.place)));
+        }
+        for (index, x, place) in figures {
             let y = top + STRING_GAP * place.string.index() as f64;
             let text = place.fret.to_string();
             let half = Face::Figure.width(&text, FRET_SIZE) / 2.0 + 0.15;
-            let subject = Subject::Note(index + 1, self.in_words(*index));
+            let subject = Subject::Note(index + 1, self.in_words(index));
             canvas.group(subject, |canvas| {
                 let (from, to) = (
                     canvas.point(x - half, y - 0.5),
@@ -354,7 +384,7 @@ impl System<'_> {
                 let paper = Mark::rectangle(from, to, Some(Ink::White), None);
                 canvas.marks.push(paper);
                 let base = y + FRET_SIZE * CAPITAL / 2.0;
-                canvas.text(&text, *x, base, FRET_SIZE, Face::Figure, Anchor::Middle);
+                canvas.text(&text, x, base, FRET_SIZE, Face::Figure, Anchor::Middle);
             });
         }
         bottom

@@ -10,8 +10,9 @@ use super::measure::{
     stretch_to_fill,
 };
 use super::skyline::Skyline;
-use super::stems::{self, Head};
+use super::stems::{self, Head, Stems};
 use super::words;
+use crate::arranging::LowerChord;
 use crate::melody::{AnalysedNote, Melody, Meter, Quarters, Syllable};
 use crate::neck::{Finger, Instrument, Place, Position};
 use crate::notation::beam::note_index;
@@ -31,6 +32,8 @@ pub struct Rows {
     pub intervals: bool,
     /// The tablature staff; empty when the places are left to be filled in.
     pub tablature: bool,
+    /// Diagrams of what is struck under the melody, over the staff.
+    pub diagrams: bool,
     /// The fingers under the tablature, and the positions over it.
     pub fingering: bool,
     /// What is sung, a line a verse under the staff.
@@ -61,6 +64,8 @@ pub struct Notation<'a> {
     pub instrument: &'a Instrument,
     /// The place of each note, if it has one.
     pub places: &'a [Option<TabPlace>],
+    /// What lies under the melody, in order, none overlapping; empty when it stands alone.
+    pub under: &'a [LowerChord],
     /// What stands around the staff.
     pub rows: Rows,
     /// Whether the answers of the exercise are left blank.
@@ -244,9 +249,14 @@ impl System<'_> {
         self.head_signs(&mut canvas);
         for ((bar, heads), left) in self.line.iter().zip(&mut heads).zip(&lefts) {
             self.bar_signs(&mut canvas, bar, *left);
-            stems::draw(&mut canvas, bar, heads);
+            let stems = match self.notation.is_arranged() {
+                true => Stems::Up,
+                false => Stems::ByHeight,
+            };
+            stems::draw(&mut canvas, &bar.written, heads, stems);
         }
         self.ties(&mut canvas, &heads, right);
+        self.second_voice(&mut canvas, &lefts, right);
         for (bar, heads) in self.line.iter().zip(&heads) {
             self.symbols(&mut canvas, bar, heads);
         }
@@ -289,11 +299,16 @@ impl System<'_> {
     fn heads(&self, bar: &Bar, left: f64, positions: &[f64]) -> Vec<Head> {
         let columns = bar.columns.iter().zip(positions);
         columns
-            .map(|(column, x)| Head {
-                x: left + x,
-                y: column.pitch.map_or(2.0, |pitch| {
+            .map(|(column, x)| {
+                let y = column.pitch.map_or(2.0, |pitch| {
                     f64::from(self.clef.top_step() - pitch.steps()) / 2.0
-                }),
+                });
+                (x, y)
+            })
+            .map(|(x, y)| Head {
+                x: left + x,
+                y,
+                far: y,
                 stem: None,
             })
             .collect()
@@ -386,13 +401,18 @@ impl System<'_> {
             canvas.group(subject, |canvas| {
                 let width = column.sign().advance();
                 ledger_lines(canvas, head, width);
-                let mut x = head.x - column.left;
+                let mut x = head.x - column.accidental_left;
                 for sign in column.accidentals {
                     canvas.sign(*sign, x, head.y);
                     x += sign.advance() + 0.2;
                 }
                 canvas.sign(column.sign(), head.x, head.y);
-                draw_dots(canvas, head.x + width, head.y, column.written.value.dots());
+                draw_dots(
+                    canvas,
+                    head.x + column.dots_at,
+                    head.y,
+                    column.written.value.dots(),
+                );
             });
         }
     }
@@ -420,7 +440,7 @@ impl System<'_> {
                     continue;
                 };
                 // A tie curves away from the stem, or from where the stem would be.
-                let is_below = head.stem_up();
+                let is_below = head.stem_up() && !self.notation.is_arranged();
                 let width = column.sign().advance();
                 if tied_back {
                     let (from, y, below) =

@@ -8,15 +8,18 @@
 use super::canvas::Canvas;
 use super::drawing::{Anchor, Ink, Mark};
 use super::font::{Face, STEM_DOWN, STEM_UP, Sign, defaults};
-use super::measure::{Bar, has_stem};
+use super::measure::has_stem;
 use crate::notation::beam::{self, Level};
-use crate::notation::rhythm::Symbol;
+use crate::notation::rhythm::{Symbol, WrittenBar};
 
 /// A notehead or rest on the page, in staff spaces; y grows downwards from the top line.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Head {
     pub x: f64,
+    /// The head farthest along the stem.
     pub y: f64,
+    /// The head at which the stem begins; the same unless it is a chord.
+    pub far: f64,
     /// The far end of its stem, once that is known.
     pub stem: Option<f64>,
 }
@@ -40,25 +43,50 @@ impl Head {
     }
 }
 
+/// Which way stems point.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(super) enum Stems {
+    /// As the height of each note asks for.
+    ByHeight,
+    /// Up: the melody over another voice.
+    Up,
+    /// Down: the voice under a melody.
+    Down,
+}
+
+impl Stems {
+    fn are_up(self, by_height: bool) -> bool {
+        match self {
+            Stems::ByHeight => by_height,
+            Stems::Up => true,
+            Stems::Down => false,
+        }
+    }
+}
+
 const MIDDLE: f64 = 2.0;
 const LENGTH: f64 = 3.5;
 /// From the edge of one beam to the same edge of the next.
 const BEAM_STEP: f64 = defaults::BEAM + defaults::BEAM_GAP;
 
 /// Draws the stems of a bar with flags, beams and tuplet numbers; gives the highest and the lowest ink.
-pub(super) fn draw(canvas: &mut Canvas, bar: &Bar, heads: &mut [Head]) -> (f64, f64) {
+pub(super) fn draw(
+    canvas: &mut Canvas,
+    bar: &WrittenBar,
+    heads: &mut [Head],
+    stems: Stems,
+) -> (f64, f64) {
     let mut edges = (0.0f64, 4.0f64);
-    let runs = beam::beams(&bar.written);
+    let runs = beam::beams(bar);
     for run in &runs {
-        draw_run(canvas, bar, run.clone(), heads);
+        draw_run(canvas, bar, run.clone(), heads, stems);
     }
-    for (column, head) in bar.columns.iter().zip(heads.iter_mut()) {
-        let written = &column.written;
+    for (written, head) in bar.symbols.iter().zip(heads.iter_mut()) {
         let Symbol::Note { tied_on, .. } = written.symbol else {
             continue;
         };
         if head.stem.is_none() && has_stem(written.value) {
-            draw_single(canvas, written.value.flags(), head);
+            draw_single(canvas, written.value.flags(), head, stems);
         }
         let end = head.stem.unwrap_or(head.y);
         edges.0 = edges.0.min(end).min(head.y - 0.6);
@@ -68,20 +96,21 @@ pub(super) fn draw(canvas: &mut Canvas, bar: &Bar, heads: &mut [Head]) -> (f64, 
             edges.1 = edges.1.max(head.y + 1.6);
         }
     }
-    for tuplet in 0..bar.written.tuplets.len() {
-        let (high, low) = draw_tuplet(canvas, bar, tuplet, &runs, heads);
+    for tuplet in 0..bar.tuplets.len() {
+        let (high, low) = draw_tuplet(canvas, bar, tuplet, &runs, heads, stems);
         edges = (edges.0.min(high), edges.1.max(low));
     }
     edges
 }
 
-fn draw_single(canvas: &mut Canvas, flags: u8, head: &mut Head) {
-    let is_up = head.y > MIDDLE;
+fn draw_single(canvas: &mut Canvas, flags: u8, head: &mut Head, stems: Stems) {
+    let is_up = stems.are_up(head.y > MIDDLE);
     let more = 0.75 * f64::from(flags.saturating_sub(2));
+    let length = LENGTH - shortened(head.y, is_up) + more;
     let end = if is_up {
-        (head.y - LENGTH - more).min(MIDDLE)
+        (head.y - length).min(MIDDLE)
     } else {
-        (head.y + LENGTH + more).max(MIDDLE)
+        (head.y + length).max(MIDDLE)
     };
     head.stem = Some(end);
     draw_stem(canvas, head);
@@ -101,18 +130,28 @@ fn draw_stem(canvas: &mut Canvas, head: &Head) {
     let is_up = head.stem_up();
     let x = head.stem_x(is_up);
     let start = if is_up {
-        head.y - STEM_UP.1
+        head.far - STEM_UP.1
     } else {
-        head.y + STEM_DOWN.1
+        head.far + STEM_DOWN.1
     };
     canvas.line((x, start), (x, end), defaults::STEM);
 }
 
-fn draw_run(canvas: &mut Canvas, bar: &Bar, run: std::ops::Range<usize>, heads: &mut [Head]) {
-    let notes: Vec<_> = bar.columns[run.clone()]
-        .iter()
-        .map(|column| column.written)
-        .collect();
+/// By how much a stem is shorter that points away from the middle line, as in one of two voices: more the higher the note
+/// stands, up to a space.
+fn shortened(y: f64, is_up: bool) -> f64 {
+    let away = if is_up { MIDDLE - y } else { y - MIDDLE };
+    (0.25 * away).clamp(0.0, 1.0)
+}
+
+fn draw_run(
+    canvas: &mut Canvas,
+    bar: &WrittenBar,
+    run: std::ops::Range<usize>,
+    heads: &mut [Head],
+    stems: Stems,
+) {
+    let notes = &bar.symbols[run.clone()];
     let heads = &mut heads[run];
     let highest = heads
         .iter()
@@ -122,7 +161,7 @@ fn draw_run(canvas: &mut Canvas, bar: &Bar, run: std::ops::Range<usize>, heads: 
         .iter()
         .map(|head| head.y - MIDDLE)
         .fold(f64::MIN, f64::max);
-    let is_up = lowest > highest;
+    let is_up = stems.are_up(lowest > highest);
     let towards = if is_up { -1.0 } else { 1.0 };
     let most = notes
         .iter()
@@ -168,7 +207,7 @@ fn draw_run(canvas: &mut Canvas, bar: &Bar, run: std::ops::Range<usize>, heads: 
     draw_beam(first_x - half, last_x + half, 0.0);
     for count in 2..=most {
         let inward = BEAM_STEP * f64::from(count - 1);
-        for (at, level) in beam::level(&notes, count) {
+        for (at, level) in beam::level(notes, count) {
             let x = heads[at].stem_x(is_up);
             match level {
                 Level::Joined => {
@@ -204,26 +243,38 @@ fn slant(heads: &[Head], is_up: bool) -> f64 {
 /// A number at the beam if the tuplet is one beamed group, else a number in a bracket.
 fn draw_tuplet(
     canvas: &mut Canvas,
-    bar: &Bar,
+    bar: &WrittenBar,
     tuplet: usize,
     runs: &[std::ops::Range<usize>],
     heads: &[Head],
+    stems: Stems,
 ) -> (f64, f64) {
     let members: Vec<usize> = (0..heads.len())
-        .filter(|&at| bar.columns[at].written.tuplet == Some(tuplet))
+        .filter(|&at| bar.symbols[at].tuplet == Some(tuplet))
         .collect();
     let (Some(&first), Some(&last)) = (members.first(), members.last()) else {
         return (0.0, 4.0);
     };
     let is_beamed = runs.iter().any(|run| *run == (first..last + 1));
     let is_up = heads[first].stem_up();
+    let is_note = |at: &usize| matches!(bar.symbols[*at].symbol, Symbol::Note { .. });
+    if stems == Stems::Down && !members.iter().any(is_note) {
+        // A second voice that rests has no tuplet of its own to show.
+        return (0.0, 4.0);
+    }
     let stem_ends = members.iter().filter_map(|&at| heads[at].stem);
     let (left, right) = (heads[first].x, heads[last].x + STEM_UP.0);
-    let label = bar.written.tuplets[tuplet].count;
+    let label = bar.tuplets[tuplet].count;
     if is_beamed && !is_up {
         let low = stem_ends.fold(4.0, f64::max);
         draw_number(canvas, (left + right) / 2.0, low + 1.9, label);
         return (0.0, low + 2.1);
+    }
+    if stems == Stems::Down {
+        let lowest = members.iter().map(|&at| heads[at].y + 0.9);
+        let y = stem_ends.chain(lowest).fold(4.4, f64::max) + 1.1;
+        draw_bracket(canvas, (left, right), y, -0.7, label);
+        return (0.0, y + 1.0);
     }
     let notes_top = members.iter().map(|&at| heads[at].y - 0.9);
     let top = stem_ends.chain(notes_top).fold(-0.4, f64::min);
@@ -232,15 +283,20 @@ fn draw_tuplet(
         return (top - 2.1, 4.0);
     }
     let y = top - 1.1;
+    draw_bracket(canvas, (left, right), y, 0.7, label);
+    (y - 1.0, 4.0)
+}
+
+/// A bracket with its number in a gap; its ends reach `hook` down.
+fn draw_bracket(canvas: &mut Canvas, (left, right): (f64, f64), y: f64, hook: f64, label: i64) {
     let middle = (left + right) / 2.0;
     let gap = 0.9 + if label > 9 { 0.5 } else { 0.0 };
     let width = defaults::TUPLET_BRACKET;
-    canvas.line((left, y + 0.7), (left, y), width);
+    canvas.line((left, y + hook), (left, y), width);
     canvas.line((left, y), (middle - gap, y), width);
     canvas.line((middle + gap, y), (right, y), width);
-    canvas.line((right, y), (right, y + 0.7), width);
+    canvas.line((right, y), (right, y + hook), width);
     draw_number(canvas, middle, y + 0.7, label);
-    (y - 1.0, 4.0)
 }
 
 fn draw_number(canvas: &mut Canvas, middle: f64, base: f64, number: i64) {

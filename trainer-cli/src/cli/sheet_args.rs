@@ -13,6 +13,7 @@ use super::instrument_args::InstrumentArgs;
 use super::placement_args::PlacementArgs;
 use super::ranges::numbers;
 use super::tune_args::TuneArgs;
+use crate::commands::arrange::AsArranged;
 use crate::commands::sheet::{SheetFormat, SheetRequest, SheetSource};
 use crate::output::Existing;
 use crate::practice_sets::ShortName;
@@ -37,6 +38,7 @@ Examples:
   neckline sheet tune.ron -o tune.pdf --parts chord-tones,necks --paper letter
   neckline sheet tune.ron -o lesson.pdf --student --with-key
   neckline sheet tune.ron -o week.pdf --from-progress
+  neckline sheet tune.ron -o stand.pdf --arrangement --parts diagrams
   neckline sheet tune.ron -o quiz.pdf --parts quiz --seed 2
   neckline sheet --set sunday -o sunday.pdf
   neckline sheet --all tunes/ -o sheets/ --student --with-key")]
@@ -46,7 +48,7 @@ pub struct SheetArgs {
     output: PathBuf,
 
     /// Write every tune of a folder or book into a folder
-    #[arg(long, requires = "tune", conflicts_with_all = ["from_progress", "number"])]
+    #[arg(long, hide_short_help = true, requires = "tune", conflicts_with_all = ["from_progress", "number"])]
     all: bool,
 
     /// The tunes of this set, behind a front page
@@ -74,6 +76,20 @@ pub struct SheetArgs {
     /// What is on it, such as necks,grid or quiz or warm-up
     #[arg(long, value_name = "PARTS", value_delimiter = ',', value_parser = part)]
     parts: Vec<Part>,
+
+    /// Set what is arranged under the melody, too
+    ///
+    /// Two voices on the staff, tablature and fingers of both; `--parts diagrams` adds a diagram over the staff for each
+    /// voicing. The choices kept beside the tune by `neckline arrange --save` hold, or those of `--arrangement=FILE`;
+    /// without choices it is what `neckline arrange` finds. Degrees and the notes outside the scale are left to `--parts`.
+    #[arg(
+        long,
+        value_name = "FILE",
+        num_args = 0..=1,
+        require_equals = true,
+        conflicts_with_all = ["all", "student", "from_progress", "position", "octave"]
+    )]
+    arrangement: Option<Option<PathBuf>>,
 
     /// How many bars go on a line [default: as in the source, else 4]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(1..=16), hide_short_help = true)]
@@ -161,7 +177,8 @@ impl From<SheetArgs> for SheetRequest {
                 PaperArg::A4 => Paper::A4,
                 PaperArg::Letter => Paper::Letter,
             },
-            parts: Part::asked(&args.parts),
+            parts: parts_of(&args.parts, args.arrangement.is_some()),
+            arranged: AsArranged::from_option(args.arrangement),
             bars_per_line: args.bars_per_line.map(usize::from),
             phrases: args.phrases,
             answers: match (args.student, args.with_key) {
@@ -179,6 +196,16 @@ impl From<SheetArgs> for SheetRequest {
             folder: args.data.into(),
         }
     }
+}
+
+/// The parts that are asked for. An arrangement is for playing from: what the melody is, was asked before.
+fn parts_of(asked: &[Part], is_arranged: bool) -> Vec<Part> {
+    let mut parts = Part::asked(asked);
+    if is_arranged {
+        let is_study = |part: &Part| matches!(part, Part::Degrees | Part::Outside);
+        parts.retain(|part| !is_study(part) || asked.contains(part));
+    }
+    parts
 }
 
 fn part(text: &str) -> Result<Part, String> {

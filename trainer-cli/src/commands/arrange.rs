@@ -35,7 +35,7 @@ use crate::request::{AskedTempo, HandRequest, InstrumentRequest, TuneRequest, as
 use crate::screen;
 use crate::terminal::{Streams, colour};
 
-pub use arranged_tune::AsArranged;
+pub use arranged_tune::{ArrangedTune, AsArranged};
 pub use audition::Audition;
 pub use cautions::{BARRE_TOO_LONG, WIDE_GRIP, barre_since};
 pub use editor::{ArrangementEditor, Decision};

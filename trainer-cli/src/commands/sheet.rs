@@ -19,6 +19,7 @@ use jiff::civil::DateTime;
 
 use self::prepared_sheet::{PreparedSheet, SheetPlayer};
 use self::sheet_file::write_pages;
+use crate::commands::arrange::AsArranged;
 use crate::failure::Failure;
 use crate::history::{History, Progress};
 use crate::output::{Existing, write_file};
@@ -43,6 +44,8 @@ pub struct SheetRequest {
     pub paper: Paper,
     /// What is on the sheet.
     pub parts: Vec<Part>,
+    /// Whether it is set as it is arranged, with what lies under the melody.
+    pub arranged: AsArranged,
     /// How many bars go on a line.
     pub bars_per_line: Option<usize>,
     /// The phrases whose order of notes is written on the necks, counted from 1.
@@ -134,7 +137,11 @@ fn prepared(
             false => None,
         },
     };
-    let own = match request.shows_own() {
+    let arranged =
+        request
+            .arranged
+            .arrange(&opened, &tune.tune, &instrument, player.hand, streams)?;
+    let own = match arranged.is_none() && request.shows_own() {
         true => {
             let player = Player {
                 instrument: &instrument,
@@ -148,7 +155,10 @@ fn prepared(
     for remark in remarks {
         writeln!(streams.stderr, "note: {remark}")?;
     }
-    Ok(sheet)
+    Ok(match arranged {
+        Some(arranged) => sheet.arranged(arranged),
+        None => sheet,
+    })
 }
 
 /// How likely each placement of a tune is to be played right now; none when there is nothing to go by.

@@ -182,6 +182,7 @@ impl Sheet<'_> {
             key: excerpt.key,
             instrument: self.instrument,
             places: &excerpt.places,
+            under: &[],
             rows: Rows {
                 tablature: has_places,
                 fingering: has_places,

@@ -2,16 +2,18 @@
 
 use std::collections::BTreeMap;
 
+use fretlib::arranging::LowerChord;
 use fretlib::fingering::{FingeredNote, Fingering, FingeringSearch, Player};
 use fretlib::mapping::{NeckMap, OpenStrings, Placement, Preference};
 use fretlib::melody::{AnalysedNote, Melody};
-use fretlib::neck::{Hand, Instrument};
+use fretlib::neck::{Hand, Instrument, Position};
 use fretlib::practice::{CAUTIONS, PlacementKey, PracticeMaterial};
 use fretlib::sheet::{Excerpt, Exercises, Part, Sheet, TabPlace};
 use fretlib::theory::Octave;
 
 use super::SheetRequest;
 use super::paper_exercises::{quiz_on_paper, warm_up_on_paper};
+use crate::commands::arrange::ArrangedTune;
 use crate::failure::Failure;
 use crate::input::own_fingering::OwnFingering;
 use crate::input::tune::Tune;
@@ -44,6 +46,7 @@ pub struct PreparedSheet {
     instrument: Instrument,
     notes: Vec<AnalysedNote>,
     places: Vec<Option<TabPlace>>,
+    under: Vec<LowerChord>,
     caption: String,
     necks: Vec<Placement>,
     grid: Vec<Placement>,
@@ -139,6 +142,7 @@ impl PreparedSheet {
             necks: necks.into_iter().cloned().collect(),
             grid: whole.into_iter().cloned().collect(),
             places,
+            under: Vec::new(),
             caption,
             warm_up,
             quiz,
@@ -146,6 +150,27 @@ impl PreparedSheet {
             instrument,
         };
         Ok((prepared, remarks))
+    }
+
+    /// The same tune as it is arranged: its melody where the arrangement plays it, and what lies under it.
+    #[must_use]
+    pub fn arranged(mut self, arranged: ArrangedTune) -> PreparedSheet {
+        let notes = arranged.arrangement.notes.iter();
+        let places = notes.map(|note| {
+            let position = note.position.and_then(|fret| Position::new(fret).ok());
+            Some(TabPlace {
+                place: note.melody.place,
+                finger: note.melody.finger,
+                position: position.unwrap_or(Position::FIRST),
+            })
+        });
+        self.places = places.collect();
+        self.under = arranged.arrangement.lower_voice(&arranged.melody);
+        let octave = arranged.octave().in_words();
+        self.caption = format!("arranged {octave}, fingers from the lowest note up");
+        self.notes = arranged.melody.analyse(self.tune.key);
+        self.tune.melody = arranged.melody;
+        self
     }
 
     /// The title of the tune.
@@ -163,6 +188,7 @@ impl PreparedSheet {
             key: self.tune.key,
             instrument: &self.instrument,
             places: &self.places,
+            under: &self.under,
             caption: &self.caption,
             necks: &necks,
             order: &self.order,

@@ -3,7 +3,7 @@
 use super::note::{Bar, accidental_name, has_value, type_name};
 use super::{Fingered, STAFF, ScoreWriter, TABLATURE};
 use crate::melody::{Melody, Note, Quarters};
-use crate::notation::rhythm::{Symbol, WrittenBar, write_down_cut_at};
+use crate::notation::rhythm::{Symbol, WrittenBar, write_down_voice};
 use crate::theory::Pitch;
 
 /// A note under a melody.
@@ -47,18 +47,15 @@ impl LowerVoice {
             .iter()
             .filter(|chord| !chord.notes.is_empty())
             .collect();
-        let mut draft = melody.clone().into_draft();
         // The rhythm of a chord is that of any of its notes.
         let rhythm = |chord: &&ChordUnder| Note {
             pitch: chord.notes[0].pitch,
             onset: chord.onset,
             duration: chord.duration,
         };
-        draft.notes = under.iter().map(rhythm).collect();
-        let rhythm = Melody::new(draft).ok()?;
         Some(LowerVoice {
+            bars: write_down_voice(melody, under.iter().map(rhythm).collect(), cuts)?,
             chords: under.iter().map(|chord| chord.notes.clone()).collect(),
-            bars: write_down_cut_at(&rhythm, cuts),
         })
     }
 

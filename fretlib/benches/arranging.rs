@@ -94,6 +94,7 @@ fn pins(lattice: &Lattice, choosing: &mut Choosing) -> Vec<Vec<ArrangementChoice
         vec![ArrangementChoice {
             note: note + 1,
             at: it.at,
+            time: None,
             pitch: None,
             chord: None,
             chosen: Chosen::voicing(lattice, &it.voicing),

@@ -36,6 +36,7 @@ mod staging;
 mod style;
 #[cfg(test)]
 mod taught_shapes;
+mod texture;
 #[cfg(test)]
 mod trying_everything;
 mod voicing;
@@ -43,17 +44,18 @@ mod voicing_cost;
 mod voicings;
 
 pub use arrangement::{Accompaniment, ArrangedNote, Arrangement, ArrangementFigures, BareReason};
-pub use choice::{ArrangementChoice, Chosen, Unfit};
+pub use choice::{ArrangementChoice, Chosen, Unfit, for_time};
 pub use choosing::Choosing;
 pub use chord_role::{ChordRole, ChordRoles};
 pub use chords_by_key::chords_by_key;
 pub use lattice::{ArrangingError, ArrangingSettings, Lattice};
 pub use lower_voice::{LowerChord, LowerNote, StruckNote};
 pub use moment::{ChordMoment, Density, moments};
-pub use octave_fit::{OctaveFit, octave_fits};
+pub use octave_fit::{OctaveFit, TranspositionFit, octave_fits, transposition_fits};
 pub use ranking::{RankedVoicing, VoicingFilter};
 pub use staging::Staged;
 pub use style::Style;
+pub use texture::{RestChord, Texture};
 pub use voicing::{Barre, FingeredPlace, Shape, UnderNote, Voicing};
 pub use voicing_cost::{VoicingAmounts, VoicingTerm, VoicingWeights};
 pub use voicings::Arranger;

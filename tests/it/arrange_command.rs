@@ -238,6 +238,49 @@ fn choices_are_kept_beside_the_tune_and_hold() {
 }
 
 #[test]
+fn a_choice_may_hold_for_one_time_of_a_repeat() {
+    let repeated = TUNE.replace("\"Dm7\"f4|\"G7\"f4|", "|:\"Dm7\"f4|\"G7\"f4:|");
+    let run = neckline(
+        &[
+            "arrange", "-", "--octave", "0", "--bare", "1", "--time", "1", "--json",
+        ],
+        repeated.as_bytes(),
+    );
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    let document: serde_json::Value = serde_json::from_str(&run.stdout).unwrap();
+    let notes = document["notes"].as_array().unwrap().iter();
+    let entries: Vec<String> = notes
+        .map(|note| {
+            let struck = note["under"].as_array().unwrap().len();
+            format!(
+                "{} {} {} {struck}",
+                note["number"], note["time"], note["bare"]
+            )
+        })
+        .collect();
+    assert_eq!(
+        entries,
+        [
+            "1 null \"asked\" 0",
+            "2 null null 1",
+            "3 null null 1",
+            "1 2 null 1",
+            "2 2 null 1"
+        ]
+    );
+    refused(
+        &["-", "--octave", "0", "--bare", "3", "--time", "2"],
+        &repeated,
+        expect![[r#"
+            exit code 1
+            error: note 3 cannot have bare: the note sounds once
+
+            hint: frets go from the lowest string to the highest, the melody's own among them; `neckline arrange` shows what fits
+        "#]],
+    );
+}
+
+#[test]
 fn a_shape_that_does_not_fit_is_refused() {
     refused(
         &["-", "--octave", "0", "--choose", "2=x-x-3-4-3-x"],

@@ -122,10 +122,33 @@ fn every_style_hand_and_capo_keeps_the_rules() {
     );
 }
 
+// Everything a texture may do: a rest after a long note and in mid bar, a chord that comes under a held note, short notes.
+const RESTS: &str = "X:1\nT:Ferry Bell\nM:4/4\nL:1/4\nK:C\n\"Dm7\"f2 z2|\"G7\"f4|z \"Cmaj7\"e2 z|\"Am7\"e2 \"D7\"e2-|e4|\"G7\"B c d z|\"C\"c z3|\n";
+
+#[test]
+fn every_texture_keeps_the_rules() {
+    for (texture, rests) in [("together", 0), ("short", 0), ("broken", 0), ("answer", 4)] {
+        for style in ["plucked", "full", "bass"] {
+            let args = ["-", "--octave", "0", "--texture", texture, "--style", style];
+            let (arrangement, verdict) = judged(&args, RESTS.as_bytes(), 137.0);
+            assert!(verdict.faults.is_empty(), "{args:?}: {:#?}", verdict.faults);
+            assert_eq!(arrangement.in_rests.len(), rests, "{args:?}");
+        }
+        check(
+            &["oars-in-three", "--bars", "1-8", "--texture", texture],
+            b"",
+            137.0,
+        );
+    }
+}
+
 #[test]
 fn tunes_with_chords_by_their_key_are_arranged_by_the_rules() {
     for tune in tunes() {
         let source = abc::write(&tune.melody());
+        for texture in ["broken", "answer"] {
+            check(&["-", "--texture", texture], source.as_bytes(), 137.0);
+        }
         let (arrangement, verdict) = judged(&["-"], source.as_bytes(), 137.0);
         assert!(
             verdict.faults.is_empty(),

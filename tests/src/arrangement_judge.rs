@@ -11,6 +11,18 @@ pub struct ArrangementJson {
     pub instrument: Strings,
     /// The melody with what lies under it.
     pub notes: Vec<Note>,
+    /// What sounds while it rests.
+    #[serde(default)]
+    pub in_rests: Vec<Rest>,
+}
+
+/// A rest of the melody.
+#[derive(Debug, Deserialize)]
+pub struct Rest {
+    bar: i64,
+    onset: String,
+    duration: String,
+    under: Vec<Voicing>,
 }
 
 /// The open strings.
@@ -232,6 +244,14 @@ pub fn judge(arrangement: &ArrangementJson, limit: f64) -> Verdict {
             .faults
             .extend(found.into_iter().map(|fault| format!("{place}: {fault}")));
     }
+    for rest in &arrangement.in_rests {
+        let mut found = Vec::new();
+        for voicing in &rest.under {
+            judge.rest(rest, voicing, &mut found);
+        }
+        let place = format!("rest in bar {} at {}", rest.bar, rest.onset);
+        (verdict.faults).extend(found.into_iter().map(|fault| format!("{place}: {fault}")));
+    }
     verdict
 }
 
@@ -283,6 +303,31 @@ impl Judge {
             *before = places;
         }
         (is_struck, is_struck && complete)
+    }
+
+    /// What sounds while the melody rests: the highest note takes its place.
+    fn rest(&self, rest: &Rest, voicing: &Voicing, faults: &mut Vec<String>) {
+        if !is_less(&voicing.at, &voicing.until) || is_less(&rest.duration, &voicing.until) {
+            faults.push(format!("sounds from {} to {}", voicing.at, voicing.until));
+        }
+        let mut places = voicing.places.clone();
+        places.sort_by_key(|place| std::cmp::Reverse(midi(&place.pitch)));
+        if places.is_empty() || places.iter().any(|place| place.held) {
+            faults.push("nothing is struck".into());
+            return;
+        }
+        self.hand(&places, voicing.barre.as_ref(), faults);
+        let stopped = places
+            .iter()
+            .map(|place| place.fret)
+            .filter(|fret| *fret > 0);
+        let reach = self.reach(&stopped.collect::<Vec<_>>());
+        if (reach - voicing.reach_mm).abs() > 0.06 {
+            faults.push(format!(
+                "reach said to be {}, is {reach:.1}",
+                voicing.reach_mm
+            ));
+        }
     }
 
     fn what_stays(

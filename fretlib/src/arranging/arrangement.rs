@@ -5,6 +5,7 @@ use std::collections::HashMap;
 use super::bare_notes::{BareStep, travel};
 use super::lattice::Lattice;
 use super::staging::{Staged, staged};
+use super::texture::{RestChord, in_rests, timed};
 use super::voicing::{FingeredPlace, Voicing};
 use super::voicing_cost::{
     Link, VOICING_TERMS, VoicingAmounts, VoicingTerm, adding, between, hurry,
@@ -50,6 +51,10 @@ pub struct Accompaniment {
     pub chord: Chord,
     /// What sounds.
     pub voicing: Voicing,
+    /// When each note under the melody is struck, counted from `at`; empty when all are at once. See [`Accompaniment::steps`].
+    pub enters: Vec<Quarters>,
+    /// How far the melody note lies above the chord's root, in semitones from 0 to 11.
+    pub melody_above: u8,
     /// How the fingers go down.
     pub staging: Staged,
 }
@@ -85,6 +90,8 @@ pub struct Arrangement {
     pub octave: Octave,
     /// One for each note of the melody, in order.
     pub notes: Vec<ArrangedNote>,
+    /// What sounds while the melody rests.
+    pub in_rests: Vec<RestChord>,
     /// The weighted sum of all terms over all notes.
     pub cost: f64,
 }
@@ -125,9 +132,11 @@ impl Arrangement {
         }
         build.bare_until(None);
         let mut notes = build.notes;
+        timed(lattice, &mut notes);
         staged(lattice, &mut notes);
         Arrangement {
             octave: lattice.settings.octave,
+            in_rests: in_rests(lattice, &notes),
             notes,
             cost,
         }
@@ -257,6 +266,10 @@ impl<'a> Build<'a> {
             until: asked.until,
             chord: asked.chord,
             voicing: voicing.clone(),
+            enters: Vec::new(),
+            melody_above: lattice
+                .roles(moment)
+                .above_root(lattice.pitches[asked.note].midi().get()),
             staging: Staged::default(),
         };
         self.before = Some((moment, voicing));

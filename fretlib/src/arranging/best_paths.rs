@@ -42,7 +42,7 @@ pub(super) struct Way {
 
 /// Which way a table of ways is filled.
 #[derive(Clone, Copy, PartialEq)]
-pub(super) enum Direction {
+pub(super) enum Sweep {
     /// From the first stage on.
     Onward,
     /// From the last stage back.
@@ -79,14 +79,7 @@ pub(super) fn best_paths(
     let mut table: Vec<Vec<Way>> = vec![start(first, count)];
     for index in 1..stages.len() {
         let (from, to) = (&stages[index - 1], &stages[index]);
-        let next = advance(
-            from,
-            &table[index - 1],
-            to,
-            Direction::Onward,
-            weights,
-            count,
-        );
+        let next = advance(from, &table[index - 1], to, Sweep::Onward, weights, count);
         table.push(next);
     }
     let last = &stages[stages.len() - 1];
@@ -176,13 +169,13 @@ pub(super) fn advance(
     stage: &Stage,
     ways: &[Way],
     next: &Stage,
-    direction: Direction,
+    sweep: Sweep,
     weights: &VoicingWeights,
     count: usize,
 ) -> Vec<Way> {
-    let later = match direction {
-        Direction::Onward => next,
-        Direction::Backward => stage,
+    let later = match sweep {
+        Sweep::Onward => next,
+        Sweep::Backward => stage,
     };
     let sources = groups(stage.candidates, later.is_joined, |index| {
         ways[index * count].cost
@@ -197,9 +190,9 @@ pub(super) fn advance(
             if source.melody != group.melody {
                 return (f64::INFINITY, f64::INFINITY);
             }
-            let (from, to) = match direction {
-                Direction::Onward => (&source.link, &group.link),
-                Direction::Backward => (&group.link, &source.link),
+            let (from, to) = match sweep {
+                Sweep::Onward => (&source.link, &group.link),
+                Sweep::Backward => (&group.link, &source.link),
             };
             let passage = later.passage.get(from.position, to.position);
             let road = passage + voices(from, to, weights);

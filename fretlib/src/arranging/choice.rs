@@ -18,6 +18,8 @@ pub struct ArrangementChoice {
     pub note: usize,
     /// When the voicing begins, from the note's onset; not zero where a chord comes under a held note.
     pub at: Quarters,
+    /// Which time round of a repeat it is for, from 1; each where it is `None`.
+    pub time: Option<u32>,
     /// The written pitch of the note, so that a changed tune is noticed.
     pub pitch: Option<Pitch>,
     /// The chord over it, for the same reason.
@@ -48,6 +50,9 @@ pub enum Unfit {
     /// There is no such note.
     #[error("the tune has {0} notes")]
     NoNote(usize),
+    /// The note does not sound so often.
+    #[error("the note sounds {}", if *.0 == 1 { "once".to_owned() } else { format!("{} times", .0) })]
+    NoTime(usize),
     /// The note is another one now.
     #[error("the note is {0} now")]
     OtherNote(Pitch),
@@ -94,6 +99,19 @@ fn fingers_from_the_lowest(voicing: &Voicing) -> Vec<u8> {
         .collect()
 }
 
+/// The choices that count at one time of a repeat, as if it were the first.
+pub fn for_time(choices: &[ArrangementChoice], time: u32) -> Vec<ArrangementChoice> {
+    let counts = choices
+        .iter()
+        .filter(|it| it.time.is_none_or(|its| its == time));
+    counts
+        .map(|it| ArrangementChoice {
+            time: it.time.map(|_| 1),
+            ..it.clone()
+        })
+        .collect()
+}
+
 impl Lattice<'_> {
     /// The number of the moment a choice is about; `None` for a note that is to stay bare.
     ///
@@ -112,6 +130,12 @@ impl Lattice<'_> {
             .is_some_and(|pitch| pitch != notes[index].pitch)
         {
             return Err(Unfit::OtherNote(notes[index].pitch));
+        }
+        if let Some(time) = choice.time {
+            let sounds = self.times(index);
+            if !(1..=sounds).contains(&(time as usize)) {
+                return Err(Unfit::NoTime(sounds));
+            }
         }
         if choice.chosen == Chosen::Bare {
             return Ok(None);
@@ -132,8 +156,24 @@ impl Lattice<'_> {
         }
     }
 
+    /// How often a note sounds when the tune is played.
+    ///
+    /// # Panics
+    ///
+    /// When there is no such note.
+    pub fn times(&self, note: usize) -> usize {
+        let onset = self.melody().notes()[note].onset;
+        let order = self.melody().playing_order();
+        let passes = order.passes().iter();
+        passes
+            .filter(|pass| (pass.start..pass.end).contains(&onset))
+            .count()
+    }
+
     /// The cheapest arrangements around what the player chose, and the choices that do not fit with why; those are left
     /// out, the others hold. Of two choices for one moment the later one counts.
+    ///
+    /// Choices for one time of a repeat count the first time; [`for_time`] says what counts another time.
     pub fn solve_around(
         &self,
         count: usize,
@@ -155,8 +195,12 @@ impl Lattice<'_> {
             at: vec![None; self.moments().len()],
             unfit: Vec::new(),
         };
-        for (index, choice) in choices.iter().enumerate() {
+        // What is for one time only takes the place of what is for each.
+        let (each, one): (Vec<_>, Vec<_>) =
+            (choices.iter().enumerate()).partition(|(_, choice)| choice.time.is_none());
+        for (index, choice) in each.into_iter().chain(one) {
             match self.moment_of(choice) {
+                Ok(_) if choice.time.is_some_and(|time| time != 1) => {}
                 Err(error) => wanted.unfit.push((index, error)),
                 Ok(None) => wanted.bare[choice.note - 1] = true,
                 Ok(Some(moment)) => {
@@ -217,6 +261,7 @@ mod tests {
         let choice = |note, chosen| ArrangementChoice {
             note,
             at: Quarters::ZERO,
+            time: None,
             pitch: None,
             chord: None,
             chosen,
@@ -244,6 +289,24 @@ mod tests {
         );
         assert!(found[0].notes[2].under.iter().all(|it| it.is_only_held()));
         assert!(found[0].notes[0].under.len() == 1);
+        // Once each time there is: this tune is not repeated.
+        let timed = |time, shape| ArrangementChoice {
+            time: Some(time),
+            ..choice(2, shape)
+        };
+        let twice = [
+            timed(1, Chosen::Bare),
+            choice(2, shape("x-x-5-4-6-x")),
+            timed(2, Chosen::Bare),
+        ];
+        let (first, unfit) = lattice.solve_around(1, &twice);
+        assert_eq!(unfit, [(2, Unfit::NoTime(1))]);
+        assert_eq!(
+            first[0].notes[1].bare,
+            Some(crate::arranging::BareReason::Asked)
+        );
+        let (second, _) = lattice.solve_around(1, &for_time(&twice, 3));
+        assert_eq!(second[0].notes[1].bare, None);
         // What is found is found again when it is chosen.
         let kept: Vec<ArrangementChoice> = free
             .struck()

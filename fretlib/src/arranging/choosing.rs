@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use super::arrangement::{Arrangement, BareReason};
 use super::bare_notes::PassageCosts;
-use super::best_paths::{Direction, Stage, Way, advance, back, finish, start};
+use super::best_paths::{Stage, Sweep, Way, advance, back, finish, start};
 use super::choice::{ArrangementChoice, Unfit, Wanted};
 use super::lattice::{Kept, Lattice};
 
@@ -145,7 +145,7 @@ impl<'a> Choosing<'a> {
                 &self.stage(before),
                 &self.onward[before],
                 &self.stage(next),
-                Direction::Onward,
+                Sweep::Onward,
                 weights,
                 1,
             ),
@@ -163,7 +163,7 @@ impl<'a> Choosing<'a> {
                 &self.stage(next + 1),
                 &self.backward[after],
                 &self.stage(next),
-                Direction::Backward,
+                Sweep::Backward,
                 weights,
                 1,
             ),
@@ -272,6 +272,7 @@ mod tests {
                     } else {
                         asked.at
                     },
+                    time: None,
                     pitch: None,
                     chord: None,
                     chosen,

@@ -226,6 +226,25 @@ impl ChordRoles {
         self.set_of(ChordRole::Guide)
     }
 
+    /// The root, fifth and guide tones that do not sound, by what does, in semitones above the root.
+    pub(super) fn left_out(
+        &self,
+        melody_above: Option<u8>,
+        under: impl IntoIterator<Item = u8>,
+    ) -> Vec<ChordDegree> {
+        let under = under.into_iter().chain(melody_above);
+        let sounding = under.fold(0, |set: ToneSet, above| set | 1 << above);
+        let guides = match melody_above {
+            Some(melody) => self.guides(melody, sounding),
+            None => self.set_of(ChordRole::Guide),
+        };
+        let basics = self.set_of(ChordRole::Root) | guides | self.set_of(ChordRole::Fifth);
+        (0..12u8)
+            .filter(|above| basics & !sounding & 1 << above != 0)
+            .filter_map(|above| self.at(above).map(|(_, degree)| degree))
+            .collect()
+    }
+
     /// All notes of one role, as semitones above the root.
     pub(super) fn set_of(&self, wanted: ChordRole) -> ToneSet {
         (0..12)

@@ -11,6 +11,7 @@ use super::best_paths::{Candidate, Path, Stage, best_paths};
 use super::chord_role::{ChordRole, ChordRoles};
 use super::grip::Reaches;
 use super::moment::{ChordMoment, Density, moments};
+use super::texture::Texture;
 use super::voicing::{FingeredPlace, Voicing};
 use super::voicing_cost::{
     Judged, Link, VOICING_TERMS, VoicingAmounts, VoicingWeights, adding, in_itself,
@@ -24,6 +25,8 @@ use crate::theory::{Chord, MidiNumber, Octave, Pitch};
 pub struct ArrangingSettings {
     /// Which notes get a voicing.
     pub density: Density,
+    /// How a melody note and what lies under it come one after the other.
+    pub texture: Texture,
     /// Octaves from the written melody to the one that is played.
     pub octave: Octave,
     /// In place of the tune's own tempo.
@@ -36,6 +39,7 @@ impl Default for ArrangingSettings {
     fn default() -> ArrangingSettings {
         ArrangingSettings {
             density: Density::Medium,
+            texture: Texture::Together,
             octave: Octave::WRITTEN,
             tempo: None,
             weights: VoicingWeights::default(),

@@ -1,6 +1,7 @@
 //! What lies under the melody as a voice of its own: chords in time, for scores, files and sound.
 
-use super::arrangement::Arrangement;
+use super::arrangement::{Accompaniment, Arrangement};
+use super::texture::RestChord;
 use super::voicing::FingeredPlace;
 use crate::melody::{Melody, Note, Quarters};
 use crate::theory::Pitch;
@@ -54,7 +55,7 @@ impl Arrangement {
     pub fn lower_voice(&self, melody: &Melody) -> Vec<LowerChord> {
         let mut voice: Vec<LowerChord> = Vec::new();
         for (note, arranged) in melody.notes().iter().zip(&self.notes) {
-            for it in &arranged.under {
+            for it in arranged.under.iter().flat_map(Accompaniment::steps) {
                 let notes = it.voicing.under().iter().zip(&it.staging.held);
                 let chord = LowerChord {
                     onset: note.onset + it.at,
@@ -68,9 +69,14 @@ impl Arrangement {
                         })
                         .collect(),
                 };
-                tie(voice.last_mut(), &chord);
                 voice.push(chord);
             }
+        }
+        voice.extend(self.in_rests.iter().map(rest));
+        voice.sort_by_key(|chord| chord.onset);
+        for index in 1..voice.len() {
+            let (before, rest) = voice.split_at_mut(index);
+            tie(before.last_mut(), &rest[0]);
         }
         voice
     }
@@ -100,6 +106,20 @@ impl Arrangement {
             }
         }
         notes
+    }
+}
+
+fn rest(it: &RestChord) -> LowerChord {
+    let notes = it.under.iter().map(|note| LowerNote {
+        pitch: note.pitch,
+        at: note.at,
+        tied_back: false,
+        tied_on: false,
+    });
+    LowerChord {
+        onset: it.onset + it.at,
+        duration: it.until - it.at,
+        notes: notes.collect(),
     }
 }
 

@@ -92,6 +92,12 @@ pub fn moments(melody: &Melody, density: Density, style: &Style) -> Vec<ChordMom
         .collect()
 }
 
+/// The beat at a time; a quarter note where there is no meter.
+pub(super) fn beat_at(melody: &Melody, onset: Quarters) -> Quarters {
+    let meter = melody.meters().at(onset).copied().flatten();
+    meter.map_or(Quarters::ONE, |meter| meter.beat())
+}
+
 impl<'a> Frame<'a> {
     fn new(melody: &'a Melody) -> Frame<'a> {
         let mut changes: Vec<(Quarters, Option<Chord>)> = Vec::new();
@@ -121,8 +127,7 @@ impl<'a> Frame<'a> {
     }
 
     fn beat(&self, onset: Quarters) -> Quarters {
-        let meter = self.melody.meters().at(onset).copied().flatten();
-        meter.map_or(Quarters::ONE, |meter| meter.beat())
+        beat_at(self.melody, onset)
     }
 
     /// Counted from the bar line, from its end in a pickup.

@@ -1,7 +1,7 @@
 //! How the fingers of an arrangement go down: in which order, which stay, which lead, what rings on.
 
 use super::arrangement::{Accompaniment, ArrangedNote, BareReason};
-use super::chord_role::{ChordRole, ChordRoles};
+use super::chord_role::ChordRoles;
 use super::lattice::Lattice;
 use super::voicing::{FingeredPlace, UnderNote, Voicing};
 use crate::melody::{Note, Quarters};
@@ -205,20 +205,16 @@ fn ringing(
         return None;
     }
     let roles = ChordRoles::new(last.chord, false);
-    let sounding = [bass.pitch, note.pitch].map(|pitch| roles.above_root(pitch.midi().get()));
-    let basics =
-        [ChordRole::Root, ChordRole::Guide, ChordRole::Fifth].map(|role| roles.set_of(role));
-    let basics = basics.into_iter().fold(0, |all, set| all | set);
-    let missing = (0..12u8).filter(|above| basics & 1 << above != 0 && !sounding.contains(above));
-    let omitted: Vec<_> = missing
-        .filter_map(|above| roles.at(above))
-        .map(|(_, degree)| degree)
-        .collect();
+    let [bass_above, melody_above] =
+        [bass.pitch, note.pitch].map(|pitch| roles.above_root(pitch.midi().get()));
+    let omitted = roles.left_out(Some(melody_above), [bass_above]);
     Some(Accompaniment {
         moment: last.moment,
         at: Quarters::ZERO,
         until: next.duration,
         chord: last.chord,
+        enters: Vec::new(),
+        melody_above,
         voicing: Voicing {
             melody: note.melody,
             under: vec![*bass],

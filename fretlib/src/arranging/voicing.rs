@@ -30,6 +30,16 @@ pub struct UnderNote {
     pub role: ChordRole,
 }
 
+impl UnderNote {
+    /// True for the root, the fifth and the bass the symbol asks for: what a bass may be.
+    pub fn is_bass(&self) -> bool {
+        matches!(
+            self.role,
+            ChordRole::Root | ChordRole::Fifth | ChordRole::Bass
+        )
+    }
+}
+
 /// A finger that lies across several strings at one fret.
 #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
 pub struct Barre {
@@ -91,10 +101,7 @@ impl Voicing {
 
     /// True when the lowest note is the root or the fifth of the chord, or the bass its symbol asks for.
     pub fn has_bass(&self) -> bool {
-        matches!(
-            self.under[0].role,
-            ChordRole::Root | ChordRole::Fifth | ChordRole::Bass
-        )
+        self.under[0].is_bass()
     }
 
     /// The notes between bass and melody; all of them where there is no bass.
@@ -113,17 +120,7 @@ impl Voicing {
 
     /// From the lowest stopped fret to the highest one in millimetres.
     pub fn reach_mm(&self, instrument: &Instrument) -> f64 {
-        let frets = || {
-            self.places()
-                .map(|it| it.place.fret)
-                .filter(|fret| fret.get() > 0)
-        };
-        match (frets().min(), frets().max()) {
-            (Some(low), Some(high)) => {
-                instrument.millimetres_at(high) - instrument.millimetres_at(low)
-            }
-            _ => 0.0,
-        }
+        reach_mm(self.places().map(|it| it.place), instrument)
     }
 
     /// How many fingers are down.
@@ -141,6 +138,20 @@ impl Voicing {
             Some(at.place.fret.get())
         };
         Shape(instrument.string_numbers().rev().map(fret).collect())
+    }
+}
+
+/// From the lowest stopped fret to the highest one in millimetres.
+pub(super) fn reach_mm(places: impl Iterator<Item = Place>, instrument: &Instrument) -> f64 {
+    let frets: Vec<Fret> = places
+        .map(|place| place.fret)
+        .filter(|fret| *fret > Fret::OPEN)
+        .collect();
+    match (frets.iter().min(), frets.iter().max()) {
+        (Some(low), Some(high)) => {
+            instrument.millimetres_at(*high) - instrument.millimetres_at(*low)
+        }
+        _ => 0.0,
     }
 }
 

@@ -236,12 +236,8 @@ impl VoicingSearch<'_> {
             .map(|it| it.place)
             .chain([self.melody_place])
             .collect();
-        let basics =
-            self.roles.set_of(ChordRole::Root) | guides | self.roles.set_of(ChordRole::Fifth);
-        let omitted: Vec<_> = (0..12u8)
-            .filter(|above| basics & !sounding & 1 << above != 0)
-            .filter_map(|above| self.roles.at(above).map(|(_, degree)| degree))
-            .collect();
+        let above = self.under.iter().map(|it| it.above_root);
+        let omitted = self.roles.left_out(Some(melody_above), above);
         for grip in self.reaches.grips(&places) {
             let Some(voicing) = self.voicing(&sorted, grip, &omitted, is_complete) else {
                 continue;

@@ -9,6 +9,7 @@
 //!         (note: 13, pitch: "D5", chord: "Gm7", shape: "x-10-x-10-11-10", fingers: "1 2 4 3"),
 //!         (note: 15, bare: true, remark: "let it breathe"),
 //!         (note: 16, at: "2", shape: "x-x-8-9-8-x"), // a chord that comes under a held note
+//!         (note: 20, time: 1, bare: true), // bare when the strain is played first
 //!     ],
 //! )
 //! ```
@@ -24,7 +25,7 @@ use serde::Deserialize;
 
 use super::ron_changes::{Entry, changed};
 use super::{Diagnostic, Location, ReadError, ron_source};
-use crate::arranging::{ArrangementChoice, Chosen, Density, Style};
+use crate::arranging::{ArrangementChoice, Chosen, Density, Style, Texture};
 use crate::melody::Quarters;
 use crate::theory::Octave;
 
@@ -37,6 +38,8 @@ pub struct SavedArrangement {
     pub style: Option<Style>,
     /// The density.
     pub density: Option<Density>,
+    /// The texture.
+    pub texture: Option<Texture>,
     /// The choices, in no order.
     pub choices: Vec<ArrangementChoice>,
 }
@@ -48,6 +51,7 @@ struct Written {
     octave: Option<i8>,
     style: Option<String>,
     density: Option<String>,
+    texture: Option<String>,
     #[serde(default)]
     choices: Vec<WrittenChoice>,
 }
@@ -57,6 +61,7 @@ struct Written {
 struct WrittenChoice {
     note: usize,
     at: Option<String>,
+    time: Option<u32>,
     pitch: Option<String>,
     chord: Option<String>,
     shape: Option<String>,
@@ -107,6 +112,7 @@ pub fn read(source: &str) -> Result<SavedArrangement, ReadError> {
         octave: octave.transpose()?,
         style: words.read(written.style.as_deref())?,
         density: words.read(written.density.as_deref())?,
+        texture: words.read(written.texture.as_deref())?,
         choices,
     })
 }
@@ -165,6 +171,7 @@ impl Words<'_> {
         Ok(ArrangementChoice {
             note: written.note,
             at: self.read(written.at.as_deref())?.unwrap_or(Quarters::ZERO),
+            time: written.time,
             pitch: self.read(written.pitch.as_deref())?,
             chord: self.read(written.chord.as_deref())?,
             chosen,
@@ -201,11 +208,17 @@ pub fn write(saved: &SavedArrangement, title: &str) -> String {
     if let Some(density) = saved.density {
         let _ = writeln!(text, "    density: \"{density}\",");
     }
+    if let Some(texture) = saved.texture {
+        let _ = writeln!(text, "    texture: \"{texture}\",");
+    }
     text.push_str("    choices: [\n");
     for choice in &saved.choices {
         let _ = write!(text, "        (note: {}", choice.note);
         if !choice.at.is_zero() {
             let _ = write!(text, ", at: \"{}\"", choice.at);
+        }
+        if let Some(time) = choice.time {
+            let _ = write!(text, ", time: {time}");
         }
         if let Some(pitch) = choice.pitch {
             let _ = write!(text, ", pitch: \"{pitch}\"");
@@ -250,7 +263,9 @@ pub fn write(saved: &SavedArrangement, title: &str) -> String {
 pub fn update(text: &str, saved: &SavedArrangement) -> Option<String> {
     let before = read(text).ok()?;
     let entry = |choice: &ArrangementChoice| {
-        let is_there = |it: &&ArrangementChoice| (it.note, it.at) == (choice.note, choice.at);
+        let is_there = |it: &&ArrangementChoice| {
+            (it.note, it.at, it.time) == (choice.note, choice.at, choice.time)
+        };
         match before.choices.iter().position(|it| is_there(&it)) {
             Some(line) if before.choices[line] == *choice => Entry::Same(line),
             Some(line) => Entry::Changed(line),
@@ -260,7 +275,7 @@ pub fn update(text: &str, saved: &SavedArrangement) -> Option<String> {
     let entries: Vec<Entry> = saved.choices.iter().map(entry).collect();
     let changed = changed(text, &write(saved, ""), "choices", &entries)?;
     let by_note = |mut saved: SavedArrangement| {
-        saved.choices.sort_by_key(|it| (it.note, it.at));
+        saved.choices.sort_by_key(|it| (it.note, it.at, it.time));
         saved
     };
     (by_note(read(&changed).ok()?) == by_note(saved.clone())).then_some(changed)
@@ -273,15 +288,16 @@ mod tests {
     #[test]
     fn what_is_written_is_read_back() {
         let source = r#"(
-            octave: 1, style: "shells", density: "full",
+            octave: 1, style: "shells", density: "full", texture: "broken",
             choices: [
                 (note: 13, pitch: "D5", chord: "Gm7", shape: "x-10-x-10-11-10", fingers: "1 2 4 3"),
                 (note: 15, bare: true, remark: "let it \"breathe\""),
                 (note: 16, at: "3/2", shape: "x-x-8-9-8-x"),
+                (note: 17, time: 2, bare: true),
             ],
         )"#;
         let saved = read(source).unwrap();
-        assert_eq!(saved.choices.len(), 3);
+        assert_eq!(saved.choices.len(), 4);
         assert_eq!(read(&write(&saved, "Lamps")).unwrap(), saved);
         assert_eq!(
             read(&write(&SavedArrangement::default(), "")).unwrap(),

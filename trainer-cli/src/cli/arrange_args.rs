@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use fretlib::arranging::{Density, Shape, Style, VoicingFilter};
+use fretlib::arranging::{Density, Shape, Style, Texture, VoicingFilter};
 use fretlib::theory::Octave;
 
 use super::hand_args::HandArgs;
@@ -31,6 +31,8 @@ Examples:
   neckline arrange tune.abc --style shells --density sparse
   neckline arrange tune.ron --octave 0 --bare 7,12
   neckline arrange tune.ron --edit
+  neckline arrange tune.ron --texture broken
+  neckline arrange tune.ron --bare 7,8 --time 1 --save      bare first, full the second time
   neckline arrange tune.ron --note 13 --filter 'no root, top 2 strings'
   neckline arrange tune.ron --choose 13=x-10-x-10-11-10 --save
   neckline arrange tune.abc --chords-by-key --style bass
@@ -45,6 +47,13 @@ pub struct ArrangeArgs {
     /// How many notes get a voicing [default: medium]
     #[arg(long, value_name = "DENSITY")]
     density: Option<Density>,
+
+    /// How melody and voicings part: together, short, answer, broken
+    ///
+    /// short: long voicings end after a beat. answer: they come a beat after long melody notes, and again in rests. broken: one
+    /// note at a time.
+    #[arg(long, value_name = "TEXTURE", hide_short_help = true)]
+    texture: Option<Texture>,
 
     /// The octave to play in, such as +1
     ///
@@ -70,6 +79,10 @@ pub struct ArrangeArgs {
     /// Frets from the lowest string, the melody's own among them. The rest is found anew around it.
     #[arg(long = "choose", value_name = "NOTE=SHAPE", value_parser = shape)]
     shapes: Vec<(usize, Shape)>,
+
+    /// What is chosen here holds only at this time of a repeat
+    #[arg(long, value_name = "TIME", value_parser = clap::value_parser!(u32).range(1..=99), hide_short_help = true)]
+    time: Option<u32>,
 
     /// Choose on a full screen: voicings bar by bar
     ///
@@ -145,6 +158,8 @@ impl From<ArrangeArgs> for ArrangeRequest {
         ArrangeRequest {
             style: args.style,
             density: args.density,
+            texture: args.texture,
+            time: args.time,
             octave: args.octave,
             tempo: args.tempo,
             bare: args.bare,

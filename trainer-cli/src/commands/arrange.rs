@@ -9,6 +9,7 @@ mod audition;
 mod cautions;
 mod editor;
 mod hard_moments;
+mod later_time;
 mod other_voicings;
 mod voicing_card;
 
@@ -17,7 +18,8 @@ use std::path::{Path, PathBuf};
 
 use fretlib::arranging::{
     Arrangement, ArrangementChoice, Arranger, ArrangingError, ArrangingSettings, Chosen, Density,
-    Lattice, Shape, Style, Unfit, VoicingFilter, VoicingWeights, chords_by_key, octave_fits,
+    Lattice, OctaveFit, Shape, Style, Texture, Unfit, VoicingFilter, VoicingWeights, chords_by_key,
+    octave_fits, transposition_fits,
 };
 use fretlib::format::arrangement_ron::SavedArrangement;
 use fretlib::melody::{Melody, Quarters};
@@ -25,6 +27,7 @@ use fretlib::neck::{Fret, Hand, Instrument, Position};
 use fretlib::theory::Octave;
 
 use self::arrangement_file::ArrangementFile;
+use self::later_time::{LaterTime, later_times};
 use crate::failure::Failure;
 use crate::input::tune::Tune;
 use crate::kept_file::KeptFile;
@@ -47,6 +50,10 @@ pub struct ArrangeRequest {
     pub style: Option<Style>,
     /// How many notes get a voicing.
     pub density: Option<Density>,
+    /// How melody and voicings part.
+    pub texture: Option<Texture>,
+    /// The time of a repeat for which something is chosen; each when it is left open.
+    pub time: Option<u32>,
     /// The octave to play in.
     pub octave: Option<Octave>,
     /// Quarter notes a minute.
@@ -92,10 +99,18 @@ struct Arranged<'a> {
     tune: &'a Tune,
     lattice: &'a Lattice<'a>,
     arrangements: Vec<Arrangement>,
+    /// Where choices are for one time of a repeat: what sounds the later times.
+    later_times: Vec<LaterTime>,
 }
 
 /// Prints the page or the JSON.
 pub fn run(request: &ArrangeRequest, streams: &mut Streams) -> Result<(), Failure> {
+    if request.edit && !(streams.stdin_is_terminal && streams.stdout_is_terminal) {
+        return Err(Failure::usage(
+            "choosing on a full screen needs a terminal",
+            "without one, `--note 13` shows what there is and `--choose 13=SHAPE --save` keeps it",
+        ));
+    }
     let instrument = request.instrument.open()?;
     let mut tune = request.tune.open(streams)?;
     let hand = request.hand.open(streams)?;
@@ -129,6 +144,7 @@ pub fn run(request: &ArrangeRequest, streams: &mut Streams) -> Result<(), Failur
     let density = request.density.or(saved.density).unwrap_or_default();
     let settings = ArrangingSettings {
         density,
+        texture: request.texture.or(saved.texture).unwrap_or_default(),
         octave: match request.octave.or(saved.octave) {
             Some(octave) => octave,
             None => octave(&arranger, &tune.melody, density, streams)?,
@@ -145,12 +161,14 @@ pub fn run(request: &ArrangeRequest, streams: &mut Streams) -> Result<(), Failur
     }
     let (arrangements, unfit) = lattice.solve_around(request.best.into(), &choices);
     tell_unfit(&choices, &unfit, streams)?;
+    let later_times = later_times(&lattice, &choices);
     if request.save {
         save(&mut file, &lattice, choices, &tune, streams)?;
     }
     let arranged = Arranged {
         tune: &tune,
         arrangements,
+        later_times,
         lattice: &lattice,
     };
     if let Some(path) = &request.output {
@@ -241,6 +259,7 @@ fn with_new_choices(
                 .map_or(Quarters::ZERO, |moment| moment.at),
             pitch: Some(note.pitch),
             chord: moment.map(|moment| moment.chord),
+            time: request.time,
             chosen,
             remark: None,
         };
@@ -253,6 +272,7 @@ fn with_new_choices(
         }
         choices.retain(|older| {
             older.note != number
+                || older.time != request.time
                 || (!is_bare && older.chosen != Chosen::Bare && older.at != choice.at)
         });
         choices.push(choice);
@@ -293,12 +313,6 @@ fn edit(
     request: &ArrangeRequest,
     streams: &mut Streams,
 ) -> Result<(), Failure> {
-    if !streams.stdin_is_terminal || !streams.stdout_is_terminal {
-        return Err(Failure::usage(
-            "choosing on a full screen needs a terminal",
-            "without one, `--note 13` shows what there is and `--choose 13=SHAPE --save` keeps it",
-        ));
-    }
     streams.stdout.flush()?;
     streams.stderr.flush()?;
     let look = screen::Look {
@@ -351,11 +365,12 @@ fn keep(
     mut choices: Vec<ArrangementChoice>,
     tune: &Tune,
 ) -> Result<(), Failure> {
-    choices.sort_by_key(|choice| (choice.note, choice.at));
+    choices.sort_by_key(|choice| (choice.note, choice.at, choice.time));
     file.kept = SavedArrangement {
         octave: Some(lattice.settings().octave),
         style: Some(lattice.arranger().style),
         density: Some(lattice.settings().density),
+        texture: Some(lattice.settings().texture).filter(|it| *it != Texture::default()),
         choices,
     };
     file.save(title_or_untitled(tune.melody.title()))
@@ -477,12 +492,26 @@ fn octave(
     if 5 * best.suited < 4 * best.asked {
         writeln!(
             streams.stderr,
-            "note: {} of {} voicings cannot be as full as the style wants them; a higher key may leave more room, as in `--transpose +m3`",
+            "note: {} of {} voicings cannot be as full as the style wants them{}",
             best.asked - best.suited,
-            best.asked
+            best.asked,
+            other_key(arranger, melody, density, best)
         )?;
     }
     Ok(best.octave)
+}
+
+/// The key with more room under the melody, when there is one.
+fn other_key(arranger: &Arranger, melody: &Melody, density: Density, best: &OctaveFit) -> String {
+    let fits = transposition_fits(arranger, melody, density, best.octave);
+    let better = fits.first().filter(|fit| fit.suited > best.suited);
+    better.map_or(String::new(), |fit| {
+        let interval = fit.interval;
+        format!(
+            "; `--transpose {interval}` leaves room for {} of them",
+            fit.suited
+        )
+    })
 }
 
 fn could_not(error: ArrangingError) -> Failure {

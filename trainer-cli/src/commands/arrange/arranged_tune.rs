@@ -79,6 +79,7 @@ impl AsArranged {
         let density = saved.density.unwrap_or_default();
         let settings = ArrangingSettings {
             density,
+            texture: saved.texture.unwrap_or_default(),
             octave: match saved.octave {
                 Some(octave) => octave,
                 None => octave(&arranger, &tune.melody, density, streams)?,

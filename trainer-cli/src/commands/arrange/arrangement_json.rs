@@ -1,6 +1,6 @@
 //! The JSON of `neckline arrange`: stable, `"schema": 1`.
 
-use fretlib::arranging::{Accompaniment, ArrangedNote, FingeredPlace, UnderNote};
+use fretlib::arranging::{Accompaniment, ArrangedNote, Barre, FingeredPlace, RestChord, UnderNote};
 use fretlib::neck::Finger;
 use fretlib::theory::Pitch;
 use serde::Serialize;
@@ -14,13 +14,23 @@ pub struct ArrangementDocument {
     schema: u8,
     instrument: InstrumentJson,
     notes: Vec<NoteJson>,
-    in_rests: [(); 0],
+    in_rests: Vec<RestJson>,
     cost: f64,
+}
+
+#[derive(Serialize)]
+struct RestJson {
+    bar: u32,
+    onset: String,
+    duration: String,
+    under: [VoicingJson; 1],
 }
 
 #[derive(Serialize)]
 struct NoteJson {
     number: usize,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    time: Option<u32>,
     bar: u32,
     pitch: String,
     octave: i8,
@@ -83,17 +93,58 @@ impl ArrangementDocument {
             instrument: InstrumentJson::from(instrument),
             notes: best.map_or_else(Vec::new, |best| {
                 let notes = best.notes.iter().enumerate();
-                notes
-                    .map(|(index, note)| note_json(arranged, index, note))
-                    .collect()
+                let first = notes.map(|(index, note)| note_json(arranged, index, note, None));
+                first.chain(later(arranged)).collect()
             }),
-            in_rests: [],
+            in_rests: best.map_or_else(Vec::new, |best| {
+                let rests = best.in_rests.iter();
+                rests.map(|rest| rest_json(arranged, rest)).collect()
+            }),
             cost: best.map_or(0.0, |best| best.cost),
         }
     }
 }
 
-fn note_json(arranged: &Arranged, index: usize, it: &ArrangedNote) -> NoteJson {
+/// What sounds the later times of repeated strains with choices of their own.
+fn later<'a>(arranged: &'a Arranged) -> impl Iterator<Item = NoteJson> + 'a {
+    arranged.later_times.iter().flat_map(move |later| {
+        let notes = later.notes.iter();
+        notes.map(move |index| {
+            let note = &later.arrangement.notes[*index];
+            note_json(arranged, *index, note, Some(later.time))
+        })
+    })
+}
+
+fn rest_json(arranged: &Arranged, it: &RestChord) -> RestJson {
+    let under = it.under.iter().map(|note| UnderPlaceJson {
+        string: note.at.place.string.get(),
+        fret: note.at.place.fret.get(),
+        finger: finger(note.at),
+        pitch: note.pitch.to_string(),
+        chord_degree: note.degree.to_string(),
+        role: if note.is_bass() { "bass" } else { "inner" },
+        placed: note.at.finger.map(|_| 1),
+        held: false,
+    });
+    RestJson {
+        bar: arranged.tune.melody.bar_at(it.onset).number,
+        onset: it.onset.to_string(),
+        duration: it.duration.to_string(),
+        under: [VoicingJson {
+            at: it.at.to_string(),
+            until: it.until.to_string(),
+            chord: it.chord.to_string(),
+            places: under.collect(),
+            barre: it.barre.map(barre_json),
+            omitted: it.omitted.iter().map(ToString::to_string).collect(),
+            reach_mm: tenths(it.reach_mm),
+            anchors: Vec::new(),
+        }],
+    }
+}
+
+fn note_json(arranged: &Arranged, index: usize, it: &ArrangedNote, time: Option<u32>) -> NoteJson {
     let melody = &arranged.tune.melody;
     let note = melody.notes()[index];
     let chord = melody.chords().at(note.onset).copied().flatten();
@@ -103,6 +154,7 @@ fn note_json(arranged: &Arranged, index: usize, it: &ArrangedNote) -> NoteJson {
     };
     NoteJson {
         number: index + 1,
+        time,
         bar: melody.bar_at(note.onset).number,
         pitch: note.pitch.to_string(),
         octave: arranged.lattice.settings().octave.get(),
@@ -118,7 +170,8 @@ fn note_json(arranged: &Arranged, index: usize, it: &ArrangedNote) -> NoteJson {
         under: it
             .under
             .iter()
-            .map(|under| voicing_json(arranged, under))
+            .flat_map(Accompaniment::steps)
+            .map(|under| voicing_json(arranged, &under))
             .collect(),
         bare: it.bare.map(|reason| reason.name()),
     }
@@ -135,14 +188,9 @@ fn voicing_json(arranged: &Arranged, it: &Accompaniment) -> VoicingJson {
         places: places
             .map(|(index, note)| under_json(it, index, note))
             .collect(),
-        barre: voicing.barre().map(|barre| BarreJson {
-            fret: barre.fret,
-            from_string: barre.from.get(),
-            to_string: barre.to.get(),
-            finger: barre.finger.get(),
-        }),
+        barre: voicing.barre().map(barre_json),
         omitted: voicing.omitted().iter().map(ToString::to_string).collect(),
-        reach_mm: (10.0 * reach).round() / 10.0,
+        reach_mm: tenths(reach),
         anchors: it
             .staging
             .anchors
@@ -166,6 +214,19 @@ fn under_json(it: &Accompaniment, index: usize, note: &UnderNote) -> UnderPlaceJ
         placed: it.staging.placed.get(index).copied().flatten(),
         held: it.staging.held.get(index).copied().unwrap_or(false),
     }
+}
+
+fn barre_json(barre: Barre) -> BarreJson {
+    BarreJson {
+        fret: barre.fret,
+        from_string: barre.from.get(),
+        to_string: barre.to.get(),
+        finger: barre.finger.get(),
+    }
+}
+
+fn tenths(millimetres: f64) -> f64 {
+    (10.0 * millimetres).round() / 10.0
 }
 
 fn finger(at: FingeredPlace) -> u8 {

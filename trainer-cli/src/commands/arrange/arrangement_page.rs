@@ -1,6 +1,8 @@
 //! The page that `neckline arrange` prints.
 
-use fretlib::arranging::{Accompaniment, Arrangement, BareReason, Lattice, Voicing, VoicingTerm};
+use fretlib::arranging::{
+    Accompaniment, Arrangement, BareReason, Lattice, Texture, Voicing, VoicingTerm,
+};
 use fretlib::text::{Role, StyledLine, StyledText};
 use fretlib::theory::Octave;
 
@@ -39,6 +41,9 @@ impl ArrangementPage<'_> {
             self.sentence(&mut page, &self.figures(arrangement));
             page.push("");
             page.append(self.cards(arrangement));
+            if index == 0 {
+                page.append(self.later_times());
+            }
             page.append(self.remarks(arrangement));
             page.append(self.hard_moments(arrangement));
             if self.why {
@@ -97,6 +102,24 @@ impl ArrangementPage<'_> {
         in_rows(&cards, self.width)
     }
 
+    /// What sounds the later times of repeated strains with choices of their own.
+    fn later_times(&self) -> StyledText {
+        let mut text = StyledText::default();
+        for later in &self.arranged.later_times {
+            text.push(heading(&format!("Time {} of the repeat", later.time)));
+            let arrangement = &later.arrangement;
+            let is_its = |(note, _): &(usize, &Accompaniment)| later.notes.contains(note);
+            let cards: Vec<Vec<String>> = arrangement
+                .struck()
+                .filter(is_its)
+                .map(|(note, it)| self.card(arrangement, note, it))
+                .collect();
+            text.push("");
+            text.append(in_rows(&cards, self.width));
+        }
+        text
+    }
+
     fn card(&self, arrangement: &Arrangement, note: usize, it: &Accompaniment) -> Vec<String> {
         let later = if it.at.is_zero() {
             String::new()
@@ -133,6 +156,14 @@ impl ArrangementPage<'_> {
                 _ => {}
             }
         }
+        let rests = arrangement.in_rests.iter();
+        lines.extend(rests.map(|rest| {
+            let bar = self.arranged.tune.melody.bar_at(rest.onset).number;
+            format!(
+                "bar {bar}: {} sounds again while the melody rests",
+                rest.chord
+            )
+        }));
         lines.extend(self.fights(arrangement));
         lines.extend(cautions(&self.arranged.tune.melody, arrangement));
         let mut text = StyledText::default();
@@ -303,6 +334,10 @@ pub fn facts(tune: &Tune, lattice: &Lattice) -> String {
     }
     facts.push(format!("style {}", lattice.arranger().style));
     facts.push(format!("density {}", lattice.settings().density));
+    let texture = lattice.settings().texture;
+    if texture != Texture::Together {
+        facts.push(format!("texture {texture}"));
+    }
     facts.join(", ")
 }
 

@@ -250,13 +250,15 @@ impl<'a> ArrangementEditor<'a> {
     fn decide(&mut self, stop: usize, chosen: Option<Chosen>) {
         let Stop { note, moment, at } = self.stops[stop];
         let mut choices = self.choices.clone();
-        let mut remark = None;
+        let (mut remark, mut time) = (None, None);
         choices.retain(|older| {
             // A bare note has no voicing at all; a voicing takes the place of the one at its own moment.
             let goes = older.note == note + 1
+                && older.time.is_none_or(|time| time == 1)
                 && (older.at == at || chosen == Some(Chosen::Bare) || older.chosen == Chosen::Bare);
             if goes {
                 remark = remark.take().or(older.remark.clone());
+                time = time.or(older.time);
             }
             !goes
         });
@@ -265,12 +267,13 @@ impl<'a> ArrangementEditor<'a> {
             choices.push(ArrangementChoice {
                 note: note + 1,
                 at: if is_bare { Quarters::ZERO } else { at },
+                time,
                 pitch: Some(self.lattice.melody().notes()[note].pitch),
                 chord: moment.map(|moment| self.lattice.moments()[moment].chord),
                 chosen,
                 remark,
             });
-            choices.sort_by_key(|choice| (choice.note, choice.at));
+            choices.sort_by_key(|choice| (choice.note, choice.at, choice.time));
         }
         self.undo.keep(&self.choices);
         self.take(choices);
@@ -290,7 +293,9 @@ impl<'a> ArrangementEditor<'a> {
 
     fn is_about(&self, choice: &ArrangementChoice, stop: usize) -> bool {
         let Stop { note, at, .. } = self.stops[stop];
-        choice.note == note + 1 && (choice.chosen == Chosen::Bare || choice.at == at)
+        choice.note == note + 1
+            && choice.time.is_none_or(|time| time == 1)
+            && (choice.chosen == Chosen::Bare || choice.at == at)
     }
 }
 

@@ -127,12 +127,14 @@ const RESTS: &str = "X:1\nT:Ferry Bell\nM:4/4\nL:1/4\nK:C\n\"Dm7\"f2 z2|\"G7\"f4
 
 #[test]
 fn every_texture_keeps_the_rules() {
-    for (texture, rests) in [("together", 0), ("short", 0), ("broken", 0), ("answer", 4)] {
+    for texture in ["together", "short", "broken", "answer"] {
         for style in ["plucked", "full", "bass"] {
             let args = ["-", "--octave", "0", "--texture", texture, "--style", style];
             let (arrangement, verdict) = judged(&args, RESTS.as_bytes(), 137.0);
             assert!(verdict.faults.is_empty(), "{args:?}: {:#?}", verdict.faults);
-            assert_eq!(arrangement.in_rests.len(), rests, "{args:?}");
+            // After the first note there are two beats of the same chord, and the hand stays.
+            let sounds = !arrangement.in_rests.is_empty();
+            assert_eq!(sounds, texture == "answer", "{args:?}");
         }
         check(
             &["oars-in-three", "--bars", "1-8", "--texture", texture],

@@ -42,6 +42,7 @@ mod swing;
 mod tempo_map;
 mod tone;
 
+pub use accompaniment::quiet_chord;
 pub use click::{Click, ClickDrop, ClickPattern};
 pub use performance::{Layer, Performance, PerformanceError, Pluck, Strength};
 pub use play_through::{Manner, PlayThrough, PlayedBar, UnderMelody, play_through};
@@ -53,4 +54,4 @@ pub use tempo_map::TempoMap;
 pub use tone::{ConcertPitch, StringMaterial, Tone};
 
 #[cfg(test)]
-mod measured;
+pub(crate) mod measured;

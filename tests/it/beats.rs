@@ -3,7 +3,7 @@
 use fretlib::format::abc;
 use fretlib::melody::{KeyProfile, estimate_keys};
 use fretlib::neck::Instrument;
-use fretlib::practice::{PracticeMaterial, Question, Task};
+use fretlib::practice::{PracticeMaterial, Presentation, Question, Task};
 use fretlib::sheet::{Answers, Exercises, Mark, Paper, Part, Sheet, pages};
 use fretlib::theory::Membership;
 use tests::{data, neckline};
@@ -44,6 +44,7 @@ fn map_drill_and_sheet_name_the_same_beat() {
                 let question = Question {
                     note: *note,
                     placement: None,
+                    presentation: Presentation::Shown,
                     task,
                 };
                 bar_and_beat(&question.wording(&material).whereabouts).unwrap()

@@ -5,6 +5,7 @@ mod arrange_command;
 mod arranging;
 mod bad_input;
 mod beats;
+mod by_ear;
 mod convert;
 mod doors;
 mod drill;

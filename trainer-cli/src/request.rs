@@ -16,5 +16,5 @@ pub use hand_request::HandRequest;
 pub use history_folder::HistoryFolder;
 pub use instrument_request::InstrumentRequest;
 pub use placement_request::{PlacementRequest, neck_map};
-pub use session_request::{PartRequest, SessionRequest};
+pub use session_request::{ByEar, PartRequest, SessionRequest};
 pub use tune_request::{TuneOnInstrument, TuneRequest};

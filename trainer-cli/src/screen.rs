@@ -21,6 +21,7 @@ use std::time::{Duration, Instant};
 
 use ratatui::crossterm::event::{self as input, MouseButton, MouseEventKind};
 
+use crate::audio::SoundOutput;
 use crate::commands::drill;
 use crate::report::heading::title_or_untitled;
 use crate::report::phrase_page::PhrasePage;
@@ -37,6 +38,9 @@ pub use undo_stack::UndoStack;
 /// How often the clocks on the screen move.
 const TICK: Duration = Duration::from_millis(200);
 
+/// Choices longer than this are cut, whatever the width of the screen.
+const MOST_COLUMNS: usize = 240;
+
 /// When the player is reminded to rest. Common practice, no source.
 const REST_AFTER: Duration = Duration::from_secs(25 * 60);
 const REST: &str = "25 minutes: put the guitar down for a moment (Tab pauses)";
@@ -47,12 +51,17 @@ pub fn play(
     clock: &Clock,
     look: Look,
     length: drill::SessionLook,
+    news: Option<String>,
+    sound: &mut dyn SoundOutput,
 ) -> io::Result<()> {
     let mut terminal = FullScreen::enter()?;
     let mut state = State::new(look, terminal.size()?);
+    if let Some(news) = news {
+        state.update(Event::Notice(news));
+    }
     let mut asked = None;
     if !length.is_over(session, state.in_session, clock.now()) {
-        asked = put_next(session, clock, &mut state);
+        asked = put_next(session, clock, sound, &mut state);
     }
     if asked.is_none() {
         state.update(Event::Ended(session.summary(clock.now())));
@@ -92,17 +101,29 @@ pub fn play(
                         remark: remark(asked, verdict, answer.is_none()),
                         tally: session.tally().clone(),
                     });
+                    drill::by_ear::play_answer(session, asked, sound);
                 }
             }
             Effect::Next => {
                 let is_over = length.is_over(session, state.in_session, clock.now());
                 asked = match put_off.pop() {
-                    Some(waiting) => Some(put(session, waiting, &mut state)),
+                    Some(waiting) => Some(put(session, waiting, sound, &mut state)),
                     None if is_over => None,
-                    None => put_next(session, clock, &mut state),
+                    None => put_next(session, clock, sound, &mut state),
                 };
                 if asked.is_none() {
+                    sound.stop();
                     state.update(Event::Ended(session.summary(clock.now())));
+                }
+            }
+            Effect::Play => {
+                if let Some(asked) = &asked {
+                    match state.phase {
+                        Phase::Answered { .. } => {
+                            drill::by_ear::play_answer(session, asked, sound);
+                        }
+                        _ => drill::by_ear::play(session, asked, sound),
+                    }
                 }
             }
             Effect::TakeBack => {
@@ -112,7 +133,7 @@ pub fn play(
                         put_off.extend(asked.take());
                     }
                     state.tally = session.tally().clone();
-                    asked = Some(put(session, before, &mut state));
+                    asked = Some(put(session, before, sound, &mut state));
                 }
             }
         }
@@ -133,12 +154,20 @@ fn tell_news(session: &mut Session, state: &mut State) {
     }
 }
 
-fn put_next(session: &mut Session, clock: &Clock, state: &mut State) -> Option<Asked> {
-    let asked = session.next(clock.now())?;
-    Some(put(session, asked, state))
+fn put_next(
+    session: &mut Session,
+    clock: &Clock,
+    sound: &mut dyn SoundOutput,
+    state: &mut State,
+) -> Option<Asked> {
+    let (asked, news) = drill::by_ear::next(session, sound, clock.now());
+    if let Some(news) = news {
+        state.update(Event::Notice(news));
+    }
+    Some(put(session, asked?, sound, state))
 }
 
-fn put(session: &Session, asked: Asked, state: &mut State) -> Asked {
+fn put(session: &Session, asked: Asked, sound: &mut dyn SoundOutput, state: &mut State) -> Asked {
     let lesson = asked.lesson.map(|lesson| {
         let width = usize::from(state.size.0.saturating_sub(4));
         Box::new(lesson_view(
@@ -149,6 +178,11 @@ fn put(session: &Session, asked: Asked, state: &mut State) -> Asked {
             state.look.ascii,
         ))
     });
+    match lesson {
+        // The question is heard when it is put: after the lesson.
+        Some(_) => sound.stop(),
+        None => drill::by_ear::play(session, &asked, sound),
+    }
     state.update(Event::Asked(Box::new(view(session, &asked)), lesson));
     asked
 }
@@ -180,6 +214,11 @@ fn view(session: &Session, asked: &Asked) -> QuestionView {
         headline: render::headline_of(question),
         tune: title.to_string(),
         strip: PhraseStrip::of_question(question, material),
+        answer_strip: match question.is_heard() {
+            true => Some(PhraseStrip::of_answer(question, material)),
+            false => None,
+        },
+        choices: question.choices(material, MOST_COLUMNS),
         instrument: material.instrument().clone(),
         position,
         phrase_marks: marks,

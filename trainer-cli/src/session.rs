@@ -17,7 +17,8 @@ use crate::request::{HistoryFolder, SessionRequest};
 use fretlib::neck::Position;
 use fretlib::practice::{
     Answer, AnswerError, Drill, Grade, Item, Kind, Lesson, Memory, Moment, NothingToAsk,
-    PlacementKey, PracticeMaterial, Question, Reason, Schedule, SessionAim, Standing, Verdict,
+    PlacementKey, PracticeMaterial, Question, Reason, Schedule, SessionAim, Standing, Task,
+    Verdict,
 };
 use fretlib::text::{NeckMark, NoteMark};
 
@@ -253,7 +254,8 @@ impl Session {
                 let material = &self.tunes[tune].material;
                 let question = item.question(material, |count| self.choice.below(count))?;
                 let home = material.placements().first().copied();
-                let lesson = match self.learns_first {
+                // A phrase that has just been shown would say which one is heard.
+                let lesson = match self.learns_first && item.kind != Kind::PhraseByEar {
                     true => schedule.lesson(index, home),
                     false => None,
                 };
@@ -302,6 +304,11 @@ impl Session {
             _ => grade,
         };
         let note = material.notes()[asked.question.note];
+        let degree = match &asked.question.task {
+            // By ear it need not be the tune's own note.
+            Task::Scale { pitch, key } => key.degree(pitch.class()),
+            _ => note.degree,
+        };
         let next = material.notes().get(asked.question.note + 1);
         let place = asked.question.right_places().first().copied();
         let review = Review {
@@ -313,7 +320,7 @@ impl Session {
             grade,
             seconds,
             at: now,
-            degree: note.degree.to_string(),
+            degree: degree.to_string(),
             interval: next
                 .and_then(|next| next.interval)
                 .map(|interval| interval.to_string()),
@@ -342,6 +349,25 @@ impl Session {
             streak,
         });
         verdict
+    }
+
+    /// Whether any question may be by ear.
+    pub fn asks_by_ear(&self) -> bool {
+        match &self.order {
+            Order::Random(drill) => drill.kinds().any(Kind::is_by_ear),
+            Order::Scheduled(schedule) => {
+                let mut items = schedule.items().iter();
+                items.any(|(item, _)| item.kind.is_by_ear())
+            }
+        }
+    }
+
+    /// Asks nothing more by ear.
+    pub fn leave_out_by_ear(&mut self) {
+        match &mut self.order {
+            Order::Random(drill) => drill.leave_out(Kind::is_by_ear),
+            Order::Scheduled(schedule) => schedule.leave_out(Kind::is_by_ear),
+        }
     }
 
     /// Takes the last answer back, as a slip of the key, and returns its question to be put again.
@@ -426,17 +452,24 @@ pub fn answer_on_the_neck(
     let Some(placement) = placement else {
         return (Vec::new(), None);
     };
-    let note = match question.kind() {
-        Kind::Next => question.note + 1,
-        Kind::Place | Kind::Name | Kind::Degree | Kind::Interval | Kind::Scale | Kind::Octave => {
-            question.note
+    let note = question.note;
+    let notes = match &question.task {
+        Task::Next { .. } => note + 1..note + 2,
+        Task::Interval { .. } => note..note + 2,
+        Task::Phrase { .. } => {
+            let phrase = material.phrases().get(material.phrase_of(note));
+            phrase.cloned().unwrap_or(note..note + 1)
         }
+        // By ear it need not be the tune's own note, and then the tune has it nowhere.
+        Task::Scale { pitch, .. } if material.notes()[note].note.pitch != *pitch => note..note,
+        Task::Place { .. }
+        | Task::Name { .. }
+        | Task::Degree { .. }
+        | Task::Scale { .. }
+        | Task::Octave { .. } => note..note + 1,
     };
-    let mut marks = note_marks(material, note, placement);
-    if question.kind() == Kind::Interval {
-        marks.extend(note_marks(material, note + 1, placement));
-    }
-    (marks, Some(placement.position))
+    let marks = notes.flat_map(|note| note_marks(material, note, placement));
+    (marks.collect(), Some(placement.position))
 }
 
 /// A note at every place it has within reach of a placement, labelled with its degree.

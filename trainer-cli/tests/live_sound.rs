@@ -4,13 +4,14 @@
 #![cfg(all(unix, not(target_os = "macos")))]
 
 use std::ffi::CString;
-use std::io::{BufReader, Read};
+use std::io::{BufReader, Read, Write};
 use std::os::unix::net::UnixStream;
 use std::path::Path;
 use std::process::{Child, Command, Output, Stdio};
 use std::thread::{JoinHandle, sleep, spawn};
 use std::time::{Duration, Instant};
 
+use fretlib::hearing::{Heard, RecordingRate};
 use pulseaudio::protocol::{self, Command as Message};
 
 /// A sound server of its own, with a sink that nobody hears; ended when it is dropped.
@@ -128,6 +129,15 @@ impl Recorder {
             },
             channel_map: protocol::ChannelMap::mono(),
             source_name: Some(CString::new("quiet.monitor").unwrap()),
+            // In short pieces: else the sink wakes every two seconds, and what begins has to wait for it.
+            buffer_attr: protocol::stream::BufferAttr {
+                fragment_size: 4 * 960,
+                ..Default::default()
+            },
+            flags: protocol::stream::StreamFlags {
+                adjust_latency: true,
+                ..Default::default()
+            },
             ..Default::default()
         };
         protocol::write_command_message(
@@ -337,5 +347,62 @@ fn without_a_server_a_file_is_offered() {
     assert_eq!(
         text(&output.stderr),
         "error: nothing can be heard here: no sound server is running\n\nhint: write a file with `-o take.wav` and play that\n"
+    );
+}
+
+#[test]
+fn a_question_by_ear_is_heard_and_its_answer_after_it() {
+    let Some(server) = Server::start() else {
+        return;
+    };
+    let tune = server.folder.path().join("slip.abc");
+    std::fs::write(&tune, "X:1\nM:2/4\nL:1/4\nK:C\nC G|\n").unwrap();
+    let recorder = Recorder::start(&server.socket());
+    // A sink that nobody listened to is up to two seconds ahead of its clock.
+    sleep(Duration::from_millis(2_200));
+    let mut drill = server
+        .neckline(&["drill", tune.to_str().unwrap(), "--no-history"])
+        .args([
+            "--kinds",
+            "interval-by-ear",
+            "--questions",
+            "1",
+            "--seed",
+            "1",
+        ])
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut stdin = drill.stdin.take().unwrap();
+    let mut stdout = BufReader::new(drill.stdout.take().unwrap());
+    let mut printed = String::new();
+    while !printed.contains("Which interval") {
+        assert_ne!(
+            std::io::BufRead::read_line(&mut stdout, &mut printed).unwrap(),
+            0
+        );
+    }
+    // Two notes of 1.2 seconds.
+    sleep(Duration::from_millis(3_000));
+    writeln!(stdin, "r").unwrap();
+    sleep(Duration::from_millis(3_000));
+    writeln!(stdin, "fifth up").unwrap();
+    stdout.read_to_string(&mut printed).unwrap();
+    assert!(drill.wait().unwrap().success());
+    let samples = recorder.stop();
+    assert!(
+        printed.contains("   yes, it is a perfect fifth up, from C to G\n"),
+        "{printed}"
+    );
+    let rate = RecordingRate::new(48_000).unwrap();
+    let heard = Heard::whole(&samples, rate).struck_notes();
+    let pitches: Vec<u8> = heard.iter().map(|note| note.pitch.get()).collect();
+    // C4 and G4 sound an octave lower on a guitar: once, and once again.
+    assert_eq!(
+        pitches.get(..4),
+        Some(&[48, 55, 48, 55][..]),
+        "{pitches:?} in {}",
+        samples.len()
     );
 }

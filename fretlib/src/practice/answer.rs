@@ -34,6 +34,8 @@ pub enum Answer {
     Inside(Option<Degree>),
     /// It is outside the scale: this degree.
     Outside(Degree),
+    /// One of the choices, counted from 1.
+    Choice(u32),
 }
 
 impl fmt::Display for Answer {
@@ -55,6 +57,7 @@ impl fmt::Display for Answer {
             Answer::Inside(None) => f.write_str("yes"),
             Answer::Inside(Some(degree)) => write!(f, "yes, {degree}"),
             Answer::Outside(degree) => write!(f, "no, {degree}"),
+            Answer::Choice(number) => write!(f, "{number}"),
         }
     }
 }
@@ -77,6 +80,9 @@ pub enum AnswerError {
     /// "No" without a degree.
     #[error("and which degree is it, such as #4?")]
     WhichDegree,
+    /// A choice there is not.
+    #[error("expected a number from 1 to {0}")]
+    NoChoice(usize),
     /// A string the instrument does not have.
     #[error("there is no string {0} here")]
     NoString(u32),

@@ -19,7 +19,7 @@ pub struct NothingToAsk;
 /// The same material, kinds and picks give the same questions.
 #[derive(Clone, Debug)]
 pub struct Drill {
-    // Invariant: not empty; each kind has at least one placement (`None` for kinds about the melody alone).
+    // Invariant: each kind has at least one placement (`None` for kinds about the melody alone).
     choices: Vec<(Kind, Vec<Option<PlacementKey>>)>,
     last_note: Option<usize>,
 }
@@ -72,9 +72,14 @@ impl Drill {
         self.choices.iter().map(|(kind, _)| *kind)
     }
 
+    /// Asks no more of these kinds.
+    pub fn leave_out(&mut self, is_left_out: impl Fn(Kind) -> bool) {
+        self.choices.retain(|(kind, _)| !is_left_out(*kind));
+    }
+
     /// The next question about the material it was made for; not about the note asked last unless there is no other.
     ///
-    /// `None` only for another material, where the question is not possible.
+    /// `None` when every kind was left out, and for another material, where the question is not possible.
     ///
     /// `pick(n)` chooses among `n` and must be below `n`.
     pub fn next(
@@ -82,7 +87,7 @@ impl Drill {
         material: &PracticeMaterial,
         mut pick: impl FnMut(usize) -> usize,
     ) -> Option<Question> {
-        let (kind, placements) = &self.choices[pick(self.choices.len())];
+        let (kind, placements) = self.choices.get(pick(self.choices.len()))?;
         let placement = placements[pick(placements.len())];
         let mut notes: Vec<usize> = material
             .asked()

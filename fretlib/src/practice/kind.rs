@@ -22,11 +22,30 @@ pub enum Kind {
     Scale,
     /// Where is the same note an octave away, in another position?
     Octave,
+    /// Which interval was heard?
+    IntervalByEar,
+    /// After the bars before it, which degree of the key is the note that was heard last?
+    DegreeByEar,
+    /// After the bars before it, is the note that was heard last in the scale and, if not, what is it?
+    ScaleByEar,
+    /// After what was heard of a phrase, what comes next: its place or its name?
+    NextByEar,
+    /// Which of these phrases was heard?
+    PhraseByEar,
+}
+
+/// How a question is put.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum Presentation {
+    /// The note is named or its place is shown.
+    Shown,
+    /// The note is heard, and nothing of it is named.
+    Heard,
 }
 
 impl Kind {
     /// Every kind, in the order of the summary.
-    pub const ALL: [Kind; 7] = [
+    pub const ALL: [Kind; 12] = [
         Kind::Place,
         Kind::Name,
         Kind::Degree,
@@ -34,6 +53,11 @@ impl Kind {
         Kind::Next,
         Kind::Scale,
         Kind::Octave,
+        Kind::IntervalByEar,
+        Kind::DegreeByEar,
+        Kind::ScaleByEar,
+        Kind::NextByEar,
+        Kind::PhraseByEar,
     ];
 
     /// The word used on the command line, on screens and in files.
@@ -46,12 +70,53 @@ impl Kind {
             Kind::Next => "next",
             Kind::Scale => "scale",
             Kind::Octave => "octave",
+            Kind::IntervalByEar => "interval-by-ear",
+            Kind::DegreeByEar => "degree-by-ear",
+            Kind::ScaleByEar => "scale-by-ear",
+            Kind::NextByEar => "next-by-ear",
+            Kind::PhraseByEar => "phrase-by-ear",
         }
     }
 
     /// Whether the answer depends on the position of the hand; the other kinds are about the melody alone.
     pub const fn is_on_the_neck(self) -> bool {
-        matches!(self, Kind::Place | Kind::Name | Kind::Next | Kind::Octave)
+        matches!(
+            self,
+            Kind::Place | Kind::Name | Kind::Next | Kind::Octave | Kind::NextByEar
+        )
+    }
+
+    /// How the question is put.
+    pub const fn presentation(self) -> Presentation {
+        match self {
+            Kind::IntervalByEar
+            | Kind::DegreeByEar
+            | Kind::ScaleByEar
+            | Kind::NextByEar
+            | Kind::PhraseByEar => Presentation::Heard,
+            Kind::Place
+            | Kind::Name
+            | Kind::Degree
+            | Kind::Interval
+            | Kind::Next
+            | Kind::Scale
+            | Kind::Octave => Presentation::Shown,
+        }
+    }
+
+    /// Whether the question is heard.
+    pub fn is_by_ear(self) -> bool {
+        self.presentation() == Presentation::Heard
+    }
+
+    /// The kinds that a player's progress is counted over, who was asked these: those that are shown and, once there was
+    /// one by ear, all. A player without sound has nothing untouched that can never be asked.
+    pub fn counted(met: impl IntoIterator<Item = Kind>) -> Vec<Kind> {
+        let has_heard = met.into_iter().any(Kind::is_by_ear);
+        let kinds = Kind::ALL.into_iter();
+        kinds
+            .filter(|kind| has_heard || !kind.is_by_ear())
+            .collect()
     }
 }
 
@@ -71,7 +136,8 @@ impl FromStr for Kind {
             .ok_or_else(|| {
                 ParseError::unreadable(
                     text,
-                    "a kind of question: place, name, degree, interval, next, scale or octave",
+                    "a kind of question: place, name, degree, interval, next, scale, octave, or interval-by-ear, degree-by-ear, \
+                     scale-by-ear, next-by-ear, phrase-by-ear",
                 )
             })
     }
@@ -87,5 +153,11 @@ mod tests {
             assert_eq!(kind.name().parse(), Ok(kind));
         }
         assert!("fret".parse::<Kind>().is_err());
+    }
+
+    #[test]
+    fn what_was_never_heard_is_not_counted_as_missing() {
+        assert_eq!(Kind::counted([Kind::Place]).len(), 7);
+        assert_eq!(Kind::counted([Kind::Place, Kind::NextByEar]), Kind::ALL);
     }
 }

@@ -4,10 +4,10 @@ use std::ops::{Range, RangeInclusive};
 
 use super::kind::Kind;
 use super::placement_key::PlacementKey;
-use super::question::{Question, Task};
-use crate::melody::{AnalysedNote, Melody};
+use super::question::{PhraseChoice, Question, Task};
+use crate::melody::{AnalysedNote, Melody, Quarters};
 use crate::neck::{Instrument, Place};
-use crate::theory::{Degree, Key, Octave, Pitch};
+use crate::theory::{Degree, Interval, Key, Membership, Octave, Pitch};
 
 /// A melody on an instrument, cut into phrases, with the placements where it is asked.
 #[derive(Clone, Debug)]
@@ -157,10 +157,19 @@ impl PracticeMaterial {
                 .notes
                 .get(note)
                 .is_some_and(|it| it.degree != Degree::TONIC),
-            (Kind::Interval, None) => has_next,
+            // By ear the tonic is a degree like the others.
+            (Kind::DegreeByEar | Kind::ScaleByEar, None) => note < self.notes.len(),
+            (Kind::Interval | Kind::IntervalByEar, None) => has_next,
             (Kind::Place | Kind::Name, Some(placement)) => reaches(note, placement),
             (Kind::Next, Some(placement)) => {
                 has_next && reaches(note, placement) && reaches(note + 1, placement)
+            }
+            // One note alone tells nothing of what comes next.
+            (Kind::NextByEar, Some(_)) => {
+                note > self.phrase_start(note) && self.can_ask(Kind::Next, note, placement)
+            }
+            (Kind::PhraseByEar, None) => {
+                note == self.phrase_start(note) && self.has_other_phrase(note)
             }
             (Kind::Octave, Some(placement)) => {
                 reaches(note, placement)
@@ -168,6 +177,84 @@ impl PracticeMaterial {
             }
             _ => false,
         }
+    }
+
+    /// The first note of the phrase that a note belongs to.
+    fn phrase_start(&self, note: usize) -> usize {
+        let phrase = self.phrases.get(self.phrase_of(note));
+        phrase.map_or(note, |phrase| phrase.start)
+    }
+
+    /// Whether there is a phrase that sounds otherwise than that of a note.
+    fn has_other_phrase(&self, note: usize) -> bool {
+        let own = self.sounds(self.phrase_of(note));
+        (0..self.phrases.len()).any(|phrase| self.sounds(phrase) != own)
+    }
+
+    /// The phrases that sound otherwise than that of a note and than each other, in the order of the tune.
+    fn other_phrases(&self, note: usize) -> Vec<usize> {
+        let mut heard = vec![self.sounds(self.phrase_of(note))];
+        let mut others = Vec::new();
+        for phrase in 0..self.phrases.len() {
+            let sounds = self.sounds(phrase);
+            if !heard.contains(&sounds) {
+                heard.push(sounds);
+                others.push(phrase);
+            }
+        }
+        others
+    }
+
+    /// What a phrase sounds like: MIDI numbers, and onsets and durations in quarter notes from its first note.
+    fn sounds(&self, phrase: usize) -> Vec<(u8, Quarters, Quarters)> {
+        let notes = self.phrases.get(phrase).cloned().unwrap_or(0..0);
+        let notes = &self.notes[notes];
+        let start = notes.first().map_or(Quarters::ZERO, |it| it.note.onset);
+        let sounds = notes.iter().map(|it| {
+            let note = it.note;
+            (note.pitch.midi().get(), note.onset - start, note.duration)
+        });
+        sounds.collect()
+    }
+
+    /// The phrase of a note among others, chosen at random.
+    fn phrase_task(&self, note: usize, pick: &mut impl FnMut(usize) -> usize) -> Option<Task> {
+        let asked = self.phrase_of(note);
+        let mut others = self.other_phrases(note);
+        while others.len() >= MOST_CHOICES {
+            others.remove(pick(others.len()));
+        }
+        let mut phrases = others;
+        phrases.push(asked);
+        phrases.sort_unstable();
+        let choices = phrases.iter().filter_map(|phrase| {
+            Some(PhraseChoice {
+                phrase: *phrase,
+                bars: self.phrase_bars(*phrase)?,
+            })
+        });
+        Some(Task::Phrase {
+            choices: choices.collect(),
+            right: phrases.iter().position(|phrase| *phrase == asked)?,
+        })
+    }
+
+    /// A note to be heard against the scale: as often as not the tune's own, else a semitone beside it and outside the
+    /// scale, so that even a tune without accidentals has both.
+    fn heard_in_scale(&self, note: usize, pick: &mut impl FnMut(usize) -> usize) -> Option<Pitch> {
+        let (own, key) = (self.pitch(note, Octave::WRITTEN)?, self.key_at(note));
+        if pick(2) == 0 || key.membership(own.class()) != Membership::Scale {
+            return Some(own);
+        }
+        let is_outside = |pitch: &Pitch| {
+            let mut scale = key.scale().into_iter();
+            key.membership(pitch.class()) == Membership::Chromatic
+                && !scale.any(|inside| inside.chroma() == pitch.class().chroma())
+        };
+        let semitone = Interval::new(0, 1).ok()?;
+        let beside = [own.transpose(semitone), own.transpose(-semitone)];
+        let beside: Vec<Pitch> = beside.into_iter().flatten().filter(is_outside).collect();
+        choose(&beside, pick).or(Some(own))
     }
 
     /// The placements in another position, an octave away from `placement`.
@@ -192,7 +279,7 @@ impl PracticeMaterial {
             return None;
         }
         let task = match (kind, placement) {
-            (Kind::Degree, _) => Task::Degree {
+            (Kind::Degree | Kind::DegreeByEar, _) => Task::Degree {
                 pitch: self.pitch(note, Octave::WRITTEN)?,
                 key: self.key_at(note),
             },
@@ -200,7 +287,12 @@ impl PracticeMaterial {
                 pitch: self.pitch(note, Octave::WRITTEN)?,
                 key: self.key_at(note),
             },
-            (Kind::Interval, _) => Task::Interval {
+            (Kind::ScaleByEar, _) => Task::Scale {
+                pitch: self.heard_in_scale(note, &mut pick)?,
+                key: self.key_at(note),
+            },
+            (Kind::PhraseByEar, _) => self.phrase_task(note, &mut pick)?,
+            (Kind::Interval | Kind::IntervalByEar, _) => Task::Interval {
                 from: self.pitch(note, Octave::WRITTEN)?,
                 to: self.pitch(note + 1, Octave::WRITTEN)?,
             },
@@ -213,7 +305,7 @@ impl PracticeMaterial {
                 pitch: self.pitch(note, placement.octave)?,
                 key: self.key_at(note),
             },
-            (Kind::Next, Some(placement)) => Task::Next {
+            (Kind::Next | Kind::NextByEar, Some(placement)) => Task::Next {
                 place: choose(&self.places(note, placement), &mut pick)?,
                 pitch: self.pitch(note, placement.octave)?,
                 next: self.pitch(note + 1, placement.octave)?,
@@ -238,10 +330,14 @@ impl PracticeMaterial {
         Some(Question {
             note,
             placement,
+            presentation: kind.presentation(),
             task,
         })
     }
 }
+
+/// The most phrases to choose from. Chosen by ear.
+const MOST_CHOICES: usize = 4;
 
 fn choose<T: Copy>(from: &[T], pick: &mut impl FnMut(usize) -> usize) -> Option<T> {
     from.get(pick(from.len())).copied()

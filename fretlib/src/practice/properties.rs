@@ -1,5 +1,7 @@
 //! No right answer is judged wrong, and no wrong one right.
 
+use std::ops::Range;
+
 use rand::rngs::ChaCha8Rng;
 use rand::{Rng, SeedableRng};
 
@@ -57,7 +59,11 @@ fn key(seed: u8) -> Key {
     Key::from_signature((seed / 7 % 15) as i8 - 7, mode).unwrap()
 }
 
-fn material(seeds: &[u8], instrument: Instrument) -> Option<PracticeMaterial> {
+fn material(
+    seeds: &[u8],
+    phrases: &[Range<usize>],
+    instrument: Instrument,
+) -> Option<PracticeMaterial> {
     let placements = instrument
         .positions()
         .flat_map(|position| {
@@ -69,7 +75,7 @@ fn material(seeds: &[u8], instrument: Instrument) -> Option<PracticeMaterial> {
     Some(PracticeMaterial::new(
         melody(seeds)?,
         home,
-        &[],
+        phrases,
         instrument,
         placements,
     ))
@@ -194,6 +200,7 @@ fn ways_to_write(answer: Answer) -> Vec<String> {
             .into_iter()
             .flat_map(|it| [format!("no {it}"), format!("out, {it}"), it])
             .collect(),
+        Answer::Choice(number) => vec![number.to_string(), format!("the {number}th")],
     }
 }
 
@@ -348,6 +355,12 @@ fn check_every_other_answer(question: &Question, instrument: &Instrument) {
                 }
             }
         }
+        Task::Phrase { choices, right } => {
+            for number in 0..=choices.len() as u32 + 1 {
+                let is_right = number == *right as u32 + 1;
+                assert_eq!(judge(Answer::Choice(number)).is_right(), is_right);
+            }
+        }
         Task::Scale { pitch, key } => {
             let sounds_inside = key
                 .scale()
@@ -374,7 +387,9 @@ quickcheck::quickcheck! {
     fn every_right_answer_is_right_and_no_other(seeds: Vec<u8>, seed: u64) -> bool {
         let seeds: Vec<u8> = seeds.into_iter().take(12).collect();
         for instrument in instruments() {
-            let Some(material) = material(&seeds, instrument) else {
+            let middle = seeds.len() / 2;
+            let phrases = [0..middle, middle..seeds.len()];
+            let Some(material) = material(&seeds, &phrases, instrument) else {
                 return true;
             };
             let Ok(mut drill) = Drill::new(&material, &Kind::ALL, material.placements()) else {
@@ -391,7 +406,8 @@ quickcheck::quickcheck! {
     }
 
     fn no_answer_makes_a_reader_panic(text: String, seed: u64) -> bool {
-        let material = material(&[3, 40, 77, 201, 128], instruments()[0].clone()).unwrap();
+        let seeds = [3, 40, 77, 201, 128];
+        let material = material(&seeds, &[0..2, 2..5], instruments()[0].clone()).unwrap();
         let mut drill = Drill::new(&material, &Kind::ALL, material.placements()).unwrap();
         let mut pick = seeded(seed);
         for _ in 0..10 {
@@ -404,7 +420,8 @@ quickcheck::quickcheck! {
 
 #[test]
 fn all_kinds_come_up_and_the_same_seed_asks_the_same() {
-    let material = material(&[3, 40, 77, 201, 128], instruments()[0].clone()).unwrap();
+    let seeds = [3, 40, 77, 201, 128];
+    let material = material(&seeds, &[0..2, 2..5], instruments()[0].clone()).unwrap();
     let run = |seed| -> Vec<Question> {
         let mut drill = Drill::new(&material, &Kind::ALL, material.placements()).unwrap();
         let mut pick = seeded(seed);

@@ -1,7 +1,9 @@
 //! Questions and their right answers.
 
+use std::ops::RangeInclusive;
+
 use super::answer::Answer;
-use super::kind::Kind;
+use super::kind::{Kind, Presentation};
 use super::placement_key::PlacementKey;
 use crate::neck::Place;
 use crate::theory::{Key, Membership, Pitch};
@@ -15,8 +17,19 @@ pub struct Question {
     pub note: usize,
     /// The position and octave it is asked in; `None` for questions about the melody alone.
     pub placement: Option<PlacementKey>,
+    /// Whether it is shown or heard.
+    pub presentation: Presentation,
     /// What is asked.
     pub task: Task,
+}
+
+/// One of the phrases that a heard one may be.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct PhraseChoice {
+    /// The phrase, counted from 0.
+    pub phrase: usize,
+    /// Its bars, by their numbers.
+    pub bars: RangeInclusive<u32>,
 }
 
 /// The question, with what the player is shown and what is right. Pitches are written pitch, as played in that octave.
@@ -83,20 +96,38 @@ pub enum Task {
         /// Every place that gives it within reach of the position asked for; not empty.
         right: Vec<Place>,
     },
+    /// Say which of these phrases was heard.
+    Phrase {
+        /// The phrases, in the order of the tune, no two of which sound the same.
+        choices: Vec<PhraseChoice>,
+        /// Which of them it was, counted from 0.
+        right: usize,
+    },
 }
 
 impl Question {
     /// The kind of question.
-    pub const fn kind(&self) -> Kind {
+    pub fn kind(&self) -> Kind {
+        let is_heard = self.is_heard();
         match self.task {
             Task::Place { .. } => Kind::Place,
             Task::Name { .. } => Kind::Name,
+            Task::Degree { .. } if is_heard => Kind::DegreeByEar,
             Task::Degree { .. } => Kind::Degree,
+            Task::Interval { .. } if is_heard => Kind::IntervalByEar,
             Task::Interval { .. } => Kind::Interval,
+            Task::Next { .. } if is_heard => Kind::NextByEar,
             Task::Next { .. } => Kind::Next,
+            Task::Scale { .. } if is_heard => Kind::ScaleByEar,
             Task::Scale { .. } => Kind::Scale,
             Task::Octave { .. } => Kind::Octave,
+            Task::Phrase { .. } => Kind::PhraseByEar,
         }
+    }
+
+    /// Whether it is put by ear.
+    pub fn is_heard(&self) -> bool {
+        self.presentation == Presentation::Heard
     }
 
     /// Every place that is a right answer, the least awkward first; empty when no place is asked for.
@@ -108,7 +139,8 @@ impl Question {
             Task::Name { .. }
             | Task::Degree { .. }
             | Task::Interval { .. }
-            | Task::Scale { .. } => &[],
+            | Task::Scale { .. }
+            | Task::Phrase { .. } => &[],
         }
     }
 
@@ -121,7 +153,8 @@ impl Question {
             Task::Place { .. }
             | Task::Degree { .. }
             | Task::Interval { .. }
-            | Task::Scale { .. } => None,
+            | Task::Scale { .. }
+            | Task::Phrase { .. } => None,
         }
     }
 
@@ -130,6 +163,7 @@ impl Question {
         let mut answers: Vec<Answer> = Vec::new();
         match &self.task {
             Task::Place { .. } | Task::Octave { .. } => {}
+            Task::Phrase { right, .. } => answers.push(Answer::Choice(*right as u32 + 1)),
             Task::Name { pitch, key, .. } => {
                 let class = pitch.class();
                 answers.push(Answer::NameAndDegree(class, key.degree(class)));

@@ -53,7 +53,8 @@ impl Question {
             | Task::Name { .. }
             | Task::Degree { .. }
             | Task::Scale { .. }
-            | Task::Octave { .. } => 1,
+            | Task::Octave { .. }
+            | Task::Phrase { .. } => 1,
         }
     }
 }

@@ -328,6 +328,18 @@ impl Schedule {
         }
     }
 
+    /// Asks no more of these kinds.
+    pub fn leave_out(&mut self, is_left_out: impl Fn(Kind) -> bool) {
+        let items = &self.items;
+        let stays = |index: &usize| !is_left_out(items[*index].0.kind);
+        self.fading.retain(|(_, index)| stays(index));
+        self.weak.retain(|(_, index)| stays(index));
+        self.missed.retain(|(index, _)| stays(index));
+        self.untouched.retain(stays);
+        self.recent.retain(stays);
+        self.waiting.retain(|(_, _, kind), _| !is_left_out(*kind));
+    }
+
     /// Records the answer to an item, and returns its memory.
     ///
     /// # Panics
@@ -475,6 +487,29 @@ mod tests {
     }
 
     #[test]
+    fn kinds_that_are_left_out_come_no_more() {
+        let mut items = Vec::new();
+        for (number, kind) in Kind::ALL.into_iter().enumerate() {
+            let known = memory(1.0, 0).filter(|_| number % 2 == 0);
+            items.push((Item { kind, ..item(0, 1) }, known));
+        }
+        let mut schedule = Schedule::new(items, MemoryModel::default(), SessionAim::default());
+        let mut pick = seeded(2);
+        for grade in [Grade::Wrong, Grade::Right, Grade::Wrong] {
+            let (index, _) = schedule.next(on(9), &mut pick).unwrap();
+            schedule.answered(index, grade, on(9));
+        }
+        schedule.leave_out(Kind::is_by_ear);
+        for _ in 0..40 {
+            let (index, _) = schedule.next(on(9), &mut pick).unwrap();
+            assert!(!schedule.items()[index].0.kind.is_by_ear());
+            schedule.answered(index, Grade::Right, on(9));
+        }
+        schedule.leave_out(|_| true);
+        assert_eq!(schedule.next(on(9), &mut pick), None);
+    }
+
+    #[test]
     fn blocks_stay_with_a_phrase_at_its_placement() {
         let mut known = Vec::new();
         for phrase in 0..3 {
@@ -493,7 +528,7 @@ mod tests {
         let mut schedule = Schedule::new(known, MemoryModel::default(), aim);
         let mut pick = seeded(5);
         let mut phrases = Vec::new();
-        for _ in 0..21 {
+        for _ in 0..3 * Kind::ALL.len() {
             let (index, _) = schedule.next(on(20), &mut pick).unwrap();
             schedule.answered(index, Grade::Right, on(20));
             phrases.push(schedule.items()[index].0.phrase);

@@ -53,22 +53,74 @@ impl StripNote {
 }
 
 impl PhraseStrip {
-    /// The phrase of a question: the note asked about is marked, the answer is left blank.
+    /// The phrase a question is about: the note asked about marked, what is asked left blank. What is heard is blank as a
+    /// whole; where there are phrases to choose from, nothing is shown.
     pub fn of_question(question: &Question, material: &PracticeMaterial) -> PhraseStrip {
-        let phrase = material.phrase_of(question.note);
-        let notes = material.phrases().get(phrase).cloned().unwrap_or(0..0);
+        if let Task::Phrase { .. } = question.task {
+            return PhraseStrip { bars: Vec::new() };
+        }
         let blank = match question.task {
             Task::Name { .. } => Some(question.note),
             Task::Interval { .. } | Task::Next { .. } => Some(question.note + 1),
-            Task::Place { .. } | Task::Degree { .. } | Task::Scale { .. } | Task::Octave { .. } => {
-                None
-            }
+            Task::Place { .. }
+            | Task::Degree { .. }
+            | Task::Scale { .. }
+            | Task::Octave { .. }
+            | Task::Phrase { .. } => None,
         };
-        // What comes next may belong to the next phrase.
-        let end = notes.end.max(blank.map_or(0, |blank| blank + 1));
-        PhraseStrip::new(material, notes.start..end, |note| {
-            (note == question.note, Some(note) == blank)
+        let notes = PhraseStrip::notes_around(question, material);
+        PhraseStrip::new(material, notes, |note| {
+            let is_blank = question.is_heard() || Some(note) == blank;
+            (note == question.note, is_blank)
         })
+    }
+
+    /// The phrase a question was about, nothing left blank: to be seen with the answer.
+    pub fn of_answer(question: &Question, material: &PracticeMaterial) -> PhraseStrip {
+        let notes = PhraseStrip::notes_around(question, material);
+        let is_of_phrase = matches!(question.task, Task::Phrase { .. });
+        let mut strip = PhraseStrip::new(material, notes, |note| {
+            (note == question.note && !is_of_phrase, false)
+        });
+        if let Task::Scale { pitch, .. } = question.task {
+            // By ear it need not be the tune's own note.
+            let notes = strip.bars.iter_mut().flat_map(|bar| &mut bar.notes);
+            for note in notes.filter(|note| note.is_marked) {
+                note.name = pitch.class().to_string();
+            }
+        }
+        strip
+    }
+
+    /// A phrase as it is, counted from 0.
+    pub(super) fn of_phrase(phrase: usize, material: &PracticeMaterial) -> PhraseStrip {
+        let notes = material.phrases().get(phrase).cloned().unwrap_or(0..0);
+        PhraseStrip::new(material, notes, |_| (false, false))
+    }
+
+    /// The phrase of a question; what comes next may belong to the next one.
+    fn notes_around(question: &Question, material: &PracticeMaterial) -> Range<usize> {
+        let phrase = material.phrase_of(question.note);
+        let notes = material.phrases().get(phrase).cloned().unwrap_or(0..0);
+        let last = match question.task {
+            Task::Interval { .. } | Task::Next { .. } => question.note + 1,
+            Task::Place { .. }
+            | Task::Name { .. }
+            | Task::Degree { .. }
+            | Task::Scale { .. }
+            | Task::Octave { .. }
+            | Task::Phrase { .. } => question.note,
+        };
+        notes.start..notes.end.max(last + 1)
+    }
+
+    /// The names alone, with a line between bars: `D  F  Bb | C`.
+    pub(super) fn names(&self) -> String {
+        let bars = self.bars.iter().map(|bar| {
+            let names: Vec<&str> = bar.notes.iter().map(|note| note.name.as_str()).collect();
+            names.join("  ")
+        });
+        bars.collect::<Vec<_>>().join(" | ")
     }
 
     /// Notes of a lesson, as far as a stage shows them.
@@ -116,6 +168,9 @@ impl PhraseStrip {
     /// Two lines of at most `width` characters: bar numbers over note names. Of a long phrase the bars around the marked
     /// note are shown.
     pub fn draw(&self, width: usize, ascii: bool) -> StyledText {
+        if self.bars.is_empty() {
+            return StyledText::default();
+        }
         let (line, cut) = if ascii { ("|", "...") } else { ("│", "…") };
         let room = width.saturating_sub(2 * cut.chars().count() + 2);
         let shown = self.bars_within(room);

@@ -1,9 +1,12 @@
 //! Questions, answers and verdicts in words. On screens a note is a letter with its place; octave numbers stay in files.
 
+use std::ops::RangeInclusive;
+
 use super::answer::{Answer, Respelling, Verdict};
 use super::material::PracticeMaterial;
 use super::placement_key::PlacementKey;
 use super::question::{Question, Task};
+use super::strip::PhraseStrip;
 use crate::neck::{Fret, Place};
 use crate::theory::{Degree, Direction, Interval, Key, Membership, Mode, Octave, Pitch};
 
@@ -21,7 +24,10 @@ pub struct Wording {
 impl Question {
     /// The question in words. Nothing in it gives the answer away.
     pub fn wording(&self, material: &PracticeMaterial) -> Wording {
-        let note = || note_in_words(material, self.note);
+        let note = || match self.is_heard() {
+            true => "the last note".into(),
+            false => note_in_words(material, self.note),
+        };
         let (question, form) = match &self.task {
             Task::Place { .. } => (format!("Where is {}?", note()), PLACE),
             Task::Name { place, key, .. } => (
@@ -35,9 +41,19 @@ impl Question {
                 format!("Which degree of {key} is {}?", note()),
                 "degree, such as b3",
             ),
+            Task::Interval { .. } if self.is_heard() => {
+                ("Which interval do you hear?".into(), INTERVAL)
+            }
             Task::Interval { .. } => (
                 format!("Which interval leads from {} to the next note?", note()),
-                "interval, such as m3, P5 down or major second",
+                INTERVAL,
+            ),
+            Task::Next { place, .. } if self.is_heard() => (
+                format!(
+                    "Where is the note that comes next? The last one you hear is on {}.",
+                    place_in_words(*place)
+                ),
+                NEXT,
             ),
             Task::Next { pitch, place, .. } => (
                 format!(
@@ -45,7 +61,11 @@ impl Question {
                     pitch.class(),
                     place_in_words(*place)
                 ),
-                "note, such as Eb, degree, such as b3, or string and fret",
+                NEXT,
+            ),
+            Task::Phrase { .. } => (
+                "Which of these phrases do you hear?".into(),
+                "its number, such as 2",
             ),
             Task::Scale { key, .. } => {
                 let scale = match key.mode() {
@@ -91,6 +111,10 @@ impl Question {
     /// Bar and beat, then position and octave when the question is asked somewhere on the neck.
     fn whereabouts(&self, material: &PracticeMaterial) -> String {
         let mut text = String::new();
+        // Where a phrase stands would say which it is.
+        if let Task::Phrase { .. } = self.task {
+            return "by ear".into();
+        }
         if let Some(note) = material.notes().get(self.note) {
             let beat = material.melody().beat_at(note.note.onset);
             text = format!("bar {}, beat {beat}", beat.bar);
@@ -102,7 +126,30 @@ impl Question {
         if let Some(placement) = self.placement {
             text.push_str(&format!(" · {}", placement.in_words()));
         }
+        if self.is_heard() {
+            text.push_str(" · by ear");
+        }
         text
+    }
+
+    /// What there is to choose from, a line each: `1  bars 5-8: D  F  Bb | C`; empty when nothing is to be chosen.
+    pub fn choices(&self, material: &PracticeMaterial, width: usize) -> Vec<String> {
+        let Task::Phrase { choices, .. } = &self.task else {
+            return Vec::new();
+        };
+        let lines = choices.iter().enumerate().map(|(index, choice)| {
+            let names = PhraseStrip::of_phrase(choice.phrase, material).names();
+            let line = format!("{}  {}: {names}", index + 1, bars_in_words(&choice.bars));
+            match line.chars().count() > width {
+                true => line
+                    .chars()
+                    .take(width.saturating_sub(3))
+                    .chain("...".chars())
+                    .collect(),
+                false => line,
+            }
+        });
+        lines.collect()
     }
 
     /// The right answer as a sentence: `it is the 6th`, `D: string 5, fret 17`.
@@ -119,10 +166,24 @@ impl Question {
                 let degree = degree_in_words(key.degree(pitch.class()));
                 format!("it is {}, {degree}", pitch.class())
             }
+            Task::Degree { pitch, key } if self.is_heard() => {
+                let degree = degree_in_words(key.degree(pitch.class()));
+                format!("it is {degree}, {}", pitch.class())
+            }
             Task::Degree { pitch, key } => {
                 format!("it is {}", degree_in_words(key.degree(pitch.class())))
             }
+            Task::Interval { from, to } if self.is_heard() => format!(
+                "it is {}, from {} to {}",
+                interval_in_words(*to - *from),
+                from.class(),
+                to.class()
+            ),
             Task::Interval { from, to } => format!("it is {}", interval_in_words(*to - *from)),
+            Task::Phrase { choices, right } => {
+                let bars = choices.get(*right).map(|it| bars_in_words(&it.bars));
+                format!("it is {}, {}", right + 1, bars.unwrap_or_default())
+            }
             Task::Next { next, key, .. } => {
                 let degree = degree_in_words(key.degree(next.class()));
                 format!("it is {}, {degree}: {}", next.class(), places())
@@ -151,7 +212,9 @@ impl Question {
                 let places = right.iter().map(|it| place_in_words(*it));
                 places.collect::<Vec<_>>().join(" or ")
             }
-            Task::Name { .. } | Task::Next { .. } | Task::Scale { .. } => self.answer_in_words(),
+            Task::Name { .. } | Task::Next { .. } | Task::Scale { .. } | Task::Phrase { .. } => {
+                self.answer_in_words()
+            }
         }
     }
 
@@ -196,11 +259,16 @@ impl Question {
             | Task::Degree { key, .. }
             | Task::Scale { key, .. }
             | Task::Next { key, .. } => Some(key),
-            Task::Place { .. } | Task::Interval { .. } | Task::Octave { .. } => None,
+            Task::Place { .. }
+            | Task::Interval { .. }
+            | Task::Octave { .. }
+            | Task::Phrase { .. } => None,
         }
     }
 }
 
+const INTERVAL: &str = "interval, such as m3, P5 down or major second";
+const NEXT: &str = "note, such as Eb, degree, such as b3, or string and fret";
 const PLACE: &str = "string and fret, such as 3 5";
 
 impl PlacementKey {
@@ -232,6 +300,14 @@ fn note_in_words(material: &PracticeMaterial, note: usize) -> String {
         (_, true, _) => format!("the low {class}"),
         (_, _, true) => format!("the high {class}"),
         _ => format!("the middle {class}"),
+    }
+}
+
+/// `bar 5`, `bars 5-8`.
+fn bars_in_words(bars: &RangeInclusive<u32>) -> String {
+    match bars.start() == bars.end() {
+        true => format!("bar {}", bars.start()),
+        false => format!("bars {}-{}", bars.start(), bars.end()),
     }
 }
 

@@ -85,6 +85,17 @@ impl QuietChord {
     }
 }
 
+/// A chord by itself, as quietly as those under a melody: its plucks from the bass up, in seconds.
+pub fn quiet_chord(
+    chord: Chord,
+    start: f64,
+    end: f64,
+    a4: ConcertPitch,
+    material: StringMaterial,
+) -> Vec<Pluck> {
+    QuietChord::after(None, chord).plucks(start, end, a4, material)
+}
+
 /// The lowest MIDI number of a pitch class from `lowest` on.
 fn at_or_above(class: PitchClass, lowest: i16) -> i16 {
     lowest + (i16::from(class.chroma()) - lowest).rem_euclid(12)

@@ -22,7 +22,7 @@ fn component(samples: &[f32], rate: SampleRate, frequency: f64) -> (f64, f64) {
 }
 
 /// The frequency near a guess, by how far its phase turns from one long window to the next.
-fn frequency(samples: &[f32], rate: SampleRate, guess: f64) -> f64 {
+pub(crate) fn frequency(samples: &[f32], rate: SampleRate, guess: f64) -> f64 {
     let half = samples.len() / 2;
     let seconds = half as f64 / f64::from(rate.hertz());
     let (_, first) = component(&samples[..half], rate, guess);
@@ -62,7 +62,7 @@ fn string(tone: Tone, strength: Strength, rate: SampleRate, seconds: f64) -> Vec
     samples
 }
 
-fn cents(measured: f64, wanted: f64) -> f64 {
+pub(crate) fn cents(measured: f64, wanted: f64) -> f64 {
     1200.0 * (measured / wanted).log2()
 }
 

@@ -10,6 +10,14 @@ use crate::failure::Failure;
 /// Gives the next samples, mono; called by a thread of the sound's own.
 pub type Fill = Box<dyn FnMut(&mut [f32]) + Send>;
 
+/// That nothing can be heard, for this reason, and what to do about it.
+pub fn nothing_heard(reason: &str) -> Failure {
+    Failure::could_not(
+        format!("nothing can be heard here: {reason}"),
+        "write a file with `-o take.wav` and play that",
+    )
+}
+
 /// How the sound is doing.
 #[derive(Clone, Debug)]
 pub struct SpeakerStatus {
@@ -92,15 +100,16 @@ pub struct Speaker {
 }
 
 impl Speaker {
-    /// Opens the loudspeaker of the system and begins to ask for samples.
-    pub fn open(rate: SampleRate, latency: Duration, fill: Fill) -> Result<Speaker, Failure> {
+    /// The usual rate of sound servers: at theirs, nothing has to be converted.
+    pub const USUAL_RATE: SampleRate = match SampleRate::new(48_000) {
+        Ok(rate) => rate,
+        Err(_) => unreachable!(),
+    };
+
+    /// Opens the loudspeaker of the system and begins to ask for samples; when it cannot, the reason in words.
+    pub fn open(rate: SampleRate, latency: Duration, fill: Fill) -> Result<Speaker, String> {
         let status = SharedStatus::new();
-        let device = Device::open(rate, latency, fill, status.clone()).map_err(|reason| {
-            Failure::could_not(
-                format!("nothing can be heard here: {reason}"),
-                "write a file with `-o take.wav` and play that",
-            )
-        })?;
+        let device = Device::open(rate, latency, fill, status.clone())?;
         Ok(Speaker {
             _device: device,
             status,

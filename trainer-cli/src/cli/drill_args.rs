@@ -1,7 +1,9 @@
 //! `neckline drill`, and what `neckline today` shares with it.
 
 use std::ops::RangeInclusive;
+use std::str::FromStr;
 
+use fretlib::ParseError;
 use fretlib::mapping::OpenStrings;
 use fretlib::neck::PositionSet;
 use fretlib::practice::{Interleaving, Kind};
@@ -13,7 +15,7 @@ use super::ranges::numbers;
 use super::settings_args::SettingsArgs;
 use super::tune_args::TuneArgs;
 use crate::commands::drill::DrillRequest;
-use crate::request::{PartRequest, SessionRequest, TuneOnInstrument};
+use crate::request::{ByEar, PartRequest, SessionRequest, TuneOnInstrument};
 use crate::terminal::clock::read_time;
 
 /// Ask where the notes of a melody are, and what they are.
@@ -28,6 +30,16 @@ Kinds of question:
   scale     is it in the scale and, if not, what is it
   octave    where is the same note an octave away, in another position
 
+Kinds that are heard, all of them by the word by-ear:
+  interval-by-ear  which interval is it
+  degree-by-ear    after the tune's own bars before it, which degree is the last note
+  scale-by-ear     after them, is the last note in the scale and, if not, what is it
+  next-by-ear      after part of a phrase, where is the note that comes next
+  phrase-by-ear    which of these phrases is it
+
+At a terminal they are asked wherever something can be heard, from a pipe only when they are named. `r` plays the question, \
+and after the answer that, again.
+
 Answers are read generously: `3 5`, `s3 f5`, `G 5`; `Eb`, `e flat`; `b7`, `flat seven`; `m3`, `minor third`; `no #4`. An \
 enharmonic answer counts, and its spelling is pointed out. `?` shows the answer, `q` ends.
 
@@ -39,6 +51,7 @@ the same seed; with --seed and --now a session over the same history is the same
 Examples:
   neckline drill my-tune.ron
   neckline drill my-tune.ron --kinds place,next --positions V-IX --bars 1-8
+  neckline drill my-tune.ron --kinds by-ear
   neckline drill --questions 20 --seed 7")]
 pub struct DrillArgs {
     #[command(flatten)]
@@ -49,7 +62,7 @@ pub struct DrillArgs {
     positions: Option<PositionSet>,
 
     /// Ask only where no open strings are used
-    #[arg(long)]
+    #[arg(long, hide_short_help = true)]
     no_open: bool,
 
     #[command(flatten)]
@@ -77,9 +90,13 @@ pub struct DrillArgs {
 #[derive(Clone, Debug, clap::Args)]
 #[command(next_help_heading = "Questions")]
 pub struct QuestionArgs {
-    /// Only these kinds of question [default: all]
+    /// Only these, such as place,next or by-ear
     #[arg(long, value_name = "KINDS", value_delimiter = ',')]
-    kinds: Vec<Kind>,
+    kinds: Vec<KindGroup>,
+
+    /// Ask nothing by ear
+    #[arg(long, hide_short_help = true)]
+    no_sound: bool,
 
     /// End after this many questions
     #[arg(long, value_name = "N")]
@@ -119,13 +136,40 @@ pub struct QuestionArgs {
     now: Option<DateTime>,
 }
 
+/// A kind of question, or all that are by ear.
+#[derive(Clone, Debug)]
+struct KindGroup(Vec<Kind>);
+
+impl FromStr for KindGroup {
+    type Err = ParseError;
+
+    fn from_str(text: &str) -> Result<Self, ParseError> {
+        if text.eq_ignore_ascii_case("by-ear") {
+            let kinds = Kind::ALL.into_iter();
+            return Ok(KindGroup(kinds.filter(|kind| kind.is_by_ear()).collect()));
+        }
+        Ok(KindGroup(vec![text.parse()?]))
+    }
+}
+
+impl QuestionArgs {
+    /// Whether questions are asked by ear.
+    pub fn by_ear(&self) -> ByEar {
+        match (self.no_sound, self.kinds.is_empty()) {
+            (true, _) => ByEar::Never,
+            (false, true) => ByEar::WherePossible,
+            (false, false) => ByEar::Asked,
+        }
+    }
+}
+
 impl From<QuestionArgs> for SessionRequest {
     fn from(args: QuestionArgs) -> Self {
         SessionRequest {
             kinds: if args.kinds.is_empty() {
                 Kind::ALL.to_vec()
             } else {
-                args.kinds
+                args.kinds.into_iter().flat_map(|group| group.0).collect()
             },
             questions: args.questions,
             // A seed alone asks for chance; with a fixed time it repeats a session over the history.
@@ -146,6 +190,7 @@ impl From<DrillArgs> for DrillRequest {
     fn from(args: DrillArgs) -> Self {
         let everywhere = args.all_positions || args.positions.is_some();
         DrillRequest {
+            by_ear: args.questions.by_ear(),
             session: SessionRequest {
                 everywhere,
                 ..args.questions.into()

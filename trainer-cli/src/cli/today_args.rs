@@ -49,6 +49,7 @@ impl From<TodayArgs> for TodayRequest {
             set: args.set,
             list: args.list,
             left_handed: args.left_handed,
+            by_ear: args.questions.by_ear(),
             session: args.questions.into(),
             folder: args.data.into(),
         }

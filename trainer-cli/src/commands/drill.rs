@@ -1,5 +1,6 @@
 //! `neckline drill`: questions about a melody, wherever it lies whole.
 
+pub mod by_ear;
 mod line_by_line;
 
 use std::io::Write;
@@ -8,7 +9,7 @@ use std::time::Duration;
 use fretlib::practice::Moment;
 
 use crate::failure::Failure;
-use crate::request::{HistoryFolder, PartRequest, SessionRequest, TuneOnInstrument};
+use crate::request::{ByEar, HistoryFolder, PartRequest, SessionRequest, TuneOnInstrument};
 use crate::screen;
 use crate::session::{PracticeTune, Session};
 use crate::terminal::{Clock, Streams};
@@ -18,6 +19,8 @@ use crate::terminal::{Clock, Streams};
 pub struct DrillRequest {
     /// What is asked, how much and in which order.
     pub session: SessionRequest,
+    /// Whether it is asked by ear.
+    pub by_ear: ByEar,
     /// What part of the tune and the neck is asked about.
     pub part: PartRequest,
     /// Where the history is.
@@ -53,7 +56,9 @@ impl SessionLook {
 pub fn run(request: &DrillRequest, streams: &mut Streams) -> Result<(), Failure> {
     let clock = Clock::from_option(request.session.now)?;
     let tune = PracticeTune::open(&request.tune, &request.part, streams)?;
-    let session = Session::open(vec![tune], &request.session, &request.folder, clock.now())?;
+    let mut wanted = request.session.clone();
+    let news = by_ear::settle(&mut wanted, request.by_ear, streams)?;
+    let session = Session::open(vec![tune], &wanted, &request.folder, clock.now())?;
     let look = SessionLook {
         left_handed: request.tune.instrument.left_handed,
         most: request.session.questions,
@@ -63,18 +68,22 @@ pub fn run(request: &DrillRequest, streams: &mut Streams) -> Result<(), Failure>
             None => Some(SessionLook::USUAL_LENGTH),
         },
     };
-    play(session, &clock, look, request.session.plain, streams)
+    play(session, &clock, look, request.session.plain, news, streams)
 }
 
-/// Plays a session: on the full screen when a person sits at a terminal, else line by line.
+/// Plays a session: on the full screen when a person sits at a terminal, else line by line. `news` is said once.
 pub fn play(
     mut session: Session,
     clock: &Clock,
     look: SessionLook,
     plain: bool,
+    news: Option<String>,
     streams: &mut Streams,
 ) -> Result<(), Failure> {
     if plain || !streams.stdin_is_terminal || !streams.stdout_is_terminal {
+        if let Some(news) = news {
+            writeln!(streams.stderr, "note: {news}")?;
+        }
         return line_by_line::run(session, clock, look, streams);
     }
     streams.stdout.flush()?;
@@ -83,6 +92,8 @@ pub fn play(
         ascii: streams.ascii,
         left_handed: look.left_handed,
     };
-    screen::play(&mut session, clock, screen_look, look)?;
+    let sound = streams.sound.as_mut();
+    screen::play(&mut session, clock, screen_look, look, news, sound)?;
+    streams.sound.stop();
     line_by_line::close(session, clock, streams)
 }

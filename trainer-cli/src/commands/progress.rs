@@ -8,7 +8,7 @@ mod set_page;
 
 use std::io::Write;
 
-use fretlib::practice::TuneId;
+use fretlib::practice::{Item, TuneId};
 use jiff::civil::DateTime;
 
 use self::coverage::Coverage;
@@ -69,8 +69,8 @@ pub fn run(request: &ProgressRequest, streams: &mut Streams) -> Result<(), Failu
         .tunes
         .iter()
         .map(|tune| {
-            let met = tune.cells.iter().filter_map(|cell| cell.item.placement);
-            Coverage::of(&tune.tune, met)
+            let met: Vec<Item> = tune.cells.iter().map(|cell| cell.item).collect();
+            Coverage::of(&tune.tune, &met)
         })
         .collect();
     match request.form {

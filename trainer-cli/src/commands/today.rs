@@ -14,13 +14,13 @@ use crate::practice_sets::{PracticeSet, PracticeSets, ShortName};
 use crate::report::heading::title_or_untitled;
 use crate::report::shell_words::shell_lines;
 use crate::report::wrap::wrap;
-use crate::request::{HistoryFolder, PartRequest, SessionRequest};
+use crate::request::{ByEar, HistoryFolder, PartRequest, SessionRequest};
 use crate::session::{Known, Need, PracticeTune, Readiness, Session, Share, bars_in_words, divide};
 use crate::terminal::clock::day_number;
 use crate::terminal::{Clock, Streams};
 
 /// What to plan, and how long.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct TodayRequest {
     /// How long to practise.
     pub minutes: u32,
@@ -32,6 +32,8 @@ pub struct TodayRequest {
     pub left_handed: bool,
     /// What is asked, how much and in which order.
     pub session: SessionRequest,
+    /// Whether it is asked by ear.
+    pub by_ear: ByEar,
     /// Where the history is.
     pub folder: HistoryFolder,
 }
@@ -53,6 +55,12 @@ struct PlannedTune {
 
 /// Plans, says the plan and drills it.
 pub fn run(request: &TodayRequest, streams: &mut Streams) -> Result<(), Failure> {
+    let mut wanted = request.session.clone();
+    let news = drill::by_ear::settle(&mut wanted, request.by_ear, streams)?;
+    let request = &TodayRequest {
+        session: wanted,
+        ..request.clone()
+    };
     let clock = Clock::from_option(request.session.now)?;
     let now = clock.now();
     let folder = request.folder.path()?;
@@ -111,7 +119,7 @@ pub fn run(request: &TodayRequest, streams: &mut Streams) -> Result<(), Failure>
         most: Some(request.session.questions.unwrap_or(3 * count as u32)),
         longest: Some(Duration::from_secs(60 * u64::from(knowing.max(1)))),
     };
-    drill::play(session, &clock, look, request.session.plain, streams)?;
+    drill::play(session, &clock, look, request.session.plain, news, streams)?;
     if !to_play.is_empty() {
         writeln!(streams.stdout, "\nnow play")?;
         for line in to_play {

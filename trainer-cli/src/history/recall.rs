@@ -396,13 +396,18 @@ impl History {
         while let Some(row) = rows.next()? {
             let string: Option<u8> = row.get(2)?;
             let counted = match kind_from(row.get_ref(4)?.as_str().unwrap_or_default())? {
-                Kind::Degree | Kind::Scale => [Some((SlipBy::Degree, row.get(0)?)), None],
-                Kind::Interval => [Some((SlipBy::Interval, row.get(1)?)), None],
+                Kind::Degree | Kind::Scale | Kind::DegreeByEar | Kind::ScaleByEar => {
+                    [Some((SlipBy::Degree, row.get(0)?)), None]
+                }
+                Kind::Interval | Kind::IntervalByEar => {
+                    [Some((SlipBy::Interval, row.get(1)?)), None]
+                }
                 Kind::Name => [
                     Some((SlipBy::Degree, row.get(0)?)),
                     Some((SlipBy::String, string.map(|string| string.to_string()))),
                 ],
-                Kind::Place | Kind::Next | Kind::Octave => [
+                Kind::PhraseByEar => [None, None],
+                Kind::Place | Kind::Next | Kind::Octave | Kind::NextByEar => [
                     Some((SlipBy::String, string.map(|string| string.to_string()))),
                     None,
                 ],

@@ -53,6 +53,17 @@ impl SessionRequest {
     }
 }
 
+/// Whether questions are asked by ear.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum ByEar {
+    /// Not at all.
+    Never,
+    /// When a person sits at the terminal and something can be heard.
+    WherePossible,
+    /// Their kinds were named.
+    Asked,
+}
+
 /// What part of a tune and of the neck is asked about.
 #[derive(Clone, Debug, Default)]
 pub struct PartRequest {

@@ -124,17 +124,25 @@ fn question(state: &State, area: Rect, buffer: &mut Buffer) {
         false => view.wording.whereabouts.clone(),
     };
     put(buffer, 2, 1, &whereabouts, look.plain());
-    let strip = view.strip.draw(usize::from(area.width - 4), look.ascii);
+    let is_asking = state.phase == Phase::Asking;
+    let strip = match &view.answer_strip {
+        Some(strip) if !is_asking => strip,
+        _ => &view.strip,
+    };
+    let strip = strip.draw(usize::from(area.width - 4), look.ascii);
     put_text(state, buffer, 2, 2, &strip);
     if state.has_large_type() {
         headline(state, view, area, buffer);
     }
     let row = state.above_neck() - 2;
     put_wrapped(buffer, row, 2, &view.wording.question, look.strong());
-    let Some(neck) = state.neck() else {
+    let (Some(neck), Some(neck_area)) = (state.neck(), state.neck_area()) else {
         return;
     };
-    let is_asking = state.phase == Phase::Asking;
+    if is_asking && !view.choices.is_empty() {
+        choices(view, neck_area, look.plain(), buffer);
+        return answer(state, view, area, buffer);
+    }
     let marks = if is_asking {
         shown_marks(view)
     } else {
@@ -144,6 +152,22 @@ fn question(state: &State, area: Rect, buffer: &mut Buffer) {
     let framed = view.question.placement.map(|it| it.position);
     neck.draw(buffer, &look, &view.instrument, framed, &marks, cursor);
     answer(state, view, area, buffer);
+}
+
+/// What there is to choose from, where the neck will be.
+fn choices(view: &QuestionView, room: Rect, style: Style, buffer: &mut Buffer) {
+    let width = usize::from(room.width);
+    for (row, choice) in (room.y..room.bottom()).zip(&view.choices) {
+        let choice: String = match choice.chars().count() > width {
+            true => choice
+                .chars()
+                .take(width - 3)
+                .chain("...".chars())
+                .collect(),
+            false => choice.clone(),
+        };
+        put(buffer, room.x, row, &choice, style);
+    }
 }
 
 /// A phrase to be learned: the strip, then the tablature or the neck, whichever there is room for.
@@ -312,6 +336,18 @@ fn keys(state: &State, area: Rect, buffer: &mut Buffer) {
         (_, Overlay::Pause) => "any key goes on   q leaves",
         (_, Overlay::Help) => "any key goes back",
         (Phase::Learning(_), _) => "any key goes on   s skips to the question   q leaves",
+        (Phase::Asking, _) if state.is_heard() && is_narrow => {
+            "Enter answers  r plays it again  ? shows it  q leaves"
+        }
+        (Phase::Asking, _) if state.is_heard() => {
+            "Enter answers  r plays it again  ? shows it  Tab pauses  F1 keys  q leaves"
+        }
+        (Phase::Answered { .. }, _) if state.is_heard() && is_narrow => {
+            "any key goes on  r plays it again  q leaves"
+        }
+        (Phase::Answered { .. }, _) if state.is_heard() => {
+            "any key goes on   r plays it again   Backspace takes it back   q leaves"
+        }
         (Phase::Asking, _) if is_narrow => {
             "Enter answers  ? shows it  Tab pauses  F1 keys  q leaves"
         }
@@ -347,7 +383,7 @@ fn pause(state: &State, area: Rect, buffer: &mut Buffer) {
 }
 
 fn help(state: &State, _: Rect, buffer: &mut Buffer) {
-    const LINES: [(&str, &str); 12] = [
+    const LINES: [(&str, &str); 13] = [
         ("a place", "string and fret, such as 3 5, or G 5; Enter"),
         ("", "or move with the arrow keys, then Enter"),
         ("", "or click on the neck"),
@@ -355,6 +391,7 @@ fn help(state: &State, _: Rect, buffer: &mut Buffer) {
         ("a degree", "b3, #4, flat seven; Enter"),
         ("an interval", "m3, P5 down, major second; Enter"),
         ("in the scale", "yes, or no and the degree: no #4; Enter"),
+        ("r", "plays a question by ear again, then its answer"),
         ("?", "shows the answer; it counts as wrong"),
         ("Backspace", "on an empty line takes the last answer back"),
         ("Tab", "pauses"),
@@ -388,6 +425,8 @@ fn over(state: &State, area: Rect, buffer: &mut Buffer) {
 /// The subject of a question in the letters of large type.
 pub fn headline_of(question: &Question) -> String {
     match &question.task {
+        _ if question.is_heard() => "?".into(),
+        Task::Phrase { .. } => "?".into(),
         Task::Place { pitch, .. } => format!("{} ?", pitch.class()),
         Task::Name { place, .. } => format!("{place} ?"),
         Task::Degree { pitch, .. } | Task::Scale { pitch, .. } => format!("{} ?", pitch.class()),

@@ -25,6 +25,10 @@ pub struct QuestionView {
     pub tune: String,
     /// The bars around it, with note names.
     pub strip: PhraseStrip,
+    /// What takes its place when the answer is out, after a question by ear.
+    pub answer_strip: Option<PhraseStrip>,
+    /// What there is to choose from, a line each.
+    pub choices: Vec<String>,
     /// The instrument it is asked on.
     pub instrument: Instrument,
     /// Where the hand stands.
@@ -130,6 +134,8 @@ pub enum Effect {
     Next,
     /// Take the last answer back.
     TakeBack,
+    /// Play the question by ear, or its answer when that is out.
+    Play,
     /// Leave.
     Leave,
 }
@@ -197,6 +203,10 @@ impl State {
     /// Takes an event in, and says what it asks of the world.
     pub fn update(&mut self, event: Event) -> Option<Effect> {
         let effect = self.take_in(event);
+        if let Some(Effect::Answer(..)) = &effect {
+            // What the player was told has been there long enough.
+            self.notice = None;
+        }
         if let Some(Effect::Answer(_, Some(Answer::Place(place)))) = &effect {
             self.given = Some(*place);
         }
@@ -310,9 +320,12 @@ impl State {
                 Phase::Asking => self.typing(code),
                 Phase::Learning(_) if code == KeyCode::Char('s') => {
                     self.phase = Phase::Asking;
-                    None
+                    self.hear()
                 }
                 Phase::Learning(_) => self.learned(),
+                Phase::Answered { .. } if code == KeyCode::Char('r') && self.is_heard() => {
+                    self.hear()
+                }
                 Phase::Answered { .. } => Some(Effect::Next),
                 Phase::Over => Some(Effect::Leave),
             },
@@ -326,7 +339,20 @@ impl State {
             Phase::Learning(stage) if stage + 1 < stages => Phase::Learning(stage + 1),
             _ => Phase::Asking,
         };
-        None
+        match self.phase {
+            Phase::Asking => self.hear(),
+            _ => None,
+        }
+    }
+
+    /// Whether the question is by ear.
+    pub fn is_heard(&self) -> bool {
+        let view = self.view.as_ref();
+        view.is_some_and(|view| view.question.is_heard())
+    }
+
+    fn hear(&self) -> Option<Effect> {
+        self.is_heard().then_some(Effect::Play)
     }
 
     fn typing(&mut self, code: KeyCode) -> Option<Effect> {
@@ -341,6 +367,7 @@ impl State {
             }
             KeyCode::Enter => return self.submit(),
             KeyCode::Up | KeyCode::Down | KeyCode::Left | KeyCode::Right => self.move_cursor(code),
+            KeyCode::Char('r') if self.typed.is_empty() && self.is_heard() => return self.hear(),
             KeyCode::Char('?') if self.typed.trim().is_empty() => {
                 return Some(Effect::Answer("?".into(), None));
             }
@@ -366,7 +393,10 @@ impl State {
     /// Whether the question can be answered by showing a place.
     pub fn answers_with_a_place(&self) -> bool {
         let kind = self.view.as_ref().map(|view| view.question.kind());
-        matches!(kind, Some(Kind::Place | Kind::Next | Kind::Octave))
+        matches!(
+            kind,
+            Some(Kind::Place | Kind::Next | Kind::Octave | Kind::NextByEar)
+        )
     }
 
     fn answer_with(&self, place: Place) -> Effect {

@@ -1,10 +1,13 @@
 //! The screen as it is drawn, and what keys and clicks do to it.
 
+use std::sync::Arc;
+
 use fretlib::format::abc;
 use fretlib::mapping::{NeckMap, OpenStrings};
 use fretlib::melody::Melody;
 use fretlib::neck::{Instrument, Position};
 use fretlib::practice::{Answer, Interleaving, Kind, PlacementKey, PracticeMaterial};
+use fretlib::sound::Performance;
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 
 use super::*;
@@ -65,12 +68,34 @@ fn look() -> Look {
     }
 }
 
+/// A loudspeaker that keeps what it is given, until it goes away.
+#[derive(Default)]
+struct Kept {
+    played: Vec<Arc<Performance>>,
+    is_gone: bool,
+}
+
+impl SoundOutput for Kept {
+    fn open(&mut self) -> Result<(), String> {
+        match self.is_gone {
+            true => Err("the sound device has gone away".into()),
+            false => Ok(()),
+        }
+    }
+
+    fn play(&mut self, performance: Arc<Performance>) {
+        self.played.push(performance);
+    }
+
+    fn stop(&mut self) {}
+}
+
 /// A screen with its first question, and the session behind it.
 fn first_question(kind: Kind, size: (u16, u16), look: Look) -> (State, Session, Asked) {
     let mut session = session(kind, 5);
     let mut state = State::new(look, size);
     let clock = Clock::from_option(None).unwrap();
-    let asked = put_next(&mut session, &clock, &mut state).unwrap();
+    let asked = put_next(&mut session, &clock, &mut Kept::default(), &mut state).unwrap();
     (state, session, asked)
 }
 
@@ -284,7 +309,7 @@ fn first_lesson(size: (u16, u16)) -> (State, Session) {
     let clock = Clock::from_option(None).unwrap();
     let mut session = Session::new(vec![tune], &request, None, clock.now()).unwrap();
     let mut state = State::new(look(), size);
-    put_next(&mut session, &clock, &mut state).unwrap();
+    put_next(&mut session, &clock, &mut Kept::default(), &mut state).unwrap();
     (state, session)
 }
 
@@ -303,4 +328,109 @@ fn an_untouched_phrase_is_shown_then_hidden_then_asked() {
     press(&mut state, KeyCode::Char('s'));
     assert_eq!(state.phase, Phase::Asking);
     check(&first_lesson((120, 40)).0, "lesson_whole_120x40");
+}
+
+#[test]
+fn a_question_by_ear_gives_nothing_away_until_it_is_answered() {
+    let (mut state, mut session, asked) = first_question(Kind::IntervalByEar, (80, 24), look());
+    check(&state, "interval_by_ear_80x24");
+    type_text(&mut state, "P8");
+    let effect = press(&mut state, KeyCode::Enter).unwrap();
+    judge(&mut state, &mut session, &asked, effect);
+    check(&state, "interval_by_ear_answered_80x24");
+    check(
+        &first_question(Kind::NextByEar, (60, 20), look()).0,
+        "next_by_ear_60x20",
+    );
+    check(
+        &first_question(Kind::DegreeByEar, (120, 40), look()).0,
+        "degree_by_ear_120x40",
+    );
+}
+
+#[test]
+fn r_plays_a_question_by_ear_and_nothing_else() {
+    let (mut state, mut session, asked) = first_question(Kind::DegreeByEar, (80, 24), look());
+    assert_eq!(press(&mut state, KeyCode::Char('r')), Some(Effect::Play));
+    // What is typed has an r of its own.
+    assert_eq!(type_text(&mut state, "tr"), None);
+    assert_eq!(state.typed, "tr");
+    press(&mut state, KeyCode::Esc);
+    let effect = press(&mut state, KeyCode::Char('?')).unwrap();
+    judge(&mut state, &mut session, &asked, effect);
+    assert_eq!(press(&mut state, KeyCode::Char('r')), Some(Effect::Play));
+    assert_eq!(press(&mut state, KeyCode::Char(' ')), Some(Effect::Next));
+    let (mut state, ..) = first_question(Kind::Degree, (80, 24), look());
+    assert_eq!(press(&mut state, KeyCode::Char('r')), None);
+    assert_eq!(state.typed, "r");
+}
+
+#[test]
+fn a_question_by_ear_is_heard_when_it_is_put_and_left_out_when_it_cannot_be() {
+    let mut wanted = request(Kind::Place);
+    wanted.kinds.push(Kind::ScaleByEar);
+    let tune = session(Kind::Place, 5).into_tunes().remove(0);
+    let clock = Clock::from_option(None).unwrap();
+    let mut session = Session::new(vec![tune], &wanted, None, clock.now()).unwrap();
+    let mut state = State::new(look(), (80, 24));
+    let mut sound = Kept::default();
+    for _ in 0..20 {
+        let before = sound.played.len();
+        let asked = put_next(&mut session, &clock, &mut sound, &mut state).unwrap();
+        let heard = sound.played.len() - before;
+        assert_eq!(heard, usize::from(asked.question.is_heard()));
+        if let Some(performance) = sound.played.last().filter(|_| heard > 0) {
+            let expected = asked.question.sound(&session.tune(&asked).material);
+            assert_eq!(Some(&**performance), expected.as_ref());
+        }
+    }
+    assert!((5..15).contains(&sound.played.len()));
+    sound.is_gone = true;
+    for _ in 0..20 {
+        let asked = put_next(&mut session, &clock, &mut sound, &mut state).unwrap();
+        assert!(!asked.question.is_heard());
+    }
+    assert_eq!(
+        state.notice.as_deref(),
+        Some("questions by ear are left out: the sound device has gone away")
+    );
+    // It is said once: the next answer takes it from the screen.
+    press(&mut state, KeyCode::Char('?'));
+    assert_eq!(state.notice, None);
+}
+
+#[test]
+fn phrases_to_choose_from_stand_where_the_neck_will_be() {
+    let (mut state, mut session, asked) = {
+        let source = "X:1\nT:Groyne\nM:3/4\nL:1/4\nK:G\n\
+            G A B | d2 z | d B G | A2 z | e d B | G2 z |]\n";
+        let melody = abc::read(source.as_bytes(), &abc::Options::default())
+            .unwrap()
+            .melody;
+        let phrases = [0..4, 4..8, 8..12];
+        let home = "G major".parse().unwrap();
+        let placements = session(Kind::Place, 5).into_tunes().remove(0);
+        let placements = placements.material.placements().to_vec();
+        let instrument = Instrument::default();
+        let material =
+            PracticeMaterial::new(melody.clone(), home, &phrases, instrument, placements);
+        let tune = PracticeTune::new(material, &melody, None);
+        let clock = Clock::from_option(None).unwrap();
+        let wanted = request(Kind::PhraseByEar);
+        let mut session = Session::new(vec![tune], &wanted, None, clock.now()).unwrap();
+        let mut state = State::new(look(), (80, 24));
+        let asked = put_next(&mut session, &clock, &mut Kept::default(), &mut state).unwrap();
+        (state, session, asked)
+    };
+    check(&state, "phrase_by_ear_80x24");
+    type_text(&mut state, "4");
+    assert_eq!(press(&mut state, KeyCode::Enter), None);
+    assert_eq!(
+        state.unclear.as_deref(),
+        Some("expected a number from 1 to 3")
+    );
+    press(&mut state, KeyCode::Esc);
+    let effect = press(&mut state, KeyCode::Char('?')).unwrap();
+    judge(&mut state, &mut session, &asked, effect);
+    check(&state, "phrase_by_ear_answered_80x24");
 }

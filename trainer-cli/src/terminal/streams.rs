@@ -7,6 +7,7 @@ use etcetera::BaseStrategy;
 use owo_colors::{OwoColorize, Stream};
 
 use super::TextStream;
+use crate::audio::{Loudspeaker, NoSound, SoundOutput};
 
 /// Where input comes from, where results and messages go, and how they may look.
 pub struct Streams<'a> {
@@ -28,6 +29,8 @@ pub struct Streams<'a> {
     pub width: usize,
     /// Where the player's settings are kept, when there are any.
     pub settings: Option<PathBuf>,
+    /// Where questions by ear are heard.
+    pub sound: Box<dyn SoundOutput + 'a>,
 }
 
 impl<'a> Streams<'a> {
@@ -39,7 +42,7 @@ impl<'a> Streams<'a> {
         self.settings.as_deref()?.parent()
     }
 
-    /// Streams into and out of memory: no terminal, no colour, 80 columns, no settings.
+    /// Streams into and out of memory: no terminal, no colour, 80 columns, no settings, no sound.
     pub fn captured(
         stdin: impl BufRead + 'a,
         stdout: impl Write + 'a,
@@ -55,6 +58,7 @@ impl<'a> Streams<'a> {
             ascii: false,
             width: 80,
             settings: None,
+            sound: Box::new(NoSound),
         }
     }
 }
@@ -82,6 +86,7 @@ impl Streams<'static> {
             ascii: !locale_is_utf8(),
             width: width.unwrap_or(80).clamp(narrowest, widest),
             settings: settings(),
+            sound: Box::new(Loudspeaker::default()),
         }
     }
 }

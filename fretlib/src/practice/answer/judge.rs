@@ -65,10 +65,11 @@ impl Question {
     /// Judges an answer. An answer of another sort than the question asks for is wrong.
     ///
     /// ```
-    /// use fretlib::practice::{Answer, Question, Respelling, Task, Verdict};
+    /// use fretlib::practice::{Answer, Presentation, Question, Respelling, Task, Verdict};
     ///
     /// let task = Task::Degree { pitch: "Eb4".parse()?, key: "C minor".parse()? };
-    /// let question = Question { note: 0, placement: None, task };
+    /// let presentation = Presentation::Shown;
+    /// let question = Question { note: 0, placement: None, presentation, task };
     /// assert_eq!(question.judge(Answer::Degree("b3".parse()?)), Verdict::Right);
     /// assert_eq!(
     ///     question.judge(Answer::Degree("#2".parse()?)),
@@ -145,6 +146,12 @@ impl Question {
                     Membership::Raised | Membership::Chromatic => {
                         judge_degree(*key, pitch.class(), said)
                     }
+                }
+            }
+            (Task::Phrase { right, .. }, Answer::Choice(number)) => {
+                match number.checked_sub(1) == Some(*right as u32) {
+                    true => Verdict::Right,
+                    false => Verdict::Wrong(None),
                 }
             }
             _ => Verdict::Wrong(None),

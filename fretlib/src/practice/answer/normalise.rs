@@ -608,6 +608,21 @@ fn read_scale(text: &str) -> Result<(Option<bool>, Option<Degree>), AnswerError>
     Ok((inside, Some(degree)))
 }
 
+/// Reads which of so many choices is meant: `2`, `two`, `the second`, `2nd`.
+///
+/// # Errors
+///
+/// When the text is not the number of a choice.
+fn read_choice(text: &str, count: usize) -> Result<u32, AnswerError> {
+    let pieces = normalise(text).unwrap_or_default();
+    let number = match pieces.as_slice() {
+        [piece] => piece.number(),
+        _ => None,
+    };
+    let in_range = |number: &u32| (1..=count).contains(&(*number as usize));
+    number.filter(in_range).ok_or(AnswerError::NoChoice(count))
+}
+
 impl Question {
     /// Reads an answer as it was typed.
     ///
@@ -618,10 +633,11 @@ impl Question {
     ///
     /// ```
     /// use fretlib::neck::Instrument;
-    /// use fretlib::practice::{Answer, Question, Task};
+    /// use fretlib::practice::{Answer, Presentation, Question, Task};
     ///
     /// let task = Task::Degree { pitch: "Bb4".parse()?, key: "C minor".parse()? };
-    /// let question = Question { note: 0, placement: None, task };
+    /// let presentation = Presentation::Heard;
+    /// let question = Question { note: 0, placement: None, presentation, task };
     /// for typed in ["b7", "flat seven", "bVII", "minor seventh"] {
     ///     let answer = question.read(typed, &Instrument::default())?;
     ///     assert_eq!(answer, Answer::Degree("b7".parse()?));
@@ -641,6 +657,7 @@ impl Question {
                 read_interval(text).map(|(size, direction)| Answer::Interval { size, direction })
             }
             Task::Next { .. } => read_next(text, instrument),
+            Task::Phrase { choices, .. } => read_choice(text, choices.len()).map(Answer::Choice),
             Task::Scale { key, .. } => {
                 let (inside, degree) = read_scale(text)?;
                 let in_scale =

@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 use fretlib::practice::{PhraseStrip, Reason, Verdict};
 use fretlib::text::NeckDiagram;
 
-use super::SessionLook;
+use super::{SessionLook, by_ear};
 use crate::failure::Failure;
 use crate::report::count::count;
 use crate::report::heading::title_or_untitled;
@@ -33,7 +33,7 @@ pub fn run(
     // Questions put off while an answer before them is given again.
     let mut put_off: Vec<Asked> = Vec::new();
     'questions: while !look.is_over(&session, spent, clock.now()) || !put_off.is_empty() {
-        let Some(mut asked) = put_off.pop().or_else(|| session.next(clock.now())) else {
+        let Some(mut asked) = next(&mut session, put_off.pop(), clock, streams)? else {
             break;
         };
         let since = Instant::now();
@@ -63,6 +63,10 @@ pub fn run(
                     }
                     continue;
                 }
+                "r" if asked.question.is_heard() => {
+                    by_ear::play(&session, &asked, streams.sound.as_mut());
+                    continue;
+                }
                 "?" => None,
                 _ => match session.read(&asked, text) {
                     Ok(answer) => Some(answer),
@@ -77,10 +81,48 @@ pub fn run(
             let verdict = session.answer(&asked, text, answer, seconds, clock.now());
             tell_news(&mut session, streams)?;
             acknowledge(&session, &asked, answer.is_none(), verdict, look, streams)?;
+            if asked.question.is_heard() && !sound_answer(&session, &asked, streams)? {
+                break 'questions;
+            }
             break;
         }
     }
     close(session, clock, streams)
+}
+
+/// The next question: one that was put off, or another one.
+fn next(
+    session: &mut Session,
+    put_off: Option<Asked>,
+    clock: &Clock,
+    streams: &mut Streams,
+) -> io::Result<Option<Asked>> {
+    if put_off.is_some() {
+        return Ok(put_off);
+    }
+    let (asked, news) = by_ear::next(session, streams.sound.as_mut(), clock.now());
+    if let Some(news) = news {
+        streams.stdout.flush()?;
+        writeln!(streams.stderr, "note: {news}")?;
+    }
+    Ok(asked)
+}
+
+/// Plays the answer of a question by ear, until a player at the terminal has heard enough; false when the player ends the
+/// session there.
+fn sound_answer(session: &Session, asked: &Asked, streams: &mut Streams) -> io::Result<bool> {
+    by_ear::play_answer(session, asked, streams.sound.as_mut());
+    while streams.stdin_is_terminal {
+        match input(streams, "Enter goes on, r plays it again, q ends > ")? {
+            Input::Text(text) => match text.trim() {
+                "r" => by_ear::play_answer(session, asked, streams.sound.as_mut()),
+                "q" | "quit" => return Ok(false),
+                _ => break,
+            },
+            Input::End => return Ok(false),
+        }
+    }
+    Ok(true)
 }
 
 /// Ends a session and sums it up; it is a failure when an answer could not be kept.
@@ -131,9 +173,13 @@ fn introduce(session: &Session, clock: &Clock, streams: &mut Streams) -> io::Res
         )?,
         None => {}
     }
+    let again = match session.asks_by_ear() {
+        true => "r plays a question again, ",
+        false => "",
+    };
     writeln!(
         streams.stdout,
-        "? shows the answer, u takes the last one back, q ends\n"
+        "{again}? shows the answer, u takes the last one back, q ends\n"
     )
 }
 
@@ -208,7 +254,13 @@ fn put(session: &Session, asked: &Asked, streams: &mut Streams) -> io::Result<()
     let strip = PhraseStrip::of_question(&asked.question, material);
     let strip = strip.draw(streams.width.saturating_sub(3), streams.ascii);
     colour::write(streams, &strip.indented(3))?;
-    writeln!(streams.stdout, "   {} ({})", wording.question, wording.form)
+    writeln!(streams.stdout, "   {} ({})", wording.question, wording.form)?;
+    let room = streams.width.saturating_sub(3);
+    for choice in asked.question.choices(material, room) {
+        writeln!(streams.stdout, "   {choice}")?;
+    }
+    by_ear::play(session, asked, streams.sound.as_mut());
+    Ok(())
 }
 
 /// One line of input. On a terminal a prompt stands before it.
@@ -242,11 +294,16 @@ fn acknowledge(
     if let Some(remark) = question.remark(verdict).filter(|_| !given_up) {
         writeln!(streams.stdout, "   {remark}")?;
     }
+    let material = &session.tune(asked).material;
+    if question.is_heard() {
+        let strip = PhraseStrip::of_answer(question, material);
+        let strip = strip.draw(streams.width.saturating_sub(3), streams.ascii);
+        colour::write(streams, &strip.indented(3))?;
+    }
     writeln!(streams.stdout)?;
     if verdict.is_right() {
         return Ok(());
     }
-    let material = &session.tune(asked).material;
     let (marks, position) = answer_on_the_neck(question, material);
     let diagram = NeckDiagram {
         instrument: material.instrument(),

@@ -7,7 +7,7 @@ use fretlib::sound::{Layer, SampleRate};
 
 use super::PlayRequest;
 use super::control::PlayControl;
-use crate::audio::{Heard, Speaker, SpeakerStatus, Stage};
+use crate::audio::{Heard, Speaker, SpeakerStatus, Stage, nothing_heard};
 use crate::failure::Failure;
 
 /// A stage and the loudspeaker that asks it for samples.
@@ -20,11 +20,6 @@ pub struct Live {
     first: u64,
 }
 
-/// The usual rate of sound servers: at theirs, nothing has to be converted.
-const USUAL_RATE: SampleRate = match SampleRate::new(48_000) {
-    Ok(rate) => rate,
-    Err(_) => unreachable!(),
-};
 /// The gain with which playing begins: a melody peaks near −9 dB below full scale, so that this is −18.
 const SOFT: f32 = 0.35;
 /// How many passes wait behind the one that plays: short loops must not run dry between two looks.
@@ -33,7 +28,7 @@ const WAITING: usize = 3;
 impl Live {
     /// Opens the loudspeaker with the layers that were asked for; nothing plays yet.
     pub fn open(request: &PlayRequest) -> Result<Live, Failure> {
-        let rate = request.rate.unwrap_or(USUAL_RATE);
+        let rate = request.rate.unwrap_or(Speaker::USUAL_RATE);
         let mut stage = Stage::new(rate);
         stage.turn(Layer::Melody, request.melody);
         stage.turn(Layer::Chords, request.chords);
@@ -252,5 +247,5 @@ fn speaker(
             .unwrap_or_else(PoisonError::into_inner)
             .fill(samples);
     };
-    Speaker::open(rate, latency, Box::new(fill))
+    Speaker::open(rate, latency, Box::new(fill)).map_err(|reason| nothing_heard(&reason))
 }

@@ -21,17 +21,19 @@ pub struct Coverage {
 }
 
 impl Coverage {
-    /// The coverage of a tune of the history, these placements included; none when it is gone or has changed.
-    pub fn of(entry: &TuneEntry, met: impl Iterator<Item = PlacementKey>) -> Option<Coverage> {
+    /// The coverage of a tune of the history of which these items were asked; none when it is gone or has changed.
+    pub fn of(entry: &TuneEntry, met: &[Item]) -> Option<Coverage> {
         // What is wrong with the tune is for the commands that play it to say.
         let mut quiet = Streams::captured(io::empty(), io::sink(), io::sink());
         let mut tune = PracticeTune::reopen(entry, &mut quiet).ok()?;
         if tune.entry.id != entry.id {
             return None;
         }
-        tune.material.add_placements(met);
+        let placements = met.iter().filter_map(|item| item.placement);
+        tune.material.add_placements(placements);
+        let kinds = Kind::counted(met.iter().map(|item| item.kind));
         let mut cells = BTreeMap::new();
-        for item in Item::all(&tune.material, entry.id, &Kind::ALL) {
+        for item in Item::all(&tune.material, entry.id, &kinds) {
             *cells.entry((item.phrase, item.placement)).or_default() += 1;
         }
         let phrases = 0..tune.material.phrases().len();

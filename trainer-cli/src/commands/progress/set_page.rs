@@ -47,7 +47,8 @@ pub fn print(
         let known = known(&opened, history)?;
         let met = known.memories.keys().filter_map(|item| item.placement);
         opened.material.add_placements(met);
-        let items = Item::all(&opened.material, opened.entry.id, &Kind::ALL);
+        let kinds = Kind::counted(known.memories.keys().map(|item| item.kind));
+        let items = Item::all(&opened.material, opened.entry.id, &kinds);
         let readiness = Readiness::of(&opened.material, &items, &known, &model, by);
         let standings = standings(&items, &known, &model, now);
         sum += readiness.ready();

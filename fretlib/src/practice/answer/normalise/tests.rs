@@ -267,3 +267,17 @@ fn what_comes_next_is_a_note_a_degree_or_a_place() {
         Err(AnswerError::Expected(_))
     ));
 }
+
+#[test]
+fn choices_are_read_by_their_numbers() {
+    for text in ["2", " 2.", "two", "second", "the second", "2nd", "ii"] {
+        assert_eq!(read_choice(text, 3), Ok(2), "{text}");
+    }
+    for text in ["", "0", "4", "-2", "1 2", "b2", "99999999999"] {
+        assert_eq!(
+            read_choice(text, 3),
+            Err(AnswerError::NoChoice(3)),
+            "{text}"
+        );
+    }
+}

@@ -4,11 +4,13 @@ use std::io::{BufRead, BufReader, Write};
 use std::process::{Command, Stdio};
 use std::time::Duration;
 
-use fretlib::sound::{PluckedString, SampleRate, Strength, StringMaterial, Tone};
+use fretlib::sound::{
+    Click, Performance, PluckedString, SampleRate, Strength, StringMaterial, Tone,
+};
 use tests::{Folder, neckline};
 
 /// Two bars, the first repeated; E4 is written, E3 sounds.
-const FERRY: &str = "X:1\nT:Ferry\nM:2/4\nL:1/4\nQ:1/4=60\nK:C\n|:EA:|c2|]\n";
+const FERRY: &str = "X:1\nT:Ferry\nM:2/4\nL:1/4\nQ:1/4=60\nK:C\n|:\"Am\"EA:|\"C\"c2|]\n";
 
 fn page() -> String {
     let folder = Folder::new();
@@ -43,6 +45,15 @@ fn the_score_has_the_notes_as_they_sound() {
             [3.0, 4.0, 6.0]
         ]
     );
+    assert_eq!(score["count"].as_f64(), Some(60.0));
+    assert_eq!(score["unit"], "quarter notes");
+    // Am, struck at both times, and C: the bass and two or three notes over it.
+    let chords = score["chords"].as_array().unwrap();
+    assert!((9..=12).contains(&chords.len()), "{chords:?}");
+    let clicks: Vec<(f64, bool)> = serde_json::from_value(score["clicks"].clone()).unwrap();
+    let beats = [true, false, true, false, true, false];
+    let expected = (0..6).map(|beat| (f64::from(beat), beats[beat as usize]));
+    assert_eq!(clicks, expected.collect::<Vec<_>>());
     // E3, A3 and C4 in equal temperament from A4 = 440 Hz (ISO 16:1975).
     for (note, hertz) in [(0, 164.8138), (1, 220.0), (4, 261.6256)] {
         assert!((number(&notes[note], 3) - hertz).abs() < 1e-3);
@@ -115,22 +126,59 @@ fn the_string_of_the_page_is_the_string_of_the_library() {
     }
 }
 
-/// Renders the score of the page without a loudspeaker and prints how far each long note is off, in cents.
+#[test]
+fn the_click_of_the_page_is_the_click_of_the_library() {
+    let script = include_str!("../../fretlib/src/sheet/sheet_sound.js");
+    for accent in [false, true] {
+        let Some(printed) = run_script(&format!(
+            "{script}\nconsole.log(Array.from(click({accent}, 44100)).join(' '));"
+        )) else {
+            return;
+        };
+        let page: Vec<f32> = printed
+            .split_whitespace()
+            .map(|it| it.parse().unwrap())
+            .collect();
+        let once = Click {
+            at: 0.0,
+            accent,
+            count_in: false,
+        };
+        let performance = Performance::new(Vec::new(), vec![once], 1.0).unwrap();
+        assert_eq!(performance.gain(), 1.0);
+        let library = performance.samples(SampleRate::CD);
+        assert!(page.len() > 1_900 && page[0] > 0.2);
+        for (one, other) in page.iter().zip(&library) {
+            assert!((one - other).abs() < 1e-6, "{one} {other}");
+        }
+    }
+}
+
+/// Renders the score of the page without a loudspeaker and prints how far each long note is off, in cents; then how much of
+/// the sound of the whole page is left where chords and clicks are turned off.
 const RENDERED: &str = r#"<script>
 (async () => {
-  const { seconds, notes } = readScore(document.getElementById("score").textContent);
+  const score = readScore(document.getElementById("score").textContent);
+  const { seconds, notes } = score;
   const rate = 44100;
-  const context = new OfflineAudioContext(1, Math.ceil((seconds + 0.2) * rate), rate);
-  const body = throughBody(context, context.destination);
-  for (const note of notes) {
-    const samples = dampedString(note, note.end - note.start, rate);
-    const buffer = new AudioBuffer({ length: samples.length, sampleRate: rate });
-    buffer.copyToChannel(samples, 0);
-    const source = new AudioBufferSourceNode(context, { buffer });
-    source.connect(body);
-    source.start(note.start);
-  }
-  const heard = (await context.startRendering()).getChannelData(0);
+  const render = async (names) => {
+    const context = new OfflineAudioContext(1, Math.ceil((seconds + 0.2) * rate), rate);
+    const parts = partsOf(context, score.gain);
+    for (const name of names) {
+      for (const sound of score[name]) {
+        const source = sourceOf(context, sound, 1);
+        source.connect(parts[name]);
+        source.start(sound.start);
+      }
+    }
+    return (await context.startRendering()).getChannelData(0);
+  };
+  const heard = await render(["notes"]);
+  const beside = await render(["chords", "clicks"]);
+  const all = await render(["notes", "chords", "clicks"]);
+  const sums = all.reduce((far, it, at) => Math.max(far, Math.abs(it - heard[at] - beside[at])), 0);
+  const peak = (samples, from) => samples.slice(from * rate, (from + 0.04) * rate).reduce((it, other) => Math.max(it, Math.abs(other)), 0);
+  const peaks = score.clicks.map(({ start }) => peak(beside, start) / score.gain);
   const phase = (from, length, frequency) => {
     let [real, imaginary] = [0, 0];
     for (let at = 0; at < length; at++) {
@@ -148,9 +196,19 @@ const RENDERED: &str = r#"<script>
     const left = (phase(from + length, length, frequency) - phase(from, length, frequency) - turn) / (2 * Math.PI);
     return 1200 * Math.log2(1 + (left - Math.round(left)) / (frequency * (length / rate)));
   });
-  console.log("CENTS " + JSON.stringify(cents) + " END");
+  console.log("CENTS " + JSON.stringify({ cents, peaks, sums, highest: peak(all, 0) }) + " END");
 })();
 </script>"#;
+
+#[derive(Debug, serde::Deserialize)]
+struct Rendered {
+    cents: Vec<f64>,
+    /// The peak at each click, of chords and clicks alone, before all is turned down.
+    peaks: Vec<f64>,
+    /// The farthest that the whole is from the sum of its parts.
+    sums: f64,
+    highest: f64,
+}
 
 #[test]
 fn a_browser_plays_the_right_frequencies() {
@@ -191,7 +249,11 @@ fn a_browser_plays_the_right_frequencies() {
         return;
     };
     let (_, cents) = line.split_once("CENTS ").unwrap();
-    let cents: Vec<f64> = serde_json::from_str(cents.split_once(" END").unwrap().0).unwrap();
-    assert_eq!(cents.len(), 5);
-    assert!(cents.iter().all(|it| it.abs() < 1.0), "{cents:?}");
+    let found: Rendered = serde_json::from_str(cents.split_once(" END").unwrap().0).unwrap();
+    assert_eq!(found.cents.len(), 5);
+    assert!(found.cents.iter().all(|it| it.abs() < 1.0), "{found:?}");
+    // Six beats, each with a click that is heard through the chord, and nothing clipped.
+    assert_eq!(found.peaks.len(), 6);
+    assert!(found.peaks.iter().all(|it| *it > 0.2), "{found:?}");
+    assert!(found.sums < 1e-4 && found.highest < 1.0, "{found:?}");
 }

@@ -180,7 +180,7 @@ fn play(
     octave: Octave,
     material: &PracticeMaterial,
 ) -> Option<PlayThrough> {
-    let manner = Manner::default();
+    let manner = Manner::of(melody);
     play_through(melody, places, octave, material.instrument(), &manner).ok()
 }
 

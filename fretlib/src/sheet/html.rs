@@ -81,7 +81,9 @@ const HINT: &str = "<p class=\"hint\">Click a note, or walk with the arrow keys 
 
 const PLAYER: &str = "<p class=\"player\"><button id=\"play\" type=\"button\">Play</button> <label for=\"tempo\">Tempo</label> \
                       <input id=\"tempo\" type=\"range\" min=\"30\" max=\"120\" step=\"5\" value=\"100\"> \
-                      <output for=\"tempo\">100%</output> The space bar plays and stops; two framed notes make a loop.</p>\n";
+                      <output for=\"tempo\">100%</output> \
+                      <label><input id=\"chords\" type=\"checkbox\"> Chords</label> \
+                      <label><input id=\"click\" type=\"checkbox\"> Click</label><br>The space bar plays and stops; two framed notes make a loop.</p>\n";
 
 const SCRIPT: &str = include_str!("sheet.js");
 const SOUND_SCRIPT: &str = include_str!("sheet_sound.js");

@@ -45,13 +45,26 @@ const pluckedString = (frequency, decay, isNylon, amplitude, seconds, rate) => {
 // A note that ends: its last moment is faded evenly, as a finger damps a string.
 const dampedString = (note, seconds, rate) => {
   const fade = 0.03;
-  const samples = pluckedString(note.frequency, note.decay, note.isNylon, 0.7, seconds + fade, rate);
+  const samples = pluckedString(note.frequency, note.decay, note.isNylon, note.amplitude, seconds + fade, rate);
   const end = Math.round(seconds * rate);
   for (let index = end; index < samples.length; index++) {
     const left = 1 - (index - end) / (fade * rate);
     samples[index] *= left * left * (3 - 2 * left);
   }
   return samples;
+};
+
+// A click as samples. The same partials as in the library.
+const click = (isAccented, rate) => {
+  const turn = 2 * Math.PI;
+  const [height, peak] = isAccented ? [1.4, 0.36] : [1, 0.25];
+  const length = 0.045;
+  return Float32Array.from({ length: Math.round(length * rate) }, (_, index) => {
+    const time = index / rate;
+    const wave = (frequency, share) => share * Math.cos(turn * frequency * height * time);
+    const fade = Math.min(1, (length - time) / (length / 4));
+    return peak * (wave(1910, 0.5) + wave(2790, 0.3) + wave(4330, 0.2)) * Math.exp(-time / 0.006) * fade;
+  });
 };
 
 // The body of the guitar: frequency, gain in dB, quality.
@@ -69,30 +82,57 @@ const throughBody = (context, listener) =>
     return mode;
   }, listener);
 
-// The notes of the page, by the numbers in its score.
+// What sounds on the page, by the numbers in its score.
 const readScore = (text) => {
   const score = JSON.parse(text);
-  const note = ([number, start, end, frequency, decay]) => ({
-    number: String(number),
-    start,
-    end,
-    frequency,
-    decay,
-    isNylon: score.nylon,
-  });
-  return { seconds: score.seconds, notes: score.notes.map(note) };
+  const string = (start, end, frequency, decay, amplitude) => ({ start, end, frequency, decay, amplitude, isNylon: score.nylon });
+  return {
+    seconds: score.seconds,
+    gain: score.gain,
+    count: score.count,
+    unit: score.unit,
+    notes: score.notes.map(([number, ...rest]) => ({ number: String(number), ...string(...rest, 0.7) })),
+    chords: score.chords.map((rest) => string(...rest, score.strength)),
+    clicks: score.clicks.map(([start, isAccented]) => ({ start, end: start, isAccented })),
+  };
+};
+
+// A source of what is to be heard, at a speed.
+const sourceOf = (context, sound, speed) => {
+  const rate = context.sampleRate;
+  const isClick = "isAccented" in sound;
+  const samples = isClick ? click(sound.isAccented, rate) : dampedString(sound, (sound.end - sound.start) / speed, rate);
+  const buffer = new AudioBuffer({ length: samples.length, sampleRate: rate });
+  buffer.copyToChannel(samples, 0);
+  return new AudioBufferSourceNode(context, { buffer });
+};
+
+// Where the parts of the page go: strings through the body, clicks past it, all at the gain of the score.
+const partsOf = (context, gain) => {
+  const out = new GainNode(context, { gain });
+  out.connect(context.destination);
+  const body = throughBody(context, out);
+  const part = (listener) => {
+    const node = new GainNode(context);
+    node.connect(listener);
+    return node;
+  };
+  return { notes: part(body), chords: part(body), clicks: part(out) };
 };
 
 // Plays the score, frames what sounds, and loops between the first and the last note that are framed by the player.
 const playPage = ({ byNote, frame, unframe, lit }) => {
-  const { seconds, notes } = readScore(document.getElementById("score").textContent);
+  const score = readScore(document.getElementById("score").textContent);
+  const { seconds, notes } = score;
   const button = document.getElementById("play");
   const slider = document.getElementById("tempo");
   const shown = slider.nextElementSibling;
-  let context, body, timer;
+  const wanted = { chords: document.getElementById("chords"), clicks: document.getElementById("click") };
+  for (const [name, box] of Object.entries(wanted)) box.parentElement.hidden = score[name].length === 0;
+  let context, parts, timer;
   let playing = false;
   let origin = 0; // When the music's second 0 sounds.
-  let next = 0; // The next note to be scheduled.
+  let next = {}; // The next of each part to be scheduled.
   let sources = [];
   let framed = new Set();
   const speed = () => slider.value / 100;
@@ -120,21 +160,23 @@ const playPage = ({ byNote, frame, unframe, lit }) => {
   const begin = (from) => {
     silence();
     origin = context.currentTime + 0.05 - from / speed();
-    next = notes.findIndex((note) => note.start >= from - 1e-6);
-    if (next < 0) next = notes.length;
+    for (const name in parts) {
+      const first = score[name].findIndex((sound) => sound.start >= from - 1e-6);
+      next[name] = first < 0 ? score[name].length : first;
+    }
   };
   const schedule = () => {
     const [from, to] = stretch();
-    while (next < notes.length && notes[next].start < Math.min(to - 1e-6, now() + 0.4 * speed())) {
-      const note = notes[next++];
-      const samples = dampedString(note, (note.end - note.start) / speed(), context.sampleRate);
-      const buffer = new AudioBuffer({ length: samples.length, sampleRate: context.sampleRate });
-      buffer.copyToChannel(samples, 0);
-      const source = new AudioBufferSourceNode(context, { buffer });
-      source.connect(body);
-      source.start(Math.max(context.currentTime, origin + note.start / speed()));
-      sources.push(source);
-      source.addEventListener("ended", () => (sources = sources.filter((it) => it !== source)));
+    const until = Math.min(to - 1e-6, now() + 0.4 * speed());
+    for (const name in parts) {
+      while (next[name] < score[name].length && score[name][next[name]].start < until) {
+        const sound = score[name][next[name]++];
+        const source = sourceOf(context, sound, speed());
+        source.connect(parts[name]);
+        source.start(Math.max(context.currentTime, origin + sound.start / speed()));
+        sources.push(source);
+        source.addEventListener("ended", () => (sources = sources.filter((it) => it !== source)));
+      }
     }
     if (now() >= to) {
       if (from === 0 && to === seconds) return stop();
@@ -145,7 +187,8 @@ const playPage = ({ byNote, frame, unframe, lit }) => {
   };
   const start = () => {
     context ??= new AudioContext();
-    body ??= throughBody(context, context.destination);
+    parts ??= partsOf(context, score.gain);
+    turn();
     context.resume();
     playing = true;
     button.textContent = "Stop";
@@ -160,15 +203,22 @@ const playPage = ({ byNote, frame, unframe, lit }) => {
     button.textContent = "Play";
   };
   const toggle = () => (playing ? stop() : start());
+  // A part that is not wanted is silent and goes on beside the others, so that it can come in at any time.
+  const turn = () => {
+    for (const [name, box] of Object.entries(wanted)) parts?.[name].gain.setTargetAtTime(box.checked ? 1 : 0, context.currentTime, 0.01);
+  };
+  const said = () => `${slider.value}%: ${Math.round(score.count * speed())} ${score.unit} a minute`;
+  shown.textContent = said();
+  for (const box of Object.values(wanted)) box.addEventListener("change", turn);
   button.addEventListener("click", toggle);
   slider.addEventListener("input", () => {
-    shown.textContent = slider.value + "%";
+    shown.textContent = said();
   });
   slider.addEventListener("change", () => {
     if (playing) begin(stretch()[0]);
   });
   document.addEventListener("keydown", (event) => {
-    if (event.key !== " " || event.target === button || event.target === slider) return;
+    if (event.key !== " " || event.target === button || event.target instanceof HTMLInputElement) return;
     event.preventDefault();
     toggle();
   });

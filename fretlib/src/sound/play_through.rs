@@ -66,6 +66,16 @@ impl Default for Manner {
     }
 }
 
+impl Manner {
+    /// At the tune's own tempo and with its own feel.
+    pub fn of(melody: &Melody) -> Manner {
+        Manner {
+            swing: melody.feel().and_then(Swing::of),
+            ..Manner::default()
+        }
+    }
+}
+
 /// A bar of a melody as it sounds.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PlayedBar {
@@ -576,6 +586,23 @@ mod tests {
             ..Manner::default()
         };
         assert_eq!(clicks("M:3/4\nQ:3/4=60", &backbeat), [333]);
+    }
+
+    #[test]
+    fn a_tune_that_swings_is_swung() {
+        let played = |feel: &str| {
+            let source = format!("X:1\nM:4/4\nL:1/8\nQ:{feel} 1/4=60\nK:C\nCDEF G4|\n");
+            let manner = Manner::of(&melody(&source));
+            starts(
+                play(&source, &manner)
+                    .performance
+                    .plucks()
+                    .map(|it| it.start),
+            )
+        };
+        assert_eq!(played("\"Swing\""), [0, 667, 1000, 1667, 2000]);
+        assert_eq!(played("\"Straight\""), [0, 500, 1000, 1500, 2000]);
+        assert_eq!(played(""), [0, 500, 1000, 1500, 2000]);
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! Swing: two notes written alike, the first of them played longer.
 
 use crate::error::{OutOfRange, check_range};
-use crate::melody::Quarters;
+use crate::melody::{Feel, Quarters};
 
 /// How a pair of equal notes is divided when it is swung.
 ///
@@ -35,6 +35,15 @@ impl Swing {
         pairs: 2,
         long: 2.0 / 3.0,
     };
+
+    /// How a feel is played; `None` when it is straight.
+    pub const fn of(feel: Feel) -> Option<Swing> {
+        match feel {
+            Feel::Straight => None,
+            Feel::Swing => Some(Swing::EIGHTHS),
+            Feel::SwingSixteenths => Some(Swing::SIXTEENTHS),
+        }
+    }
 
     /// The same pair with the first note taking `percent` of it: 50 is straight, 67 about a triplet.
     ///

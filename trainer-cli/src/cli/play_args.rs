@@ -18,7 +18,7 @@ use super::ranges::numbers;
 use super::tune_args::TuneArgs;
 use crate::audio::SampleFormat;
 use crate::commands::arrange::AsArranged;
-use crate::commands::play::{Loops, PlayRequest};
+use crate::commands::play::{Loops, PlayRequest, PlaySwing};
 use crate::output::Existing;
 use crate::request::{AskedTempo, PlacementRequest};
 use crate::terminal::clock::read_time;
@@ -126,9 +126,9 @@ pub struct PlayArgs {
     /// Swing `eighths` or `sixteenths`, or such as 60%
     ///
     /// With a share in percent, the first of two eighths takes so much of the beat: 50% is straight, 67% as in a triplet.
-    /// `straight` plays a tune that swings without it.
+    /// Left open it is the tune's own feel; `straight` plays a tune that swings without it.
     #[arg(long, value_name = "FEEL", value_parser = swing, hide_short_help = true)]
-    swing: Option<Feel>,
+    swing: Option<PlaySwing>,
 
     /// Climb from one tempo to another, such as 60-100%
     #[arg(long, value_name = "FROM-TO", conflicts_with_all = ["tempo", "loops", "output"])]
@@ -179,13 +179,6 @@ pub struct PlayArgs {
     data: DataArgs,
 }
 
-/// Whether pairs of notes are swung.
-#[derive(Clone, Copy, Debug)]
-enum Feel {
-    Straight,
-    Swung(Swing),
-}
-
 impl From<PlayArgs> for PlayRequest {
     fn from(args: PlayArgs) -> Self {
         let click = match (args.click, args.click_drop) {
@@ -208,10 +201,7 @@ impl From<PlayArgs> for PlayRequest {
             arranged: AsArranged::from_option(args.arrangement),
             contrast: args.contrast,
             melody: !args.no_melody,
-            swing: match args.swing {
-                Some(Feel::Swung(swing)) => Some(swing),
-                Some(Feel::Straight) | None => None,
-            },
+            swing: args.swing.unwrap_or(PlaySwing::OfTune),
             ladder: args.ladder,
             passes: args.passes,
             a4: args.tuning_a4,
@@ -248,13 +238,13 @@ fn loops(text: &str) -> Result<Loops, String> {
     }
 }
 
-fn swing(text: &str) -> Result<Feel, String> {
+fn swing(text: &str) -> Result<PlaySwing, String> {
     let expected =
         || format!("expected eighths, sixteenths, straight or a share such as 60%, found `{text}`");
     match text {
-        "straight" => Ok(Feel::Straight),
-        "eighths" => Ok(Feel::Swung(Swing::EIGHTHS)),
-        "sixteenths" => Ok(Feel::Swung(Swing::SIXTEENTHS)),
+        "straight" => Ok(PlaySwing::Straight),
+        "eighths" => Ok(PlaySwing::Swung(Swing::EIGHTHS)),
+        "sixteenths" => Ok(PlaySwing::Swung(Swing::SIXTEENTHS)),
         _ => {
             let percent = text
                 .strip_suffix('%')
@@ -262,7 +252,9 @@ fn swing(text: &str) -> Result<Feel, String> {
                 .parse()
                 .map_err(|_| expected())?;
             let swing = Swing::EIGHTHS.with_share(percent);
-            swing.map(Feel::Swung).map_err(|error| error.to_string())
+            swing
+                .map(PlaySwing::Swung)
+                .map_err(|error| error.to_string())
         }
     }
 }

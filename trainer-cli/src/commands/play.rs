@@ -55,8 +55,8 @@ pub struct PlayRequest {
     pub contrast: f64,
     /// Whether the melody sounds.
     pub melody: bool,
-    /// How pairs of notes are divided; evenly when it is left open.
-    pub swing: Option<Swing>,
+    /// How pairs of notes are divided.
+    pub swing: PlaySwing,
     /// The tempos to climb.
     pub ladder: Option<LadderRange>,
     /// Right passes to a rung.
@@ -89,6 +89,17 @@ pub struct PlayRequest {
     pub now: Option<DateTime>,
     /// Where the history is.
     pub folder: HistoryFolder,
+}
+
+/// How pairs of notes are divided.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum PlaySwing {
+    /// As the tune's own feel says; evenly when it says nothing.
+    OfTune,
+    /// Evenly.
+    Straight,
+    /// In this way.
+    Swung(Swing),
 }
 
 /// Plays, or writes a file.

@@ -36,7 +36,7 @@ impl ArrangementSound<'_> {
             speed,
             under: Some(under_melody(&under, self.contrast)),
             bars,
-            ..Manner::default()
+            ..Manner::of(self.melody)
         };
         let notes = self.arrangement.notes.iter();
         let places: Vec<Option<Place>> = notes.map(|note| Some(note.melody.place)).collect();

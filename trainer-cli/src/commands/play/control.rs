@@ -15,7 +15,7 @@ use fretlib::sound::{
 };
 use fretlib::theory::Octave;
 
-use super::PlayRequest;
+use super::{PlayRequest, PlaySwing};
 use crate::failure::Failure;
 use crate::history::JudgedBy;
 use crate::request::AskedTempo;
@@ -98,9 +98,14 @@ impl PlayControl {
         request: &PlayRequest,
         notes: Option<Range<usize>>,
     ) -> Result<PlayControl, Failure> {
+        let own = Manner::of(&tune.melody);
         let manner = Manner {
             speed: speed(request.tempo, tune.melody.first_tempo())?,
-            swing: request.swing,
+            swing: match request.swing {
+                PlaySwing::OfTune => own.swing,
+                PlaySwing::Straight => None,
+                PlaySwing::Swung(swing) => Some(swing),
+            },
             a4: request.a4,
             click: request.click.unwrap_or(ClickPattern::ALL),
             notes: notes.clone(),
@@ -108,7 +113,7 @@ impl PlayControl {
                 .under
                 .as_ref()
                 .map(|under| under_melody(&under.notes, under.contrast)),
-            ..Manner::default()
+            ..own
         };
         let ladder = match &request.ladder {
             None => None,

@@ -264,3 +264,15 @@ fn a_tune_of_a_book_has_a_file_of_its_own() {
     let first = neckline(&["fingering", &book], b"");
     assert!(!first.stdout.contains("as kept in"), "{}", first.stdout);
 }
+
+#[test]
+fn pinning_on_a_full_screen_needs_a_terminal() {
+    let (_folder, tune, _) = kept();
+    let run = neckline(&["fingering", &tune, "--edit"], b"");
+    assert_eq!(run.code, 2);
+    assert!(
+        run.stderr.contains("needs a terminal") && run.stderr.contains("--pin 12=3/7 --save"),
+        "{}",
+        run.stderr
+    );
+}

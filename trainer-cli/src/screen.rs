@@ -7,6 +7,7 @@ mod choosing;
 mod lettering;
 mod look;
 mod neck_view;
+mod pinning;
 mod playing;
 mod render;
 #[cfg(test)]
@@ -31,6 +32,7 @@ use fretlib::practice::{Lesson, PhraseStrip, Stage, Verdict};
 
 pub use choosing::{KeepChoices, TuneHead, choose};
 pub use look::Look;
+pub use pinning::{KeepFingering, pin_down};
 pub use playing::play_along;
 use state::{Effect, Event, LessonView, Phase, QuestionView, StageView, State};
 pub use undo_stack::UndoStack;

@@ -28,15 +28,21 @@ Examples:
   neckline fingering tune.ron --hand small --best 3
   neckline fingering tune.ron --pin 12=3/7        note 12 on string 3, fret 7
   neckline fingering tune.ron --home 'V@1-8 II@9-16'
-  neckline fingering tune.ron --tempo 200 --why")]
+  neckline fingering tune.ron --tempo 200 --why
+  neckline fingering tune.ron --edit              pin notes on a full screen")]
 pub struct FingeringArgs {
     /// The octave to play in, such as +1
     ///
     /// Left open it is the written one, or the nearest on the neck.
-    #[arg(long, value_name = "OCTAVE", allow_hyphen_values = true)]
+    #[arg(
+        long,
+        value_name = "OCTAVE",
+        hide_short_help = true,
+        allow_hyphen_values = true
+    )]
     octave: Option<Octave>,
 
-    /// Beats a minute, or such as 70% [default: the tune's own]
+    /// Beats a minute or 70% [default: the tune's own]
     ///
     /// A bare number counts what the tune's own tempo counts; `q = 80` are quarter notes.
     #[arg(long, value_name = "TEMPO")]
@@ -91,6 +97,13 @@ pub struct FingeringArgs {
     #[arg(long)]
     save: bool,
 
+    /// Pin notes and set homes on a full screen
+    ///
+    /// The places of each note on tablature and neck; everything else is found anew around what is pinned, and saved beside
+    /// the tune when you say so.
+    #[arg(long, conflicts_with_all = ["save", "json", "best", "why"])]
+    edit: bool,
+
     /// Find it anew, whatever is kept beside the tune
     #[arg(long, hide_short_help = true)]
     anew: bool,
@@ -139,6 +152,7 @@ impl From<FingeringArgs> for FingeringRequest {
             home: args.home.into_iter().flatten().collect(),
             anew: args.anew,
             save: args.save,
+            edit: args.edit,
             best: args.best,
             ease_hardest: args.ease_hardest,
             why: args.why,

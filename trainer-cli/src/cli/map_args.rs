@@ -51,7 +51,7 @@ pub struct MapArgs {
     open: bool,
 
     /// Use no open strings
-    #[arg(long, conflicts_with = "open")]
+    #[arg(long, conflicts_with = "open", hide_short_help = true)]
     no_open: bool,
 
     /// Print one JSON object instead of a page

@@ -1,5 +1,6 @@
 //! `neckline fingering`: the best way along the neck.
 
+mod fingering_editor;
 mod fingering_json;
 mod fingering_page;
 mod tempo;
@@ -17,6 +18,8 @@ use fretlib::melody::Tempo;
 use fretlib::neck::{Hand, Instrument, Place, Position, PositionSet, StringNumber};
 use fretlib::theory::Octave;
 
+pub use fingering_editor::{Decisions, FingeringEditor, PlaceChoice};
+
 use crate::failure::Failure;
 use crate::input::own_fingering::OwnFingering;
 use crate::input::tune::Tune;
@@ -24,6 +27,7 @@ use crate::kept_file::KeptFile;
 use crate::report::heading::title_or_untitled;
 use crate::report::json::write_json;
 use crate::request::{AskedTempo, HandRequest, InstrumentRequest, TuneRequest, asked_tempo};
+use crate::screen::{self, TuneHead};
 use crate::terminal::{Streams, colour};
 
 /// What to find, and how.
@@ -55,6 +59,8 @@ pub struct FingeringRequest {
     pub anew: bool,
     /// Keep the best one with the tune.
     pub save: bool,
+    /// Pin notes on a full screen.
+    pub edit: bool,
     /// Show this many fingerings that differ in where the notes lie.
     pub best: u8,
     /// Make the hardest single moment as easy as it can be, then the whole.
@@ -232,6 +238,18 @@ pub fn run(request: &FingeringRequest, streams: &mut Streams) -> Result<(), Fail
         }],
         None => run(&asked, search.count)?,
     };
+    if request.edit {
+        let begun = Decisions {
+            pins: search.constraints.pins.clone(),
+            homes: bars_homes.clone(),
+        };
+        let file = match &own {
+            Some(own) => Some(own.file.clone()),
+            None => KeptFile::beside(&request.tune, streams.settings_folder())?,
+        };
+        let begun = (begun, found[0].fingering.clone());
+        return edit(request, &search, &tune, octave, begun, file, streams);
+    }
     if request.save {
         let kept = KeptFingering {
             octave: Some(octave),
@@ -284,19 +302,70 @@ pub fn run(request: &FingeringRequest, streams: &mut Streams) -> Result<(), Fail
 
 /// What is kept belongs to the tune in its file: the whole of it, in its key.
 fn refuse_to_keep_a_part(request: &FingeringRequest) -> Result<(), Failure> {
-    if request.save && request.tune.bars.is_some() {
+    let keeps = request.save || request.edit;
+    if keeps && request.tune.bars.is_some() {
         return Err(Failure::usage(
             "a fingering is kept of the whole tune",
             "leave `--bars` out; `--home V@5-8` and `--pin` say what some bars are to be like",
         ));
     }
-    if request.save && request.tune.is_moved() {
+    if keeps && request.tune.is_moved() {
         return Err(Failure::usage(
             "a fingering is kept of the tune in its own key",
             "write the tune in the other key first, as in `neckline convert tune.abc tune-in-g.abc --to-key G`",
         ));
     }
     Ok(())
+}
+
+/// Lets the player pin notes on a full screen.
+fn edit(
+    request: &FingeringRequest,
+    search: &FingeringSearch,
+    tune: &Tune,
+    octave: Octave,
+    begun: (Decisions, Fingering),
+    mut file: Option<KeptFile<KeptFingering>>,
+    streams: &mut Streams,
+) -> Result<(), Failure> {
+    if !streams.stdin_is_terminal || !streams.stdout_is_terminal {
+        return Err(Failure::usage(
+            "pinning on a full screen needs a terminal",
+            "without one, `--pin 12=3/7 --save` pins a note and keeps it",
+        ));
+    }
+    streams.stdout.flush()?;
+    streams.stderr.flush()?;
+    let is_new = !file.as_ref().is_some_and(KeptFile::is_there);
+    let editor = FingeringEditor::new(search.clone(), &tune.melody, octave, begun, is_new);
+    let Some(mut editor) = editor else {
+        return Ok(());
+    };
+    let look = screen::Look {
+        color: streams.color,
+        ascii: streams.ascii,
+        left_handed: request.instrument.left_handed,
+    };
+    let head = TuneHead {
+        title: tune.melody.title().to_owned(),
+        facts: format!("{}, {}", tune.key, search.player.instrument.name()),
+        instrument: search.player.instrument.clone(),
+    };
+    let title = title_or_untitled(tune.melody.title());
+    let mut keep = file.as_mut().map(|file| {
+        |editor: &FingeringEditor| {
+            file.kept = KeptFingering {
+                positions: search.constraints.positions,
+                open_strings: Some(search.constraints.open_strings)
+                    .filter(|it| *it != OpenStrings::Anywhere),
+                ..editor.kept()
+            };
+            file.save(title)?;
+            Ok(format!("saved in {}", file.path().display()))
+        }
+    });
+    let save = keep.as_mut().map(|keep| keep as screen::KeepFingering);
+    screen::pin_down(&mut editor, head, look, save)
 }
 
 /// Writes the file beside the tune.

@@ -1,9 +1,9 @@
 //! The full screen on which the player chooses what sounds under a melody, note by note.
 
-mod choose_drawing;
+pub(super) mod choose_drawing;
 #[cfg(test)]
 mod choose_screen_tests;
-mod choose_state;
+pub(super) mod choose_state;
 mod choose_view;
 mod voiced_strip;
 

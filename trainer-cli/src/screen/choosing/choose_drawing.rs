@@ -1,24 +1,25 @@
 //! The screen for choosing as it looks. Drawing changes nothing.
 
-use fretlib::neck::Position;
+use fretlib::neck::{Instrument, Position};
 use fretlib::text::{NeckMark, NoteMark};
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::{Modifier, Style};
 
-use super::choose_state::{CandidateView, ChooseState, Mode};
+use super::choose_state::{CandidateView, ChooseState, Mode, StopView};
 use super::voiced_strip::{VoicedStrip, page_of_bars};
 use crate::report::count::count;
 use crate::report::heading::title_or_untitled;
+use crate::screen::look::Look;
 use crate::screen::neck_view::NeckView;
 
 /// Columns left and right of everything.
-const EDGE: u16 = 2;
+pub(in crate::screen) const EDGE: u16 = 2;
 /// Rows above the bars: title, facts, where the player is, what to mind.
 const ABOVE: u16 = 4;
 /// Rows below all: the filter or a notice, keys.
-const BELOW: u16 = 2;
+pub(in crate::screen) const BELOW: u16 = 2;
 /// Rows of a row of bars beside its strings: numbers, chords, names, marks.
 const AROUND_STRINGS: u16 = 4;
 /// Columns of the list beside the neck.
@@ -47,7 +48,13 @@ pub fn draw(state: &ChooseState, frame: &mut Frame) {
     if state.mode == Mode::Help {
         help(state, buffer);
     } else {
-        let top = bars(state, area, buffer);
+        let tune = BarsView {
+            look: state.look,
+            instrument: &state.head.instrument,
+            stops: &state.stops,
+            stop: state.stop,
+        };
+        let top = bars(&tune, area, buffer);
         let rest = Rect::new(
             EDGE,
             top,
@@ -59,7 +66,7 @@ pub fn draw(state: &ChooseState, frame: &mut Frame) {
     foot(state, area, buffer);
 }
 
-fn put(buffer: &mut Buffer, column: u16, row: u16, text: &str, style: Style) {
+pub(in crate::screen) fn put(buffer: &mut Buffer, column: u16, row: u16, text: &str, style: Style) {
     let area = buffer.area;
     if row < area.bottom() && column < area.right() {
         buffer.set_stringn(column, row, text, usize::from(area.right() - column), style);
@@ -67,7 +74,7 @@ fn put(buffer: &mut Buffer, column: u16, row: u16, text: &str, style: Style) {
 }
 
 /// At the right edge; returns the columns it takes with the space before it.
-fn put_right(buffer: &mut Buffer, row: u16, text: &str, style: Style) -> u16 {
+pub(in crate::screen) fn put_right(buffer: &mut Buffer, row: u16, text: &str, style: Style) -> u16 {
     let width = text.chars().count() as u16;
     let column = buffer.area.width.saturating_sub(width + EDGE);
     put(buffer, column, row, text, style);
@@ -75,7 +82,7 @@ fn put_right(buffer: &mut Buffer, row: u16, text: &str, style: Style) -> u16 {
 }
 
 /// As much of a text as there is room for.
-fn fitting(text: &str, room: u16) -> String {
+pub(in crate::screen) fn fitting(text: &str, room: u16) -> String {
     let room = usize::from(room);
     if text.chars().count() <= room {
         return text.to_owned();
@@ -137,9 +144,17 @@ fn head(state: &ChooseState, area: Rect, buffer: &mut Buffer) {
     }
 }
 
+/// The bars of a tune, stop by stop, and where the player is.
+pub(in crate::screen) struct BarsView<'a> {
+    pub look: Look,
+    pub instrument: &'a Instrument,
+    pub stops: &'a [StopView],
+    pub stop: usize,
+}
+
 /// Draws the bars, and returns the row below them.
-fn bars(state: &ChooseState, area: Rect, buffer: &mut Buffer) -> u16 {
-    let strings = state.head.instrument.strings();
+pub(in crate::screen) fn bars(state: &BarsView, area: Rect, buffer: &mut Buffer) -> u16 {
+    let strings = state.instrument.strings();
     let height = strings.len() as u16 + AROUND_STRINGS;
     let room = area.height.saturating_sub(ABOVE + BELOW);
     // A second row of bars where a neck and a list keep room below it.
@@ -153,7 +168,7 @@ fn bars(state: &ChooseState, area: Rect, buffer: &mut Buffer) -> u16 {
     let margin = EDGE + names.iter().map(String::len).max().unwrap_or(1) as u16 + 1;
     let width = area.width.saturating_sub(margin + EDGE + 1);
     let mut top = ABOVE;
-    let page = page_of_bars(&state.stops, state.stop, width, rows);
+    let page = page_of_bars(state.stops, state.stop, width, rows);
     for strip in &page {
         for (string, name) in (top + 2..).zip(&names) {
             put(buffer, EDGE, string, name, state.look.plain());
@@ -164,14 +179,14 @@ fn bars(state: &ChooseState, area: Rect, buffer: &mut Buffer) -> u16 {
     top
 }
 
-fn draw_strip(state: &ChooseState, strip: &VoicedStrip, left: u16, top: u16, buffer: &mut Buffer) {
+fn draw_strip(state: &BarsView, strip: &VoicedStrip, left: u16, top: u16, buffer: &mut Buffer) {
     let look = state.look;
     let (bar_line, wire) = if look.ascii {
         ("|", "-")
     } else {
         ("│", "─")
     };
-    let strings = state.head.instrument.strings().len() as u16;
+    let strings = state.instrument.strings().len() as u16;
     let first = top + 2;
     for string in first..first + strings {
         for column in left..left + strip.width {

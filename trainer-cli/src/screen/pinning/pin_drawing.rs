@@ -1,0 +1,261 @@
+//! The screen for pinning as it looks. Drawing changes nothing.
+
+use fretlib::text::{NeckMark, NoteMark};
+use ratatui::Frame;
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::style::Modifier;
+
+use super::pin_state::{Mode, PinState};
+use crate::report::count::count;
+use crate::report::heading::title_or_untitled;
+use crate::screen::choosing::choose_drawing::{
+    BELOW, BarsView, EDGE, bars, fitting, put, put_right,
+};
+use crate::screen::neck_view::NeckView;
+
+/// Columns of the list beside the neck.
+const LIST: u16 = 36;
+/// The fewest columns of a neck that has the list beside it.
+const NARROWEST_NECK: u16 = 38;
+
+/// Draws everything.
+pub fn draw(state: &PinState, frame: &mut Frame) {
+    let area = frame.area();
+    let buffer = frame.buffer_mut();
+    let (columns, rows) = PinState::SMALLEST;
+    if area.width < columns || area.height < rows {
+        let (width, height) = (area.width, area.height);
+        let message = format!("needs {columns} x {rows}, this is {width} x {height}");
+        put(buffer, 1, height / 2, &message, state.look.strong());
+        let way_out = "make the window larger, or leave with q";
+        put(buffer, 1, height / 2 + 1, way_out, state.look.plain());
+        return;
+    }
+    head(state, area, buffer);
+    if state.mode == Mode::Help {
+        help(state, buffer);
+    } else {
+        let tune = BarsView {
+            look: state.look,
+            instrument: &state.head.instrument,
+            stops: &state.fingering.stops,
+            stop: state.note,
+        };
+        let top = bars(&tune, area, buffer);
+        let height = area.height.saturating_sub(top + BELOW);
+        places(
+            state,
+            Rect::new(EDGE, top, area.width - 2 * EDGE, height),
+            buffer,
+        );
+    }
+    foot(state, area, buffer);
+}
+
+fn head(state: &PinState, area: Rect, buffer: &mut Buffer) {
+    let look = state.look;
+    let fingering = &state.fingering;
+    let kept = match (fingering.is_changed, state.can_save) {
+        (false, _) => "",
+        (true, true) => "not saved",
+        (true, false) => "no file to save to",
+    };
+    let taken = put_right(buffer, 0, kept, look.strong());
+    let title = title_or_untitled(&state.head.title);
+    let room = area.width.saturating_sub(EDGE + taken);
+    put(buffer, EDGE, 0, &fitting(title, room), look.strong());
+    let decided = format!(
+        "{}, {} pinned",
+        count(fingering.shifts, "shift"),
+        fingering.pinned
+    );
+    let taken = put_right(buffer, 1, &decided, look.plain());
+    let mut facts = state.head.facts.clone();
+    if !fingering.homes.is_empty() {
+        facts = format!("{facts}, home {}", fingering.homes);
+    }
+    let room = area.width.saturating_sub(EDGE + taken);
+    put(buffer, EDGE, 1, &fitting(&facts, room), look.plain());
+    let Some(stop) = fingering
+        .stops
+        .get(state.note)
+        .filter(|_| state.mode != Mode::Help)
+    else {
+        return;
+    };
+    let room = area.width - 2 * EDGE;
+    put(buffer, EDGE, 2, &fitting(&stop.words, room), look.strong());
+    if let Some(caution) = state.caution {
+        put(
+            buffer,
+            EDGE,
+            3,
+            &fitting(&format!("! {caution}"), room),
+            look.plain(),
+        );
+    }
+}
+
+/// The list of places, and all of them on the neck.
+fn places(state: &PinState, area: Rect, buffer: &mut Buffer) {
+    let strings = state.head.instrument.strings().len() as u16;
+    let neck = strings + 2;
+    if area.width >= NARROWEST_NECK + LIST && area.height >= neck {
+        let left = Rect {
+            width: area.width - LIST - 1,
+            ..area
+        };
+        draw_neck(state, left, buffer);
+        let right = Rect {
+            x: area.x + area.width - LIST,
+            width: LIST,
+            ..area
+        };
+        list(state, right, buffer);
+        return;
+    }
+    let lines = (state.places.len() as u16 + 1).min(area.height);
+    let above = Rect {
+        height: lines,
+        ..area
+    };
+    list(state, above, buffer);
+    if area.height >= lines + neck {
+        let below = Rect {
+            y: area.y + lines,
+            height: area.height - lines,
+            ..area
+        };
+        draw_neck(state, below, buffer);
+    }
+}
+
+fn draw_neck(state: &PinState, area: Rect, buffer: &mut Buffer) {
+    let looked_at = state.places.get(state.place);
+    let instrument = &state.head.instrument;
+    let position = looked_at.map(|it| it.note.position);
+    let view = NeckView::new(area, instrument, position, state.look.left_handed);
+    let marks: Vec<(NeckMark, bool)> = (state.places.iter().enumerate())
+        .map(|(index, it)| {
+            let finger = (it.note.finger).map_or("o".into(), |finger| finger.to_string());
+            let mark = NeckMark {
+                place: it.note.place,
+                label: if it.is_present {
+                    format!("[{finger}]")
+                } else {
+                    finger
+                },
+                mark: NoteMark::default(),
+            };
+            (mark, index == state.place)
+        })
+        .collect();
+    view.draw(buffer, &state.look, instrument, position, &marks, None);
+}
+
+fn list(state: &PinState, area: Rect, buffer: &mut Buffer) {
+    let look = state.look;
+    let heading = count(state.places.len(), "place");
+    put(buffer, area.x, area.y, &heading, look.strong());
+    let rows = usize::from(area.height.saturating_sub(1)).max(1);
+    let first = (state.place.saturating_sub(rows / 2)).min(state.places.len().saturating_sub(rows));
+    let shown = state.places.iter().enumerate().skip(first).take(rows);
+    for (row, (index, it)) in (1..).zip(shown) {
+        let is_here = index == state.place;
+        let finger = it
+            .note
+            .finger
+            .map_or("open".into(), |finger| format!("finger {finger}"));
+        let shifts = it
+            .shifts
+            .map_or(String::new(), |shifts| count(shifts, "shift"));
+        let text = format!(
+            "{}{:<6}{finger:<9}{:<6}{}",
+            if is_here { "> " } else { "  " },
+            it.note.place.to_string(),
+            it.note.position.to_string(),
+            if it.is_present {
+                format!("now, {shifts}")
+            } else {
+                shifts
+            }
+        );
+        let style = match is_here {
+            true => look.strong().add_modifier(Modifier::REVERSED),
+            false => look.plain(),
+        };
+        put(
+            buffer,
+            area.x,
+            area.y + row,
+            &fitting(&text, area.width),
+            style,
+        );
+    }
+}
+
+fn foot(state: &PinState, area: Rect, buffer: &mut Buffer) {
+    let look = state.look;
+    let room = area.width - 2 * EDGE;
+    let text = match (&state.notice, state.mode) {
+        (_, Mode::Leaving) if state.can_save => "This fingering is not saved. Leave?",
+        (_, Mode::Leaving) => "This fingering is lost: the tune lies in no file. Leave?",
+        (Some(notice), _) => notice,
+        (None, _) => "",
+    };
+    put(
+        buffer,
+        EDGE,
+        area.height - BELOW,
+        &fitting(text, room),
+        look.strong(),
+    );
+    let keys = match state.mode {
+        Mode::Help => "any key goes back",
+        Mode::Leaving if state.can_save => {
+            "s saves and leaves   d leaves without   any other key stays"
+        }
+        Mode::Leaving => "d leaves without   any other key stays",
+        Mode::Pinning => "up, down  p pins  h home here  u undo  s saves  ? keys",
+    };
+    put(
+        buffer,
+        EDGE,
+        area.height - 1,
+        &fitting(keys, room),
+        look.plain(),
+    );
+}
+
+fn help(state: &PinState, buffer: &mut Buffer) {
+    const LINES: [(&str, &str); 14] = [
+        ("left, right", "one note back, one note on"),
+        (
+            "[ and ]",
+            "one bar back, one bar on; also Page Up, Page Down",
+        ),
+        (
+            "up, down",
+            "through the places of the note, from the nut up",
+        ),
+        ("p, Enter", "pins the note there; pressed again lets it go"),
+        ("h", "the hand is at home here from this bar on"),
+        ("", "pressed again takes that back"),
+        ("u and r", "undo and redo"),
+        ("s", "saves the fingering beside the tune"),
+        ("q, Esc, Ctrl-C", "leave"),
+        ("VII", "over the strings: the position the hand comes to"),
+        (
+            "1 to 4, o",
+            "under the strings: the finger, the open string",
+        ),
+        ("p", "under the finger: pinned"),
+        ("[2]", "on the neck: where it is played now"),
+        ("", "Stop at the first pain; rest ten minutes an hour."),
+    ];
+    for (row, (key, text)) in (3..).zip(LINES) {
+        put(buffer, EDGE, row, key, state.look.strong());
+        put(buffer, 18, row, text, state.look.plain());
+    }
+}

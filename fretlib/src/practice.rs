@@ -35,5 +35,5 @@ pub use question::{PhraseChoice, Question, Task};
 pub use schedule::{Reason, Schedule};
 pub use session_aim::{Interleaving, SessionAim};
 pub use strip::{PhraseStrip, StripBar, StripNote};
-pub use warm_up::{CAUTIONS, Exercise, ExerciseKind, ExerciseNote, warm_up};
+pub use warm_up::{CAUTIONS, Exercise, ExerciseKind, ExerciseNote, warm_up, warm_up_on_all};
 pub use wording::Wording;

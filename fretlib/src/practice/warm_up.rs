@@ -50,6 +50,8 @@ pub struct ExerciseNote {
 /// One exercise.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Exercise {
+    /// Which of the tunes it is made from, counted from 0.
+    pub tune: usize,
     /// Its material.
     pub kind: ExerciseKind,
     /// Its description: `the scale of D minor in position VII`.
@@ -81,15 +83,18 @@ impl Exercise {
     }
 }
 
-/// The tempos at which exercises begin, in percent, in order; from there a ladder of 5 percent leads up.
+/// The tempos at which exercises begin, in percent, in order; from there a ladder of 5 percent leads up. A design choice.
 const PERCENTS: [u16; 3] = [50, 55, 60];
-/// Exercises with a load above this do not come in the first three minutes.
+/// Exercises with a load above this do not come in the first minutes: 1 is what the hand calls comfortable.
 const COMFORTABLE: f64 = 1.0;
+/// The first minutes, in seconds. A design choice.
 const FIRST_MINUTES: u32 = 180;
-/// The most pairs of an interval in sequence, and the most intervals and notes outside the scale.
+/// The most pairs of an interval in sequence, and the most intervals and notes outside the scale. A design choice.
 const MOST_PAIRS: usize = 6;
 const MOST_INTERVALS: usize = 3;
 const MOST_OUTSIDE: usize = 3;
+/// No exercise is shorter than this, in seconds: rather there are fewer. A design choice.
+const SHORTEST: u32 = 40;
 
 /// Exercises made from a tune, for this many seconds in all, at its first placement; empty when it has none.
 ///
@@ -97,24 +102,52 @@ const MOST_OUTSIDE: usize = 3;
 /// first three minutes, and nothing is ever at the limit of the hand. Successive exercises do not work the same pair of
 /// fingers without a rest between.
 pub fn warm_up(material: &PracticeMaterial, player: Player, seconds: u32) -> Vec<Exercise> {
-    let Some(placement) = material.placements().first().copied() else {
-        return Vec::new();
-    };
-    let maker = Maker {
-        material,
-        player,
-        placement,
-        key: material.key_at(0),
-    };
+    warm_up_on_all(&[(material, player)], seconds)
+}
+
+/// Exercises made from several tunes, as [`warm_up`] makes them from one, in turn as long as there is time: the scale of each
+/// first, then its commonest interval, and so on.
+pub fn warm_up_on_all(tunes: &[(&PracticeMaterial, Player)], seconds: u32) -> Vec<Exercise> {
     let mut made: Vec<Exercise> = Vec::new();
-    made.extend(maker.scale());
-    made.extend(maker.intervals());
-    made.extend(maker.outside());
-    made.extend(maker.hardest_move());
-    made.extend(maker.next_position());
-    // Exercises at the limit of the hand are left out.
-    made.retain(|exercise| exercise.load < maker.limit());
-    share_out(chosen(made, seconds), seconds)
+    for (number, (material, player)) in tunes.iter().enumerate() {
+        let Some(placement) = material.placements().first().copied() else {
+            continue;
+        };
+        let maker = Maker {
+            tune: number,
+            material,
+            player: *player,
+            placement,
+            key: material.key_at(0),
+        };
+        let mut of_tune: Vec<Exercise> = Vec::new();
+        of_tune.extend(maker.scale());
+        of_tune.extend(maker.intervals());
+        of_tune.extend(maker.outside());
+        of_tune.extend(maker.hardest_move());
+        of_tune.extend(maker.next_position());
+        // Exercises at the limit of the hand are left out.
+        of_tune.retain(|exercise| exercise.load < maker.limit());
+        made.extend(of_tune);
+    }
+    let fitting = (seconds / SHORTEST).max(1) as usize;
+    share_out(chosen(in_turn(made, fitting), seconds), seconds)
+}
+
+/// At most so many exercises: the first of each kind of each tune, then the second, and so on.
+fn in_turn(made: Vec<Exercise>, most: usize) -> Vec<Exercise> {
+    let mut seen: BTreeMap<(usize, ExerciseKind), usize> = BTreeMap::new();
+    let mut numbered: Vec<(usize, Exercise)> = made
+        .into_iter()
+        .map(|exercise| {
+            let count = seen.entry((exercise.tune, exercise.kind)).or_default();
+            *count += 1;
+            (*count, exercise)
+        })
+        .collect();
+    numbered.sort_by_key(|(count, exercise)| (*count, exercise.kind, exercise.tune));
+    numbered.truncate(most);
+    numbered.into_iter().map(|(_, exercise)| exercise).collect()
 }
 
 /// The exercises in order: those that are comfortable first. Without enough of them for the first minutes the rest is left
@@ -159,6 +192,7 @@ fn share_out(mut exercises: Vec<Exercise>, seconds: u32) -> Vec<Exercise> {
 }
 
 struct Maker<'a> {
+    tune: usize,
     material: &'a PracticeMaterial,
     player: Player<'a>,
     placement: PlacementKey,
@@ -231,6 +265,7 @@ impl Maker<'_> {
             percent: PERCENTS[0],
             seconds: 0,
             rest_before: false,
+            tune: self.tune,
             melody,
             notes: (notes.len() > 1).then_some(notes)?,
         })
@@ -516,6 +551,27 @@ mod tests {
             }
         }
         assert!(exercises.iter().map(|it| it.seconds).sum::<u32>() <= 420);
+    }
+
+    #[test]
+    fn several_tunes_take_turns_and_no_exercise_is_too_short() {
+        let other = TUNE.replace("K:Bb", "K:G").replace("d2 c2", "^c2 d2");
+        let (one, two) = (material(TUNE), material(&other));
+        let instrument = Instrument::default();
+        let player = Player {
+            instrument: &instrument,
+            hand: Hand::MEDIUM,
+        };
+        let exercises = warm_up_on_all(&[(&one, player), (&two, player)], 300);
+        assert!(exercises.len() <= 7, "{}", exercises.len());
+        assert!(exercises.iter().all(|it| it.seconds >= SHORTEST));
+        for tune in [0, 1] {
+            let kinds = exercises.iter().filter(|it| it.tune == tune);
+            let kinds: Vec<ExerciseKind> = kinds.map(|it| it.kind).collect();
+            for kind in [ExerciseKind::Scale, ExerciseKind::Interval] {
+                assert!(kinds.contains(&kind), "{tune}: {kinds:?}");
+            }
+        }
     }
 
     #[test]

@@ -13,7 +13,9 @@ use crate::request::TuneOnInstrument;
 #[command(after_long_help = "\
 The exercises are made of the tune: its scale in its best position, its commonest intervals along the scale, each note outside \
 the scale with its neighbours, the widest move of the fingering that is still comfortable, and a phrase in the next position. \
-The easiest comes first; nothing is at the limit of your hand.
+The easiest comes first; nothing is at the limit of your hand. On a terminal each has its time, with a click at its tempo where \
+there is sound: y says that a pass was right, n that it was not yet, and two right ones lead 5 % up. These numbers are choices, \
+not findings.
 
 Stop at pain, numbness or tingling. Rest ten minutes an hour. What stays is for a doctor or a hand therapist. A warm-up \
 promises nothing.
@@ -21,7 +23,7 @@ promises nothing.
 Examples:
   neckline warm-up                          on the first built-in tune
   neckline warm-up tune.abc --minutes 5
-  neckline warm-up --set sunday
+  neckline warm-up --set sunday             on all its tunes in turn
   neckline warm-up tune.abc --print         for paper")]
 pub struct WarmUpArgs {
     /// How long
@@ -37,8 +39,12 @@ pub struct WarmUpArgs {
     #[arg(long)]
     print: bool,
 
-    /// On the first tune of this set
-    #[arg(long, value_name = "NAME")]
+    /// Let nothing sound
+    #[arg(long)]
+    no_click: bool,
+
+    /// On all tunes of this set
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["tune", "number", "bars", "transpose", "to_key", "instrument", "tuning", "frets", "capo"])]
     set: Option<ShortName>,
 
     #[command(flatten)]
@@ -65,6 +71,7 @@ impl From<WarmUpArgs> for WarmUpRequest {
             hand: args.hand.into(),
             minutes: args.minutes,
             print: args.print,
+            no_click: args.no_click,
             folder: args.data.into(),
         }
     }

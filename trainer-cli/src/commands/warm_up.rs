@@ -1,18 +1,21 @@
-//! `neckline warm-up`: five to ten minutes made of a tune.
+//! `neckline warm-up`: five to ten minutes made of a tune, or of all tunes of a set.
 
-use std::io::{self, Write};
-use std::time::{Duration, Instant};
+mod click_track;
+mod exercise_clock;
+
+use std::io::Write;
 
 use fretlib::fingering::Player;
 use fretlib::melody::Tempo;
-use fretlib::practice::{CAUTIONS, Exercise, warm_up};
+use fretlib::practice::{CAUTIONS, Exercise, PracticeMaterial, warm_up_on_all};
 use fretlib::text::{NoteMark, StyledText, TabNote, Tablature};
-use ratatui::crossterm::event::{self as input, Event, KeyCode, KeyEventKind, KeyModifiers};
-use ratatui::crossterm::terminal::{disable_raw_mode, enable_raw_mode};
 
+use self::click_track::ClickTrack;
+use self::exercise_clock::{Course, ExerciseClock};
 use crate::failure::Failure;
 use crate::practice_sets::{PracticeSets, ShortName};
 use crate::report::heading::title_or_untitled;
+use crate::report::wrap::wrap;
 use crate::request::{HandRequest, HistoryFolder, PartRequest, TuneOnInstrument};
 use crate::session::PracticeTune;
 use crate::terminal::{Streams, colour};
@@ -22,7 +25,7 @@ use crate::terminal::{Streams, colour};
 pub struct WarmUpRequest {
     /// The tune.
     pub tune: TuneOnInstrument,
-    /// The set whose first tune is taken instead.
+    /// The set whose tunes are taken instead.
     pub set: Option<ShortName>,
     /// The player's hand.
     pub hand: HandRequest,
@@ -30,6 +33,8 @@ pub struct WarmUpRequest {
     pub minutes: u32,
     /// Only print the exercises.
     pub print: bool,
+    /// Let nothing sound.
+    pub no_click: bool,
     /// Where the sets are.
     pub folder: HistoryFolder,
 }
@@ -37,58 +42,91 @@ pub struct WarmUpRequest {
 /// Shows the exercises one after another, each for its time; or prints them all.
 pub fn run(request: &WarmUpRequest, streams: &mut Streams) -> Result<(), Failure> {
     let hand = request.hand.open(streams)?;
-    let of_set = match &request.set {
-        Some(name) => {
-            let sets = PracticeSets::open(&request.folder.path()?)?;
-            let first = sets.expect(name)?.tunes.first();
-            let first = first.ok_or_else(|| {
-                Failure::could_not(
-                    format!("there is no tune in the set `{name}`"),
-                    format!("add one with `neckline set {name} TUNE`"),
-                )
-            })?;
-            Some(first.request.clone())
-        }
-        None => None,
-    };
-    let opens = of_set.as_ref().unwrap_or(&request.tune);
-    let tune = PracticeTune::open(opens, &PartRequest::default(), streams)?;
-    let player = Player {
-        instrument: tune.material.instrument(),
-        hand,
-    };
-    let exercises = warm_up(&tune.material, player, 60 * request.minutes);
+    let tunes = tunes(request, streams)?;
+    let players: Vec<(&PracticeMaterial, Player)> = tunes
+        .iter()
+        .map(|tune| {
+            let instrument = tune.material.instrument();
+            (&tune.material, Player { instrument, hand })
+        })
+        .collect();
+    let exercises = warm_up_on_all(&players, 60 * request.minutes);
     if exercises.is_empty() {
         return Err(Failure::could_not(
-            "nothing of this tune lies within comfortable reach in one position",
+            "nothing of this lies within comfortable reach in one position",
             "try another tune, or give your hand with `--hand`",
         ));
     }
-    let title = title_or_untitled(&tune.entry.title);
+    let what = match &request.set {
+        Some(name) => name.to_string(),
+        None => title_or_untitled(&tunes[0].entry.title).to_string(),
+    };
     writeln!(
         streams.stdout,
-        "Warm-up for {title}, about {} minutes\n",
+        "Warm-up for {what}, about {} minutes\n",
         request.minutes
     )?;
     for caution in CAUTIONS {
-        writeln!(streams.stdout, "  {caution}")?;
+        for line in wrap(caution, streams.width.saturating_sub(2)) {
+            writeln!(streams.stdout, "  {line}")?;
+        }
     }
     let waits = !request.print && streams.stdin_is_terminal && streams.stdout_is_terminal;
+    let mut click = None;
+    if waits && !request.no_click {
+        match ClickTrack::open() {
+            Ok(track) => click = Some(track),
+            // Everything else goes on without it.
+            Err(failure) => writeln!(streams.stderr, "\nnote: no click: {failure}")?,
+        }
+    }
     for (number, exercise) in (1..).zip(&exercises) {
         writeln!(streams.stdout)?;
-        show(number, exercise, &tune, streams)?;
+        let tune = &tunes[exercise.tune];
+        show(number, exercise, tune, tunes.len() > 1, streams)?;
         streams.stdout.flush()?;
-        if waits && !wait(Duration::from_secs(exercise.seconds.into()), streams)? {
-            return Ok(());
+        if waits {
+            let tempo = tune.material.melody().first_tempo();
+            let mut clock = ExerciseClock::new(exercise, tempo)?;
+            if clock.run(click.as_mut(), streams)? == Course::Ended {
+                break;
+            }
         }
     }
     Ok(())
+}
+
+/// The tune, or those of the set; one of a set that cannot be opened is left out and said.
+fn tunes(request: &WarmUpRequest, streams: &mut Streams) -> Result<Vec<PracticeTune>, Failure> {
+    let part = PartRequest::default();
+    let Some(name) = &request.set else {
+        return Ok(vec![PracticeTune::open(&request.tune, &part, streams)?]);
+    };
+    let sets = PracticeSets::open(&request.folder.path()?)?;
+    let mut tunes = Vec::new();
+    for tune in &sets.expect(name)?.tunes {
+        match PracticeTune::open(&tune.request, &part, streams) {
+            Ok(tune) => tunes.push(tune),
+            Err(failure) => {
+                let title = title_or_untitled(&tune.title);
+                writeln!(streams.stderr, "note: {title} is left out: {failure}")?;
+            }
+        }
+    }
+    if tunes.is_empty() {
+        return Err(Failure::could_not(
+            format!("there is no tune to warm up on in the set `{name}`"),
+            format!("add one with `neckline set {name} TUNE`"),
+        ));
+    }
+    Ok(tunes)
 }
 
 fn show(
     number: usize,
     exercise: &Exercise,
     tune: &PracticeTune,
+    is_of_many: bool,
     streams: &mut Streams,
 ) -> Result<(), Failure> {
     if exercise.rest_before {
@@ -98,8 +136,21 @@ fn show(
         )?;
     }
     let tempo = tune.material.melody().tempos().first().copied();
-    writeln!(streams.stdout, "{number}. {}", exercise.title)?;
-    writeln!(streams.stdout, "   {}", exercise_in_words(exercise, tempo))?;
+    let title = match is_of_many {
+        true => format!(
+            "{number}. {}: {}",
+            title_or_untitled(&tune.entry.title),
+            exercise.title
+        ),
+        false => format!("{number}. {}", exercise.title),
+    };
+    for line in wrap(&title, streams.width) {
+        writeln!(streams.stdout, "{line}")?;
+    }
+    let how = exercise_in_words(exercise, tempo);
+    for line in wrap(&how, streams.width.saturating_sub(3)) {
+        writeln!(streams.stdout, "   {line}")?;
+    }
     colour::write(streams, &tablature(exercise, tune, streams))?;
     Ok(())
 }
@@ -145,70 +196,4 @@ fn tablature(exercise: &Exercise, tune: &PracticeTune, streams: &Streams) -> Sty
         width: streams.width,
     };
     tablature.draw()
-}
-
-/// Keys are read one by one while this lives.
-struct RawMode;
-
-impl RawMode {
-    fn enter() -> io::Result<RawMode> {
-        enable_raw_mode()?;
-        Ok(RawMode)
-    }
-}
-
-impl Drop for RawMode {
-    fn drop(&mut self) {
-        // Nothing can be done about a terminal that does not take this.
-        let _ = disable_raw_mode();
-    }
-}
-
-/// Waits until the time is over or the player goes on, a bar showing what is left; false when the player leaves.
-fn wait(time: Duration, streams: &mut Streams) -> io::Result<bool> {
-    const TICK: Duration = Duration::from_millis(250);
-    const BAR: usize = 24;
-    let (full, empty) = if streams.ascii {
-        ("#", ".")
-    } else {
-        ("█", "░")
-    };
-    let raw = RawMode::enter()?;
-    let begun = Instant::now();
-    let goes_on = loop {
-        let left = time.saturating_sub(begun.elapsed());
-        let filled =
-            (left.as_secs_f64() / time.as_secs_f64().max(1.0) * BAR as f64).ceil() as usize;
-        let bar = full.repeat(filled) + &empty.repeat(BAR - filled.min(BAR));
-        let seconds = left.as_secs();
-        write!(
-            streams.stderr,
-            "\r   {bar} {}:{:02} left   Enter goes on, q ends ",
-            seconds / 60,
-            seconds % 60
-        )?;
-        streams.stderr.flush()?;
-        if left.is_zero() {
-            break true;
-        }
-        if !input::poll(TICK)? {
-            continue;
-        }
-        let Event::Key(key) = input::read()? else {
-            continue;
-        };
-        let is_interrupt =
-            key.code == KeyCode::Char('c') && key.modifiers.contains(KeyModifiers::CONTROL);
-        match key.code {
-            _ if key.kind == KeyEventKind::Release => {}
-            _ if is_interrupt => break false,
-            KeyCode::Char('q') | KeyCode::Esc => break false,
-            KeyCode::Enter | KeyCode::Char(' ') => break true,
-            _ => {}
-        }
-    };
-    drop(raw);
-    write!(streams.stderr, "\r{:70}\r", "")?;
-    streams.stderr.flush()?;
-    Ok(goes_on)
 }

@@ -3,10 +3,11 @@
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
-use fretlib::sound::{Layer, SampleRate};
+use fretlib::sound::{Layer, PlayThrough, SampleRate};
 
 use super::PlayRequest;
 use super::control::PlayControl;
+use super::take::layers;
 use crate::audio::{Heard, Speaker, SpeakerStatus, Stage, nothing_heard};
 use crate::failure::Failure;
 
@@ -22,6 +23,8 @@ pub struct Live {
 
 /// The gain with which playing begins: a melody peaks near −9 dB below full scale, so that this is −18.
 const SOFT: f32 = 0.35;
+/// The usual latency: what `--latency` has when it is left open.
+const USUAL_LATENCY: Duration = Duration::from_millis(60);
 /// How many passes wait behind the one that plays: short loops must not run dry between two looks.
 const WAITING: usize = 3;
 
@@ -29,19 +32,50 @@ impl Live {
     /// Opens the loudspeaker with the layers that were asked for; nothing plays yet.
     pub fn open(request: &PlayRequest) -> Result<Live, Failure> {
         let rate = request.rate.unwrap_or(Speaker::USUAL_RATE);
+        Live::with_layers(layers(request), rate, request.latency)
+    }
+
+    /// Opens the loudspeaker for the click alone; nothing plays yet.
+    pub fn click_alone() -> Result<Live, Failure> {
+        Live::with_layers([false, false, true], Speaker::USUAL_RATE, USUAL_LATENCY)
+    }
+
+    fn with_layers(
+        sounding: [bool; 3],
+        rate: SampleRate,
+        latency: Duration,
+    ) -> Result<Live, Failure> {
         let mut stage = Stage::new(rate);
-        stage.turn(Layer::Melody, request.melody);
-        stage.turn(Layer::Chords, request.chords);
-        stage.turn(Layer::Click, request.click.is_some());
+        for (layer, sounds) in [Layer::Melody, Layer::Chords, Layer::Click]
+            .into_iter()
+            .zip(sounding)
+        {
+            stage.turn(layer, sounds);
+        }
         let stage = Arc::new(Mutex::new(stage));
-        let speaker = speaker(&stage, rate, request.latency)?;
+        let speaker = speaker(&stage, rate, latency)?;
         Ok(Live {
             stage,
             speaker,
             rate,
-            latency: request.latency,
+            latency,
             first: 0,
         })
+    }
+
+    /// Plays one pass over and over, softly, in place of what plays.
+    pub fn repeat(&self, pass: &Arc<PlayThrough>) {
+        let mut stage = self.stage();
+        stage.rise(SOFT, 0.5);
+        stage.play(pass, 1, 0.0);
+    }
+
+    /// Lets the pass that is repeated follow itself, so that it does not run out.
+    pub fn go_on_repeating(&self, pass: &Arc<PlayThrough>) {
+        let mut stage = self.stage();
+        while stage.waiting() < WAITING {
+            stage.then(pass, 1);
+        }
     }
 
     /// Opens the loudspeaker again after its device went away.

@@ -287,7 +287,44 @@ impl Form {
             .collect();
         let mut kept = kept.into_iter();
         self.signs.retain(|_| kept.next().unwrap_or(true));
+        for at in self.implied_starts() {
+            self.add(at, FormSign::RepeatStart);
+        }
         self
+    }
+
+    /// Where a strain begins that is repeated without a sign at its beginning, except at the start of the tune.
+    ///
+    /// Print often leaves it out after another repeat; said outright, every program goes back to the same place.
+    fn implied_starts(&self) -> Vec<Quarters> {
+        let mut starts = Vec::new();
+        let (mut strain, mut is_said, mut in_ending) = (Quarters::ZERO, false, false);
+        for (at, sign) in &self.signs {
+            let goes_on = || {
+                let here = self.at(*at).iter();
+                here.into_iter()
+                    .any(|(_, it)| matches!(it, FormSign::Ending(_)))
+            };
+            match sign {
+                FormSign::RepeatStart => (strain, is_said, in_ending) = (*at, true, false),
+                FormSign::Ending(_) => in_ending = true,
+                FormSign::EndingEnd | FormSign::DoubleBar | FormSign::FinalBar if in_ending => {
+                    (strain, is_said, in_ending) = (*at, false, false);
+                }
+                FormSign::RepeatEnd(_) => {
+                    if !is_said && strain.is_positive() {
+                        starts.push(strain);
+                    }
+                    match goes_on() {
+                        // The other endings belong to the same strain.
+                        true => is_said = true,
+                        false => (strain, is_said, in_ending) = (*at, false, false),
+                    }
+                }
+                _ => {}
+            }
+        }
+        starts
     }
 
     /// Removes one sign after another until the form can be followed.

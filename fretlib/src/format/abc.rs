@@ -158,7 +158,8 @@ pub fn tunes(bytes: &[u8]) -> Vec<TuneEntry> {
         .collect()
 }
 
-/// Whether this is likely ABC: it begins with `%abc`, or has a line that begins with `X:` and a later one with `K:`.
+/// Whether this is likely ABC: it begins with `%abc`, or has a line that begins with `X:`, `T:`, `M:` or `L:`
+/// and a later one with `K:`.
 pub fn looks_like(bytes: &[u8]) -> bool {
     let text = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
     if text.starts_with(b"%abc") {
@@ -168,7 +169,7 @@ pub fn looks_like(bytes: &[u8]) -> bool {
         LineKind::Field(field) => Some(field.name),
         _ => None,
     });
-    fields.any(|name| name == b'X') && fields.any(|name| name == b'K')
+    fields.any(|name| b"XTML".contains(&name)) && fields.any(|name| name == b'K')
 }
 
 fn whole_file(problem: &str, hint: &str) -> ReadError {
@@ -220,6 +221,7 @@ mod tests {
             ("X:1\nK:C\n", true),
             ("\u{feff}Dear all,\n\nX: 1\nT:a\nK:C\n", true),
             ("%abc\n", true),
+            ("T:Low Water\nM:3/4\nK:D\nDEF|\n", true),
             ("X:1\n", false),
             ("K:C\nX:1\n", false),
             ("", false),

@@ -7,6 +7,7 @@
 
 mod quantise;
 mod spelled;
+mod system_bytes;
 #[cfg(test)]
 mod tests;
 mod text_event;
@@ -51,7 +52,8 @@ pub struct Options {
 /// When the file is not a MIDI file or is broken, the track does not exist, the octave shift leaves the MIDI range, or
 /// there is no note to play.
 pub fn read(bytes: &[u8], options: &Options) -> Result<Reading, ReadError> {
-    let file = tracks::read_tracks(bytes).map_err(ReadError::new)?;
+    let bytes = system_bytes::without_system_bytes(bytes);
+    let file = tracks::read_tracks(&bytes).map_err(ReadError::new)?;
     let mut warnings = Vec::new();
     let melody = track_line::melody(&file, options, &mut warnings).map_err(ReadError::new)?;
     Ok(Reading { melody, warnings })

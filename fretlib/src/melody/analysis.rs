@@ -1,6 +1,6 @@
 //! Each note in relation to its key, its chord and the note before it.
 
-use super::{Melody, Note, Quarters};
+use super::{KeyProfile, Melody, Note, Quarters, estimate_keys};
 use crate::theory::{Chord, Degree, Interval, Key, Membership};
 
 /// A note of a melody in its context.
@@ -57,6 +57,33 @@ impl Melody {
                 }
             })
             .collect()
+    }
+}
+
+impl Melody {
+    /// The key that the notes suggest where they do not fit those declared; `None` where they do, or none is declared.
+    ///
+    /// Notes fit when nine tenths of their time is in the scale, raised sixths and sevenths of minor included, or when the best
+    /// estimate holds no more of them: a blues fits no scale. Chosen by ear.
+    pub fn better_key(&self) -> Option<Key> {
+        let share = |analysed: &[AnalysedNote]| {
+            let (mut time, mut in_key) = (0.0, 0.0);
+            for it in analysed {
+                let length = it.note.duration.to_f64();
+                time += length;
+                if it.membership != Membership::Chromatic {
+                    in_key += length;
+                }
+            }
+            in_key / time
+        };
+        let declared = share(&self.analyse(*self.keys().first()?));
+        if declared >= 0.9 {
+            return None;
+        }
+        let better = estimate_keys(self, KeyProfile::default()).first()?.key;
+        let suggested = self.clone().with_key(better);
+        (share(&suggested.analyse(better)) > declared).then_some(better)
     }
 }
 

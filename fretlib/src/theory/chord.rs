@@ -90,6 +90,8 @@ impl Chord {
 
     /// Reads what stands over a melody: a chord, or `N.C.` (also `NC`) for "no chord".
     ///
+    /// A chord in brackets, which may be left out, is read as the others. H is the German name of B natural.
+    ///
     /// # Errors
     ///
     /// When the whole text is neither.
@@ -99,12 +101,14 @@ impl Chord {
     ///
     /// assert_eq!(Chord::parse_symbol("N.C.")?, None);
     /// assert_eq!(Chord::parse_symbol("Am7/G")?, Some("A-7/G".parse()?));
+    /// assert_eq!(Chord::parse_symbol("(G7)")?, Some("G7".parse()?));
+    /// assert_eq!(Chord::parse_symbol("H7/F#")?, Some("B7/F#".parse()?));
     /// # Ok::<(), fretlib::ParseError>(())
     /// ```
     pub fn parse_symbol(text: &str) -> Result<Option<Chord>, ParseError> {
         match text {
             "N.C." | "N.C" | "NC" | "n.c." | "nc" => Ok(None),
-            _ => text.parse().map(Some),
+            _ => read_chart_chord(text).map(Some),
         }
     }
 
@@ -254,6 +258,19 @@ impl fmt::Debug for Chord {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         fmt::Display::fmt(self, f)
     }
+}
+
+fn read_chart_chord(text: &str) -> Result<Chord, ParseError> {
+    let inside = text.strip_prefix('(').and_then(|it| it.strip_suffix(')'));
+    let symbol = inside.filter(|it| !it.contains(['(', ')'])).unwrap_or(text);
+    let (chord, bass) = symbol.split_once('/').unwrap_or((symbol, ""));
+    if !chord.starts_with('H') && bass != "H" {
+        return symbol.parse();
+    }
+    let in_english = symbol.replace('H', "B");
+    // The message is about the text as it stands.
+    let refused = |_| ParseError::unreadable(text, "a chord symbol such as Am7, F#m7b5 or H7");
+    in_english.parse().map_err(refused)
 }
 
 impl FromStr for Chord {

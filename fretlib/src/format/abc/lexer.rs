@@ -64,6 +64,8 @@ pub(super) struct Staff {
     /// The octave of scientific pitch notation, limited to ±20.
     pub octave: i8,
     pub accidental: Option<i8>,
+    /// The accidental was finer than a semitone and is rounded.
+    pub is_rounded: bool,
 }
 
 impl Staff {
@@ -89,6 +91,8 @@ pub(super) struct Lexer<'a> {
     base: usize,
     at: usize,
     start: usize,
+    /// A stack of notes is open that began with `+`.
+    in_old_stack: bool,
 }
 
 impl<'a> Lexer<'a> {
@@ -98,6 +102,7 @@ impl<'a> Lexer<'a> {
             base: line.start,
             at: 0,
             start: 0,
+            in_old_stack: false,
         }
     }
 
@@ -158,7 +163,9 @@ impl<'a> Lexer<'a> {
         Length::new(numer, denom).ok_or(Problem::Zero)
     }
 
-    fn accidental(&mut self) -> Result<Option<i8>, Problem> {
+    /// An accidental, and whether it is rounded: a quarter tone, which a fret cannot give, becomes the semitone nearer the
+    /// natural note. Source: ABC 2.1, 4.2 (from memory): `^/c` is half a sharp, `_3/2c` a flat and a half.
+    fn accidental(&mut self) -> Result<(Option<i8>, bool), Problem> {
         let start = self.at;
         while matches!(self.peek(0), b'^' | b'_' | b'=') {
             self.at += 1;
@@ -175,11 +182,19 @@ impl<'a> Lexer<'a> {
                 return Err(Problem::BadAccidental);
             }
         };
-        if accidental.is_some() && (self.peek(0) == b'/' || self.peek(0).is_ascii_digit()) {
-            self.skip_note();
-            return Err(Problem::Microtone);
-        }
-        Ok(accidental)
+        let (Some(sharps), b'/' | b'0'..=b'9') = (accidental, self.peek(0)) else {
+            return Ok((accidental, false));
+        };
+        let numer = self.number()?.unwrap_or(1);
+        let denom = match self.peek(0) {
+            b'/' => {
+                self.at += 1;
+                self.number()?.unwrap_or(2)
+            }
+            _ => 1,
+        };
+        let semitones = i64::from(sharps) * i64::from(numer) / i64::from(denom);
+        Ok((Some(semitones.clamp(-2, 2) as i8), true))
     }
 
     /// Skips the rest of an unreadable note, so that it is reported once.
@@ -198,7 +213,7 @@ impl<'a> Lexer<'a> {
     }
 
     fn note(&mut self) -> Result<Token<'a>, Problem> {
-        let accidental = self.accidental()?;
+        let (accidental, is_rounded) = self.accidental()?;
         let (letter, mut octave) = pitch_letter(self.peek(0)).ok_or(Problem::StrayAccidental)?;
         self.at += 1;
         loop {
@@ -213,6 +228,7 @@ impl<'a> Lexer<'a> {
             letter,
             octave,
             accidental,
+            is_rounded,
         };
         Ok(Token::Note(staff, self.length()?))
     }
@@ -292,6 +308,23 @@ impl<'a> Lexer<'a> {
                 (mark != b'!').then_some(Token::Unknown(mark.into()))
             }
         }
+    }
+
+    /// Reads `+GB+`, which is how old files stack notes; none when it is no such stack. A row of `f` is forte.
+    ///
+    /// Source: ABC 1.6 (from memory).
+    fn old_stack(&mut self) -> Option<Token<'a>> {
+        let rest = self.text.get(self.at + 1..)?;
+        let inside = &rest[..rest.iter().position(|byte| *byte == b'+')?];
+        let is_part = |byte: &u8| matches!(byte, b'A'..=b'G' | b'a'..=b'g' | b'0'..=b'9' | b'/' | b'^' | b'_' | b'=' | b',' | b'\'');
+        let has_note = inside.iter().any(u8::is_ascii_alphabetic);
+        let is_forte = inside.iter().all(|byte| *byte == b'f');
+        if !has_note || is_forte || !inside.iter().all(is_part) {
+            return None;
+        }
+        self.at += 1;
+        self.in_old_stack = true;
+        Some(Token::StackOpen)
     }
 
     fn inline_field(&mut self) -> Result<Token<'a>, Problem> {
@@ -392,7 +425,15 @@ impl<'a> Iterator for Lexer<'a> {
                         return Some(Err(self.unclosed('{')));
                     }
                 }
+                b'+' if self.in_old_stack => {
+                    self.at += 1;
+                    self.in_old_stack = false;
+                    return Some(self.length().map(Token::StackClose));
+                }
                 b'!' | b'+' => {
+                    if let Some(token) = (byte == b'+').then(|| self.old_stack()).flatten() {
+                        return Some(Ok(token));
+                    }
                     if let Some(token) = self.decoration(byte) {
                         return Some(Ok(token));
                     }

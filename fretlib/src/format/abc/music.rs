@@ -326,6 +326,7 @@ impl<'a> Music<'a> {
     fn end(&mut self) {
         self.close_stack();
         self.commit();
+        self.end_tie();
         for sign in std::mem::take(&mut self.signs_at_bar_end) {
             self.form_sign(sign);
         }

@@ -11,8 +11,6 @@ pub(super) enum Problem {
     StrayAccidental,
     /// More than two sharps or flats, or both.
     BadAccidental,
-    /// A quarter tone.
-    Microtone,
     /// A number is not after a note or bar line.
     StrayNumber,
     /// A length or count of 0.
@@ -38,10 +36,6 @@ impl Problem {
             Problem::BadAccidental => (
                 "an accidental that does not exist".to_owned(),
                 "use one of `^`, `^^`, `=`, `_`, `__`",
-            ),
-            Problem::Microtone => (
-                "an accidental finer than a semitone".to_owned(),
-                "frets lie semitones apart: use one of `^`, `^^`, `=`, `_`, `__`",
             ),
             Problem::StrayNumber => (
                 "a number without a note".to_owned(),

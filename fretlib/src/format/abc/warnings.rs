@@ -16,6 +16,8 @@ pub(super) enum WarningKind {
     Meter,
     Tempo,
     Lyrics,
+    QuarterTones,
+    OpenTie,
 }
 
 /// Warnings in the order in which they came up.

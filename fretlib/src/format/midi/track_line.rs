@@ -4,7 +4,7 @@ use num_integer::Integer;
 
 use super::Options;
 use super::quantise::{Clock, Fractions, Grid};
-use super::spelled::Spelled;
+use super::spelled::spelled_notes;
 use super::text_event::Said;
 use super::tracks::{File, Line, Played};
 use crate::format::Diagnostic;
@@ -58,7 +58,7 @@ pub(super) fn melody(
     let spans = on_grid(line, &clock, warnings);
     let mut fractions = Fractions::of(clock.parts());
     let mut spelled = |keys: &Timeline<Key>| {
-        Spelled::new(&spans, &mut fractions, shift, keys).ok_or_else(|| {
+        spelled_notes(&spans, &mut fractions, shift, keys).ok_or_else(|| {
             Diagnostic::of_file(
                 format!("moved by {shift} octaves, some notes leave the range of MIDI"),
                 "try another `--octave-shift`",
@@ -79,7 +79,7 @@ pub(super) fn melody(
         meters,
         tempos: timeline(&tempos(file), onset),
         sections: timeline(&file.sections, onset),
-        notes: by_declared.notes,
+        notes: by_declared,
         ..Draft::default()
     };
     draft.lyrics = lyrics(&file.lyrics, onset);
@@ -102,22 +102,29 @@ pub(super) fn melody(
             )
         })
     };
-    if !declared.is_empty() && by_declared.fits {
-        draft.keys = declared;
-        return checked(draft);
-    }
-    if let Some(key) = declared.first() {
+    draft.keys = declared;
+    let unspelled = checked(draft)?;
+    let better = unspelled.better_key();
+    if let Some(key) = unspelled.keys().first() {
+        if better.is_none() {
+            return Ok(unspelled);
+        }
         warnings.push(format!(
             "the file declares {key}, which its notes do not fit; the key is estimated from them"
         ));
     }
-    let unspelled = checked(draft)?;
-    let found = estimate_keys(&unspelled, KeyProfile::default())
-        .first()
-        .map_or(c_major, |estimate| estimate.key);
+    let estimated = || {
+        Some(
+            estimate_keys(&unspelled, KeyProfile::default())
+                .first()?
+                .key,
+        )
+    };
+    let found = better.or_else(estimated).unwrap_or(c_major);
     let by_found = spelled(&Timeline::constant(found))?;
     checked(Draft {
-        notes: by_found.notes,
+        notes: by_found,
+        keys: Timeline::default(),
         ..unspelled.into_draft()
     })
 }

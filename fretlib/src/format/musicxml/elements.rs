@@ -60,12 +60,18 @@ pub(super) fn note_tie(start: &BytesStart, ties_on: &mut bool, is_tied: &mut boo
     }
 }
 
-pub(super) fn read_pitch(xml: &mut Xml) -> Result<Pitch, Diagnostic> {
+/// A pitch, and whether it is rounded to a semitone.
+pub(super) fn read_pitch(xml: &mut Xml) -> Result<(Pitch, bool), Diagnostic> {
     let (mut letter, mut alteration, mut octave) = (None, 0, None);
+    let mut is_rounded = false;
     while let Some(child) = xml.child()? {
         match child.name().as_ref() {
             "step" => letter = one_letter(&xml.text()?),
-            "alter" => alteration = whole_alteration(&xml.text()?),
+            "alter" => {
+                let text = xml.text()?;
+                alteration = whole_alteration(&text);
+                is_rounded = decimal(&text).is_some_and(|it| !it.is_integer());
+            }
             "octave" => {
                 octave = xml
                     .text()?
@@ -88,7 +94,9 @@ pub(super) fn read_pitch(xml: &mut Xml) -> Result<Pitch, Diagnostic> {
             "the pitch that ends here has no step or no octave".into(),
         ));
     };
-    Pitch::new(letter, alteration, octave).map_err(|error| unreadable(xml, error.to_string()))
+    Pitch::new(letter, alteration, octave)
+        .map(|pitch| (pitch, is_rounded))
+        .map_err(|error| unreadable(xml, error.to_string()))
 }
 
 fn one_letter(text: &str) -> Option<Letter> {

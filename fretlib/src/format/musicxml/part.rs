@@ -56,6 +56,8 @@ pub(super) struct Part {
     pub(super) tablature_staves: Vec<u8>,
     pub(super) has_octave_clef: bool,
     pub(super) graces: usize,
+    /// How many notes were rounded to a semitone.
+    pub(super) quarter_tones: usize,
     /// How many of its notes have lyrics.
     pub(super) sung: usize,
     /// The lyrics, with the voice each is in.
@@ -101,6 +103,7 @@ impl Part {
             tablature_staves: Vec::new(),
             has_octave_clef: false,
             graces: 0,
+            quarter_tones: 0,
             sung: 0,
             lyrics: Vec::new(),
             divisions: Quarters::from(1),
@@ -122,7 +125,8 @@ impl Part {
         (self.bar, self.now) = (self.furthest, self.furthest);
         self.open_tuplets.clear();
         // The second half of a bar that a repeat sign splits has no number of its own.
-        if self.bars.is_empty() || !is_continued {
+        // An empty measure takes no time: what is in it has been counted to the one ahead, which is too long.
+        if self.bars.is_empty() || (!is_continued && self.bars.last() != Some(&self.bar)) {
             self.bars.push(self.bar);
         }
         while let Some(child) = xml.child()? {
@@ -228,7 +232,11 @@ impl Part {
         let (mut voice, mut staff) = (None, 1);
         while let Some(child) = xml.child()? {
             match child.name().as_ref() {
-                "pitch" => pitch = Some(read_pitch(xml)?),
+                "pitch" => {
+                    let (read, is_rounded) = read_pitch(xml)?;
+                    pitch = Some(read);
+                    self.quarter_tones += usize::from(is_rounded);
+                }
                 "duration" => duration = Some(self.read_duration(xml)?),
                 "voice" => voice = Some(self.voice(xml)?),
                 "staff" => staff = xml.text()?.parse().unwrap_or(1),

@@ -1,5 +1,7 @@
 //! The one line of a score that becomes the melody.
 
+use std::collections::HashSet;
+
 use super::Options;
 use super::part::{Part, Written};
 use super::score::Score;
@@ -8,7 +10,7 @@ use crate::format::form_words::left_out_of_form;
 use crate::format::lead_line::{Candidate, Lead, LeadName, PartWords, Timed, choose, top_line};
 use crate::format::limits::HINT_ABOUT_BARS;
 use crate::melody::{Draft, Melody, MelodyError, Note, Quarters, Timeline};
-use crate::theory::{Interval, Key, Mode};
+use crate::theory::{Interval, Key, Mode, Pitch};
 
 const PARTS: PartWords = PartWords {
     noun: "part",
@@ -246,6 +248,12 @@ pub(super) fn draft(
         };
         set_chords(source, &chord_shifts, &mut draft, warnings);
     }
+    if part.quarter_tones > 0 {
+        warnings.push(format!(
+            "{} accidentals finer than a semitone, which no fret can give, go to the semitone nearer the natural note",
+            part.quarter_tones
+        ));
+    }
     if part.graces > 0 {
         warnings.push(format!("{} grace notes are left out", part.graces));
     }
@@ -257,6 +265,11 @@ pub(super) fn draft(
         Diagnostic::of_file(error.to_string(), hint)
     })?;
     warnings.extend(left_out_of_form(&melody, &form_errors));
+    if let (Some(key), Some(better)) = (melody.keys().first(), melody.better_key()) {
+        warnings.push(format!(
+            "the score declares {key}, which its notes do not fit: they suggest {better}; `--key` sets it"
+        ));
+    }
     Ok(melody)
 }
 
@@ -267,6 +280,12 @@ fn single_line(
     warnings: &mut Vec<String>,
 ) -> Result<Vec<Note>, Diagnostic> {
     written.sort_by_key(|note| (note.onset, std::cmp::Reverse(note.pitch.midi())));
+    let stops: HashSet<(Quarters, Pitch)> = written
+        .iter()
+        .filter(|note| note.is_tied)
+        .map(|note| (note.onset, note.pitch))
+        .collect();
+    let mut open_ties = 0;
     let timed = written.into_iter().map(|note| Timed {
         onset: note.onset,
         end: note.onset + note.duration,
@@ -279,6 +298,8 @@ fn single_line(
         onset, end, note, ..
     } in top_line(timed, |_, _| true, warnings)
     {
+        let tie_end = note.onset + note.duration;
+        open_ties += usize::from(note.ties_on && !stops.contains(&(tie_end, note.pitch)));
         if let (Some(last), Some(tied)) = (notes.last_mut(), before)
             && tied.ties_on
             && note.is_tied
@@ -304,6 +325,11 @@ fn single_line(
             onset,
             duration: end - onset,
         });
+    }
+    if open_ties > 0 {
+        warnings.push(format!(
+            "{open_ties} ties lead to no note of their pitch and are left out"
+        ));
     }
     Ok(notes)
 }

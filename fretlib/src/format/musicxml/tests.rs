@@ -325,3 +325,45 @@ fn hostile_files_are_refused_with_their_place() {
         .to_string();
     assert_eq!(error, "byte 25: this is not text: the bytes are not UTF-8");
 }
+
+#[test]
+fn what_cannot_be_kept_is_said() {
+    let said = |measures: &str| {
+        let reading = read(score(measures).as_bytes(), &Options::default()).unwrap();
+        reading.warnings.join("; ")
+    };
+    let tied = note("C", 4, 1, "<tie type='start'/>");
+    let other = note("D", 4, 1, "");
+    assert_eq!(
+        said(&format!("<measure>{tied}{other}</measure>")),
+        "1 ties lead to no note of their pitch and are left out"
+    );
+    let stop = note("C", 4, 1, "<tie type='stop'/>");
+    assert_eq!(said(&format!("<measure>{tied}{stop}</measure>")), "");
+    let quarter_tone = "<measure><note><pitch><step>C</step><alter>0.5</alter><octave>4</octave></pitch>\
+                        <duration>1</duration></note></measure>";
+    assert_eq!(
+        said(quarter_tone),
+        "1 accidentals finer than a semitone, which no fret can give, go to the semitone nearer the natural note"
+    );
+    let key = "<attributes><key><fifths>-6</fifths><mode>major</mode></key></attributes>";
+    let notes: String = ["C", "D", "E", "F", "G", "A", "B", "C"]
+        .map(|step| note(step, 4, 1, ""))
+        .concat();
+    assert_eq!(
+        said(&format!("<measure>{key}{notes}</measure>")),
+        "the score declares Gb major, which its notes do not fit: they suggest C major; `--key` sets it"
+    );
+}
+
+#[test]
+fn an_empty_measure_after_one_that_is_too_long_takes_no_time() {
+    check(
+        &format!(
+            "<measure>{}</measure><measure/><measure>{}</measure>",
+            note("C", 4, 5, ""),
+            note("D", 4, 4, "")
+        ),
+        "C4:0+5 D4:5+4",
+    );
+}

@@ -95,6 +95,8 @@ enum Quality {
 
 /// Reads what follows the root of a chord symbol, all of it; `None` unless all of it is understood.
 pub(super) fn read_kind(text: &str) -> Option<ChordTones> {
+    // Common practice, no source: `C2` is C with the second added, not suspended.
+    let text = if text == "2" { "add9" } else { text };
     let text: String = text.chars().map(plain_sign).collect();
     // The first reading that uses up the text: `madd9` is not `ma` followed by `dd9`.
     QUALITIES
@@ -116,7 +118,7 @@ fn plain_sign(sign: char) -> char {
     match sign {
         '♯' => '#',
         '♭' => 'b',
-        '△' | '∆' => 'Δ',
+        '△' | '∆' | '^' => 'Δ',
         'º' | '˚' => '°',
         'Ø' | '∅' => 'ø',
         '−' | '–' => '-',

@@ -205,3 +205,19 @@ fn errors_have_their_place() {
         "line 5, column 33: note 5 lies beyond 4000000 quarter notes from the start",
     );
 }
+
+#[test]
+fn ties_that_lead_nowhere_and_quarter_tones_are_said() {
+    let said = |music: &str| read_body("M:4/4", music).unwrap().warnings.join("; ");
+    assert_eq!(
+        said("C4-"),
+        "a tie from C4 leads to no note and is left out"
+    );
+    assert_eq!(
+        said("C4-|Z|"),
+        "a tie from C4 leads to no note and is left out"
+    );
+    assert_eq!(said("C4-|C4"), "");
+    assert!(said("^/C4").starts_with("accidentals finer than a semitone"));
+    check("", "^/C ^3/D +CE+2", "C4:1 D#4:1 E4:2");
+}

@@ -28,6 +28,12 @@ impl Music<'_> {
         if self.stack.is_none() {
             self.commit();
         }
+        if staff.is_rounded {
+            self.warnings.say_once(WarningKind::QuarterTones, || {
+                "accidentals finer than a semitone, which no fret can give, go to the semitone nearer the natural note"
+                    .to_owned()
+            });
+        }
         let pitch = self.pitch(staff, at);
         match &mut self.stack {
             None => self.event(pitch, length, at),
@@ -130,6 +136,15 @@ impl Music<'_> {
         }
     }
 
+    /// A tie that is open here leads nowhere.
+    pub(super) fn end_tie(&mut self) {
+        if let Some(pitch) = self.tied.take() {
+            self.warnings.say_once(WarningKind::OpenTie, || {
+                format!("a tie from {pitch} leads to no note and is left out")
+            });
+        }
+    }
+
     fn slurred(&mut self) {
         self.warnings.say_once(WarningKind::Slurred, || {
             "ties that do not lead to the same pitch are taken as slurs".to_owned()
@@ -206,7 +221,7 @@ impl Music<'_> {
 
     pub(super) fn bar_rest(&mut self, bars: u32, at: usize) {
         self.commit();
-        self.tied = None;
+        self.end_tie();
         let Some(meter) = self.meter else {
             self.fault(
                 at,

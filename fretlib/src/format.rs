@@ -13,6 +13,7 @@ mod form_words;
 pub mod instrument_ron;
 mod lead_line;
 mod limits;
+mod lost_matter;
 mod lyric_line;
 pub mod midi;
 pub mod musicxml;
@@ -23,6 +24,7 @@ pub mod tune_ron;
 
 pub use diagnostic::{Diagnostic, Location, ReadError};
 pub use limits::LARGEST_FILE;
+pub use lost_matter::LostMatter;
 
 use crate::melody::Melody;
 
@@ -48,6 +50,18 @@ pub enum Format {
     CompressedMusicXml,
     /// [`midi`].
     Midi,
+}
+
+impl Format {
+    /// What it is called.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Format::TuneRon => "RON",
+            Format::Abc => "ABC",
+            Format::MusicXml | Format::CompressedMusicXml => "MusicXML",
+            Format::Midi => "MIDI",
+        }
+    }
 }
 
 /// The format of a file, judged by how it begins; its name plays no part.

@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use clap::ValueEnum;
+use fretlib::format::{Format, LostMatter};
 use fretlib::neck::Position;
 use fretlib::theory::Octave;
 
@@ -12,22 +13,36 @@ use super::tune_args::TuneArgs;
 use crate::commands::convert::{ConvertRequest, MidiOrder, Target};
 use crate::output::Existing;
 
-/// Write a tune as RON, ABC, MusicXML with tablature, or MIDI.
-#[derive(Debug, clap::Args)]
-#[command(after_long_help = "\
+const FORMATS: &str = "\
 The format goes by the ending of OUT (.ron, .abc, .musicxml or .xml, .mxl, .mid) or by --format. A score has a staff and a \
 tablature staff; the tablature is the best placement of the map, or the one picked with --position and --octave, and where \
-no position holds the whole tune the best fingering along the neck. A MIDI file sounds as the instrument does, with the repeats played out.
+no position holds the whole tune the best fingering along the neck. A MIDI file sounds as the instrument does, with the repeats played out.";
 
-What a format has no place for is lost: phrases in ABC, MusicXML and MIDI; in MIDI also the signs of repeats, chord symbols, the spelling of \
-chromatic notes, and modes other than major and minor.
-
+const EXAMPLES: &str = "\
 Examples:
   neckline convert tune.abc tune.musicxml --position V
   neckline convert score.mxl tune.ron --part Flute
   neckline convert take.mid - --format abc --grid 1/16
   neckline convert --all tunes/ scores/ --format musicxml
-  neckline convert --all book.abc tunes/ --format ron")]
+  neckline convert --all book.abc tunes/ --format ron";
+
+/// Formats and examples, with what each format has no place for as the library has it.
+fn long_help() -> String {
+    let formats = [Format::Abc, Format::MusicXml, Format::Midi];
+    let lost = formats.map(|format| {
+        let lost = LostMatter::of_format(format);
+        let names: Vec<&str> = lost.iter().map(|it| it.name()).collect();
+        format!("  {:<9} {}\n", format.name(), names.join(", "))
+    });
+    let lost = lost.concat();
+    format!(
+        "{FORMATS}\n\nRON keeps everything. What another format has no place for is lost, and named:\n{lost}\n{EXAMPLES}"
+    )
+}
+
+/// Write a tune as RON, ABC, MusicXML with tablature, or MIDI.
+#[derive(Debug, clap::Args)]
+#[command(after_long_help = long_help())]
 pub struct ConvertArgs {
     #[command(flatten)]
     tune: TuneArgs,

@@ -1,5 +1,7 @@
 //! `neckline tunes`: the built-in tunes, or the tunes of a book.
 
+mod check;
+
 use std::io::Write;
 
 use fretlib::format::abc;
@@ -8,6 +10,7 @@ use fretlib::melody::Melody;
 use crate::failure::Failure;
 use crate::input::built_in_tunes::{BUILT_IN, built_in};
 use crate::input::bytes_of;
+use crate::request::TuneRequest;
 use crate::terminal::Streams;
 
 /// What to list.
@@ -19,6 +22,8 @@ pub enum TunesRequest {
     Show(String),
     /// The tunes of the book of this name.
     OfBook(String),
+    /// What is read of a file, and what is guessed.
+    Check(TuneRequest),
 }
 
 /// Prints a line for each tune, or the text of one.
@@ -27,6 +32,7 @@ pub fn run(request: &TunesRequest, streams: &mut Streams) -> Result<(), Failure>
         TunesRequest::BuiltIn => list_built_in(streams),
         TunesRequest::Show(name) => show(name, streams),
         TunesRequest::OfBook(name) => list_book(name, streams),
+        TunesRequest::Check(tune) => check::run(tune, streams),
     }
 }
 

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use fretlib::fingering::{FingeredNote, Fingering, FingeringSearch, Player};
 use fretlib::format::musicxml::Fingered;
-use fretlib::format::{abc, midi, musicxml, tune_ron};
+use fretlib::format::{Format, LostMatter, abc, midi, musicxml, tune_ron};
 use fretlib::mapping::{NeckMap, OpenStrings, Placement, Preference};
 use fretlib::melody::Melody;
 use fretlib::neck::{Finger, Hand, Instrument, Position};
@@ -41,6 +41,17 @@ impl Target {
                 _ => return None,
             },
         )
+    }
+
+    /// The format as the library knows it.
+    pub const fn format(self) -> Format {
+        match self {
+            Target::Ron => Format::TuneRon,
+            Target::Abc => Format::Abc,
+            Target::Musicxml => Format::MusicXml,
+            Target::Mxl => Format::CompressedMusicXml,
+            Target::Midi => Format::Midi,
+        }
     }
 
     /// Whether it is text.
@@ -143,7 +154,7 @@ pub fn write(
     order: MidiOrder,
 ) -> Result<Written, Failure> {
     let moved = |melody| moved(melody, tablature.octave.unwrap_or_default());
-    let mut warnings = Vec::new();
+    let mut warnings: Vec<String> = lost_in_words(melody, format.format()).into_iter().collect();
     let contents = match format {
         Target::Ron => Contents::Bytes(tune_ron::write(&moved(melody)?).into_bytes()),
         Target::Abc => {
@@ -176,6 +187,14 @@ pub fn write(
         }
     };
     Ok(Written { contents, warnings })
+}
+
+/// What a melody loses in a format; `None` when nothing.
+fn lost_in_words(melody: &Melody, format: Format) -> Option<String> {
+    let lost = LostMatter::of_melody(melody, format);
+    let names: Vec<&str> = lost.iter().map(|it| it.name()).collect();
+    let format = format.name();
+    (!names.is_empty()).then(|| format!("{format} has no place for {}", names.join(", ")))
 }
 
 fn moved(melody: &Melody, octave: Octave) -> Result<Melody, Failure> {

@@ -29,7 +29,10 @@ fn a_session_reads_as_it_should() {
         "5",
     ];
     let run = neckline(&args, b"hello\n?\n5 12\nu\nD 8\n4 1\nG 5\nq\n");
-    assert_eq!(run.stderr, "");
+    assert_eq!(
+        run.stderr,
+        "note: the tune is also whole in I on open strings, as written; `--positions I` asks about it there\n"
+    );
     assert_eq!(run.code, 0);
     expect_file!["drill_session.txt"].assert_eq(&run.stdout);
 }

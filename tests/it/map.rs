@@ -324,3 +324,58 @@ fn the_page_fits_a_terminal() {
         );
     }
 }
+
+/// Best in II by one stretch, and whole in I on open strings: each command that shows II also names I.
+#[test]
+fn every_command_names_position_i_on_open_strings_beside_the_easiest() {
+    const TUNE: [&str; 3] = ["pedalo-blues", "--bars", "9-12"];
+    let folder = tests::Folder::new();
+    let settings = folder.write("settings.ron", "(open_strings_first: true)");
+    let with_settings = ["--settings", settings.as_str()];
+
+    let drill = |more: &[&str]| {
+        let args = [
+            &["drill"],
+            &TUNE[..],
+            &["--no-history", "--seed", "1", "--kinds", "place"],
+            more,
+        ]
+        .concat();
+        let run = neckline(&args, b"q\n");
+        assert_eq!(run.code, 0, "{}", run.stderr);
+        run
+    };
+    assert_eq!(
+        drill(&[]).stderr,
+        "note: the tune is also whole in I on open strings, as written; `--positions I` asks about it there\n"
+    );
+    assert_eq!(drill(&["--positions", "II"]).stderr, "");
+    let preferred = drill(&with_settings);
+    assert_eq!(preferred.stderr, "");
+    assert!(
+        preferred.stdout.contains("position I\n"),
+        "{}",
+        preferred.stdout
+    );
+
+    let score = folder.file("blues.musicxml");
+    let convert = |more: &[&str]| {
+        let args = [&["convert"], &TUNE[..], &[&score, "--replace"], more].concat();
+        let run = neckline(&args, b"");
+        assert_eq!(run.code, 0, "{}", run.stderr);
+        run.stderr
+    };
+    assert_eq!(
+        convert(&[]),
+        "note: the tablature is in position II; the tune is also whole in I on open strings (`--position I`)\n"
+    );
+    assert_eq!(convert(&["--position", "II"]), "");
+    assert_eq!(convert(&with_settings), "");
+
+    let page = folder.file("blues.svg");
+    let more = ["-o", &page, "--replace", "--position", "II"];
+    let run = neckline(&[&["sheet"], &TUNE[..], &more].concat(), b"");
+    assert_eq!((run.code, run.stderr.as_str()), (0, ""));
+    let drawing = std::fs::read_to_string(&page).unwrap();
+    assert!(drawing.contains("II position, as written; also whole in I on open strings"));
+}

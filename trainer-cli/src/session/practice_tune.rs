@@ -6,6 +6,7 @@ use fretlib::mapping::{NeckMap, Placement};
 use fretlib::melody::Melody;
 use fretlib::neck::Instrument;
 use fretlib::practice::{PlacementKey, PracticeMaterial, TuneId};
+use fretlib::theory::Octave;
 
 use crate::failure::Failure;
 use crate::history::TuneEntry;
@@ -20,6 +21,8 @@ pub struct PracticeTune {
     pub material: PracticeMaterial,
     /// How the history knows the tune.
     pub entry: TuneEntry,
+    /// The octave at which the tune is also whole in position I on open strings, although nothing is asked there.
+    pub on_open_strings: Option<Octave>,
 }
 
 impl PracticeTune {
@@ -34,7 +37,11 @@ impl PracticeTune {
             title: whole.title().to_string(),
             request,
         };
-        PracticeTune { material, entry }
+        PracticeTune {
+            material,
+            entry,
+            on_open_strings: None,
+        }
     }
 
     /// The tune, with the placements where it lies whole; when it lies whole nowhere, all placements with some of it.
@@ -50,7 +57,7 @@ impl PracticeTune {
             None => whole.melody.clone(),
             Some(_) => request.tune.open(streams)?.melody,
         };
-        let placements = placements(&played, &instrument, part, streams)?;
+        let (placements, on_open_strings) = placements(&played, &instrument, part, streams)?;
         let phrases = whole.melody.phrases();
         let material = PracticeMaterial::new(
             whole.melody.clone(),
@@ -92,7 +99,10 @@ impl PracticeTune {
             tune: request.tune.whole().from_anywhere(),
             instrument: request.instrument.clone(),
         };
-        Ok(PracticeTune::new(material, &whole.melody, Some(request)))
+        Ok(PracticeTune {
+            on_open_strings,
+            ..PracticeTune::new(material, &whole.melody, Some(request))
+        })
     }
 
     /// Opens a tune of the history on its instrument again.
@@ -110,15 +120,16 @@ impl PracticeTune {
     }
 }
 
-/// Where the melody is asked, the easiest first: the best placement and the closed ones that hold it whole.
+/// The placements where the melody is asked, the easiest first: the best one and the closed ones that hold it whole.
 ///
 /// With positions named or all asked for, every placement that holds it whole; when none does, all that hold some of it.
+/// Also gives the octave of position I on open strings, if it holds the melody whole but is not among them.
 fn placements(
     melody: &Melody,
     instrument: &Instrument,
     part: &PartRequest,
     streams: &mut Streams,
-) -> Result<Vec<PlacementKey>, Failure> {
+) -> Result<(Vec<PlacementKey>, Option<Octave>), Failure> {
     let settings = settings(part.settings.as_deref(), streams)?;
     let open_strings = part
         .open_strings
@@ -137,8 +148,8 @@ fn placements(
             "`neckline map` shows where it lies, and what would help",
         ));
     };
+    let is_chosen = part.positions.is_some() || part.all_positions;
     if best.is_whole() {
-        let is_chosen = part.positions.is_some() || part.all_positions;
         placements
             .retain(|it| it.is_whole() && (is_chosen || it.is_closed() || std::ptr::eq(*it, best)));
     } else {
@@ -151,9 +162,13 @@ fn placements(
             "note: no position there holds the whole of {tune}; questions are about the notes that each one holds"
         )?;
     }
+    let on_open_strings = map
+        .on_open_strings_beside(best)
+        .filter(|it| best.is_whole() && !is_chosen && !placements.contains(it))
+        .map(|it| it.octave);
     let placements = placements.iter().map(|it| PlacementKey {
         position: it.position,
         octave: it.octave,
     });
-    Ok(placements.collect())
+    Ok((placements.collect(), on_open_strings))
 }

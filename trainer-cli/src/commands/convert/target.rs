@@ -251,6 +251,13 @@ fn score(
             instrument.name()
         ));
     }
+    let is_easiest = position.is_none() && placement.is_whole();
+    if is_easiest && map.on_open_strings_beside(placement).is_some() {
+        warnings.push(format!(
+            "the tablature is in position {}; the tune is also whole in I on open strings (`--position I`)",
+            placement.position
+        ));
+    }
     let along_the_neck = match position {
         None if !placement.is_whole() => {
             let mut search = FingeringSearch::new(Player { instrument, hand });

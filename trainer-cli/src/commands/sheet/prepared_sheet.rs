@@ -113,11 +113,13 @@ impl PreparedSheet {
                 }
             },
         };
-        let (places, caption) =
-            along.unwrap_or_else(|| in_one_position(in_position.unwrap_or(best), &tune));
+        let (places, caption) = along.unwrap_or_else(|| {
+            let placement = in_position.unwrap_or(best);
+            in_one_position(placement, map.on_open_strings_beside(placement), &tune)
+        });
         let necks = match request.from_progress {
             true => whole.iter().copied().take(NECKS).collect(),
-            false => map.to_practise(NECKS, is_in_range),
+            false => necks_to_practise(&map, best, is_in_range),
         };
         let (mut warm_up, mut quiz) = (Vec::new(), Vec::new());
         let exercises = [Part::WarmUp, Part::Quiz];
@@ -266,8 +268,27 @@ fn refuse_endless(melody: &Melody) -> Result<(), Failure> {
     ))
 }
 
-/// The tablature of one placement, and what to call it.
-fn in_one_position(placement: &Placement, tune: &Tune) -> (Vec<Option<TabPlace>>, String) {
+/// The placements whose necks are drawn, position I on open strings among them where the tune is whole there.
+fn necks_to_practise<'a>(
+    map: &'a NeckMap,
+    best: &Placement,
+    is_in_range: impl Fn(&Placement) -> bool,
+) -> Vec<&'a Placement> {
+    let mut necks = map.to_practise(NECKS, &is_in_range);
+    let on_open_strings = map.on_open_strings_beside(best);
+    if let Some(missing) = on_open_strings.filter(|it| is_in_range(it) && !necks.contains(it)) {
+        necks.truncate(NECKS - 1);
+        necks.push(missing);
+    }
+    necks
+}
+
+/// The tablature of one placement and its caption, which also names position I on open strings.
+fn in_one_position(
+    placement: &Placement,
+    on_open_strings: Option<&Placement>,
+    tune: &Tune,
+) -> (Vec<Option<TabPlace>>, String) {
     let mut places = vec![None; tune.melody.notes().len()];
     for placed in placement.places() {
         places[placed.note] = Some(TabPlace {
@@ -281,8 +302,12 @@ fn in_one_position(placement: &Placement, tune: &Tune) -> (Vec<Option<TabPlace>>
         1 => "; 1 note is out of reach there".into(),
         missing => format!("; {missing} notes are out of reach there"),
     };
+    let also = match on_open_strings {
+        Some(_) => "; also whole in I on open strings",
+        None => "",
+    };
     let octave = placement.octave.in_words();
-    let caption = format!("{} position, {octave}{missing}", placement.position);
+    let caption = format!("{} position, {octave}{missing}{also}", placement.position);
     (places, caption)
 }
 

@@ -1,8 +1,8 @@
 //! What sounds under a melody: voicings a hand can hold, and the path through a tune.
 //!
-//! [`Arranger::voicings`] finds everything a hand can hold under one melody note over its chord; [`moments`] says which
-//! notes of a melody are to have a voicing; a [`Lattice`] sets the voicings of all moments side by side and finds the
-//! cheapest ways through, exactly. What is cheap is said by the [`VoicingTerm`]s and their [`VoicingWeights`].
+//! [`Arranger::voicings`] finds everything a hand can hold under one melody note over its chord; [`moments`] chooses
+//! the notes of a melody that get a voicing; a [`Lattice`] holds the voicings of all moments and finds the cheapest
+//! paths through them, exactly. The [`VoicingTerm`]s and their [`VoicingWeights`] define the cost.
 //!
 //! ```
 //! use fretlib::arranging::{Arranger, ArrangingSettings, Lattice, Style};

@@ -3,8 +3,8 @@
 use fretlib::format::abc::{self, Options};
 use tests::golden::{GoldenNote, tunes};
 
-/// Tunes in which a second ending begins within a bar. The reference begins a bar there; here the ending's bracket draws
-/// no bar line, and the bars keep the length of their meter.
+/// Tunes in which a second ending begins within a bar. The reference begins a bar there; here the bracket is not a bar
+/// line, and the bars keep the length of their meter.
 const ENDING_WITHIN_A_BAR: [&str; 2] = ["airdsAirs_0104_ceb83b3a", "airdsAirs_0907_c0024e9c"];
 
 /// Source of the tunes and of the readings: `tests/data/README.md`.
@@ -20,7 +20,7 @@ fn every_tune_agrees_note_for_note() {
         let home = *melody.keys().first().unwrap();
         let lines = melody.analyse(home);
         let mut found: Vec<GoldenNote> = lines.iter().map(GoldenNote::from).collect();
-        // The records count stretches between bar lines; print counts a bar that a repeat parts once.
+        // The records count every part between bar lines; in print a bar split by a repeat counts once.
         let first_number = melody.bars()[0].number;
         for (note, line) in found.iter_mut().zip(&lines) {
             let onset = line.note.onset;
@@ -71,8 +71,9 @@ fn every_tune_agrees_note_for_note() {
     assert_eq!((count, notes), (240, 24_023));
 }
 
-/// Every tune is known as ABC and listed under its number and title. Only text in quotes earns a remark, and a bar that is
-/// too long: in twelve tunes a bar line is missing or a note too many. In three a repeat is never closed.
+/// Every tune is known as ABC and listed under its number and title. The only warnings are about text in quotes and
+/// bars that are too long: in twelve tunes a bar line is missing or there is a note too many. In three a repeat is
+/// never closed.
 #[test]
 fn every_tune_is_known_and_listed() {
     let mut with_long_bars = 0;
@@ -123,8 +124,8 @@ fn a_book_of_all_tunes_gives_each_back() {
     }
 }
 
-/// Damaged files are read or refused, never more: every note of a tune in turn cut off, doubled, or changed to another
-/// byte.
+/// Damaged files are read or refused, without a panic: every note of a tune in turn is cut off, doubled, or changed to
+/// another byte.
 #[test]
 fn damaged_tunes_are_read_or_refused() {
     const BYTES: &[u8] = b"\0\n %|[](){}\"!&:<>-^_=/0934zZXKV,'\xE9\xFF";

@@ -1,4 +1,4 @@
-//! `neckline arrange`: what it says when it is asked for what cannot be.
+//! `neckline arrange`: its page, its files and its errors.
 
 use expect_test::expect;
 use tests::neckline;
@@ -12,7 +12,7 @@ fn refused(args: &[&str], stdin: &str, expected: expect_test::Expect) {
 const BARE_TUNE: &str = "X:1\nT:Ferry Bell\nM:3/4\nL:1/4\nK:G\nD|G2B|A2c|d3|G3|\n";
 
 #[test]
-fn what_cannot_be_arranged_says_why() {
+fn errors_say_why_a_tune_cannot_be_arranged() {
     refused(
         &["-"],
         BARE_TUNE,
@@ -102,7 +102,7 @@ fn a_tune_without_chords_takes_those_of_its_key() {
 }
 
 #[test]
-fn an_instrument_of_one_string_has_no_room() {
+fn an_instrument_of_one_string_is_refused() {
     let string = "(name: \"monochord\", strings: \"E4\", frets: 12, scale_length: 648)";
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("one.ron");
@@ -205,7 +205,7 @@ fn choices_are_kept_beside_the_tune_and_hold() {
     assert!(
         again.stdout.contains("x-x-5-4-6-x") && again.stdout.contains("note 3: left bare as asked")
     );
-    // The second note is another one now: its choice no longer fits, the other holds.
+    // The second note has changed: its choice no longer fits, the other one applies.
     std::fs::write(&path, TUNE.replace("\"G7\"f4", "\"G7\"d4")).unwrap();
     let changed = neckline(&["arrange", name], b"");
     assert_eq!(
@@ -213,7 +213,7 @@ fn choices_are_kept_beside_the_tune_and_hold() {
         "note: the choice for note 2 (x-x-5-4-6-x) does not fit: the note is D5 now; the others hold\n"
     );
     assert!(changed.stdout.contains("note 3: left bare as asked"));
-    // With a capo the shape is not where it was.
+    // With a capo the shape no longer fits.
     std::fs::write(&path, TUNE).unwrap();
     let capo = neckline(&["arrange", name, "--capo", "3"], b"");
     assert!(
@@ -334,7 +334,7 @@ fn an_arrangement_is_written_as_score_and_sound() {
         .map(|note| note["under"][0]["places"].as_array().unwrap().len())
         .sum();
 
-    // Each note of each voice stands on the staff and in the tablature; no chord here is tied or parted.
+    // Each note of each voice is on the staff and in the tablature; no chord here is tied or split.
     let score = String::from_utf8(write("bell.musicxml", &[])).unwrap();
     let count = |text: &str| score.matches(text).count();
     assert_eq!(
@@ -347,7 +347,7 @@ fn an_arrangement_is_written_as_score_and_sound() {
     );
     assert_eq!(count("<fret>"), 3 + under);
     assert_eq!(count("<chord/>"), 2 * (under - 3));
-    // The melody is read back from the first voice, an octave up where it was arranged so.
+    // The melody is read back from the first voice, an octave up if it was arranged so.
     let first = fretlib::format::musicxml::Options {
         voice: Some("1".into()),
         ..Default::default()
@@ -366,7 +366,7 @@ fn an_arrangement_is_written_as_score_and_sound() {
         .collect();
     assert_eq!(pitches, played);
 
-    // Tempos and names, the melody, what lies under it.
+    // Tracks: tempos and names, the melody, the voicings.
     let midi = write("bell.mid", &[]);
     assert_eq!(midi.windows(4).filter(|it| it == b"MTrk").count(), 3);
 

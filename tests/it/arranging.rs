@@ -1,4 +1,4 @@
-//! Arrangements against rules that know nothing of the program, and against the best voicing note by note.
+//! Arrangements compared with an independent version of the rules, and with the best voicing note by note.
 
 use fretlib::arranging::{
     ArrangementFigures, Arranger, ArrangingSettings, Density, Lattice, Style, VoicingWeights,
@@ -15,7 +15,7 @@ use tests::{data, json_lines, neckline};
 #[derive(Deserialize)]
 struct Harmonised {
     tune: String,
-    /// Looked at for no weight or rule.
+    /// Kept out of tuning.
     kept_out: bool,
     /// Onsets in quarter notes and chord symbols.
     chords: Vec<(String, String)>,
@@ -167,7 +167,8 @@ fn tunes_with_chords_by_their_key_are_arranged_by_the_rules() {
     }
 }
 
-/// Figures of a tune by the path and note by note, with the same candidates and the same costs of each in itself.
+/// Figures of a tune by the path and note by note, with the same candidates and the same cost of each voicing by
+/// itself.
 fn figures(melody: &Melody, weights: VoicingWeights) -> ArrangementFigures {
     let guitar = Instrument::default();
     let arranger = Arranger {

@@ -1,8 +1,8 @@
-//! What the program says when it cannot do what was asked: never a panic, always what and where and what to do.
+//! Error messages: never a panic, always what is wrong, where, and what to do.
 
 use tests::{Folder, data, neckline};
 
-/// The code, and words that must stand on standard error, in order.
+/// The exit code, and words that standard error must contain, in order.
 fn check(args: &[&str], stdin: &[u8], code: u8, words: &[&str]) {
     let run = neckline(args, stdin);
     assert_eq!(run.code, code, "{args:?}: {}", run.stderr);
@@ -17,7 +17,7 @@ fn check(args: &[&str], stdin: &[u8], code: u8, words: &[&str]) {
 }
 
 #[test]
-fn files_that_are_no_tunes() {
+fn files_that_are_not_tunes() {
     let folder = Folder::new();
     check(
         &["map", "no-such-tune.abc"],
@@ -221,7 +221,7 @@ fn a_closed_pipe_is_success() {
 }
 
 #[test]
-fn pages_that_nobody_could_read_are_refused() {
+fn endless_pages_are_refused() {
     let tune = |bars: usize| format!("X:1\nL:1/4\nM:4/4\nK:C\n{}\n", "CDEF|".repeat(bars));
     let long = tune(5001);
     check(
@@ -240,7 +240,7 @@ fn pages_that_nobody_could_read_are_refused() {
         1,
         &["2001 bars", "at most 2000", "hint:", "--bars"],
     );
-    // One bar, as a tune without bar lines has it.
+    // A single bar, since the tune has no bar lines.
     let endless = format!("X:1\nL:1/4\nM:none\nK:C\n{}\n", "CDEF".repeat(5001));
     check(
         &["sheet", "-", "-o", &page],

@@ -1,4 +1,4 @@
-//! Map, drill and sheet say the same of where a note stands.
+//! Map, drill and sheet name the same bar and beat for a note.
 
 use fretlib::format::abc;
 use fretlib::melody::{KeyProfile, estimate_keys};

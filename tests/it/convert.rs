@@ -1,4 +1,4 @@
-//! `neckline convert`, as it is run.
+//! `neckline convert` as a whole.
 
 use tests::{Folder, Run, data, neckline};
 
@@ -68,10 +68,10 @@ fn files_that_are_there_are_left_alone_unless_asked() {
     assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1); // no file is left beside it
 }
 
-/// Moving a new file into the place of a link or a device would take it away.
+/// Renaming a new file over a link or a device would destroy it.
 #[cfg(unix)]
 #[test]
-fn links_are_followed_and_what_is_no_file_stays_what_it_is() {
+fn links_are_followed_and_devices_stay_devices() {
     use std::os::unix::fs::{FileTypeExt, symlink};
     let folder = Folder::new();
     let [file, link, socket] = ["a.abc", "link.abc", "socket.abc"].map(|it| folder.file(it));
@@ -87,7 +87,7 @@ fn links_are_followed_and_what_is_no_file_stays_what_it_is() {
 }
 
 #[test]
-fn one_bad_file_does_not_keep_the_rest() {
+fn one_bad_file_does_not_stop_the_rest() {
     let folder = Folder::new();
     let source = folder.file("in");
     std::fs::create_dir_all(&source).unwrap();
@@ -129,7 +129,7 @@ fn one_bad_file_does_not_keep_the_rest() {
     );
 }
 
-/// What is remarked of several tunes is said once, and a key that was guessed is not passed off as one that was read.
+/// A note about several tunes is printed once, and an estimated key is not presented as a declared one.
 #[test]
 fn a_whole_book_says_which_keys_were_found_from_the_notes() {
     let folder = Folder::new();

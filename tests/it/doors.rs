@@ -1,9 +1,9 @@
-//! What comes in from files, names and a history that somebody else made, and what must not get out.
+//! Hostile text in files, names and a foreign history, which must not reach the terminal.
 
 use rusqlite::Connection;
 use tests::{Folder, data, neckline};
 
-/// Escape sequences, a turned direction of writing, an invisible letter.
+/// Escape sequences, a changed direction of writing, an invisible letter.
 const HOSTILE: &str = "\u{1b}[2J\u{9b}31m\u{202e}gp\u{200b}h\u{feff}";
 
 fn is_clean(text: &str) -> bool {
@@ -17,7 +17,7 @@ fn assert_clean(args: &[&str], stdin: &[u8]) {
 }
 
 #[test]
-fn nothing_from_a_file_or_a_name_steers_the_terminal() {
+fn no_file_or_name_controls_the_terminal() {
     let folder = Folder::new();
     let abc = format!(
         "X:1\nT:Pier {HOSTILE}\nC:{HOSTILE}\nM:3/4\nK:C\nV:{HOSTILE} name=\"{HOSTILE}\"\nCDE|GAB|\n"
@@ -54,7 +54,7 @@ fn nothing_from_a_file_or_a_name_steers_the_terminal() {
         &["--color=always", "map", "--bars", HOSTILE],
     ] {
         let run = neckline(args, b"");
-        // clap sets its own complaints in colour when colour is asked for; nothing else gets through.
+        // clap colours its own errors when colour is requested; other escape sequences are removed.
         let said = run.stderr.replace("\u{1b}[0m", "");
         let said = ["1", "31", "32", "33", "4"]
             .iter()
@@ -69,7 +69,7 @@ fn nothing_from_a_file_or_a_name_steers_the_terminal() {
 }
 
 #[test]
-fn nothing_from_a_foreign_history_steers_the_terminal() {
+fn no_foreign_history_controls_the_terminal() {
     let folder = Folder::new();
     let path = folder.path().join("history.sqlite");
     std::fs::copy(data("history/version-1.sqlite"), &path).unwrap();
@@ -98,7 +98,7 @@ fn nothing_from_a_foreign_history_steers_the_terminal() {
         .concat();
         assert_clean(&args, b"?\n");
     }
-    // JSON keeps the title all the same.
+    // JSON keeps the title nevertheless.
     let run = neckline(&["progress", "--json", "--data-dir", folder.text()], b"");
     let said: serde_json::Value = serde_json::from_str(&run.stdout).unwrap();
     let titles = said["tunes"].as_array().unwrap().iter();
@@ -132,14 +132,14 @@ fn scores_and_pictures_are_well_formed_whatever_the_title() {
 }
 
 #[test]
-fn what_is_there_is_not_written_over() {
+fn existing_files_are_not_overwritten() {
     let folder = Folder::new();
     let there = |name: &str| folder.write(name, "three tunes for Sunday");
     let tune = "oars-in-three";
     let pdf = there("page.pdf");
     let abc = there("tune.abc");
     let wav = there("take.wav");
-    // A second page in the way keeps the first from being written.
+    // If the second page exists, the first is not written either.
     there("many-2.svg");
     let many = format!("{}/many.svg", folder.text());
     let book = data("abc");
@@ -181,7 +181,7 @@ fn what_is_there_is_not_written_over() {
 
 #[cfg(unix)]
 #[test]
-fn what_is_replaced_keeps_its_mode_and_its_links() {
+fn a_replaced_file_keeps_its_mode_and_its_links() {
     use std::os::unix::fs::{PermissionsExt, symlink};
     let folder = Folder::new();
     let file = folder.write("tune.abc", "");
@@ -204,18 +204,18 @@ fn what_is_replaced_keeps_its_mode_and_its_links() {
     assert_eq!(convert("tune.abc").code, 0);
     let mode = std::fs::metadata(&file).unwrap().permissions().mode() & 0o777;
     assert_eq!(mode, 0o600);
-    // A link goes on leading to its file.
+    // A link still leads to its file.
     symlink(&file, path.join("link.abc")).unwrap();
     assert_eq!(convert("link.abc").code, 0);
     assert!(path.join("link.abc").is_symlink());
-    // A link that leads nowhere is there.
+    // A dangling link counts as existing.
     symlink(path.join("nowhere.abc"), path.join("dangling.abc")).unwrap();
     let dangling = format!("{}/dangling.abc", folder.text());
     let run = neckline(&["convert", "oars-in-three", &dangling], b"");
     assert_eq!(run.code, 1);
     assert!(run.stderr.contains("already there"), "{}", run.stderr);
     assert!(path.join("dangling.abc").is_symlink());
-    // Two names of one file are not parted.
+    // Two names of one file are not separated.
     std::fs::hard_link(&file, path.join("other.abc")).unwrap();
     let run = convert("other.abc");
     assert_eq!(run.code, 1);
@@ -224,7 +224,7 @@ fn what_is_replaced_keeps_its_mode_and_its_links() {
 
 #[cfg(unix)]
 #[test]
-fn a_pipe_named_as_a_tune_is_refused_and_not_waited_for() {
+fn a_pipe_named_as_a_tune_is_refused_without_waiting() {
     let folder = Folder::new();
     let pipe = folder.path().join("tune.abc");
     let made = std::process::Command::new("mkfifo").arg(&pipe).status();

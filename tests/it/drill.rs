@@ -1,4 +1,4 @@
-//! `neckline drill` line by line, from arguments and typed answers to what is printed.
+//! `neckline drill` line by line, from arguments and typed answers to the output.
 
 use std::path::Path;
 
@@ -38,7 +38,7 @@ fn a_session_reads_as_it_should() {
 }
 
 #[test]
-fn the_same_seed_asks_the_same_whatever_was_kept() {
+fn the_same_seed_asks_the_same_whatever_the_history() {
     let folder = Folder::new();
     let tune = folder.write("jetty.abc", JETTY);
     let give_up = "?\n".repeat(30);
@@ -114,7 +114,7 @@ fn answers_are_kept_under_the_tune_whatever_its_file_is_called() {
 }
 
 #[test]
-fn a_history_that_cannot_be_used_is_said_once_and_left_alone() {
+fn an_unusable_history_is_reported_once_and_left_alone() {
     let folder = Folder::new();
     let tune = folder.write("jetty.abc", JETTY);
     let history = folder.write("history.sqlite", "three tunes for Sunday");
@@ -172,7 +172,7 @@ fn a_tune_too_wide_for_any_position_is_asked_where_its_notes_are() {
 }
 
 #[test]
-fn what_cannot_be_asked_is_an_error() {
+fn impossible_questions_are_errors() {
     let folder = Folder::new();
     let tune = folder.write("one.abc", "X:1\nT:One\nM:4/4\nL:1/4\nK:C\nC4 |\n");
     let cases: [(&[&str], u8, &str); 4] = [
@@ -233,7 +233,8 @@ fn only_the_bars_and_positions_asked_for_come_up() {
     }
 }
 
-/// "Where is D6?" reads as a chord: on screens a note is a letter with its place, and the strip shows which one is meant.
+/// "Where is D6?" looks like a chord: on screens a note is a letter with its place, and the strip shows which one it
+/// is.
 #[test]
 fn no_question_names_an_octave_number() {
     let args = [
@@ -281,7 +282,7 @@ fn an_untouched_phrase_is_shown_before_it_is_asked() {
     );
     assert!(lesson.is_some() && lesson < question, "{first}");
     assert_eq!(first.matches("Learn bars").count(), 1, "{first}");
-    // What was asked yesterday is asked again today, not shown again.
+    // A phrase asked yesterday is asked again today, but not shown again.
     assert!(!ask(&[]).contains("Learn bars"));
 }
 
@@ -299,7 +300,7 @@ fn a_session_ends_by_itself_when_the_days_work_is_done() {
         "--data-dir",
         folder.text(),
     ];
-    // One phrase has one item of this kind: a right answer and there is nothing more to do.
+    // One phrase has one item of this kind: after a right answer there is nothing more to do.
     let run = neckline(&args, "yes\nno #4\n".repeat(20).as_bytes());
     assert_eq!(run.code, 0);
     let last: Vec<&str> = run.stdout.lines().rev().take(3).collect();

@@ -1,4 +1,4 @@
-//! Fingerings against what editors printed.
+//! Fingerings compared with printed editions.
 
 use fretlib::fingering::learn::Weights;
 use fretlib::fingering::{FingeredNote, FingeringSearch, Measure, TimedMelody};
@@ -10,7 +10,7 @@ use fretlib::theory::Octave;
 use tests::agreement::{Agreement, HEADING, lowest_fret};
 use tests::editions::{Staff, left_out, places, player, studies};
 
-/// Dynamic programming over places that sees only neighbours, untuned.
+/// Untuned dynamic programming over places, with costs between neighbours only.
 fn plain_search(staff: &Staff, cost: impl Fn(Place, Place) -> f64) -> Vec<FingeredNote> {
     let notes = staff.melody.notes();
     let columns: Vec<Vec<Place>> = notes
@@ -73,7 +73,7 @@ fn published_costs(from: Place, to: Place) -> f64 {
         }
 }
 
-/// The least way of the hand: a fret along counts as much as a string across, open strings are had from anywhere.
+/// The least way of the hand: a fret along counts as much as a string across, and open strings are free.
 fn least_way(from: Place, to: Place) -> f64 {
     let (low, high, strings) = apart(from, to);
     let along = if low == 0.0 || high == 0.0 {
@@ -85,7 +85,7 @@ fn least_way(from: Place, to: Place) -> f64 {
 }
 
 #[test]
-fn on_works_left_out_it_agrees_with_editors_more_than_lowest_fret_and_a_plain_search() {
+fn on_works_left_out_it_agrees_with_editors_more_than_simple_rules() {
     let places = places();
     let mut learned = Agreement::default();
     let mut pinned = Agreement::default();
@@ -118,7 +118,7 @@ fn on_works_left_out_it_agrees_with_editors_more_than_lowest_fret_and_a_plain_se
     println!("{:22} {plain}", "plain, least way");
     println!("{:22} {learned}", "learned, work left out");
     println!("{:22} {pinned}", "one in 16 pinned");
-    // Lowest fret needs no search: its share is a fact of the data.
+    // The share of the lowest fret is a fact of the data.
     assert_eq!(lowest.places, (4804, LOWEST));
     for other in [lowest, published, plain] {
         assert!(Agreement::percent(other.places) + 8.0 < Agreement::percent(learned.places));
@@ -133,7 +133,7 @@ fn on_works_left_out_it_agrees_with_editors_more_than_lowest_fret_and_a_plain_se
     assert_eq!(learned.beyond, 0, "the hand is asked beyond its reach");
 }
 
-/// How many of the 4,804 notes that prove something lie at the lowest fret in print.
+/// How many of the 4,804 notes with a choice are at the lowest fret in print.
 const LOWEST: usize = 2665;
 
 #[test]

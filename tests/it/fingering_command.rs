@@ -6,7 +6,7 @@ use tests::golden::collection;
 use tests::{Folder, GUITAR, neckline};
 
 #[test]
-fn the_page_looks_as_it_did() {
+fn the_page_is_as_expected() {
     let run = neckline(
         &[
             "fingering",
@@ -37,7 +37,7 @@ fn every_place_sounds_its_note_and_is_under_its_finger() {
         let places = fingering["places"].as_array().unwrap();
         let notes = &tune.notes;
         assert_eq!(places.len(), notes.len());
-        // A tune that lies beside the neck is moved by octaves.
+        // A tune that is not on the neck is moved by octaves.
         let sounding = |place: &Value| {
             let string = place["string"].as_u64().unwrap() as usize;
             GUITAR[string - 1] + place["fret"].as_i64().unwrap()
@@ -91,7 +91,7 @@ fn a_note_that_cannot_be_played_is_named_with_what_would_help() {
 }
 
 #[test]
-fn the_hand_of_the_settings_is_the_players() {
+fn the_hand_of_the_settings_is_used() {
     let folder = Folder::new();
     let settings = folder.write("settings.ron", "(hand: (one_four: (40, 45)))");
     let wide = neckline(
@@ -109,7 +109,7 @@ fn the_hand_of_the_settings_is_the_players() {
     let narrow = neckline(&[&set[..], &[&settings]].concat(), b"");
     assert_eq!((wide.code, narrow.code), (0, 0), "{}", narrow.stderr);
     assert_ne!(wide.stdout, narrow.stdout);
-    // The option goes before the settings.
+    // The option takes precedence over the settings.
     let given = neckline(&[&set[..], &[&settings, "--hand", "medium"]].concat(), b"");
     assert_eq!(wide.stdout, given.stdout);
 
@@ -125,7 +125,7 @@ fn the_hand_of_the_settings_is_the_players() {
 }
 
 #[test]
-fn another_tempo_says_why_it_is_fingered_otherwise() {
+fn another_tempo_explains_its_fingering() {
     let run = neckline(
         &["fingering", "lamps-along-the-jetty", "--tempo", "200"],
         b"",

@@ -30,7 +30,7 @@ fn played(melody: &Melody) -> Vec<u8> {
 
 #[test]
 fn tunes_are_played_as_other_programs_play_them() {
-    // Those programs pass over the `"_D.C."` that stands over the last bar of this one.
+    // Those programs ignore the `"_D.C."` over the last bar of this one.
     const FOLLOWED_BY_US_ALONE: &str = "ryansMammoth_1_feb3cc3a";
     let records: Vec<Played> = json_lines("form.jsonl");
     let differing: Vec<&str> = records
@@ -52,7 +52,7 @@ fn check_kept(write_and_read: impl Fn(&Melody) -> Melody) {
         let name = path.file_name().unwrap().to_string_lossy();
         assert_eq!(after.form(), before.form(), "{name}");
         assert_eq!(after.bars(), before.bars(), "{name}");
-        // A source in one line leaves it to the writer.
+        // For a source in one line, the writer chooses the lines.
         if !before.line_breaks().is_empty() {
             assert_eq!(after.line_breaks(), before.line_breaks(), "{name}");
         }

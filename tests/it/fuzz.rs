@@ -1,8 +1,8 @@
 //! Damaged files: every reader either reads or refuses, and never panics.
 //!
-//! `cargo test` does a few thousand; `FUZZ_EXECUTIONS=10000000 cargo test --release -p tests fuzz` does as many as it is
-//! told, and `FUZZ_SEED` begins elsewhere. A panic names the seed and the execution that lead to it again, with
-//! `FUZZ_FIRST` for the execution to begin at.
+//! `cargo test` does a few thousand; `FUZZ_EXECUTIONS=10000000 cargo test --release -p tests fuzz` does that many, and
+//! `FUZZ_SEED` sets another start. A panic names the seed and the execution that lead to it again, with `FUZZ_FIRST`
+//! for the execution to begin at.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
@@ -13,7 +13,7 @@ use rand::rngs::SmallRng;
 use rand::{RngExt, SeedableRng};
 use tests::data;
 
-/// What a specimen is made of, and so how it is damaged and who reads it.
+/// The format of a specimen, which decides how it is damaged and which reader reads it.
 #[derive(Clone, Copy, PartialEq)]
 enum Kind {
     Tune,
@@ -29,7 +29,7 @@ struct Specimen {
     bytes: Vec<u8>,
 }
 
-/// Pieces that mean something in a format, or are known to hurt.
+/// Pieces with a meaning in a format, or known to cause trouble.
 fn words(kind: Kind) -> &'static [&'static [u8]] {
     match kind {
         Kind::Tune | Kind::Instrument => &[
@@ -142,7 +142,7 @@ fn words(kind: Kind) -> &'static [&'static [u8]] {
     }
 }
 
-/// Beginnings and endings that no format expects in the middle.
+/// Starts and ends of files, unexpected in the middle.
 const ODDITIES: [&[u8]; 5] = [
     b"\xFF\xFE",
     b"\xFE\xFF",
@@ -170,7 +170,7 @@ fn corpus() -> Vec<Specimen> {
         std::fs::read(data("musicxml/northumbrian_36_eba11ca0.musicxml")).unwrap(),
     )
     .unwrap();
-    // The head and the first bars are as good as the whole, and faster.
+    // The head and the first bars are enough, and faster.
     let measures: Vec<&str> = xml.split_inclusive("</measure>").collect();
     let score = measures[..4].concat() + "</part></score-partwise>";
     let melody = tune_ron::read(include_bytes!("../../melodies/oars-in-three.ron"))
@@ -191,11 +191,11 @@ fn corpus() -> Vec<Specimen> {
     corpus
 }
 
-/// One to eight changes, mostly few: bytes and stretches changed, taken out, doubled, put in, or taken from another file.
+/// One to eight changes, mostly few: bytes and ranges changed, removed, doubled, inserted, or copied from another file.
 fn damaged(corpus: &[Specimen], rng: &mut SmallRng) -> Specimen {
     let Specimen { kind, bytes } = &corpus[rng.random_range(0..corpus.len())];
     let (kind, mut bytes) = (*kind, bytes.clone());
-    // An archive keeps sums of what is in it: damage comes past them only when it is packed after it was done.
+    // An archive has checksums of its contents, so the contents are damaged before packing.
     if kind == Kind::Archive && rng.random_range(0..4) > 0 {
         let scores: Vec<&Specimen> = corpus.iter().filter(|it| it.kind == Kind::Score).collect();
         bytes.clone_from(&scores[rng.random_range(0..scores.len())].bytes);
@@ -213,7 +213,7 @@ fn damage(bytes: &mut Vec<u8>, kind: Kind, corpus: &[Specimen], rng: &mut SmallR
         let change = rng.random_range(0..16);
         let is_wild = rng.random_range(0..4) == 0;
         let mut at = rng.random_range(0..=bytes.len());
-        // What is put between two tags of a score often leaves it a score.
+        // Text inserted between two tags often leaves the score readable.
         if let Some(length) = bytes[at..].iter().position(|byte| *byte == b'>')
             && kind == Kind::Score
             && (5..12).contains(&change)
@@ -238,12 +238,12 @@ fn damage(bytes: &mut Vec<u8>, kind: Kind, corpus: &[Specimen], rng: &mut SmallR
         match change {
             0 if at < bytes.len() => bytes[at] ^= 1 << rng.random_range(0..8),
             1 if at < bytes.len() => bytes[at] = rng.random_range(0..=255),
-            // A byte of its own kind: the highest bit tells data from status in MIDI, and text is mostly ASCII.
+            // A byte of the same kind: in MIDI the highest bit separates data from status, and text is mostly ASCII.
             2 | 3 if at < bytes.len() => bytes[at] = bytes[at] & 0x80 | rng.random_range(0..128),
             4 => drop(bytes.drain(at..end)),
             5..12 => drop(bytes.splice(at..at, piece)),
             12 if is_wild => bytes.truncate(at),
-            // A figure for a figure: lengths, octaves, divisions.
+            // A digit for a digit: lengths, octaves, divisions.
             _ => {
                 if let Some(digit) = bytes[at..].iter().position(u8::is_ascii_digit) {
                     bytes[at + digit] = b'0' + rng.random_range(0..10);
@@ -257,7 +257,7 @@ fn pick(words: &[&[u8]], rng: &mut SmallRng) -> Vec<u8> {
     words[rng.random_range(0..words.len())].to_vec()
 }
 
-/// Reads with the reader the bytes look meant for, and now and then with every other.
+/// Reads with the reader for this kind of bytes, and sometimes with every other.
 fn read(specimen: &Specimen, all: bool) -> Vec<Result<Melody, ReadError>> {
     use fretlib::format::Format::{Abc, CompressedMusicXml, Midi, MusicXml, TuneRon};
     let bytes = &specimen.bytes;
@@ -283,7 +283,7 @@ fn read(specimen: &Specimen, all: bool) -> Vec<Result<Melody, ReadError>> {
     read
 }
 
-/// What was read can be written in every format.
+/// A melody that was read can be written in every format.
 fn write(melody: &Melody) {
     let guitar = Instrument::default();
     tune_ron::write(melody);
@@ -314,7 +314,7 @@ fn no_damage_makes_a_reader_panic() {
         let results = catch_unwind(AssertUnwindSafe(|| {
             let results = read(&specimen, execution % 8 == 0);
             if execution % 16 == 0 {
-                // A silence of weeks is written as that many bars: too slow to do often.
+                // A very long silence is written as many bars, which is too slow to do often.
                 results
                     .iter()
                     .flatten()
@@ -333,7 +333,7 @@ fn no_damage_makes_a_reader_panic() {
         });
         let mut took = begun.elapsed();
         if took > slowest.0 {
-            // What else the machine did meanwhile is not the reader's.
+            // CPU time, so that other work on the machine does not count.
             let begun = std::time::Instant::now();
             read(&specimen, execution % 8 == 0);
             took = took.min(begun.elapsed());
@@ -358,7 +358,7 @@ fn no_damage_makes_a_reader_panic() {
             }
         }
     }
-    // Told with --nocapture; a run in which nothing was read whole, or nothing refused, would prove little.
+    // Printed with --nocapture; a run in which nothing was read, or nothing refused, would prove little.
     println!(
         "{reads} executions: {whole} read, {refused} refused; the slowest took {:?} (execution {})",
         slowest.0, slowest.1

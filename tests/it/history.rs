@@ -12,14 +12,14 @@ fn version_1() -> Folder {
 }
 
 #[test]
-fn a_history_of_version_1_says_what_it_said() {
+fn a_history_of_version_1_keeps_its_progress() {
     let folder = version_1();
     let now = ["--now", "2026-11-22T18:00", "--data-dir", folder.text()];
     let run = neckline(&[&["progress", "--json"], &now[..]].concat(), b"");
     assert_eq!(run.code, 0, "{}", run.stderr);
     let mut said: Value = serde_json::from_str(&run.stdout).unwrap();
     let mut before: Value = json("history/version-1.json");
-    // What follows from the answers is reckoned otherwise since; the answers are what they were.
+    // Values computed from the answers have changed since; the answers have not.
     for document in [&mut said, &mut before] {
         document["slips"].take();
         for tune in document["tunes"].as_array_mut().unwrap() {
@@ -51,7 +51,7 @@ fn the_tunes_of_a_history_of_version_1_are_opened_again() {
         b"",
     );
     assert_eq!(run.code, 0, "{}", run.stderr);
-    // Transposed, in a key that was estimated, on an instrument tuned otherwise: each is the tune it was.
+    // Transposed, in an estimated key, on an instrument in another tuning: each is still the same tune.
     assert_eq!(
         run.stdout.matches("Oars in Three: play bars").count(),
         2,
@@ -64,7 +64,7 @@ fn the_tunes_of_a_history_of_version_1_are_opened_again() {
         "{}",
         run.stdout
     );
-    // A file that has gone and one that came through a pipe cannot be opened, and are said.
+    // A deleted file and one that came through a pipe cannot be opened, which is reported.
     let left_out = run.stderr.matches(" is left out: ").count();
     assert_eq!(left_out, 2, "{}", run.stderr);
 }

@@ -1,4 +1,5 @@
-//! Key finding against the estimates and the printed keys of the 240 tunes in `data/golden` (source in its README).
+//! Key finding compared with the estimates and the printed keys of the 240 tunes in `data/golden` (source in its
+//! README).
 
 use fretlib::melody::{Draft, KeyProfile, Melody, Note, estimate_keys};
 use tests::golden::{Golden, tunes};
@@ -20,7 +21,7 @@ fn estimate(tune: &Golden, profile: KeyProfile) -> String {
     estimate_keys(&melody(tune), profile)[0].key.to_string()
 }
 
-/// What the reference found with the profile of this name.
+/// The reference's estimate with the profile of this name.
 fn reference(tune: &Golden, profile: KeyProfile) -> &str {
     &tune.key_estimates[match profile {
         KeyProfile::KrumhanslKessler => "krumhansl_schmuckler",
@@ -32,7 +33,7 @@ fn reference(tune: &Golden, profile: KeyProfile) -> &str {
 /// music21 10.5.1 found these, with its profiles of these names and the same correlation. The keys are compared, not the
 /// numbers of the profiles.
 #[test]
-fn each_profile_finds_what_the_reference_finds_with_it() {
+fn each_profile_agrees_with_the_reference() {
     let tunes = tunes();
     assert_eq!(tunes.len(), 240);
     for tune in &tunes {
@@ -47,9 +48,9 @@ fn each_profile_finds_what_the_reference_finds_with_it() {
     }
 }
 
-/// How often the printed key is found: the counts that the choice of the default profile rests on.
+/// How often the printed key is found: the reason for the default profile.
 ///
-/// 24 of the tunes are printed in Dorian or Mixolydian, which the profiles do not know.
+/// 24 of the tunes are printed in Dorian or Mixolydian, for which there are no profiles.
 #[test]
 fn the_printed_key_is_found_as_often_as_the_profiles_allow() {
     let tunes = tunes();

@@ -4,7 +4,7 @@ use serde::Deserialize;
 use serde_json::Value;
 use tests::{Folder, data, json, neckline};
 
-/// A clip of `tests/data/audio` with what sounds in it; sources in tests/data/README.md.
+/// A clip of `tests/data/audio` with the notes in it; sources in tests/data/README.md.
 #[derive(Deserialize)]
 struct Clip {
     file: String,
@@ -78,7 +78,7 @@ fn the_notes_of_a_recording_are_heard_at_their_time() {
 }
 
 #[test]
-fn the_faults_put_into_a_recording_are_the_faults_told() {
+fn the_faults_put_into_a_recording_are_reported() {
     for clip in clips() {
         let tune = path(&format!("abc/{}", clip.tune));
         let take = document(&[
@@ -149,7 +149,7 @@ fn every_coding_gives_the_same_notes() {
 }
 
 #[test]
-fn the_page_says_what_matters() {
+fn the_page_names_the_findings() {
     let clip = path("audio/dev_12_nylon_90_errors.flac");
     let tune = path("abc/airdsAirs_0266_76ff4cfa.abc");
     let run = neckline(&["listen", &tune, "--take", &clip], b"");
@@ -183,7 +183,7 @@ fn a_recording_is_written_down_as_a_tune() {
         "{}",
         run.stderr
     );
-    // What was written down is what was played.
+    // The written notes are the played ones.
     let take = document(&["listen", &tune, "--take", &clip, "--json"]);
     let notes = take["notes"].as_array().unwrap();
     let right = notes
@@ -243,8 +243,8 @@ fn bad_recordings_get_a_clear_error() {
     };
     check(&silent, 1, "no string was heard: the recording is silent");
     check(&noisy, 1, "no string was heard: there is only noise");
-    check(&text, 2, "is no recording that can be read");
-    check(&empty, 2, "is no recording that can be read");
+    check(&text, 2, "is not a readable recording");
+    check(&empty, 2, "is not a readable recording");
     check(folder.text(), 2, "cannot read");
     check("nowhere.wav", 2, "cannot read `nowhere.wav`");
     check(&path("audio/without_sound.mp4"), 2, "there is no sound in");

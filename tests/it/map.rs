@@ -1,4 +1,4 @@
-//! `neckline map` as a whole: its JSON against the reference tunes and against the definitions taken literally.
+//! `neckline map` as a whole: its JSON compared with the reference tunes and with the literal definitions.
 
 use serde_json::Value;
 use tests::golden::{Golden, collection};
@@ -54,10 +54,10 @@ fn the_notes_are_those_of_the_reference() {
     }
 }
 
-/// The definition of the map, word for word and by trying every fret: each note is in position if some string gives it at
+/// The definition of the map taken literally, by trying every fret: each note is in position if some string gives it at
 /// fret P..P+3 (or, in position I, open), else a stretch at P-1 (>= 1) or P+4, else missing.
 #[test]
-fn every_placement_is_what_the_definition_says() {
+fn every_placement_follows_the_definition() {
     for tune in golden().iter().take(12) {
         let id = &tune.id;
         let document = map_json(&["map", &tune.abc_path(), "--json"]);
@@ -285,7 +285,7 @@ fn map_drill_and_convert_agree_on_the_best_placement() {
         let places = placement["places"].as_array().unwrap().iter();
         let place = |it: &Value| (it["string"].as_i64().unwrap(), it["fret"].as_i64().unwrap());
         let mut expected: Vec<(i64, i64)> = places.map(place).collect();
-        // Tied notes stand more than once in a score.
+        // Tied notes occur more than once in a score.
         written.dedup();
         expected.dedup();
         assert_eq!(written, expected, "{id}");

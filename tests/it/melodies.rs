@@ -1,4 +1,4 @@
-//! The tunes that come with the program, and tunes carried over into their notation.
+//! The tunes that come with the program, and tunes converted into their notation.
 
 use std::path::PathBuf;
 
@@ -31,7 +31,7 @@ const SHIPPED: [&str; 3] = [
     "pedalo-blues.ron",
 ];
 
-/// What stands outside the scale: `bar:note over chord`.
+/// The notes outside the scale: `bar:note over chord`.
 fn check_outside(name: &str, membership: Membership, expected: &str) {
     let (melody, key) = shipped(name);
     let outside: Vec<String> = melody
@@ -48,7 +48,7 @@ fn check_outside(name: &str, membership: Membership, expected: &str) {
 }
 
 #[test]
-fn notes_outside_the_scale_mean_something_over_their_chord() {
+fn notes_outside_the_scale_fit_their_chord() {
     check_outside(
         "lamps-along-the-jetty.ron",
         Membership::Chromatic,
@@ -98,7 +98,7 @@ fn every_bar_and_every_chord_begins_on_a_chord_tone() {
 }
 
 #[test]
-fn the_shipped_tunes_are_as_long_as_they_should_be_and_lie_on_a_guitar() {
+fn the_shipped_tunes_have_their_length_and_fit_on_a_guitar() {
     let guitar = Instrument::default();
     for (name, bars, most_semitones) in [
         (SHIPPED[0], 32, 16),

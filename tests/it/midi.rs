@@ -1,4 +1,4 @@
-//! The MIDI reader against the 20 files in `data/midi` and their golden records.
+//! The MIDI reader compared with the golden records of the 20 files in `data/midi`.
 
 use fretlib::format::midi::{Options, read};
 
@@ -16,7 +16,7 @@ fn every_reference_file_agrees_in_number_onset_and_duration() {
         let Some(name) = &tune.midi_file else {
             continue;
         };
-        // These files hold the number of the written note, whatever their program.
+        // These files have the number of the written note, whatever their program.
         let options = Options {
             octave_shift: Some(0),
             ..Options::default()
@@ -27,7 +27,7 @@ fn every_reference_file_agrees_in_number_onset_and_duration() {
         notes += tune.notes.len();
     }
     assert_eq!(checked, 20);
-    // A few chromatic notes are spelled by the way they move, which a rule of the key does not see.
+    // A few chromatic notes are spelled by their movement, which a rule based on the key cannot do.
     assert!(
         spelled_alike * 1000 >= notes * 995,
         "{spelled_alike} of {notes}"
@@ -35,7 +35,7 @@ fn every_reference_file_agrees_in_number_onset_and_duration() {
 }
 
 #[test]
-fn a_guitar_program_is_read_an_octave_higher_and_said_so() {
+fn a_guitar_program_is_read_an_octave_higher_with_a_note() {
     let bytes = file("airdsAirs_0004_f6fc4bb6.mid");
     let as_it_stands = read(
         &bytes,

@@ -1,4 +1,4 @@
-//! The MusicXML reader against the 30 scores in `data/musicxml` and their golden records, and the three real scores.
+//! The MusicXML reader compared with the golden records of the 30 scores in `data/musicxml`, and on three real scores.
 
 use fretlib::format::musicxml::{Options, read};
 use fretlib::melody::Melody;
@@ -29,7 +29,7 @@ fn every_reference_score_agrees_note_for_note() {
     assert_eq!(checked, 30);
 }
 
-/// The named part and the first notes of a score, as they stand on the page (read by eye in the files).
+/// The named part and the first notes of a score, as on the page (read by eye in the files).
 fn check(file: &str, notes: usize, first: &str, chords: usize, remark: &str) {
     let bytes = std::fs::read(data("scores").join(file)).unwrap();
     let reading = read(&bytes, &Options::default()).unwrap();

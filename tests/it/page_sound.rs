@@ -1,4 +1,4 @@
-//! The sheet for a browser as it sounds: its score, and its string against the library's.
+//! The sound of the sheet for a browser: its score, and its string compared with the library's.
 
 use std::io::{BufRead, BufReader, Write};
 use std::process::{Command, Stdio};
@@ -65,7 +65,7 @@ fn the_score_has_the_notes_as_they_sound() {
     );
 }
 
-/// What a script prints, run by Node.js; nothing where that is not installed.
+/// The output of a script run by Node.js; `None` if that is not installed.
 fn run_script(script: &str) -> Option<String> {
     let child = Command::new("node")
         .arg("-")

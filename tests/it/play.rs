@@ -1,4 +1,4 @@
-//! `neckline play`, written to a file, and the sound of it measured.
+//! `neckline play` to a file, with measurements of the sound.
 
 use std::f64::consts::TAU;
 use std::sync::Arc;
@@ -11,7 +11,7 @@ use fretlib::sound::{Layer, Manner, Performance, Renderer, SampleRate, play_thro
 use fretlib::theory::Octave;
 use tests::{Folder, neckline};
 
-/// What a run prints to standard output as bytes, its messages and its exit code.
+/// The standard output of a run as bytes, its messages and its exit code.
 fn bytes_of(args: &[&str]) -> (Vec<u8>, String, u8) {
     let (mut stdout, mut stderr) = (Vec::new(), Vec::new());
     let mut streams = trainer_cli::Streams::captured(&b""[..], &mut stdout, &mut stderr);
@@ -23,7 +23,7 @@ fn bytes_of(args: &[&str]) -> (Vec<u8>, String, u8) {
     (stdout, String::from_utf8(stderr).unwrap(), code)
 }
 
-/// A WAV file taken apart by hand: rate, bits, samples.
+/// A WAV file parsed by hand: rate, bits, samples.
 ///
 /// Source: IBM and Microsoft, *Multimedia Programming Interface and Data Specifications 1.0*, 1991: RIFF chunks.
 fn wav(bytes: &[u8]) -> (u32, u16, Vec<f64>) {
@@ -116,7 +116,7 @@ fn options_change_what_sounds() {
     };
     let loudest = |samples: &[f64]| samples.iter().fold(0.0, |peak: f64, it| peak.max(it.abs()));
     let plain = samples(&[]);
-    // A string may be silent a little before its last bar is over.
+    // A string may be silent a little before the end of its last bar.
     let check_length = |samples: &[f64], seconds: f64| {
         let found = samples.len() as f64 / 44_100.0;
         assert!((found - seconds).abs() < 0.2, "{found} s for {seconds} s");
@@ -144,7 +144,7 @@ fn options_change_what_sounds() {
 }
 
 #[test]
-fn what_cannot_be_written_is_said() {
+fn errors_about_files_are_clear() {
     let folder = Folder::new();
     let tune = folder.write("ferry.abc", WALTZ);
     let check = |options: &[&str], code: u8, problem: &str| {
@@ -215,9 +215,9 @@ fn phase(samples: &[f32], frequency: f64) -> f64 {
     imaginary.atan2(real)
 }
 
-/// Each note of a melody by itself: its onset against the score within a millisecond, its pitch within a cent.
+/// Each note of a melody by itself: its onset within a millisecond, its pitch within a cent.
 ///
-/// `starts` are the times of the notes in seconds at full tempo, worked out apart from what plays them.
+/// `starts` are the times of the notes in seconds at full tempo, computed independently.
 fn check_stems(melody: &Melody, starts: &[f64], speed: f64) {
     let places = vec![None; melody.notes().len()];
     let manner = Manner {
@@ -237,7 +237,7 @@ fn check_stems(melody: &Melody, starts: &[f64], speed: f64) {
     assert_eq!(plucks.len(), starts.len());
     for (pluck, start) in plucks.into_iter().zip(starts) {
         let start = start / speed;
-        // Only the stretch around the note is rendered: from a tenth of a second before it, if there is so much.
+        // Only the part around the note is rendered, from a tenth of a second before it if possible.
         let from = (start - 0.1).max(0.0);
         let stem =
             Performance::new(vec![*pluck], Vec::new(), played.performance.seconds()).unwrap();
@@ -257,7 +257,7 @@ fn check_stems(melody: &Melody, starts: &[f64], speed: f64) {
         let written = melody.notes()[pluck.note.unwrap()].pitch.midi().get();
         let wanted = 440.0 * 2f64.powf((f64::from(written) - 81.0) / 12.0);
         let half = (samples.len() - first) / 2;
-        // Shorter than that, no window tells cents from each other.
+        // In shorter notes, cents cannot be measured.
         if half < 2_205 {
             continue;
         }

@@ -5,7 +5,7 @@ use tests::{Folder, Run, neckline};
 
 use crate::drill::JETTY;
 
-/// Some days of practice: right answers to what is `yes` or a major second, the rest given up.
+/// Some days of practice: right answers where the answer is `yes` or a major second, the rest given up.
 fn practised() -> (Folder, String) {
     let folder = Folder::new();
     let tune = folder.write("jetty.abc", JETTY);
@@ -45,7 +45,7 @@ fn the_page_shows_what_is_weak_and_how_to_drill_it() {
         "{page}"
     );
     assert!(page.contains("answers by day"), "{page}");
-    // A command that is too long is broken where a shell joins it again.
+    // A command that is too long is broken with backslashes.
     assert!(
         page.lines().all(|line| line.chars().count() <= 80),
         "{page}"
@@ -56,7 +56,7 @@ fn the_page_shows_what_is_weak_and_how_to_drill_it() {
         .find(|line| line.contains("neckline drill"))
         .unwrap();
     assert!(command.contains(&tune), "{page}");
-    // The command is one that runs.
+    // The command runs.
     let words: Vec<&str> = command.split_whitespace().skip(1).collect();
     let run = on(&folder, &words, "q\n");
     assert_eq!(run.code, 0, "{}", run.stderr);
@@ -82,7 +82,7 @@ Jetty · guitar · 45 answers
   tune alone     1-4 --
 ";
     assert_eq!(grid(), expected[1..]);
-    // What there is to meet cannot be known without the tune.
+    // Without the tune, its coverage is unknown.
     std::fs::remove_file(&tune).unwrap();
     let expected = "
 Jetty · guitar · 45 answers
@@ -143,7 +143,7 @@ fn without_a_history_there_is_nothing_to_show_and_nothing_is_made() {
 }
 
 #[test]
-fn today_plans_within_its_minutes_and_asks_what_is_due() {
+fn today_plans_within_its_minutes_and_asks_fading_items() {
     let (folder, tune) = practised();
     let run = on(&folder, &["today", "--now", "2026-11-20", "--list"], "");
     assert_eq!(run.code, 0, "{}", run.stderr);
@@ -169,7 +169,7 @@ fn today_plans_within_its_minutes_and_asks_what_is_due() {
         short.stdout
     );
 
-    // A tune that has changed or gone is left out, and said.
+    // A tune that has changed or gone is left out with a note.
     std::fs::write(&tune, JETTY.replace("B d f e", "B d f =e")).unwrap();
     let changed = on(&folder, &["today", "--now", "2026-11-20", "--list"], "");
     assert!(
@@ -193,7 +193,7 @@ fn one_tune_is_wiped_after_a_backup_and_a_history_exported() {
     let exported = export();
     assert_eq!(exported["answers"].as_array().unwrap().len(), 45);
     assert_eq!(exported["answers"][0]["tune"], "Jetty");
-    // Nobody is there to be asked.
+    // Nobody can confirm.
     let asked = on(&folder, &["history", "wipe", &tune], "yes\n");
     assert!(
         asked.code == 1 && asked.stderr.contains("--force"),
@@ -242,9 +242,10 @@ fn a_backup_is_written_once_and_restored_whole() {
     assert_eq!(missing.code, 1);
 }
 
-/// Thirteen of fourteen answers given up: what was never answered right is not known, and the rest of the tune is untouched.
+/// Thirteen of fourteen answers given up: items never answered right are not known, and the rest of the tune is
+/// untouched.
 #[test]
-fn what_was_never_answered_right_is_not_known() {
+fn items_never_answered_right_are_not_known() {
     let folder = Folder::new();
     let tune = folder.write("jetty.abc", JETTY);
     let now = ["--now", "2026-11-20"];

@@ -1,4 +1,4 @@
-//! Every command in the README and the tour prints what they say it prints.
+//! Every example in the README and the tour shows the real output.
 
 use std::path::Path;
 
@@ -18,8 +18,8 @@ fn words(command: &str) -> Vec<String> {
     words
 }
 
-/// What a shell would show for an example. Of a shell's language there is only `printf '…' |` before the command, and
-/// `| head -n N` or `| tail -n N` after it.
+/// The output of an example. Of the shell's language only `printf '…' |` before the command, and `| head -n N` or `|
+/// tail -n N` after it are supported.
 fn shown(example: &str) -> String {
     let (stdin, command) = match example.strip_prefix("printf '") {
         Some(rest) => rest.split_once("' | ").expect("a pipe after printf"),
@@ -46,7 +46,7 @@ fn shown(example: &str) -> String {
     lines.join("\n")
 }
 
-/// The text with what each example of its console blocks shows today, and how many there are.
+/// The text with the current output of each console example, and the number of examples.
 fn with_real_output(text: &str) -> (String, usize) {
     let (mut updated, mut count) = (String::new(), 0);
     for (index, part) in text.split("```").enumerate() {
@@ -68,7 +68,7 @@ fn with_real_output(text: &str) -> (String, usize) {
     (updated, count)
 }
 
-/// `UPDATE_EXPECT=1` writes the output of today into the text: read it before you believe it.
+/// `UPDATE_EXPECT=1` writes the current output into the text. Read the diff.
 fn check(file: &str, at_least: usize) {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("..").join(file);
     let text = std::fs::read_to_string(&path).unwrap();

@@ -1,4 +1,4 @@
-//! Melodies written in each format and read again: what the format can hold comes back.
+//! Melodies written in each format and read again: everything the format can hold comes back.
 
 use std::path::Path;
 
@@ -167,7 +167,7 @@ fn musicxml_holds_everything_but_phrases() {
 }
 
 #[test]
-fn midi_holds_what_sounds_at_its_written_octave() {
+fn midi_holds_pitches_and_times_at_the_written_octave() {
     for (name, melody) in melodies() {
         for instrument in ["guitar", "ukulele", "mandolin"] {
             let instrument = Instrument::built_in(instrument).unwrap();

@@ -1,4 +1,4 @@
-//! `neckline set`, and what `today` and `progress` make of it; several players.
+//! `neckline set`, sets in `today` and `progress`, and several players.
 
 use serde_json::Value;
 use tests::{Folder, Run, neckline};
@@ -62,7 +62,7 @@ fn a_set_is_made_changed_and_taken_away() {
 }
 
 #[test]
-fn what_cannot_be_in_a_set_is_an_error_and_changes_nothing() {
+fn invalid_tunes_of_a_set_are_errors_and_change_nothing() {
     let folder = Folder::new();
     sunday(&folder);
     let cases: [(&[&str], u8); 6] = [
@@ -119,7 +119,7 @@ fn today_divides_its_minutes_among_the_tunes_of_the_set() {
     ] {
         assert!(plan.contains(tune), "{plan}");
     }
-    // What is left out is said, the tune that is not in the set too.
+    // The page names what is left out, including a tune that is not in the set.
     assert!(plan.contains("left out: 0 to play again, "), "{plan}");
     let words: Vec<&str> = plan.split_whitespace().collect();
     assert!(

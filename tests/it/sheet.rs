@@ -32,7 +32,7 @@ fn reference_tunes() -> Vec<(String, Melody)> {
         .collect()
 }
 
-/// Makes a sheet of some parts, the melody in its best placement, and hands it on.
+/// Makes a sheet with some parts and the melody in its best placement, and passes it on.
 fn with_sheet<T>(
     melody: &Melody,
     instrument: &Instrument,
@@ -48,7 +48,7 @@ fn with_sheet<T>(
     let mut places = vec![None; melody.notes().len()];
     let best = map.best();
     for placed in best.into_iter().flat_map(|it| it.places()) {
-        // As if the hand moved every eight notes, so that numerals stand everywhere.
+        // As if the hand moved every eight notes, so that there are numerals everywhere.
         let position = Position::new(1 + (placed.note / 8 % 7) as u8).unwrap();
         places[placed.note] = Some(TabPlace {
             place: placed.place,
@@ -125,18 +125,18 @@ fn signs(page: &Page) -> impl Iterator<Item = Sign> + '_ {
     })
 }
 
-/// What a mark is, as far as it matters whether another may lie over it.
+/// The kind of a mark, which decides whether another may overlap it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Kind {
     Text,
-    /// A figure of the tablature or one of the letters at its head: it stands on the lines.
+    /// A figure of the tablature or one of the letters at its head, which may be on the lines.
     OnStrings,
     Sign,
-    /// Through a whole staff.
+    /// A line through a whole staff.
     BarLine,
     Stem,
     Horizontal,
-    /// An outline with paper in it.
+    /// An outline with paper inside.
     Frame,
     Solid,
 }
@@ -172,13 +172,13 @@ fn kind(mark: &Mark, bounds: Bounds) -> Option<Kind> {
     })
 }
 
-/// Whether one mark over the other cannot be read.
+/// Whether one mark makes the other unreadable.
 fn hides(one: (Kind, Bounds), other: (Kind, Bounds)) -> bool {
     use Kind::*;
     let holds = |frame: Bounds, text: Bounds| frame.grown(0.01).with(text) == frame.grown(0.01);
     match (one.0, other.0) {
         (Text | OnStrings, Text | OnStrings | Sign | BarLine | Stem) => true,
-        // A label stands in its frame or on its disc.
+        // A label may be in its frame or on its disc.
         (Text | OnStrings, Frame | Solid) => !holds(other.1, one.1),
         (Text, Horizontal) => true,
         (Sign, Sign | BarLine) => true,
@@ -220,7 +220,7 @@ fn is_own_flag(flag: &Mark, head: &Mark) -> bool {
     }
 }
 
-/// The pairs of marks of a page that lie over each other where none may.
+/// The pairs of marks of a page that overlap although they must not.
 fn overlaps(page: &Page) -> Vec<String> {
     let mut ink: Vec<(Kind, Bounds, &Mark)> = page
         .flat()
@@ -280,7 +280,7 @@ fn check_pages(name: &str, melody: &Melody, pages: &[Page], bottom: f64, right: 
 
 /// On A4 and on Letter; one tune in five by default, all of them with `SHEET_TUNES=all`.
 #[test]
-fn every_reference_tune_fits_its_pages_with_every_note_on_them_and_nothing_over_another() {
+fn every_reference_tune_fits_its_pages_without_overlaps() {
     let all = std::env::var("SHEET_TUNES").is_ok_and(|it| it == "all");
     let tunes = reference_tunes().into_iter().enumerate();
     for (index, (name, melody)) in tunes.filter(|(index, _)| all || index % 5 == 0) {
@@ -342,7 +342,7 @@ fn sixty_bars_break_into_pages() {
 // Common practice, no source: guitar is written an octave above its sound, under a clef that says so; bass guitar reads
 // the bass clef; ukulele and mandolin sound as written.
 #[test]
-fn the_clef_is_the_instruments() {
+fn the_clef_depends_on_the_instrument() {
     let tune = |name: &str| {
         let mut draft = Draft::default();
         draft
@@ -370,7 +370,7 @@ fn the_clef_is_the_instruments() {
 }
 
 #[test]
-fn a_title_stays_text() {
+fn a_title_is_escaped() {
     let mut draft = Draft {
         title: "</title><script>alert('x')</script> & \"friends\"".into(),
         composer: Some("<img src=x onerror=alert(1)>".into()),
@@ -400,7 +400,7 @@ fn a_title_stays_text() {
 }
 
 #[test]
-fn html_says_in_words_what_it_shows_and_fetches_nothing() {
+fn html_describes_its_notes_in_words_and_fetches_nothing() {
     let (_, melody) = reference_tunes().remove(0);
     with_sheet(
         &melody,
@@ -436,7 +436,7 @@ fn html_says_in_words_what_it_shows_and_fetches_nothing() {
 }
 
 #[test]
-fn a_student_gets_blanks_and_the_key_on_pages_of_its_own() {
+fn a_student_gets_blanks_and_the_answers_on_separate_pages() {
     let (_, melody) = reference_tunes().remove(0);
     // A quiz has a key of its own on a sheet that is no exercise.
     let all = Part::ALL.map(|part| {
@@ -455,7 +455,7 @@ fn a_student_gets_blanks_and_the_key_on_pages_of_its_own() {
     let blank = set(Answers::Blank);
     let with_key = set(Answers::BlankWithKey);
     assert_eq!(with_key.len(), blank.len() + printed.len());
-    // Nothing that answers is on the exercise: no figure on a string, no degree, no note in words.
+    // The exercise has no answers: no figure on a string, no degree, no note in words.
     for page in &blank {
         for (subject, marks) in page.marks.iter().flat_map(Mark::groups) {
             if let Subject::Note(_, words) = subject {
@@ -529,7 +529,7 @@ fn a_pdf_is_tagged_has_a_language_and_names_its_fonts() {
 }
 
 #[test]
-fn what_cannot_be_written_is_said() {
+fn errors_about_files_are_clear() {
     let cases: [(&[&str], u8, &str); 4] = [
         (&["sheet", "-o", "tune.doc"], 2, "names no format"),
         (
@@ -558,7 +558,7 @@ fn the_weakest_place_comes_first() {
     let page = &folder.file("page.svg");
     let tune = "pedalo-blues";
     let asked = ["--kinds", "place", "--data-dir", data, "--questions", "12"];
-    // Wrong in VII, right nowhere else: it is the only place asked about.
+    // Wrong in VII, the only position that was asked.
     let drill = [
         "drill",
         tune,
@@ -617,7 +617,7 @@ fn a_tune_that_no_position_holds_gets_the_best_way_along_the_neck() {
     assert!(run.stderr.contains("no position holds the whole melody"));
 }
 
-/// A page for the stand is one page: nobody turns it in the middle of 32 bars.
+/// A page for the stand is one page, since nobody can turn it in the middle of 32 bars.
 #[test]
 fn the_built_in_tunes_print_on_one_page_of_either_paper() {
     let folder = Folder::new();
@@ -625,7 +625,7 @@ fn the_built_in_tunes_print_on_one_page_of_either_paper() {
         for paper in ["a4", "letter"] {
             let page = folder.file(&format!("{tune}-{paper}.svg"));
             let run = neckline(&["sheet", tune, "-o", &page, "--paper", paper], b"");
-            // With several pages the files would be numbered.
+            // Several pages would have numbered files.
             assert_eq!(
                 (run.code, run.stdout.trim_end()),
                 (0, page.as_str()),

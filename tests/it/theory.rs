@@ -1,4 +1,4 @@
-//! Intervals, scales and chords against two reference libraries and the textbooks (`data/README.md` names them).
+//! Intervals, scales and chords compared with two reference libraries and textbooks (`data/README.md` names them).
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -81,7 +81,7 @@ fn quality_first(name: &str) -> String {
 
 /// Every pair of pitch classes with up to two accidentals.
 ///
-/// The libraries differ on 103 of the 1225, and we side with neither as a whole:
+/// The libraries differ on 103 of the 1225, and neither agrees with us on all:
 ///
 /// * C to Cb and the like, 70 pairs: to music21 a rising diminished unison. A unison cannot be smaller than none, so it
 ///   is a falling augmented one, as tonal has it.
@@ -140,14 +140,15 @@ fn all_intervals_upwards_by_letter() {
 /// Nine kinds of scale on fifteen tonics, on which both libraries agree.
 ///
 /// The seven modes are keys here. Harmonic and melodic minor are not: their raised sixth and seventh are what
-/// [`Membership::Raised`] is for. A key of more than seven accidentals is refused, and the scale must show that it is one.
+/// [`Membership::Raised`] is for. A key of more than seven accidentals is refused; the test checks that its scale has
+/// so many.
 #[test]
 fn all_scales() {
     let theory = theory();
     assert_eq!(theory.scales.len(), 135);
     let mut refused = 0;
     for Scale { scale, notes } in &theory.scales {
-        // Every one is a scale, whether or not a signature can stand for it.
+        // Every one is a scale, with or without a key signature.
         let as_scale: fretlib::theory::Scale = scale.parse().unwrap();
         assert_eq!(names(&as_scale.notes()), *notes, "{scale}");
         let (tonic, kind) = scale.split_once(' ').unwrap();
@@ -191,7 +192,7 @@ fn all_scales() {
     assert_eq!(refused, 22);
 }
 
-/// The kinds that differ, whose reading differs, and why ours is as it is; see the documentation of [`Chord`].
+/// The kinds that differ, the library that differs, and the reason for ours; see the documentation of [`Chord`].
 const DIFFERENT_FROM_TONAL: [&str; 3] = [
     "11",   // leaves the third out, which makes it 9sus4 by another name
     "7alt", // chooses #5 and #9; the symbol asks for every alteration
@@ -220,7 +221,7 @@ fn chord_tones_by_the_libraries() {
         let tones = names(&chord.tones());
         let kind = kind_of(&row.symbol);
         if tones != row.notes {
-            // We never lack a note that the reference has.
+            // Our chord has every note of the reference.
             assert!(set(&tones).is_superset(&set(&row.notes)), "{}", row.symbol);
             different_from_tonal.insert(kind);
         }
@@ -231,14 +232,14 @@ fn chord_tones_by_the_libraries() {
         }
     }
     assert_eq!(different_from_tonal, BTreeSet::from(DIFFERENT_FROM_TONAL));
-    // No row here is of a kind that music21 cannot read, nor of 13b9, nor of maj13.
+    // No row here is of a kind that music21 cannot read, or of 13b9 or maj13.
     assert_eq!(
         different_from_music21,
         BTreeSet::from(["13", "13#11", "m13"])
     );
 }
 
-/// Fifty symbols on eighteen roots by the formulas of the textbooks, which name each tone over the chord too.
+/// Fifty symbols on eighteen roots by the formulas of textbooks, which also name each tone over the chord.
 #[test]
 fn chord_tones_and_their_names_by_the_textbooks() {
     let rows: Vec<SymbolRow> = tests::json_lines("chord_symbols.jsonl");

@@ -1,4 +1,4 @@
-//! The rules of the house that no compiler checks.
+//! Rules of this project that no compiler checks.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -21,7 +21,7 @@ fn sources(folder: &Path) -> Vec<PathBuf> {
 }
 
 #[test]
-fn no_room_is_called_utils() {
+fn no_module_is_called_utils() {
     for folder in ["fretlib/src", "trainer-cli/src", "tests"] {
         for path in sources(&root().join(folder)) {
             let name = path.file_stem().unwrap().to_str().unwrap().to_owned();

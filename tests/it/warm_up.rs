@@ -1,9 +1,9 @@
-//! `neckline warm-up`: made of the tune, with the cautions at its head.
+//! `neckline warm-up`: exercises from the tune, with the cautions at the top.
 
 use tests::{Folder, neckline};
 
 #[test]
-fn a_warm_up_is_made_of_the_tune_and_says_the_cautions() {
+fn a_warm_up_uses_the_tune_and_shows_the_cautions() {
     let run = neckline(&["warm-up", "oars-in-three", "--print"], b"");
     assert_eq!(run.code, 0, "{}", run.stderr);
     let head: Vec<&str> = run.stdout.lines().take(5).collect();
@@ -29,11 +29,11 @@ fn a_warm_up_is_made_of_the_tune_and_says_the_cautions() {
     ] {
         assert!(run.stdout.contains(part), "{part}: {}", run.stdout);
     }
-    // No promise is made.
+    // It makes no promise.
     for word in ["prevent", "protect", "injur"] {
         assert!(!run.stdout.contains(word), "{word}");
     }
-    // On a pipe nobody is waited for.
+    // On a pipe it does not wait.
     let piped = neckline(&["warm-up", "oars-in-three"], b"");
     assert_eq!(piped.stdout, run.stdout);
 }

@@ -1,4 +1,4 @@
-//! How far a fingering agrees with what an editor printed.
+//! The agreement of a fingering with a printed one.
 
 use fretlib::fingering::FingeredNote;
 use fretlib::fingering::learn::amounts;
@@ -6,14 +6,14 @@ use fretlib::neck::{Finger, Fret, Position};
 
 use crate::editions::{Staff, player};
 
-/// Agreement with print, counted.
+/// Counts of agreement with print.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Agreement {
-    /// Notes whose place is known, and those placed alike.
+    /// Notes whose place is known, and those at the same place.
     pub all: (usize, usize),
-    /// Those that could lie elsewhere too.
+    /// The same for notes with several possible places.
     pub places: (usize, usize),
-    /// Those with marks of their own.
+    /// The same for notes with their own marks.
     pub direct: (usize, usize),
     /// Printed fingers.
     pub fingers: (usize, usize),
@@ -23,14 +23,14 @@ pub struct Agreement {
     pub positions: (usize, usize),
     /// Notes and shifts.
     pub shifts: (usize, usize),
-    /// The longest way of the hand between two notes in mm.
+    /// The longest move of the hand between two notes in mm.
     pub hardest: f64,
-    /// Fingerings in which some finger cannot reach.
+    /// Fingerings with a note out of reach.
     pub beyond: usize,
 }
 
 impl Agreement {
-    /// Counts a fingering in.
+    /// Adds a fingering.
     pub fn add(&mut self, staff: &Staff, notes: &[FingeredNote]) {
         let count = |pair: &mut (usize, usize), hit: bool| {
             pair.0 += 1;
@@ -100,7 +100,7 @@ impl std::fmt::Display for Agreement {
     }
 }
 
-/// Every note at its lowest fret, in the position that puts a finger there: what any search must beat.
+/// Every note at its lowest fret, in a position with a finger there: the baseline of any search.
 pub fn lowest_fret(staff: &Staff) -> Vec<FingeredNote> {
     let lowest = |midi| {
         let candidates = player().candidates(midi).into_iter();
@@ -112,6 +112,6 @@ pub fn lowest_fret(staff: &Staff) -> Vec<FingeredNote> {
         .collect()
 }
 
-/// What the columns of [`Agreement`] are.
+/// The columns of [`Agreement`].
 pub const HEADING: &str =
     "notes  place ambiguous direct  finger open found pos. ±1 shifts/100 longest mm  beyond";

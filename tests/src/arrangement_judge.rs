@@ -1,15 +1,15 @@
-//! What an arrangement must keep, judged from its JSON alone: nothing here asks the library about chords, fingers or frets.
+//! A judge of arrangements, by their JSON alone, without the library's chords, fingers or frets.
 
 use std::collections::BTreeSet;
 
 use serde::Deserialize;
 
-/// The JSON of `neckline arrange`, as far as it is judged.
+/// The judged part of the JSON of `neckline arrange`.
 #[derive(Debug, Deserialize)]
 pub struct ArrangementJson {
     /// Open strings and capo.
     pub instrument: Strings,
-    /// The melody with what lies under it.
+    /// The melody with its voicings.
     pub notes: Vec<Note>,
     /// What sounds while it rests.
     #[serde(default)]
@@ -41,13 +41,13 @@ pub struct Note {
     octave: i64,
     duration: String,
     place: Stopped,
-    /// What sounds under it.
+    /// The voicings under it.
     pub under: Vec<Voicing>,
     /// Why nothing is struck under it.
     pub bare: Option<String>,
 }
 
-/// What sounds together.
+/// The notes of the voicing.
 #[derive(Debug, Deserialize)]
 pub struct Voicing {
     at: String,
@@ -79,10 +79,10 @@ struct Barre {
     finger: i64,
 }
 
-/// What a judge found.
+/// The findings of the judge.
 #[derive(Debug, Default)]
 pub struct Verdict {
-    /// What is wrong, in words.
+    /// The faults, in words.
     pub faults: Vec<String>,
     /// Notes with something struck under them.
     pub voiced: usize,
@@ -93,9 +93,10 @@ pub struct Verdict {
 /// Semitones above the root.
 type Tones = &'static [i64];
 
-/// Guide tones, other basic tones and free tensions by the beginning of what follows the root, in semitones above it.
+/// Guide tones, other basic tones and available tensions, in semitones above the root, by the beginning of the symbol
+/// after the root.
 ///
-/// Common practice, no source; the first line that fits counts.
+/// Common practice, no source; the first matching line counts.
 const KINDS: [(&str, Tones, Tones, Tones); 17] = [
     ("maj7", &[4, 11], &[0, 7], &[2, 6, 9]),
     ("6", &[4, 9], &[0, 7], &[2, 6]),
@@ -116,7 +117,7 @@ const KINDS: [(&str, Tones, Tones, Tones); 17] = [
     ("", &[4], &[0, 7], &[2, 9, 11]),
 ];
 
-/// The lowest lower note of the lowest interval, as a sounding MIDI number, for 1 to 11 semitones.
+/// The lowest allowed lower note of the lowest interval, as a sounding MIDI number, for 1 to 11 semitones.
 ///
 /// Source: K. Lowell & K. Pullig, *Arranging for Large Jazz Ensemble*, Berklee Press; printed tables differ by a semitone.
 const LOWEST: [i64; 11] = [52, 51, 48, 47, 46, 46, 37, 41, 41, 41, 41];
@@ -213,7 +214,7 @@ fn symbol(text: &str) -> Symbol {
     }
 }
 
-/// Judges an arrangement for a hand that reaches so many millimetres.
+/// Judges an arrangement for a hand with this reach in millimetres.
 pub fn judge(arrangement: &ArrangementJson, limit: f64) -> Verdict {
     let capo = arrangement.instrument.capo;
     let judge = Judge {
@@ -446,7 +447,7 @@ impl Judge {
     }
 }
 
-/// Judges what sounds; true when every guide tone does.
+/// Judges the notes of a voicing; true when every guide tone sounds.
 fn sound(places: &[Stopped], voicing: &Voicing, faults: &mut Vec<String>) -> bool {
     let chord = symbol(&voicing.chord);
     let above = |place: &Stopped| (midi(&place.pitch) - chord.root).rem_euclid(12);

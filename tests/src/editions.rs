@@ -10,33 +10,33 @@ use fretlib::neck::{Fret, Hand, Instrument, Place, Position, StringNumber};
 use fretlib::theory::{MidiNumber, Octave, Pitch};
 use serde::Deserialize;
 
-/// What an editor printed for one note.
+/// The print of one note.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Printed {
     /// String and fret, when they follow from what is printed.
     pub place: Option<Place>,
-    /// False when the note has only one place on the neck, or its place does not follow.
+    /// False when the note has only one place on the neck, or its place is unknown.
     pub proves: bool,
     /// True when the place follows from marks at this very note.
     pub direct: bool,
     /// The finger, 0 for an open string.
     pub finger: Option<u8>,
-    /// True when nothing is printed over a note that an open string gives: in the studies that means the open string.
+    /// True when nothing is printed over a note of an open string, which in the studies means the open string.
     pub tacit_open: bool,
     /// The position mark in force.
     pub position: Option<u8>,
 }
 
-/// A staff of an edition, or a stretch of one.
+/// A staff of an edition, or part of one.
 #[derive(Clone, Debug)]
 pub struct Staff {
-    /// The work it belongs to: weights are never learned and tried on one work.
+    /// Its work: weights are never tried on a work they were learned from.
     pub work: String,
     /// The notes.
     pub melody: Melody,
-    /// What is printed, one for each note.
+    /// The print, one for each note.
     pub printed: Vec<Printed>,
-    /// What is known beforehand.
+    /// The constraints known beforehand.
     pub constraints: Constraints,
 }
 
@@ -76,7 +76,7 @@ struct FingersNote {
 /// A tempo for editions that print none, in quarter notes a minute.
 const TEMPO: i64 = 100;
 
-/// The player whom all comparisons assume: a guitar in standard tuning, a medium hand.
+/// The player of all comparisons: a guitar in standard tuning, a medium hand.
 pub fn player() -> Player<'static> {
     Player {
         instrument: Instrument::built_in("guitar").expect("a guitar is built in"),
@@ -105,7 +105,7 @@ fn melody(notes: &[(Quarters, Quarters, MidiNumber)], meter: Option<Meter>) -> M
     Melody::new(draft).expect("a melody")
 }
 
-/// The staves with at least 35 % of their places known: what is learned from and measured on.
+/// The staves with at least 35 % of their places known, used for learning and measuring.
 pub fn places() -> Vec<Staff> {
     let mut staves = staves();
     staves.retain(is_dense);
@@ -246,12 +246,12 @@ pub fn left_out() -> Vec<(String, Weights)> {
 }
 
 impl Staff {
-    /// The melody as a hand meets it.
+    /// The melody with its times.
     pub fn line(&self) -> TimedMelody {
         TimedMelody::new(&self.melody, Octave::WRITTEN, None).expect("the notes are as written")
     }
 
-    /// True for the studies, which are held to one position and tell of fingers alone.
+    /// True for the studies, which stay in one position and only show fingers.
     pub fn is_held(&self) -> bool {
         self.constraints.positions.is_some()
     }
@@ -264,11 +264,11 @@ impl Staff {
         }
     }
 
-    /// What is found with these weights.
+    /// The fingering found with these weights.
     ///
     /// # Panics
     ///
-    /// When nothing is: the studies lie in their positions and the staves on a guitar.
+    /// When there is none: the studies fit in their positions and the staves on a guitar.
     pub fn fingered(&self, weights: &Weights) -> Fingering {
         find_biased(&self.search(), &self.line(), weights, &|_, _| 0.0).expect("it can be played")
     }
@@ -289,7 +289,7 @@ impl Staff {
         staff
     }
 
-    /// Some of its notes as a staff of their own.
+    /// Some of its notes as a separate staff.
     #[must_use]
     pub fn stretch(&self, range: Range<usize>) -> Staff {
         let notes = &self.melody.notes()[range.clone()];

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use fretlib::melody::{AnalysedNote, Melody, Quarters};
 use serde::Deserialize;
 
-/// One tune; what the fields mean is told in `data/README.md`.
+/// One tune; `data/README.md` explains the fields.
 #[derive(Clone, Debug, Deserialize)]
 pub struct Golden {
     pub id: String,
@@ -73,7 +73,7 @@ impl Golden {
         std::fs::read(self.abc_path()).unwrap_or_else(|error| panic!("{}: {error}", self.id))
     }
 
-    /// Where the tune lies as ABC, for a command line.
+    /// The path of the tune as ABC, for a command line.
     pub fn abc_path(&self) -> String {
         let path = crate::data(&format!("abc/{}.abc", self.id));
         path.to_str()
@@ -86,9 +86,9 @@ impl Golden {
         self.title.split_whitespace().collect::<Vec<_>>().join(" ")
     }
 
-    /// MIDI number, onset and duration of every note; how many are spelled alike.
+    /// Compares MIDI number, onset and duration of every note; gives how many are spelled alike.
     ///
-    /// The records allow for files whose clock strays by `midi_tolerance`; a reader with a grid needs no allowance.
+    /// The records allow for clocks that stray by `midi_tolerance`; a reader with a grid does not need that.
     pub fn check_sound(&self, melody: &Melody) -> usize {
         assert_eq!(melody.notes().len(), self.notes.len(), "{}", self.id);
         let mut spelled_alike = 0;

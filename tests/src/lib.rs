@@ -1,4 +1,4 @@
-//! What the checks in `it/` share: where the data lies, how it is read, how the program is run.
+//! Shared by the tests in `it/`: finding and reading the data, and running the program.
 
 pub mod agreement;
 pub mod arrangement_judge;
@@ -21,7 +21,7 @@ pub fn data(name: &str) -> PathBuf {
 ///
 /// # Panics
 ///
-/// When the file is missing or a line is not the JSON that `T` expects: the data belongs to the checks.
+/// When the file is missing or a line is not the JSON that `T` expects.
 pub fn json_lines<T: serde::de::DeserializeOwned>(name: &str) -> Vec<T> {
     let path = data(name);
     let text = std::fs::read_to_string(&path)
@@ -47,7 +47,7 @@ pub fn json<T: serde::de::DeserializeOwned>(name: &str) -> T {
     serde_json::from_str(&text).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
 }
 
-/// What a run of the program left behind.
+/// The outcome of a run of the program.
 #[derive(Debug)]
 pub struct Run {
     /// The exit code.
@@ -80,7 +80,7 @@ pub fn neckline_on(args: &[&str], stdin: &[u8], width: usize) -> Run {
     }
 }
 
-/// A folder of its own for a test, gone when the test ends.
+/// A temporary folder for a test, removed when the test ends.
 #[derive(Debug)]
 pub struct Folder(tempfile::TempDir);
 
@@ -98,7 +98,7 @@ impl Folder {
         Folder(tempfile::tempdir().expect("the folder for temporary files can be written"))
     }
 
-    /// Where it lies.
+    /// Its path.
     pub fn path(&self) -> &Path {
         self.0.path()
     }
@@ -110,7 +110,7 @@ impl Folder {
             .expect("the folder for temporary files has a name in Unicode")
     }
 
-    /// The path of a file in it as an argument, whether the file is there or not.
+    /// The path of a file in it as an argument, whether or not the file exists.
     pub fn file(&self, name: &str) -> String {
         format!("{}/{name}", self.text())
     }

@@ -1,4 +1,4 @@
-//! What a player with a long history waits for. Run with `cargo bench -p trainer-cli --bench practice`.
+//! Waiting times of a player with a long history. Run with `cargo bench -p trainer-cli --bench practice`.
 
 use std::path::{Path, PathBuf};
 
@@ -57,7 +57,7 @@ fn items() -> Vec<(Item, Option<Memory>)> {
         .collect()
 }
 
-/// Choosing among 200,000 items and taking the answer in.
+/// Choosing among 200,000 items and recording the answer.
 #[divan::bench]
 fn next_of_200_000_items(bencher: Bencher) {
     let mut schedule = Schedule::new(items(), MemoryModel::default(), SessionAim::default());

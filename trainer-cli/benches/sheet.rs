@@ -1,4 +1,5 @@
-//! The page for the stand: what a player and a teacher wait for. Run with `cargo bench -p trainer-cli --bench sheet`.
+//! The page for the stand: waiting times of a player and a teacher. Run with `cargo bench -p trainer-cli --bench
+//! sheet`.
 
 use std::path::Path;
 use std::sync::atomic::{AtomicUsize, Ordering};

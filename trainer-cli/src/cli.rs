@@ -1,4 +1,4 @@
-//! The command line: all of clap, and nothing else. What is typed becomes a [`CommandRequest`], which knows no options.
+//! The command line: all code that uses clap. Arguments become a [`CommandRequest`], which knows nothing of options.
 
 mod arrange_args;
 mod convert_args;
@@ -140,12 +140,12 @@ pub struct Invocation {
     pub ascii: bool,
 }
 
-/// Help, the version, completions or a complaint, to be printed instead of running a command.
+/// Help, the version, completions or an error, to be printed instead of running a command.
 #[derive(Debug)]
 pub struct Message {
     /// The text, with colours if they were asked for.
     pub text: String,
-    /// Whether it is a complaint; the others are results.
+    /// Whether it is an error; the others are results.
     pub is_error: bool,
 }
 
@@ -153,7 +153,7 @@ pub struct Message {
 ///
 /// # Errors
 ///
-/// The text to print instead: help, the version, completions, or what is wrong with the arguments.
+/// The text to print instead: help, the version, completions, or an error about the arguments.
 pub fn parse(args: impl IntoIterator<Item = OsString>, color: bool) -> Result<Invocation, Message> {
     let complaint = |error: clap::Error| {
         let text = error.render();
@@ -188,7 +188,7 @@ pub fn parse(args: impl IntoIterator<Item = OsString>, color: bool) -> Result<In
 }
 
 impl Command {
-    /// What the program is to do, unless the command is about the command line itself.
+    /// The request of the command, unless the command is about the command line itself.
     fn request(self) -> Result<CommandRequest, generated::GenerateArgs> {
         Ok(match self {
             Command::Map(args) => CommandRequest::Map(args.into()),

@@ -21,7 +21,7 @@ pub mod warm_up;
 use crate::failure::Failure;
 use crate::terminal::Streams;
 
-/// What is to be done.
+/// A command with its request.
 #[derive(Debug)]
 pub enum CommandRequest {
     /// Show where a melody lies.
@@ -32,7 +32,7 @@ pub enum CommandRequest {
     Today(today::TodayRequest),
     /// Show what holds, fades or is untouched.
     Progress(progress::ProgressRequest),
-    /// Keep tunes together that are to be ready on a day.
+    /// Keep a set of tunes to be ready on a day.
     Set(set::SetRequest),
     /// Copy the history.
     History(backups::HistoryRequest),
@@ -48,7 +48,7 @@ pub enum CommandRequest {
     Play(Box<play::PlayRequest>),
     /// Warm up on a tune.
     WarmUp(Box<warm_up::WarmUpRequest>),
-    /// Hold a recording against a melody.
+    /// Compare a recording with a melody.
     Listen(Box<listen::ListenRequest>),
     /// Write down the notes of a recording.
     Transcribe(transcribe::TranscribeRequest),

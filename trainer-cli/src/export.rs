@@ -1,4 +1,4 @@
-//! Pages as files of bytes: the formats whose crates the library does without.
+//! Pages as PDF and PNG: the formats whose crates the library does not need.
 
 #[cfg(feature = "pdf")]
 mod pdf;

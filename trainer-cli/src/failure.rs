@@ -1,4 +1,4 @@
-//! Why a command did not do its work, and how the player is told.
+//! Why a command failed, and how the player is told.
 
 use std::io::{self, Write};
 
@@ -9,10 +9,10 @@ use thiserror::Error;
 use crate::history::HistoryError;
 use crate::terminal::Streams;
 
-/// Why a command did not do its work.
+/// Why a command failed.
 #[derive(Debug, Error)]
 pub enum Failure {
-    /// Nothing is wrong with what was asked, but it cannot be done.
+    /// The request is valid, but cannot be carried out.
     #[error("{problem}")]
     CouldNot {
         /// What is wrong.
@@ -20,7 +20,7 @@ pub enum Failure {
         /// What would help.
         hint: Option<String>,
     },
-    /// What was asked does not make sense.
+    /// The request is not valid.
     #[error("{problem}")]
     Usage {
         /// What is wrong.
@@ -28,7 +28,7 @@ pub enum Failure {
         /// What to type instead.
         hint: Option<String>,
     },
-    /// A file was read and makes no sense.
+    /// A file cannot be understood.
     #[error("{name}: {unreadable}")]
     Unreadable {
         /// The file, as the player named it.
@@ -68,12 +68,12 @@ impl Failure {
         }
     }
 
-    /// True when whoever read our output has stopped.
+    /// True when the reader of the output has stopped.
     pub fn is_closed_pipe(&self) -> bool {
         matches!(self, Failure::Io(error) if error.kind() == io::ErrorKind::BrokenPipe)
     }
 
-    /// Says on standard error what happened, where, and what to do.
+    /// Prints on standard error what happened, where, and what to do.
     pub(crate) fn report(&self, streams: &mut Streams) -> io::Result<()> {
         let out = &mut streams.stderr;
         match self {

@@ -1,8 +1,8 @@
 //! The practice history: every answer, kept in one SQLite file.
 //!
-//! An answer is written, and known to be on disk, before it is acknowledged on screen. The memory of each item stands
-//! beside its reviews, so that a session begins without reading them all; the reviews are what counts, and the memories
-//! can be worked out from them again.
+//! An answer is written, and known to be on disk, before it is acknowledged on screen. The memory of each item is
+//! stored beside its reviews, so that a session begins without reading them all. The reviews are authoritative: the
+//! memories can be computed from them again.
 
 mod arguments;
 mod copies;
@@ -34,7 +34,7 @@ pub use recording::{Practised, Recorded, SessionEntry};
 pub struct Review {
     /// What was asked for.
     pub item: Item,
-    /// Which note of the melody, counted from 0.
+    /// The index of the note in the melody.
     pub note: usize,
     /// The question in words.
     pub question: String,
@@ -50,7 +50,7 @@ pub struct Review {
     pub at: Moment,
     /// The degree of the note.
     pub degree: String,
-    /// The interval that leads on from the note, if there is one.
+    /// The interval to the next note, if there is one.
     pub interval: Option<String>,
     /// The string of the right place, when the question was on the neck.
     pub string: Option<u8>,
@@ -97,12 +97,12 @@ pub struct TuneEntry {
     pub id: TuneId,
     /// Its title.
     pub title: String,
-    /// What opened tune and instrument last; `None` when that cannot be made out.
+    /// The request that last opened tune and instrument; `None` when it is unknown.
     pub request: Option<TuneOnInstrument>,
 }
 
 impl TuneEntry {
-    /// What opens it again as it would be typed; nothing when that cannot be made out.
+    /// The arguments that open it again, as typed; `None` when they are unknown.
     pub fn as_typed(&self) -> Vec<String> {
         let request = self.request.as_ref();
         request.map(TuneOnInstrument::as_typed).unwrap_or_default()
@@ -114,11 +114,11 @@ impl TuneEntry {
 pub struct History {
     connection: Connection,
     path: PathBuf,
-    // Which file it is, should another one take its place.
+    // The identity of the file, in case another one takes its place.
     identity: Identity,
 }
 
-/// The number by which the file knows a tune on an instrument.
+/// The number of a tune on an instrument in the file.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub struct TuneOnInstrumentId(i64);
 
@@ -131,7 +131,7 @@ impl History {
         &self.path
     }
 
-    /// What is remembered of the items of a tune on an instrument.
+    /// The memories of the items of a tune on an instrument.
     ///
     /// # Errors
     ///

@@ -1,4 +1,4 @@
-//! Files and standard input, and what is made of them.
+//! Reading files and standard input.
 
 pub mod built_in_tunes;
 mod instrument;
@@ -53,16 +53,16 @@ pub fn read_file(name: &str) -> Result<Vec<u8>, Failure> {
     limited(&mut file, name)
 }
 
-/// Opens a file to read it; a folder, a pipe or a device is none.
+/// Opens a file for reading; folders, pipes and devices are refused.
 pub fn open_file(path: &Path) -> io::Result<File> {
-    // Looked at before it is opened: opening a pipe waits for a writer.
+    // Checked before opening, since opening a pipe waits for a writer.
     refuse_what_is_no_file(&std::fs::metadata(path)?)?;
     let file = File::open(path)?;
     refuse_what_is_no_file(&file.metadata()?)?;
     Ok(file)
 }
 
-/// What `read` makes of the text of a file, with the same limits.
+/// Reads the text of a file with `read`, with the same limits.
 pub fn read_text<T>(name: &str, read: impl Fn(&str) -> Result<T, ReadError>) -> Result<T, Failure> {
     let bytes = read_file(name)?;
     let source = String::from_utf8_lossy(&bytes);
@@ -105,7 +105,7 @@ fn refuse_what_is_no_file(there: &Metadata) -> io::Result<()> {
     }
 }
 
-/// What went wrong, without the number of the operating system's error.
+/// The problem, without the number of the operating system's error.
 fn reason(error: &io::Error) -> String {
     match error.kind() {
         io::ErrorKind::NotFound => "there is no such file".into(),

@@ -32,13 +32,12 @@ pub fn run_on_terminal() -> u8 {
 
 /// Runs with these arguments, the first being the program's name; returns the exit code.
 ///
-/// 0 is done, 1 could not, 2 is wrong usage or unreadable input. A reader that closes the pipe early has had what it
-/// wanted: that is 0.
+/// 0 is done, 1 could not, 2 is wrong usage or unreadable input. A closed pipe counts as done: 0.
 pub fn run(args: impl IntoIterator<Item = OsString>, streams: &mut Streams) -> u8 {
     let invocation = match cli::parse(args, streams.color) {
         Ok(invocation) => invocation,
         Err(message) => {
-            // A closed pipe is no failure of ours.
+            // A closed pipe is not a failure.
             let _ = if message.is_error {
                 streams.stderr.coloured(&message.text)
             } else {

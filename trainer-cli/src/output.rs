@@ -9,7 +9,7 @@ use tempfile::{NamedTempFile, TempPath};
 use crate::failure::Failure;
 use crate::report::count::count;
 
-/// What is done about a file that is there already.
+/// What to do when a file already exists.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub enum Existing {
     /// It is left as it is.
@@ -19,7 +19,7 @@ pub enum Existing {
 }
 
 impl Existing {
-    /// The choice of an option `--replace`.
+    /// The choice made by `--replace`.
     pub fn from_option(replace: bool) -> Existing {
         if replace {
             Existing::Replace
@@ -32,13 +32,13 @@ impl Existing {
 /// Who may read a new file.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub enum Readers {
-    /// Whoever the system lets read new files.
+    /// Everyone who can read new files by the system's rules.
     Usual,
     /// The player alone.
     Owner,
 }
 
-/// A file that is written beside its place, and moved there when it is whole. Nobody ever sees half of it.
+/// A file that is written beside its place, and moved there when it is complete. Nobody ever sees half of it.
 #[derive(Debug)]
 pub struct NewFile {
     file: NamedTempFile,
@@ -46,7 +46,7 @@ pub struct NewFile {
 }
 
 impl NewFile {
-    /// An empty file beside a place. What killed programs left beside it is cleared.
+    /// An empty file beside its target. Leftovers of killed programs are removed.
     pub fn beside(place: &Path, readers: Readers) -> io::Result<NewFile> {
         clear_leftovers(folder_of(place));
         NewFile::in_cleared_folder(place, readers)
@@ -57,7 +57,7 @@ impl NewFile {
         prefix.push(format!(".{}-", std::process::id()));
         let mut builder = tempfile::Builder::new();
         builder.prefix(&prefix).suffix(LEFTOVER);
-        // The umask takes away what the player's system takes away from new files.
+        // The umask applies as for any new file.
         #[cfg(unix)]
         let usual = std::os::unix::fs::PermissionsExt::from_mode(0o666);
         #[cfg(unix)]
@@ -72,7 +72,7 @@ impl NewFile {
         })
     }
 
-    /// Where it is until it is moved into place.
+    /// Its temporary path.
     pub fn path(&self) -> &Path {
         self.file.path()
     }
@@ -105,11 +105,11 @@ impl NewFile {
         Ok(self.file.into_temp_path())
     }
 
-    /// Puts it into its place, once it has reached the disk.
+    /// Moves it into its place, once it has reached the disk.
     ///
     /// # Errors
     ///
-    /// `AlreadyExists` when there is a file that is to be kept.
+    /// `AlreadyExists` when there is a file to be kept.
     pub fn into_place(self, existing: Existing) -> io::Result<()> {
         self.file.as_file().sync_all()?;
         move_into_place(self.file.into_temp_path(), &self.place, existing)?;
@@ -197,10 +197,10 @@ impl<'a> FileBatch<'a> {
     }
 }
 
-/// The ending of files that are not whole yet.
+/// The ending of incomplete files.
 const LEFTOVER: &str = ".part";
 
-/// Removes the unfinished files in a folder whose programs are gone. What cannot be removed does no harm.
+/// Removes the unfinished files of programs that are gone. Any that cannot be removed do no harm.
 pub fn clear_leftovers(folder: &Path) {
     let Ok(entries) = fs::read_dir(folder) else {
         return;
@@ -215,7 +215,7 @@ pub fn clear_leftovers(folder: &Path) {
     }
 }
 
-/// The number of the process that writes a file of this name, which ends in `.1234-Ab12Cd.part`, or a log of it.
+/// The process that writes a file of this name, which ends in `.1234-Ab12Cd.part`, or a log of it.
 fn writer_of(name: &str) -> Option<u32> {
     let (name, _log) = name.rsplit_once(LEFTOVER)?;
     let (_, ending) = name.rsplit_once('.')?;
@@ -228,7 +228,7 @@ fn writer_of(name: &str) -> Option<u32> {
 fn is_running(process: u32) -> bool {
     let id = i32::try_from(process).ok();
     let id = id.and_then(rustix::process::Pid::from_raw);
-    // A process of another user is there, though it may not be asked.
+    // A process of another user exists, although it cannot be signalled.
     id.is_some_and(|id| rustix::process::test_kill_process(id) != Err(rustix::io::Errno::SRCH))
 }
 
@@ -237,7 +237,7 @@ fn is_running(_: u32) -> bool {
     true
 }
 
-/// The folder a path is in.
+/// The folder of a path.
 fn folder_of(path: &Path) -> &Path {
     match path.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
@@ -245,7 +245,7 @@ fn folder_of(path: &Path) -> &Path {
     }
 }
 
-/// Makes a folder and those above it that are not there, for the player alone.
+/// Creates a folder and its missing parents, readable only by the player.
 pub fn make_private_folder(folder: &Path) -> io::Result<()> {
     let mut builder = fs::DirBuilder::new();
     builder.recursive(true);
@@ -296,10 +296,10 @@ pub fn write_file_with(
         .map_err(|error| not_placed(path, &error))
 }
 
-/// Refuses to write any of some files when one that is there would be lost.
+/// Refuses to write any of these files when an existing one would be lost.
 ///
-/// A link that leads nowhere is there: what it stands for is not ours to decide. A file with several names cannot be
-/// replaced without parting them.
+/// A dangling link counts as existing. A file with several names (hard links) cannot be replaced without separating
+/// them.
 pub fn refuse_existing(paths: &[&Path], existing: Existing) -> Result<(), Failure> {
     let in_the_way = |path: &&&Path| match fs::metadata(path) {
         Ok(there) => there.is_file() && existing == Existing::Keep,

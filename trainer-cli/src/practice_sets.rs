@@ -81,9 +81,9 @@ pub struct PracticeSet {
 #[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
 #[serde(deny_unknown_fields)]
 pub struct SetTune {
-    /// What it was called when it was added.
+    /// Its name when it was added.
     pub title: String,
-    /// What opens it.
+    /// The request that opens it.
     pub request: TuneOnInstrument,
 }
 
@@ -105,7 +105,7 @@ const MOST: usize = 200;
 impl PracticeSets {
     const FILE: &'static str = "sets.json";
 
-    /// The sets in a folder; none where there is no file.
+    /// The sets in a folder; none if there is no file.
     pub fn open(folder: &Path) -> Result<PracticeSets, Failure> {
         let path = folder.join(PracticeSets::FILE);
         let unreadable = |problem: String| {
@@ -148,7 +148,7 @@ impl PracticeSets {
         self.sets.iter().find(|set| set.name == *name)
     }
 
-    /// The set of this name, or what to do without one.
+    /// The set of this name, or a failure with a hint.
     pub fn expect(&self, name: &ShortName) -> Result<&PracticeSet, Failure> {
         self.named(name).ok_or_else(|| {
             Failure::could_not(
@@ -165,7 +165,7 @@ impl PracticeSets {
         ahead.min_by_key(|set| set.by)
     }
 
-    /// Puts a set in place of the one of its name, or at the end.
+    /// Replaces the set of this name, or adds it at the end.
     ///
     /// # Errors
     ///
@@ -184,7 +184,7 @@ impl PracticeSets {
         Ok(())
     }
 
-    /// Takes a set away.
+    /// Removes a set.
     pub fn remove(&mut self, name: &ShortName) {
         self.sets.retain(|set| set.name != *name);
     }

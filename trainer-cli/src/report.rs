@@ -1,4 +1,4 @@
-//! What all pages share: how a title, a number of things and a long line are written, and JSON.
+//! Shared by all pages: titles, counts, wrapped lines and JSON.
 
 pub mod count;
 pub mod did_you_mean;

@@ -1,4 +1,4 @@
-//! What commands, the history and the screen are told: plain values that know no options.
+//! Requests to commands, the history and the screen: plain values, independent of command-line options.
 
 pub mod as_text;
 mod as_typed;

@@ -1,7 +1,7 @@
-//! The full screen: a neck before the player, a question in large type.
+//! The full screen: the neck, and a question in large type.
 //!
-//! The state is one value; an event changes it and may ask for an effect of the world; drawing changes nothing. Only this
-//! file knows of the time and the session.
+//! The state is one value; an event changes it and may request an effect; drawing changes nothing. Only this file uses
+//! the clock and the session.
 
 mod choosing;
 mod lettering;
@@ -75,7 +75,7 @@ pub fn play(
         terminal.draw(|frame| render::render(&state, frame))?;
         let event = match terminal.next_event(TICK)? {
             Some(ScreenEvent::Resumed) => {
-                // While the program was stopped the player did not think about the question.
+                // Time while the program was stopped does not count as thinking.
                 last = Instant::now();
                 let (columns, rows) = terminal.size()?;
                 Some(Event::Size(columns, rows))
@@ -130,7 +130,7 @@ pub fn play(
             }
             Effect::TakeBack => {
                 if let Some(before) = session.take_back() {
-                    // A question that stands unanswered is put again afterwards.
+                    // An unanswered question is asked again afterwards.
                     if state.phase == Phase::Asking {
                         put_off.extend(asked.take());
                     }
@@ -189,7 +189,7 @@ fn put(session: &Session, asked: Asked, sound: &mut dyn SoundOutput, state: &mut
     asked
 }
 
-/// The question as it stands on the screen, with all that is shown when its answer is out.
+/// The question for the screen, with everything shown after its answer.
 fn view(session: &Session, asked: &Asked) -> QuestionView {
     let tune = session.tune(asked);
     let material = &tune.material;
@@ -228,7 +228,7 @@ fn view(session: &Session, asked: &Asked) -> QuestionView {
     }
 }
 
-/// A phrase to be learned as it stands on the screen.
+/// A lesson for the screen.
 fn lesson_view(
     session: &Session,
     asked: &Asked,
@@ -258,7 +258,7 @@ fn lesson_view(
     }
 }
 
-/// What an event of the terminal means to the screen.
+/// The screen event of a terminal event.
 fn event_of(event: input::Event) -> Option<Event> {
     match event {
         input::Event::Key(key) => Some(Event::Key(key)),

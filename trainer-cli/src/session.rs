@@ -1,4 +1,4 @@
-//! A practice session: what is asked next, how an answer is judged and kept. It knows nothing of screens.
+//! A practice session: choosing questions, judging answers and recording them. It knows nothing of screens.
 
 mod pass_log;
 mod plan;
@@ -39,18 +39,18 @@ pub use tally::{Count, Tally};
 enum Order {
     /// At random, ignoring the history.
     Random(Drill),
-    /// By what fades, is weak or untouched.
+    /// By the schedule: fading, weak and untouched items.
     Scheduled(Box<Schedule>),
 }
 
-/// A question that has been put.
+/// A question that was asked.
 #[derive(Clone, Debug)]
 pub struct Asked {
     /// The question.
     pub question: Question,
-    /// What holds or fades by it.
+    /// Its item.
     pub item: Item,
-    /// Why it was chosen; none in random order.
+    /// Why it was chosen; `None` in random order.
     pub reason: Option<Reason>,
     /// The phrase to learn before it is asked, if it has not been shown yet.
     pub lesson: Option<Lesson>,
@@ -59,7 +59,7 @@ pub struct Asked {
     index: Option<usize>,
 }
 
-/// An answer that was judged, and can be taken back.
+/// A judged answer, which can be taken back.
 #[derive(Clone, Debug)]
 struct Answered {
     asked: Asked,
@@ -78,16 +78,16 @@ pub struct Session {
     choice: SeededChoice,
     learns_first: bool,
     tally: Tally,
-    // What was known of each item before its first answer of this session, by its index in the schedule.
+    // The memory of each item before its first answer of this session, by its index in the schedule.
     before: BTreeMap<usize, Option<Memory>>,
     wrong: BTreeMap<PhraseAt, u32>,
     last: Option<Answered>,
 }
 
 impl Session {
-    /// A session over these tunes, at least one, with the history unless it is not wanted.
+    /// A session over these tunes (at least one), with the history unless it is switched off.
     ///
-    /// An unusable history does not stop the session: [`Session::news`] says what is wrong with it.
+    /// An unusable history does not stop the session: [`Session::news`] reports it.
     pub fn open(
         tunes: Vec<PracticeTune>,
         request: &SessionRequest,
@@ -112,7 +112,7 @@ impl Session {
         })
     }
 
-    /// A session over these tunes that asks these items only, with what is known of each.
+    /// A session over these tunes that asks only these items, with the memory of each.
     pub fn open_planned(
         tunes: Vec<PracticeTune>,
         items: Vec<(Item, Option<Memory>)>,
@@ -143,8 +143,8 @@ impl Session {
         now: Moment,
     ) -> Result<Session, NothingToAsk> {
         let first = &tunes.first().ok_or(NothingToAsk)?.material;
-        // Made first: what can be asked of nothing must not be put on record.
-        // Without a word about positions chance asks where the schedule would begin.
+        // Made first, so that nothing is recorded if no question is possible. Without a choice of positions, random
+        // questions are asked where the schedule would begin.
         let placements = match request.everywhere {
             true => first.placements(),
             false => &first.placements()[..first.placements().len().min(1)],
@@ -181,7 +181,7 @@ impl Session {
         })
     }
 
-    /// What the player must be told of the recording, once.
+    /// News about recording for the player, given once.
     pub fn news(&mut self) -> Option<RecorderNews> {
         self.recorder.as_mut()?.news()
     }
@@ -201,12 +201,12 @@ impl Session {
         &self.tunes[asked.tune]
     }
 
-    /// How the session is going.
+    /// The tally of the session.
     pub fn tally(&self) -> &Tally {
         &self.tally
     }
 
-    /// How many items fade and how many untouched ones may come, in scheduled order.
+    /// How many items fade and how many untouched ones may still come, in scheduled order.
     pub fn ahead(&self, now: Moment) -> Option<(usize, usize)> {
         match &self.order {
             Order::Scheduled(schedule) => {
@@ -216,7 +216,7 @@ impl Session {
         }
     }
 
-    /// Whether the day's work is done: nothing fades, and the share of what is untouched is used up.
+    /// Whether the day's work is done: nothing fades, and the share of untouched items is used up.
     pub fn is_done(&self, now: Moment) -> bool {
         match &self.order {
             Order::Scheduled(schedule) => schedule.is_done(now),
@@ -275,15 +275,15 @@ impl Session {
     ///
     /// # Errors
     ///
-    /// When it is none; ask again, nothing is counted.
+    /// When it is not an answer; ask again, nothing is counted.
     pub fn read(&self, asked: &Asked, text: &str) -> Result<Answer, AnswerError> {
         asked
             .question
             .read(text, self.tune(asked).material.instrument())
     }
 
-    /// Judges an answer and records it; `None` stands for giving it up. When this returns the answer is on disk, or
-    /// [`Session::news`] says that it is not yet.
+    /// Judges an answer and records it; `None` gives up. When this returns, the answer is on disk, or [`Session::news`]
+    /// reports that it is not yet.
     pub fn answer(
         &mut self,
         asked: &Asked,
@@ -392,7 +392,7 @@ impl Session {
         })
     }
 
-    /// What the session came to.
+    /// The summary of the session.
     pub fn summary(&self, now: Moment) -> Summary {
         let mut better: BTreeMap<PhraseAt, u32> = BTreeMap::new();
         let mut fades_next = None;
@@ -439,7 +439,7 @@ fn phrase_at(asked: &Asked) -> PhraseAt {
     (asked.tune, asked.item.phrase, asked.item.placement)
 }
 
-/// The answer of a question on the neck: its right places with their degrees, and where the hand stands.
+/// The answer to a question on the neck: its right places with their degrees, and the position of the hand.
 ///
 /// A question about the melody alone is answered at the first placement the tune is practised in.
 pub fn answer_on_the_neck(

@@ -1,4 +1,4 @@
-//! What is heard: the real binary plays to a real sound server, started here, and its sound is recorded back.
+//! The real binary plays to a real sound server started here, and its sound is recorded back.
 //!
 //! Needs `pulseaudio`, which Debian has as a package of that name; without it these checks are skipped.
 #![cfg(all(unix, not(target_os = "macos")))]
@@ -14,7 +14,7 @@ use std::time::{Duration, Instant};
 use fretlib::hearing::{Heard, RecordingRate};
 use pulseaudio::protocol::{self, Command as Message};
 
-/// A sound server of its own, with a sink that nobody hears; ended when it is dropped.
+/// A private sound server with a silent sink; ended when it is dropped.
 struct Server {
     child: Child,
     folder: tempfile::TempDir,
@@ -33,7 +33,7 @@ impl Server {
                 "--use-pid-file=no",
                 "--disable-shm=yes",
             ])
-            // The sink comes first: who can connect can play.
+            // The sink comes first, so that every client that can connect can play.
             .args([
                 "-L",
                 "module-null-sink sink_name=quiet rate=48000 channels=1 format=float32le",
@@ -72,7 +72,7 @@ impl Server {
         command
             .args(args)
             .env("PULSE_SERVER", format!("unix:{}", self.socket().display()))
-            // Nobody's cookie: a user may have none.
+            // An invalid cookie, since a user may have none.
             .env("HOME", self.folder.path())
             .stdin(Stdio::null());
         command
@@ -259,7 +259,7 @@ fn what_is_heard_is_what_is_written_to_a_file() {
 }
 
 #[test]
-fn a_server_that_goes_away_is_said_and_no_crash() {
+fn a_lost_server_is_reported_without_a_crash() {
     let Some(mut server) = Server::start() else {
         return;
     };

@@ -1,4 +1,4 @@
-//! An arrangement: the melody with what sounds under each of its notes.
+//! An arrangement: a melody with the voicings under its notes.
 
 use std::collections::HashMap;
 
@@ -16,11 +16,11 @@ use crate::theory::{Chord, Octave, Pitch};
 /// Why a melody note has nothing struck under it.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub enum BareReason {
-    /// It was not asked for: the note passes.
+    /// The density asks for none: it is a passing note.
     Passing,
-    /// The player wants it so.
+    /// The player chose so.
     Asked,
-    /// No voicing the rules allow is within reach.
+    /// No voicing that the rules allow is within reach.
     OutOfReach,
     /// No chord is in force.
     NoChord,
@@ -41,7 +41,7 @@ impl BareReason {
 /// A voicing in time, under one melody note.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Accompaniment {
-    /// The number of the moment in [`Lattice::moments`]; of the last one where only held notes sound.
+    /// The index of the moment in [`Lattice::moments`]; where only held notes sound, that of the last moment.
     pub moment: usize,
     /// When it begins, from the note's onset.
     pub at: Quarters,
@@ -49,7 +49,7 @@ pub struct Accompaniment {
     pub until: Quarters,
     /// The chord.
     pub chord: Chord,
-    /// What sounds.
+    /// The voicing.
     pub voicing: Voicing,
     /// When each note under the melody is struck, counted from `at`; empty when all are at once. See [`Accompaniment::steps`].
     pub enters: Vec<Quarters>,
@@ -60,30 +60,30 @@ pub struct Accompaniment {
 }
 
 impl Accompaniment {
-    /// True when nothing in it is struck: all its notes go on from before.
+    /// True when nothing in it is struck: all its notes are held from before.
     pub fn is_only_held(&self) -> bool {
         self.staging.held.iter().all(|held| *held)
     }
 }
 
-/// A melody note and what sounds under it.
+/// A melody note and the voicings under it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ArrangedNote {
-    /// What is played, the octave applied.
+    /// What is played, with the octave applied.
     pub pitch: Pitch,
-    /// Where and with which finger, for the whole note.
+    /// Its place and finger, for the whole note.
     pub melody: FingeredPlace,
     /// The fret under the first finger; `None` when no finger is down.
     pub position: Option<u8>,
-    /// What sounds under it, one after another.
+    /// The voicings under it, in order.
     pub under: Vec<Accompaniment>,
     /// Why nothing is struck under it.
     pub bare: Option<BareReason>,
-    /// How much of every term of the cost it has.
+    /// The amount of every cost term.
     pub amounts: VoicingAmounts,
 }
 
-/// A melody with what sounds under it.
+/// A melody with the voicings under it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Arrangement {
     /// Octaves from the written melody.
@@ -103,16 +103,16 @@ pub struct ArrangementFigures {
     pub voicings: usize,
     /// Those with every guide tone.
     pub complete: usize,
-    /// How far an inner voice is from the nearest one before it, in semitones, on average.
+    /// The average distance of an inner voice from the nearest previous one, in semitones.
     pub inner_motion: f64,
-    /// How far the hand moves from voicing to voicing, in millimetres, on average.
+    /// The average move of the hand from voicing to voicing, in millimetres.
     pub travel_mm: f64,
     /// Fingers that stay where they were in the voicing before.
     pub anchors: usize,
 }
 
 impl Arrangement {
-    /// Puts together what was chosen: moments and voicings of their sets, in order.
+    /// Assembles the chosen voicings, given by moment and index in the moment's set, in order.
     pub(super) fn new(
         lattice: &Lattice,
         chosen: &[(usize, usize)],
@@ -179,11 +179,11 @@ impl Arrangement {
     }
 }
 
-/// An arrangement as it is put together, note by note.
+/// An arrangement being assembled, note by note.
 struct Build<'a> {
     lattice: &'a Lattice<'a>,
     notes: Vec<ArrangedNote>,
-    /// The moment and the voicing before.
+    /// The previous moment and voicing.
     before: Option<(usize, &'a Voicing)>,
     reasons: &'a HashMap<usize, BareReason>,
 }
@@ -196,7 +196,7 @@ impl<'a> Build<'a> {
             .unwrap_or(0)
     }
 
-    /// Adds the notes on their own up to a voicing or the end, and says in how many seconds the hand must be there.
+    /// Adds the bare notes up to a voicing or the end, and gives the seconds that the hand has to get there.
     fn bare_until(&mut self, next: Option<(usize, u8)>) -> f64 {
         let lattice = self.lattice;
         let run = lattice.bare_notes(

@@ -6,7 +6,7 @@ use super::voicing_cost::{VoicingTerm, VoicingWeights, hurry};
 use crate::neck::{Fret, Instrument, Position};
 use crate::theory::MidiNumber;
 
-/// Positions a table has room for: 0 for a hand that stands nowhere yet, then 1 to 36.
+/// The size of tables by position: 0 for a hand without a position yet, then 1 to 36.
 pub(super) const POSITIONS: usize = Fret::HIGHEST as usize + 1;
 
 /// A way to play a melody note on its own.
@@ -38,7 +38,7 @@ impl BareStep {
         steps
     }
 
-    /// Adds the terms of the step in itself, after a step on another string or as the first.
+    /// Adds the terms of a single step, after a step on another string or as the first.
     pub(super) fn terms(&self, before: Option<&BareStep>, mut add: impl FnMut(VoicingTerm, f64)) {
         if self.is_stretch {
             add(VoicingTerm::PassingStretch, 1.0);
@@ -71,13 +71,13 @@ fn stopped(position: Position, fret: Fret) -> Option<(crate::neck::Finger, bool)
 pub(super) struct BareNotes<'a> {
     /// Ways to play each note.
     pub(super) steps: Vec<&'a [BareStep]>,
-    /// Seconds there are to move to each note, and at last to what follows them.
+    /// The seconds for moving to each note, and finally to what follows them.
     pub(super) seconds: Vec<f64>,
     /// True when a voicing follows.
     pub(super) leads_on: bool,
 }
 
-/// What it costs to get from a position to another by way of the bare notes.
+/// The cost of moving from one position to another through the bare notes.
 pub(super) struct PassageCosts(Vec<f64>);
 
 impl PassageCosts {
@@ -86,7 +86,7 @@ impl PassageCosts {
     }
 }
 
-/// How far the hand moves, in millimetres; nothing from or to nowhere.
+/// The distance that the hand moves, in millimetres; 0 when it has no position before or after.
 pub(super) fn travel(reaches: &Reaches, from: u8, to: u8) -> f64 {
     if from == 0 || to == 0 {
         0.0
@@ -96,7 +96,7 @@ pub(super) fn travel(reaches: &Reaches, from: u8, to: u8) -> f64 {
 }
 
 impl BareNotes<'_> {
-    /// The cheapest way from each of `from` to each of `to`.
+    /// The cheapest path from each of `from` to each of `to`.
     pub(super) fn costs(
         &self,
         reaches: &Reaches,
@@ -118,7 +118,7 @@ impl BareNotes<'_> {
         PassageCosts(table)
     }
 
-    /// The steps of the cheapest way.
+    /// The steps of the cheapest path.
     pub(super) fn path(
         &self,
         reaches: &Reaches,
@@ -157,7 +157,7 @@ impl BareNotes<'_> {
         weights.get(VoicingTerm::Travel) * hurry(self.seconds[note]) * travel(reaches, from, to)
     }
 
-    /// The last step and the cost of the cheapest way that ends in `to`.
+    /// The last step and the cost of the cheapest path that ends in `to`.
     fn cheapest(
         &self,
         reaches: &Reaches,
@@ -177,7 +177,7 @@ impl BareNotes<'_> {
         )
     }
 
-    /// The cheapest cost to each step of the last note; `came_from` hears, step by step, which one led to it.
+    /// The cheapest cost of each step of the last note; `came_from` is told the predecessor of every step.
     fn reached(
         &self,
         reaches: &Reaches,

@@ -1,30 +1,30 @@
-//! The cheapest ways through a row of stages, exactly.
+//! The cheapest paths through a sequence of stages, exactly.
 
 use std::collections::HashMap;
 
 use super::bare_notes::PassageCosts;
 use super::voicing_cost::{Link, LinkKey, VoicingWeights, between_voices, fingers};
 
-/// A voicing as the search sees it.
+/// A voicing with what the search needs.
 #[derive(Clone, Copy)]
 pub(super) struct Candidate {
-    /// What it costs in itself.
+    /// Its own cost.
     pub(super) cost: f64,
     pub(super) link: Link,
     /// The melody's place and finger as one number.
     pub(super) melody: u16,
 }
 
-/// The voicings of one moment and the way to them.
+/// The voicings of one moment and the bare notes before them.
 pub(super) struct Stage<'a> {
     pub(super) candidates: &'a [Candidate],
-    /// From the positions of the stage before; from 0 at the first.
+    /// From the positions of the previous stage; from 0 at the first.
     pub(super) passage: &'a PassageCosts,
-    /// True when the melody note is the one of the stage before and must stay where it is.
+    /// True when the melody note is that of the previous stage and must keep its place.
     pub(super) is_joined: bool,
 }
 
-/// A way through all stages.
+/// A path through all stages.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Path {
     pub(super) cost: f64,
@@ -36,7 +36,7 @@ pub(super) struct Path {
 #[derive(Clone, Copy)]
 pub(super) struct Way {
     pub(super) cost: f64,
-    /// The candidate before and the rank of its way.
+    /// The previous candidate and the rank of its path.
     before: (u32, u32),
 }
 
@@ -54,19 +54,19 @@ const NO_WAY: Way = Way {
     before: (0, 0),
 };
 
-/// Candidates that stand in one position over the same inner voices (and, where it matters, hold the melody alike): the
-/// way from one such group to another costs the same but for the fingers.
+/// Candidates in one position with the same inner voices (and, where it matters, the same place and finger for the
+/// melody). The transition from one such group to another costs the same except for the fingers.
 struct Group {
-    /// Its first candidate, which stands for all where fingers do not matter.
+    /// Its first candidate, which represents all where fingers do not matter.
     link: Link,
     melody: u16,
-    /// Candidates with the cost of the cheapest way to each, cheapest first.
+    /// Candidates with the cost of the cheapest path to each, cheapest first.
     members: Vec<(u32, f64)>,
 }
 
-/// The `count` cheapest ways through the stages, cheapest first: no other way costs less than the last one.
+/// The `count` cheapest paths through the stages, cheapest first: no other path costs less than the last one.
 ///
-/// `end` is what comes after each position of the last stage.
+/// `end` is the cost of ending in each position of the last stage.
 pub(super) fn best_paths(
     stages: &[Stage],
     weights: &VoicingWeights,
@@ -133,7 +133,7 @@ pub(super) fn back(table: &[Vec<Way>], count: usize, candidate: usize, rank: usi
     path
 }
 
-/// Groups the candidates that can be reached at the costs given.
+/// Groups the candidates that can be reached at these costs.
 fn groups(candidates: &[Candidate], by_melody: bool, cost: impl Fn(usize) -> f64) -> Vec<Group> {
     let mut groups: Vec<Group> = Vec::new();
     let mut found: HashMap<(LinkKey, u16), usize> = HashMap::new();
@@ -182,7 +182,8 @@ pub(super) fn advance(
     });
     let targets = groups(next.candidates, later.is_joined, |_| 0.0);
     let mut found = vec![NO_WAY; next.candidates.len() * count];
-    // By group before: what the way to the group of the target costs without its fingers, and with the cheapest way before.
+    // For each previous group: the cost of the transition to the target's group without fingers, and the same plus the
+    // cheapest path to it.
     let mut roads: Vec<(f64, f64)> = Vec::with_capacity(sources.len());
     for group in &targets {
         roads.clear();
@@ -223,7 +224,7 @@ pub(super) fn advance(
     found
 }
 
-/// The search for the cheapest ways to one candidate.
+/// The search for the cheapest paths to one candidate.
 struct Reaching<'a> {
     stage: &'a Stage<'a>,
     ways: &'a [Way],
@@ -274,7 +275,7 @@ fn voices(before: &Link, after: &Link, weights: &VoicingWeights) -> f64 {
     cost
 }
 
-/// Puts a way in its place among the best; false when it is not one of them.
+/// Inserts a path among the best; false when it is not one of them.
 fn insert(best: &mut [Way], way: Way) -> bool {
     let place = best.partition_point(|it| it.cost <= way.cost);
     if place == best.len() || !way.cost.is_finite() {

@@ -1,4 +1,4 @@
-//! What the player decided: a voicing for a note, or none.
+//! The player's choices: a voicing for a note, or none.
 
 use std::fmt;
 
@@ -11,12 +11,12 @@ use crate::melody::Quarters;
 use crate::neck::Finger;
 use crate::theory::{Chord, Pitch};
 
-/// What the player wants under one note.
+/// The player's choice under one note.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ArrangementChoice {
     /// The number of the melody note, from 1.
     pub note: usize,
-    /// When the voicing begins, from the note's onset; not zero where a chord comes under a held note.
+    /// When the voicing begins, from the note's onset; not zero when the chord begins under a held note.
     pub at: Quarters,
     /// Which time round of a repeat it is for, from 1; each where it is `None`.
     pub time: Option<u32>,
@@ -24,7 +24,7 @@ pub struct ArrangementChoice {
     pub pitch: Option<Pitch>,
     /// The chord over it, for the same reason.
     pub chord: Option<Chord>,
-    /// What is to be under it.
+    /// The choice.
     pub chosen: Chosen,
     /// The player's own words about it.
     pub remark: Option<String>,
@@ -37,7 +37,7 @@ pub enum Chosen {
     Bare,
     /// This shape, with any fingers or with these, from the lowest string that sounds; 0 is an open string.
     Voicing {
-        /// Frets from the lowest string, the melody's own among them.
+        /// Frets from the lowest string, including the melody note.
         shape: Shape,
         /// Fingers from the lowest string that sounds.
         fingers: Option<Vec<u8>>,
@@ -56,10 +56,10 @@ pub enum Unfit {
     /// The note is another one now.
     #[error("the note is {0} now")]
     OtherNote(Pitch),
-    /// The chord is another one now.
+    /// The chord has changed.
     #[error("the chord is {0} now")]
     OtherChord(Chord),
-    /// Nothing is asked for there: the note passes, or no chord is in force.
+    /// No voicing is asked for there: it is a passing note, or no chord is in force.
     #[error("no voicing is asked for there; another density may ask for one")]
     NotAsked,
     /// The shape does not have the melody on top, breaks a rule or is out of reach.
@@ -68,7 +68,7 @@ pub enum Unfit {
 }
 
 impl Chosen {
-    /// The choice of a voicing as it is, with its fingers.
+    /// The choice of exactly this voicing, with its fingers.
     pub fn voicing(lattice: &Lattice, voicing: &Voicing) -> Chosen {
         Chosen::Voicing {
             shape: voicing.shape(lattice.arranger().instrument),
@@ -113,11 +113,11 @@ pub fn for_time(choices: &[ArrangementChoice], time: u32) -> Vec<ArrangementChoi
 }
 
 impl Lattice<'_> {
-    /// The number of the moment a choice is about; `None` for a note that is to stay bare.
+    /// The index of the moment of a choice; `None` for a note that stays bare.
     ///
     /// # Errors
     ///
-    /// Why the choice does not fit.
+    /// When the choice does not fit.
     pub fn moment_of(&self, choice: &ArrangementChoice) -> Result<Option<usize>, Unfit> {
         let notes = self.melody().notes();
         let index = choice
@@ -247,7 +247,7 @@ mod tests {
     use crate::neck::{Hand, Instrument};
 
     #[test]
-    fn the_rest_is_found_anew_around_what_was_chosen() {
+    fn the_rest_is_found_again_around_the_choices() {
         let source = r#"(key: "C major", meter: "4/4", lines: [(chords: "Dm7 | G7 | Cmaj7", notes: "F5 w | F5 w | E5 w")])"#;
         let melody = tune_ron::read(source.as_bytes()).unwrap().melody;
         let guitar = Instrument::default();
@@ -278,7 +278,7 @@ mod tests {
             choice(9, Chosen::Bare),
         ];
         let (found, unfit) = lattice.solve_around(1, &choices);
-        // D is no F, whatever the fingers; and there is no ninth note.
+        // D is not F, whatever the fingers; and there is no ninth note.
         assert_eq!(unfit, [(0, Unfit::NoVoicing), (3, Unfit::NoNote(3))]);
         assert_eq!(
             found[0].notes[1].under[0]

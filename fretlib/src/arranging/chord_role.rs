@@ -1,24 +1,24 @@
-//! What every note is to a chord when it is voiced: guide tone, root, fifth, tension or nothing.
+//! The role of every note in the voicing of a chord: guide tone, root, fifth, tension or none.
 
 use crate::theory::{Chord, ChordDegree, MidiNumber, Pitch, PitchClass};
 
-/// What a note does in a voicing.
+/// The role of a note in a voicing.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub enum ChordRole {
     /// The root.
     Root,
-    /// A note that makes the chord what it is: third and seventh; the sixth of a sixth chord, the fourth or second of a
+    /// A note that defines the chord: third and seventh; the sixth of a sixth chord, the fourth or second of a
     /// suspension, the third alone of a triad.
     Guide,
     /// The chord's own fifth, altered or not.
     Fifth,
-    /// A colour beyond the seventh; it needs the guide tones beside it.
+    /// A colour beyond the seventh; it needs the guide tones with it.
     Tension,
-    /// The bass of a slash chord that is no chord tone; only ever the lowest note.
+    /// The bass of a slash chord that is not a chord tone; always the lowest note.
     Bass,
 }
 
-/// A chord as an arranger sees it: which of the twelve notes may sound under a melody, and as what.
+/// A chord for an arranger: which of the twelve notes may sound under a melody, and in which role.
 #[derive(Clone, Debug)]
 pub struct ChordRoles {
     chord: Chord,
@@ -31,7 +31,7 @@ pub struct ChordRoles {
 /// A bit for each semitone above the root.
 pub(super) type ToneSet = u16;
 
-/// The degrees of a chord, sorted by what they do in it.
+/// The degrees of a chord, by role.
 struct Degrees {
     third: Option<i8>,
     seventh: Option<i8>,
@@ -72,7 +72,7 @@ impl Degrees {
             6 if self.has_sixth && degree.alteration() == 0 && self.seventh.is_none() => {
                 ChordRole::Guide
             }
-            // The altered dominant has two fifths, which are colours there.
+            // The altered dominant has two fifths, which are colours.
             5 if self.fifths.len() == 1 => ChordRole::Fifth,
             _ => ChordRole::Tension,
         }
@@ -84,11 +84,11 @@ impl Degrees {
             .any(|degree| degree.number() == number && degree.alteration() != 0)
     }
 
-    /// Tensions the symbol does not name but leaves free, as the trade has it.
+    /// Available tensions: not named by the symbol, but allowed.
     ///
     /// Common practice, no source: 9 and 13 on major seventh and dominant chords, the raised eleventh on major sevenths
     /// and on dominants that do not resolve, b9, #9 and b13 on dominants that do, 9 and 11 on minor sevenths, 9, 11 and
-    /// b13 on half-diminished ones. A number the symbol alters is left as the symbol has it; triads stay triads.
+    /// b13 on half-diminished ones. A number that the symbol alters stays altered; triads stay triads.
     fn free_tensions(&self, resolves: bool) -> Vec<&'static str> {
         let half_diminished = self
             .fifths
@@ -140,7 +140,7 @@ impl Degrees {
 }
 
 impl ChordRoles {
-    /// Reads a chord; `resolves` says that the next chord's root lies a fifth or a semitone below.
+    /// The roles of a chord; `resolves` is true when the next chord's root is a fifth or a semitone below.
     ///
     /// ```
     /// use fretlib::arranging::{ChordRole, ChordRoles};
@@ -187,7 +187,7 @@ impl ChordRoles {
         self.chord
     }
 
-    /// What a note is to the chord, and its degree; `None` when it must not sound under a melody.
+    /// The role of a note and its degree; `None` when it must not sound under a melody.
     pub fn role(&self, class: PitchClass) -> Option<(ChordRole, ChordDegree)> {
         self.at(self.above_root(class.chroma()))
     }
@@ -197,12 +197,12 @@ impl ChordRoles {
         self.roles[usize::from(above % 12)]
     }
 
-    /// Semitones from the root up to a MIDI number or a chroma, octaves left out.
+    /// Semitones from the root up to a MIDI number or a chroma, ignoring octaves.
     pub(super) fn above_root(&self, midi: u8) -> u8 {
         (midi % 12 + 12 - self.chord.root().chroma()) % 12
     }
 
-    /// The pitch that a MIDI number is over this chord, spelled by its degree.
+    /// The pitch of a MIDI number over this chord, spelled by its degree.
     pub(super) fn spell(&self, midi: u8) -> Option<Pitch> {
         let (role, degree) = self.at(self.above_root(midi))?;
         let class = match role {
@@ -212,12 +212,12 @@ impl ChordRoles {
         class.at_midi(MidiNumber::new(midi).ok()?)
     }
 
-    /// True for a dominant, suspended or not: over its root, and nowhere else, a minor ninth may sound.
+    /// True for a dominant, suspended or not: only over its root may a minor ninth sound.
     pub(super) fn is_dominant(&self) -> bool {
         self.is_dominant
     }
 
-    /// The guide tones, as semitones above the root; the sixth stands for the seventh where the melody is the root of a
+    /// The guide tones, as semitones above the root; the sixth replaces the seventh when the melody is the root of a
     /// major seventh chord and the sixth sounds.
     pub(super) fn guides(&self, melody_above: u8, sounding: ToneSet) -> ToneSet {
         if self.has_major_seventh && melody_above == 0 && sounding & 1 << 9 != 0 {
@@ -252,12 +252,12 @@ impl ChordRoles {
             .fold(0, |set, above| set | 1 << above)
     }
 
-    /// True when the sixth may stand for the seventh under this melody note.
+    /// True when the sixth may replace the seventh under this melody note.
     pub(super) fn takes_sixth(&self, melody_above: u8) -> bool {
         self.has_major_seventh && melody_above == 0
     }
 
-    /// The degree of a melody note that sounds a semitone above one of the guide tones: it fights the chord.
+    /// The degree of a melody note a semitone above one of the guide tones, which clashes with the chord.
     ///
     /// ```
     /// use fretlib::arranging::ChordRoles;

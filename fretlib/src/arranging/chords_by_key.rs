@@ -1,10 +1,11 @@
-//! Chords for a tune that has none.
+//! Chords for a tune without any.
 
 use crate::melody::{Melody, Note, Quarters, Timeline};
 use crate::theory::{Chord, Key, PitchClass};
 
-/// The first, fourth or fifth chord of the key for every bar: the one whose tones the melody sounds longest there, a note
-/// on the bar line counting twice; the earlier of equals. The last bar has the first chord, and so has a bar without notes.
+/// For every bar the first, fourth or fifth chord of the key: the one whose tones the melody sounds longest there,
+/// where a note on the bar line counts twice, and the earlier of equals. The last bar and bars without notes get the
+/// first chord.
 ///
 /// An estimate from the melody alone, common practice, no source. The fifth of a minor key has a major third.
 pub fn chords_by_key(melody: &Melody, key: Key) -> Timeline<Option<Chord>> {
@@ -25,7 +26,7 @@ pub fn chords_by_key(melody: &Melody, key: Key) -> Timeline<Option<Chord>> {
     timeline
 }
 
-/// I, IV and V; none where they would need more than four sharps or flats.
+/// I, IV and V; `None` when one would need more than four sharps or flats.
 fn basic_chords(key: Key) -> Vec<Chord> {
     let scale = key.scale();
     let triad = |degree: usize, raised: bool| {

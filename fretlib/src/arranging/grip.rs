@@ -3,14 +3,14 @@
 use super::voicing::{Barre, FingeredPlace};
 use crate::neck::{Finger, Fret, Hand, Instrument, Place};
 
-/// The distances a hand knows on an instrument, in millimetres.
+/// The distances of an instrument and a hand, in millimetres.
 pub(super) struct Reaches {
     /// From the nut or the capo, by fret.
     nut: [f64; Fret::HIGHEST as usize + 1],
     hand: Hand,
 }
 
-/// A way to put fingers on places; the places in the order they were given.
+/// A way to put fingers on places, in the order of the places.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Grip {
     pub(super) places: Vec<FingeredPlace>,
@@ -19,7 +19,7 @@ pub(super) struct Grip {
 
 /// The most strings a finger can hold down at one fret; common practice, no source.
 const WIDEST_BARRE: [u8; 4] = [12, 2, 3, 2];
-/// The most fingers that find room side by side at one fret; common practice, no source.
+/// The most fingers side by side at one fret; common practice, no source.
 const SIDE_BY_SIDE: usize = 3;
 
 impl Reaches {
@@ -125,7 +125,7 @@ impl GripSearch<'_> {
         }
     }
 
-    /// Goes on with the finger lying across further strings of its fret.
+    /// Continues with the finger lying across further strings of its fret.
     fn lay_across(&mut self, first: usize, finger: Finger, fret: u8) {
         let mut last = first;
         while let Some(index) = self.order.get(last + 1)
@@ -211,7 +211,7 @@ mod tests {
 
     // Common practice, no source.
     #[test]
-    fn open_chords_are_held_as_every_player_holds_them() {
+    fn open_chords_have_their_usual_fingers() {
         check("5:3 4:2 3:0 2:1", "3201 4201 4301 4302");
         // A major: three fingers side by side, or one across.
         check(

@@ -1,4 +1,4 @@
-//! The voicings of a whole tune side by side, and the cheapest ways through them.
+//! The voicings of a whole tune, and the cheapest paths through them.
 
 use std::collections::HashMap;
 use std::ops::Range;
@@ -20,7 +20,7 @@ use super::voicings::Arranger;
 use crate::melody::{Melody, Quarters, Tempo};
 use crate::theory::{Chord, MidiNumber, Octave, Pitch};
 
-/// What is asked of an arrangement.
+/// The settings of an arrangement.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ArrangingSettings {
     /// Which notes get a voicing.
@@ -29,9 +29,9 @@ pub struct ArrangingSettings {
     pub texture: Texture,
     /// Octaves from the written melody to the one that is played.
     pub octave: Octave,
-    /// In place of the tune's own tempo.
+    /// Replaces the tune's own tempo.
     pub tempo: Option<Tempo>,
-    /// What counts how much.
+    /// The weights of the cost terms.
     pub weights: VoicingWeights,
 }
 
@@ -55,15 +55,15 @@ pub enum ArrangingError {
     NotOnNeck {
         /// The number of the note, counted from 1.
         note: usize,
-        /// What would be played.
+        /// The pitch to be played.
         pitch: Pitch,
     },
-    /// A melody note is on the neck only where no finger comes to.
+    /// A melody note is on the neck, but out of reach of every position.
     #[error("note {note} ({pitch}) is out of every position's reach")]
     OutOfReach {
         /// The number of the note, counted from 1.
         note: usize,
-        /// What would be played.
+        /// The pitch to be played.
         pitch: Pitch,
     },
     /// At this octave the melody leaves the range of pitches.
@@ -81,7 +81,7 @@ pub(super) struct VoicingSet {
     links: Vec<Link>,
 }
 
-/// Every voicing of every moment of a tune, ready to be searched, again and again as the player chooses.
+/// Every voicing of every moment of a tune, prepared for repeated searches as the player chooses.
 pub struct Lattice<'a> {
     pub(super) arranger: Arranger<'a>,
     pub(super) melody: &'a Melody,
@@ -91,7 +91,7 @@ pub struct Lattice<'a> {
     pub(super) pitches: Vec<Pitch>,
     pub(super) moments: Vec<ChordMoment>,
     pub(super) sets: Vec<VoicingSet>,
-    /// By moment: which set, and the cost of each of its voicings there.
+    /// For each moment: its set, and the cost of each voicing there.
     pub(super) at: Vec<(usize, usize)>,
     costs: Vec<Vec<f64>>,
     steps: HashMap<MidiNumber, Vec<BareStep>>,
@@ -117,7 +117,7 @@ impl<'a> Lattice<'a> {
     ///
     /// # Errors
     ///
-    /// When a melody note cannot be played at the octave asked for.
+    /// When a melody note cannot be played at this octave.
     pub fn new(
         arranger: Arranger<'a>,
         melody: &'a Melody,
@@ -205,7 +205,7 @@ impl<'a> Lattice<'a> {
         }
     }
 
-    /// Which notes get a voicing, and under what.
+    /// Which notes get a voicing, and over which chord.
     pub fn moments(&self) -> &[ChordMoment] {
         &self.moments
     }
@@ -219,7 +219,7 @@ impl<'a> Lattice<'a> {
         &self.sets[self.at[moment].0].voicings
     }
 
-    /// The chord of a moment as an arranger sees it.
+    /// The chord roles of a moment.
     ///
     /// # Panics
     ///
@@ -228,27 +228,27 @@ impl<'a> Lattice<'a> {
         &self.sets[self.at[moment].0].roles
     }
 
-    /// What is played: the melody with its octave.
+    /// The melody as played, with its octave applied.
     pub fn pitches(&self) -> &[Pitch] {
         &self.pitches
     }
 
-    /// Who plays.
+    /// The instrument, the hand and the style.
     pub fn arranger(&self) -> &Arranger<'a> {
         &self.arranger
     }
 
-    /// The melody as it is written.
+    /// The written melody.
     pub fn melody(&self) -> &'a Melody {
         self.melody
     }
 
-    /// What was asked for.
+    /// The settings.
     pub fn settings(&self) -> &ArrangingSettings {
         &self.settings
     }
 
-    /// What a moment's voicing costs in itself, by terms.
+    /// The cost of a voicing at a moment by itself, by term.
     pub fn amounts(&self, moment: usize, voicing: &Voicing) -> VoicingAmounts {
         let judged = judged(
             &self.arranger,
@@ -263,12 +263,12 @@ impl<'a> Lattice<'a> {
 
     /// The `count` cheapest arrangements, cheapest first; none costs less than the first.
     ///
-    /// At least one is found: where no voicing is within reach, the melody note stays bare and says so.
+    /// At least one is always found: a melody note without a voicing within reach stays bare, with the reason.
     pub fn solve(&self, count: usize) -> Vec<Arrangement> {
         self.solve_where(count, |_, _| true, |_| false)
     }
 
-    /// The same with only those voicings that `allows`, asked with the number of the moment, and with notes left bare.
+    /// The same with only the voicings that `allows` accepts for a moment, and with some notes left bare.
     pub fn solve_where(
         &self,
         count: usize,
@@ -305,7 +305,7 @@ impl<'a> Lattice<'a> {
             .collect()
     }
 
-    /// The moments that keep a voicing, and why notes are bare that were asked for.
+    /// The moments that keep a voicing, and why others stay bare.
     pub(super) fn kept(
         &self,
         allows: impl Fn(usize, &Voicing) -> bool,
@@ -389,7 +389,7 @@ impl<'a> Lattice<'a> {
         allowed.iter().map(candidate).collect()
     }
 
-    /// What leads to each moment and what follows the last.
+    /// The bare notes before each moment and after the last.
     pub(super) fn passages(&self, kept: &[Kept]) -> (Vec<PassageCosts>, PassageCosts) {
         let mut before = None;
         let mut passages = Vec::with_capacity(kept.len());
@@ -431,7 +431,7 @@ impl<'a> Lattice<'a> {
             .map(|pair| self.seconds(pair[0], pair[1]))
             .collect();
         if before.is_none() {
-            // Before the first note there is all the time in the world.
+            // Before the first note, time is unlimited.
             seconds.insert(0, f64::INFINITY);
         }
         BareNotes {
@@ -473,7 +473,8 @@ impl Kept {
     }
 }
 
-/// Under one melody note, keeps what all its moments can hold the melody with; a moment that would leave nothing goes.
+/// Under one melody note, keeps the voicings whose melody place and finger all its moments share; a moment that would
+/// leave none is dropped.
 fn keep_common_melody_places(kept: &mut Vec<Kept>) {
     let mut index = 1;
     while index < kept.len() {

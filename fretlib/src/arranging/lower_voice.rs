@@ -1,4 +1,4 @@
-//! What lies under the melody as a voice of its own: chords in time, for scores, files and sound.
+//! The lower voice under the melody: chords in time, for scores, files and sound.
 
 use super::arrangement::{Accompaniment, Arrangement};
 use super::texture::RestChord;
@@ -13,9 +13,9 @@ pub struct LowerNote {
     pub pitch: Pitch,
     /// Where and with which finger.
     pub at: FingeredPlace,
-    /// It goes on from the chord before.
+    /// It is tied from the chord before.
     pub tied_back: bool,
-    /// It goes on in the next chord.
+    /// It is tied to the next chord.
     pub tied_on: bool,
 }
 

@@ -15,7 +15,8 @@ use crate::theory::Chord;
 pub enum Density {
     /// The first note under every new chord.
     Sparse,
-    /// Also the first note on a beat of every bar, or its first note where none is, and every note of two beats or more.
+    /// Also the first note on a beat of every bar (or its first note, when none is on a beat), and every note of two
+    /// beats or more.
     #[default]
     Medium,
     /// Also every note on a beat and every note of a beat or more.
@@ -26,7 +27,7 @@ impl Density {
     /// All of them, the sparsest first.
     pub const ALL: [Density; 3] = [Density::Sparse, Density::Medium, Density::Full];
 
-    /// The word for it on the command line.
+    /// Its name on the command line.
     pub const fn name(self) -> &'static str {
         match self {
             Density::Sparse => "sparse",
@@ -51,7 +52,7 @@ impl FromStr for Density {
     }
 }
 
-/// A stretch of a melody note under which one voicing is to sound.
+/// Part of a melody note under which one voicing sounds.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ChordMoment {
     /// The index of the melody note.
@@ -62,22 +63,22 @@ pub struct ChordMoment {
     pub until: Quarters,
     /// The chord that sounds.
     pub chord: Chord,
-    /// True when the next chord's root lies a fifth or a semitone below.
+    /// True when the next chord's root is a fifth or a semitone below.
     pub resolves: bool,
     /// True on the first beat of a bar, and in the middle of one that has four beats or another even number above.
     pub strong: bool,
 }
 
-/// The chords and the bars of a melody, asked by onset.
+/// The chords and the bars of a melody, by onset.
 struct Frame<'a> {
     melody: &'a Melody,
     /// Onsets at which another chord begins; `None` where there is none from there.
     changes: Vec<(Quarters, Option<Chord>)>,
 }
 
-/// Every moment at which a voicing is asked for, in order.
+/// Every moment that gets a voicing, in order.
 ///
-/// Without any chord there is none.
+/// Without chords there are none.
 pub fn moments(melody: &Melody, density: Density, style: &Style) -> Vec<ChordMoment> {
     let frame = Frame::new(melody);
     let mut asked = frame.asked(density);
@@ -114,7 +115,7 @@ impl<'a> Frame<'a> {
         self.changes[..after].last().and_then(|(_, chord)| *chord)
     }
 
-    /// The bar that is running and where it ends.
+    /// The current bar and its end.
     fn bar(&self, onset: Quarters) -> (Quarters, Quarters) {
         let bars = self.melody.bars();
         let after = bars.partition_point(|bar| bar.onset <= onset);
@@ -157,7 +158,7 @@ impl<'a> Frame<'a> {
         place.is_zero() || Some(place) == middle
     }
 
-    /// Whether each note is asked to have a voicing from its onset.
+    /// Whether each note gets a voicing from its onset.
     fn asked(&self, density: Density) -> Vec<bool> {
         let notes = self.melody.notes();
         let mut asked = vec![false; notes.len()];
@@ -287,7 +288,7 @@ mod tests {
         check(Density::Sparse, Style::PLUCKED, tune, "1 5 6 8");
         check(Density::Medium, Style::PLUCKED, tune, "1 5 6 8");
         check(Density::Full, Style::PLUCKED, tune, "1 2 3 4 5 6 7 8");
-        // The same chord again is no change, and the bar's first note is voiced all the same.
+        // Repeating a chord is not a change, but the bar's first note is still voiced.
         let again = "(chords: \"C | C\", notes: \"C5 q D E F | r e A4 e G h F q\")";
         check(Density::Sparse, Style::PLUCKED, again, "1");
         check(Density::Medium, Style::PLUCKED, again, "1 6");

@@ -1,4 +1,4 @@
-//! In which octave a melody leaves room for what lies under it.
+//! The octaves in which a melody leaves space for voicings under it.
 
 use super::bare_notes::BareStep;
 use super::chord_role::ChordRoles;
@@ -14,16 +14,16 @@ use std::collections::HashMap;
 pub struct OctaveFit {
     /// Octaves from the written melody.
     pub octave: Octave,
-    /// How many voicings are asked for.
+    /// How many voicings are needed.
     pub asked: usize,
-    /// For how many of them one with every guide tone is within reach; any at all, in a style of fewer notes.
+    /// For how many of them a voicing with every guide tone is within reach, or any voicing in a style of fewer notes.
     pub suited: usize,
 }
 
 /// The octaves a melody may be arranged in, best first.
 ///
-/// - The written octave is best when at least nineteen in twenty of the voicings asked for suit the style there.
-/// - Else the octave with the most suitable voicings; of equals the nearest.
+/// - The written octave is best when at least nineteen in twenty of the voicings suit the style there.
+/// - Otherwise, the octave with the most suitable voicings; of equals the nearest.
 ///
 /// Nineteen in twenty is chosen by ear. Empty when the melody is on the neck in no octave.
 pub fn octave_fits(arranger: &Arranger, melody: &Melody, density: Density) -> Vec<OctaveFit> {

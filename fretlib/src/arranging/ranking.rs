@@ -1,4 +1,4 @@
-//! Other voicings for one moment, the cheapest first, and words to choose among them.
+//! Other voicings for one moment, the cheapest first, and filters to choose among them.
 
 use std::collections::HashSet;
 use std::fmt;
@@ -10,17 +10,16 @@ use super::voicing::{FingeredPlace, Voicing};
 use super::voicing_cost::{Link, between};
 use crate::error::ParseError;
 
-/// A voicing for a moment, with what it costs there.
+/// A voicing for a moment, with its cost there.
 #[derive(Clone, Debug, PartialEq)]
 pub struct RankedVoicing<'a> {
-    /// The voicing; of several ways to put the fingers the cheapest.
+    /// The voicing, with the cheapest of its fingerings.
     pub voicing: &'a Voicing,
-    /// How much more it costs than the one in the arrangement, everything else staying as it is; negative where it costs
-    /// less.
+    /// How much more it costs than the one in the arrangement when nothing else changes; negative when it costs less.
     pub more: f64,
 }
 
-/// One thing that is asked of a voicing.
+/// A filter for voicings.
 ///
 /// ```
 /// use fretlib::arranging::VoicingFilter;
@@ -53,7 +52,7 @@ pub enum VoicingFilter {
 }
 
 impl VoicingFilter {
-    /// Reads several, parted by commas; none from an empty line.
+    /// Reads several, separated by commas; none from an empty line.
     ///
     /// # Errors
     ///
@@ -66,7 +65,7 @@ impl VoicingFilter {
             .collect()
     }
 
-    /// True when a voicing is as asked.
+    /// True when a voicing passes.
     pub fn allows(self, lattice: &Lattice, voicing: &Voicing) -> bool {
         let instrument = lattice.arranger().instrument;
         match self {
@@ -149,10 +148,10 @@ impl FromStr for VoicingFilter {
 }
 
 impl<'a> Lattice<'a> {
-    /// The voicings of a moment as all filters allow, each shape once, the cheapest first, everything else in the
-    /// arrangement staying as it is.
+    /// The voicings of a moment that pass all filters, each shape once, the cheapest first, when nothing else in the
+    /// arrangement changes.
     ///
-    /// Empty where the moment has no voicing in the arrangement.
+    /// Empty when the moment has no voicing in the arrangement.
     ///
     /// # Panics
     ///
@@ -192,13 +191,13 @@ impl<'a> Lattice<'a> {
     }
 }
 
-/// What stands before and after a moment.
+/// The voicings before and after a moment.
 struct Surroundings<'a> {
     lattice: &'a Lattice<'a>,
     moment: usize,
     before: Option<Link>,
     after: Option<Link>,
-    /// Where the melody has to be held, when a neighbour is under the same note.
+    /// The required place and finger of the melody, when a neighbour is under the same note.
     melody: Option<FingeredPlace>,
     to: super::bare_notes::PassageCosts,
     on: super::bare_notes::PassageCosts,
@@ -273,7 +272,7 @@ mod tests {
     use crate::neck::{Hand, Instrument};
 
     #[test]
-    fn what_a_choice_costs_is_what_the_arrangement_then_costs() {
+    fn the_cost_of_a_choice_is_that_of_the_arrangement_with_it() {
         let source = r#"(key: "C major", meter: "4/4", lines: [(chords: "Dm7 | G7 | Cmaj7", notes: "F5 h E q D | F5 w | E5 w")])"#;
         let melody = tune_ron::read(source.as_bytes()).unwrap().melody;
         let guitar = Instrument::default();
@@ -303,7 +302,7 @@ mod tests {
     }
 
     #[test]
-    fn words_choose_among_voicings() {
+    fn filters_choose_among_voicings() {
         let source = r#"(key: "C major", meter: "4/4", lines: [(chords: "G7", notes: "F5 w")])"#;
         let melody = tune_ron::read(source.as_bytes()).unwrap().melody;
         let guitar = Instrument::default();

@@ -1,4 +1,4 @@
-//! How the fingers of an arrangement go down: in which order, which stay, which lead, what rings on.
+//! How the fingers of an arrangement go down: their order, those that stay or guide, and notes that ring on.
 
 use super::arrangement::{Accompaniment, ArrangedNote, BareReason};
 use super::chord_role::ChordRoles;
@@ -10,24 +10,24 @@ use crate::neck::Finger;
 /// How the fingers of a voicing go down.
 ///
 /// The order is common practice, no source: the melody first, then fingers that stay, fingers that guide the hand, the
-/// bass, the inner voices; each as late as it may be.
+/// bass, the inner voices; each as late as possible.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Staged {
-    /// When the melody's finger goes down, from 1; `None` on an open string and where it lies there already.
+    /// The order of the melody's finger, from 1; `None` on an open string or when it is already down.
     pub melody: Option<u8>,
-    /// The same for every note under the melody; `None` also for a note that goes on from before.
+    /// The same for every note under the melody; `None` also for a held note.
     pub placed: Vec<Option<u8>>,
-    /// For every note under the melody, whether it goes on from before and is not struck again.
+    /// For every note under the melody, whether it is held from before and not struck again.
     pub held: Vec<bool>,
-    /// Fingers that stay where they were in the voicing before, bare notes between included.
+    /// Fingers that stay where they were in the previous voicing, also during bare notes between.
     pub anchors: Vec<Finger>,
     /// Fingers that stay on their string and lead the hand to another fret.
     pub guides: Vec<Finger>,
-    /// True when the melody's finger has to lie across the strings from here on, for a voicing under the same note.
+    /// True when the melody's finger must lie across the strings from here on, for a later voicing under the same note.
     pub lay_early: bool,
 }
 
-/// What is down, from note to note.
+/// The fingers that are down, from note to note.
 #[derive(Default)]
 struct Down {
     places: Vec<FingeredPlace>,
@@ -35,7 +35,8 @@ struct Down {
 }
 
 impl Down {
-    /// A melody note on its own: its finger leaves its place, its string stops sounding, a hand that moves leaves all.
+    /// A bare melody note: its finger leaves its place, its string stops sounding, and a moving hand releases
+    /// everything.
     fn bare(&mut self, note: &ArrangedNote) {
         let at = note.melody;
         if self.position != note.position {
@@ -95,7 +96,8 @@ pub(super) fn staged(lattice: &Lattice, notes: &mut [ArrangedNote]) {
     }
 }
 
-/// For each voicing under one note, whether a later one needs the melody's finger across the strings and this one not.
+/// For each voicing under one note, whether a later one needs the melody's finger across the strings but this one does
+/// not.
 fn lay_early(under: &[Accompaniment]) -> Vec<bool> {
     let lies = |it: &Accompaniment| {
         let barre = it.voicing.barre();
@@ -115,7 +117,7 @@ fn order(voicing: &Voicing, down: &Down, melody_lies: bool) -> Staged {
         held: vec![false; voicing.under().len()],
         ..Staged::default()
     };
-    // Where in the order each finger goes: 0 the melody, then stays, leads, bass, inner.
+    // The rank of each finger in the order: 0 the melody, then staying, guiding, bass, inner.
     let turn = |finger: Finger| {
         let places = || voicing.places().filter(move |it| it.finger == Some(finger));
         if voicing.melody.finger == Some(finger) {
@@ -172,9 +174,9 @@ fn order(voicing: &Voicing, down: &Down, melody_lies: bool) -> Staged {
     staged
 }
 
-/// The bass of the note before going on under a bare note, if the hand can leave it there.
+/// The bass of the previous note, if the hand can hold it under a bare note.
 ///
-/// It does so while the chord lasts, without a rest between, with the finger free and in reach, and not a minor ninth
+/// It rings on while the chord lasts, without a rest between, with the finger free and in reach, and not a minor ninth
 /// or a semitone under the melody.
 fn ringing(
     lattice: &Lattice,

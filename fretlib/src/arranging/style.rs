@@ -8,16 +8,16 @@ use crate::error::ParseError;
 
 /// What may sound under the melody and how it is plucked.
 ///
-/// The styles are those of the trade and named after no one; what each asks for is common practice without a source.
+/// The styles are the usual ones; their rules are common practice, no source.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Style {
     name: &'static str,
     /// One line for help and pages.
     about: &'static str,
-    /// The fewest and the most notes that sound at once, the melody counted.
+    /// The fewest and the most notes that sound at once, including the melody.
     pub(super) least: u8,
     pub(super) most: u8,
-    /// As many notes as the style likes to have, the melody counted.
+    /// The preferred number of notes, including the melody.
     pub(super) wanted: u8,
     /// Struck with a pick: a silent string between sounding ones must be damped by a finger beside it.
     pub(super) picked: bool,
@@ -97,7 +97,7 @@ impl Style {
         Style::FULL,
     ];
 
-    /// The word for it on the command line.
+    /// Its name on the command line.
     pub const fn name(&self) -> &'static str {
         self.name
     }
@@ -107,7 +107,7 @@ impl Style {
         self.most > 2 && (self.only.is_empty() || self.only.contains(&ChordRole::Guide))
     }
 
-    /// What it is, in a line.
+    /// A description in one line.
     pub const fn about(&self) -> &'static str {
         self.about
     }

@@ -1,10 +1,10 @@
-//! The shapes every player is taught, looked for among what is found. Common practice, no source.
+//! The shapes that every player is taught must be found. Common practice, no source.
 
 use super::{Arranger, ChordRoles, Style};
 use crate::neck::{Fret, Hand, Instrument, InstrumentSpec, Place};
 use crate::theory::Chord;
 
-/// Shapes from the lowest string, the highest note being the melody.
+/// Shapes from the lowest string; the highest note is the melody.
 const SHAPES: [(&str, &str); 14] = [
     // Four notes with the second voice from the top dropped an octave, on strings 1 to 4.
     ("Cmaj7", "x-x-10-12-12-12 x-x-2-4-1-3 x-x-5-5-5-7"),

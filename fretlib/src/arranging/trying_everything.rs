@@ -1,4 +1,4 @@
-//! What is found, held against trying everything where that is few enough.
+//! The search compared with trying everything, where that is possible.
 
 use std::collections::BTreeSet;
 
@@ -22,7 +22,7 @@ fn small(strings: &str, frets: u8) -> Instrument {
     Instrument::new(spec).unwrap()
 }
 
-/// A fret and a finger on each string, string 1 first; no fret where it is silent, finger 0 where it is open.
+/// A fret and a finger on each string, string 1 first; no fret when it is silent, finger 0 when it is open.
 type Held = Vec<Option<(u8, u8)>>;
 
 fn held(voicing: &Voicing, strings: usize) -> Held {
@@ -34,7 +34,7 @@ fn held(voicing: &Voicing, strings: usize) -> Held {
     held
 }
 
-/// Everything a hand could be told to do on an instrument: each string silent, open or stopped with any finger.
+/// Every combination on an instrument: each string silent, open or stopped with any finger.
 fn everything(strings: usize, frets: u8) -> Vec<Held> {
     let mut choices = vec![None, Some((0, 0))];
     choices.extend((1..=frets).flat_map(|fret| (1..=4).map(move |finger| Some((fret, finger)))));
@@ -50,7 +50,7 @@ fn everything(strings: usize, frets: u8) -> Vec<Held> {
     })
 }
 
-/// The rules of the hand, written down once more.
+/// An independent version of the rules of the hand.
 fn hand_can(held: &Held, instrument: &Instrument, hand: Hand) -> bool {
     let length = instrument.scale_length() * 2f64.powf(-f64::from(instrument.capo()) / 12.0);
     let at = |fret: u8| length * (1.0 - 2f64.powf(-f64::from(fret) / 12.0));
@@ -121,7 +121,7 @@ fn hand_can(held: &Held, instrument: &Instrument, hand: Hand) -> bool {
     neighbours_fit && !crowded
 }
 
-/// The rules of the sound, written down once more, for up to four notes plucked on any strings.
+/// An independent version of the rules of sound, for up to four notes plucked on any strings.
 fn sounds_right(held: &Held, instrument: &Instrument, roles: &ChordRoles, melody: u8) -> bool {
     let root = roles.chord().root().chroma();
     let mut notes: Vec<u8> = held
@@ -252,7 +252,7 @@ fn check_paths(melody: &Melody, style: Style, count: usize) {
         let only = lattice
             .solve_where(1, |moment, voicing| voicing == chosen[moment], |_| false)
             .remove(0);
-        // Two voicings under one note that hold the melody otherwise are no way through.
+        // Two voicings under one note must hold the melody alike.
         if only.struck().count() == counts.len() {
             assert!((added_up(&lattice, &only) - only.cost).abs() < 1e-9);
             costs.push(only.cost);
@@ -272,7 +272,7 @@ fn check_paths(melody: &Melody, style: Style, count: usize) {
 }
 
 #[test]
-fn no_way_through_costs_less_than_those_found() {
+fn no_path_costs_less_than_those_found() {
     let passing = tune("(chords: \"Dm7 | G7 | C\", notes: \"F5 q E D C | B4 h G5 q F | C5 w\")");
     check_paths(&passing, Style::TWO_VOICES, 5);
     let held = tune("(chords: \"Dm7 G7 | C\", notes: \"F5 w | G5 h E\")");

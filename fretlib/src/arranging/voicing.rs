@@ -1,4 +1,4 @@
-//! A voicing: what sounds together, where, and with which fingers.
+//! A voicing: notes that sound together, with their places and fingers.
 
 use std::fmt;
 use std::str::FromStr;
@@ -20,13 +20,13 @@ pub struct FingeredPlace {
 /// A note of a voicing under the melody.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub struct UnderNote {
-    /// Where and with which finger.
+    /// Its place and finger.
     pub at: FingeredPlace,
-    /// Written pitch, spelled as the chord has it.
+    /// Written pitch, spelled by the chord.
     pub pitch: Pitch,
-    /// What it is over the chord.
+    /// Its degree over the chord.
     pub degree: ChordDegree,
-    /// What it does in the chord.
+    /// Its role in the chord.
     pub role: ChordRole,
 }
 
@@ -60,7 +60,7 @@ impl Barre {
     }
 }
 
-/// What sounds with a melody note: the melody on top, at least one note under it.
+/// A melody note with at least one note under it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Voicing {
     /// The melody note.
@@ -69,7 +69,7 @@ pub struct Voicing {
     pub(super) under: Vec<UnderNote>,
     pub(super) barre: Option<Barre>,
     pub(super) omitted: Vec<ChordDegree>,
-    /// True when no guide tone is missing, the melody counted.
+    /// True when no guide tone is missing, including the melody.
     pub(super) is_complete: bool,
 }
 
@@ -84,12 +84,12 @@ impl Voicing {
         self.barre
     }
 
-    /// The root, fifth and guide tones that do not sound, the melody counted.
+    /// The root, fifth and guide tones that sound neither in the melody nor under it.
     pub fn omitted(&self) -> &[ChordDegree] {
         &self.omitted
     }
 
-    /// True when every guide tone sounds, the melody counted.
+    /// True when every guide tone sounds, including the melody.
     pub fn is_complete(&self) -> bool {
         self.is_complete
     }
@@ -104,12 +104,12 @@ impl Voicing {
         self.under[0].is_bass()
     }
 
-    /// The notes between bass and melody; all of them where there is no bass.
+    /// The notes between bass and melody, or all notes under the melody when there is no bass.
     pub fn inner(&self) -> &[UnderNote] {
         &self.under[usize::from(self.has_bass())..]
     }
 
-    /// The fret under the first finger as the hand stands; `None` when no finger is down.
+    /// The position of the hand; `None` when no finger is down.
     pub fn position(&self) -> Option<u8> {
         let low = self
             .places()

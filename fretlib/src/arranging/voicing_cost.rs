@@ -1,4 +1,4 @@
-//! What makes a voicing, and the way from one to the next, good or hard: names, units, weights.
+//! The cost of voicings and of the transitions between them: names, units, weights.
 
 use super::chord_role::ChordRole;
 use super::grip::Reaches;
@@ -10,7 +10,7 @@ use crate::theory::Chord;
 
 macro_rules! terms {
     ($($term:ident, $weight:literal, $name:literal, $unit:literal, $doc:literal;)*) => {
-        /// One thing that makes an arrangement worse, or better.
+        /// A cost term: something that makes an arrangement worse, or better.
         ///
         /// Every weight was set by hand and ear and judged by no player yet; distances in millimetres follow from equal
         /// temperament.
@@ -21,7 +21,7 @@ macro_rules! terms {
             /// Every term.
             pub const ALL: &[VoicingTerm] = &[$(VoicingTerm::$term),*];
 
-            /// The words for it on screens.
+            /// Its name on screens.
             pub const fn name(self) -> &'static str {
                 match self { $(VoicingTerm::$term => $name,)* }
             }
@@ -32,7 +32,7 @@ macro_rules! terms {
                     || matches!(self, VoicingTerm::Travel | VoicingTerm::Stays | VoicingTerm::Guides)
             }
 
-            /// What one unit of it is.
+            /// The name of one unit of it.
             pub const fn unit(self) -> &'static str {
                 match self { $(VoicingTerm::$term => $unit,)* }
             }
@@ -80,7 +80,7 @@ terms! {
 /// How many terms there are.
 pub(super) const VOICING_TERMS: usize = VoicingTerm::ALL.len();
 
-/// How much there is of every term, unweighted, in the order of [`VoicingTerm::ALL`].
+/// The amount of every term, unweighted, in the order of [`VoicingTerm::ALL`].
 pub type VoicingAmounts = [f64; VOICING_TERMS];
 
 /// The weight of every term, in the order of [`VoicingTerm::ALL`].
@@ -102,14 +102,14 @@ impl VoicingWeights {
         self.0[term as usize]
     }
 
-    /// The same weights but one.
+    /// The same weights with one replaced.
     #[must_use]
     pub fn with(mut self, term: VoicingTerm, weight: f64) -> VoicingWeights {
         self.0[term as usize] = weight;
         self
     }
 
-    /// The same weights with every voicing on its own: nothing counts between one and the next.
+    /// The same weights without transitions: every voicing counts on its own.
     #[must_use]
     pub fn note_by_note(self) -> VoicingWeights {
         VoicingWeights::CHAIN
@@ -117,7 +117,7 @@ impl VoicingWeights {
             .fold(self, |weights, term| weights.with(term, 0.0))
     }
 
-    /// What these amounts cost.
+    /// The cost of these amounts.
     pub fn cost(&self, amounts: &VoicingAmounts) -> f64 {
         self.0
             .iter()
@@ -132,7 +132,7 @@ pub(super) fn adding(amounts: &mut VoicingAmounts) -> impl FnMut(VoicingTerm, f6
     |term, amount| amounts[term as usize] += amount
 }
 
-/// From what the cost of a voicing in itself is worked out.
+/// What the cost of a single voicing depends on.
 pub(super) struct Judged<'a> {
     pub(super) instrument: &'a Instrument,
     pub(super) reaches: &'a Reaches,
@@ -143,7 +143,7 @@ pub(super) struct Judged<'a> {
     pub(super) strong: bool,
 }
 
-/// Adds the terms of a voicing in itself.
+/// Adds the terms of a single voicing.
 pub(super) fn in_itself(judged: &Judged, voicing: &Voicing, mut add: impl FnMut(VoicingTerm, f64)) {
     sound(judged, voicing, &mut add);
     hand(judged, voicing, &mut add);
@@ -231,7 +231,7 @@ fn hand(judged: &Judged, voicing: &Voicing, add: &mut impl FnMut(VoicingTerm, f6
                 .unwrap_or(0.0);
             add(VoicingTerm::Stretch, past_comfort / 20.0);
             let apart = finger.get() - lower.get();
-            // Fingers side by side on one fret stand as they should.
+            // Fingers side by side on one fret are in order.
             if fret != at {
                 add(VoicingTerm::OffFret, f64::from((fret - at).abs_diff(apart)));
             }
@@ -255,7 +255,7 @@ fn hand(judged: &Judged, voicing: &Voicing, add: &mut impl FnMut(VoicingTerm, f6
     }
 }
 
-/// What the way from one voicing to the next asks of each.
+/// What a transition needs to know of each voicing.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Link {
     /// The fret under the first finger, 0 when no finger is down.
@@ -316,8 +316,8 @@ impl Link {
         link
     }
 
-    /// How far the inner voices are from the nearest ones of the voicing before, in semitones, added up, and how many
-    /// they are.
+    /// The sum of the distances of the inner voices to the nearest ones of the previous voicing, in semitones, and
+    /// their number.
     pub(super) fn inner_motion(&self, before: &Link) -> (u32, u32) {
         if before.inner.count == 0 {
             return (0, 0);
@@ -337,7 +337,7 @@ impl Link {
         )
     }
 
-    /// The most that fingers which stay or lead can take off the cost of a way to this voicing.
+    /// The greatest saving from staying and guiding fingers in a transition to this voicing.
     pub(super) fn most_saved(&self, weights: &VoicingWeights) -> f64 {
         let down = self.fingers.iter().filter(|(fret, _)| *fret > 0).count() as f64;
         let finger = weights
@@ -347,7 +347,7 @@ impl Link {
         -down * finger
     }
 
-    /// What two voicings share between which only fingers make a difference.
+    /// The part of a voicing that transitions depend on, apart from the fingers.
     pub(super) fn key(&self) -> LinkKey {
         (self.position, self.inner, self.sevenths, self.thirds)
     }
@@ -356,7 +356,7 @@ impl Link {
 /// A position and the notes that the terms between voices read.
 pub(super) type LinkKey = (u8, Notes, Notes, Notes);
 
-/// Adds the terms between two voicings, apart from the travel of the hand, which goes by way of the melody between them.
+/// Adds the terms between two voicings, except the travel of the hand, which depends on the melody between them.
 pub(super) fn between(before: &Link, after: &Link, mut add: impl FnMut(VoicingTerm, f64)) {
     between_voices(before, after, &mut add);
     fingers(before, after, &mut add);
@@ -401,7 +401,7 @@ pub(super) fn fingers(before: &Link, after: &Link, mut add: impl FnMut(VoicingTe
     }
 }
 
-/// How much more a move of the hand weighs for the time there is: 1.6 at once, 1 in half a second, 0.5 with plenty.
+/// The factor on a move of the hand by the available time: 1.6 with none, 1 in half a second, 0.5 with plenty.
 pub(super) fn hurry(seconds: f64) -> f64 {
     (1.0 / (0.5 + seconds)).clamp(0.5, 1.6)
 }

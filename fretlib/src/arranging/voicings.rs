@@ -7,33 +7,34 @@ use super::voicing::{UnderNote, Voicing};
 use crate::neck::{Fret, Hand, Instrument, Place, StringNumber};
 use crate::theory::Pitch;
 
-/// The lowest lower note of an interval at the bottom of a voicing, as sounding MIDI numbers, by semitones from 1 to 11.
+/// The lowest allowed lower note of an interval at the bottom of a voicing, as sounding MIDI numbers, by semitones from
+/// 1 to 11.
 ///
 /// Source: T. Pease & K. Pullig (ed.), K. Lowell & K. Pullig, *Arranging for Large Jazz Ensemble*, Berklee Press: the low
 /// interval limits; printed tables differ by a semitone here and there. Unison and octave are free.
 const LOW_INTERVAL_LIMITS: [u8; 11] = [52, 51, 48, 47, 46, 46, 37, 41, 41, 41, 41];
 
-/// True when two notes at the bottom of a voicing are too low to be told apart.
+/// True when two notes at the bottom of a voicing are too low and sound muddy.
 pub(super) fn is_muddy(lower_sounding: i16, semitones: u8) -> bool {
     (1..=11).contains(&semitones)
         && lower_sounding < i16::from(LOW_INTERVAL_LIMITS[usize::from(semitones) - 1])
 }
 
-/// Who plays what, and in which style.
+/// An instrument, a hand and a style.
 #[derive(Clone, Copy, Debug)]
 pub struct Arranger<'a> {
     /// The instrument.
     pub instrument: &'a Instrument,
     /// The fretting hand.
     pub hand: Hand,
-    /// What may sound.
+    /// The style.
     pub style: Style,
 }
 
 impl Arranger<'_> {
-    /// Every voicing of a chord with this melody note (written pitch) alone on top: all that the rules allow, none twice.
+    /// Every voicing of a chord with this melody note (written pitch) alone on top that the rules allow, each once.
     ///
-    /// The rules, common practice where no source stands:
+    /// The rules (common practice unless a source is named):
     ///
     /// * one note a string, fingers as a hand can put them, everything within reach;
     /// * only root, guide tones, fifth and tensions the chord leaves free; a foreign bass only at the bottom;
@@ -58,7 +59,7 @@ impl Arranger<'_> {
         self.search(roles, melody, Wanted::All)
     }
 
-    /// True when a voicing is within reach; one with every guide tone, where the style may sound them all.
+    /// True when a voicing is within reach, with every guide tone if the style can sound them all.
     pub fn can_voice(&self, roles: &ChordRoles, melody: Pitch) -> bool {
         let wanted = match self.style.sounds_guides() {
             true => Wanted::OneComplete,
@@ -89,7 +90,7 @@ impl Arranger<'_> {
     }
 }
 
-/// What a search is content with.
+/// When a search stops.
 #[derive(Clone, Copy, PartialEq)]
 enum Wanted {
     All,
@@ -119,7 +120,7 @@ struct VoicingSearch<'a> {
 }
 
 impl VoicingSearch<'_> {
-    /// Goes on with what the string number `index` does: silent, or any fret that fits.
+    /// Continues with string `index`: silent, or any fret that fits.
     fn string(&mut self, index: usize) {
         if self.wanted != Wanted::All && !self.found.is_empty() {
             return;
@@ -144,16 +145,16 @@ impl VoicingSearch<'_> {
         }
     }
 
-    /// The note at a place, if it may sound with the melody and what is there already.
+    /// The note at a place, if it may sound with the melody and the notes already chosen.
     fn fitting(&self, place: Place) -> Option<Sounding> {
         let midi = self.arranger.instrument.midi_at(place)?.get();
-        // A semitone under the melody takes its edge off.
+        // A semitone under the melody clashes with it.
         if midi + 1 >= self.melody {
             return None;
         }
         let above_root = self.roles.above_root(midi);
         let melody_above = self.roles.above_root(self.melody);
-        // The sixth that stands for the seventh is a free tension of that chord already.
+        // The sixth that replaces the seventh is already an available tension of that chord.
         let (role, _) = self.roles.at(above_root)?;
         let style = &self.arranger.style;
         if !style.only.is_empty() && !style.only.contains(&role) {
@@ -276,7 +277,7 @@ impl VoicingSearch<'_> {
         })
     }
 
-    /// True when the two lowest notes keep the low interval limits.
+    /// True when the two lowest notes respect the low interval limits.
     fn is_clear(&self, sorted: &[Sounding]) -> bool {
         let low = sorted[0].midi;
         let next = sorted.get(1).map_or(self.melody, |it| it.midi);

@@ -1,7 +1,7 @@
 //! Which strike is which note of a melody.
 //!
-//! Edit distance with what a musician does as its operations: a note played, left out, added, played wrong; and a jump to
-//! the start of a bar, for players who begin again or skip a strain.
+//! Edit distance with the operations of a musician: a note played, left out, added or played wrong; and a jump to the
+//! start of a bar, for players who begin again or skip a strain.
 
 use super::expected::Expected;
 use super::strike::Strike;
@@ -9,16 +9,16 @@ use super::strike::Strike;
 /// Costs of the operations, in units of a note left out; chosen on takes of our own.
 const LEFT_OUT: f32 = 1.0;
 const ADDED: f32 = 0.75;
-/// A strike that most likely is none still costs a little, so that nothing is explained by nothing.
+/// Even an unlikely strike costs a little when it is ignored, so that an empty match is never free.
 const NO_STRIKE: f32 = 0.05;
 const WRONG: f32 = 0.9;
 const WRONG_OCTAVE: f32 = 0.7;
 const JUMP: f32 = 4.5;
-/// A repeat that is not taken is no mistake.
+/// A repeat that is not taken is not a mistake.
 const SKIPPED_REPEAT: f32 = 0.3;
 /// Most players begin at the beginning; strains are often alike but for a note.
 const ELSEWHERE: f32 = 0.6;
-/// Notes of the first bar before the first strike that are counted.
+/// How many missing notes of the first bar count.
 const MOST_SKIPPED: usize = 4;
 /// Seconds off the expected time that cost as much as a note left out, and the most that time can cost.
 const OFF: f32 = 0.2;
@@ -53,9 +53,9 @@ enum Step {
     RepeatSkipped,
 }
 
-/// The cheapest way to take strikes for notes `shift` semitones from where they are written, time left aside.
+/// The cheapest assignment of strikes to notes `shift` semitones from where they are written, ignoring time.
 ///
-/// Returns the cost, and a run of matches for each stretch that was played without a jump.
+/// Returns the cost, and a run of matches for each part played without a jump.
 pub fn route(
     strikes: &[(&Strike, Sounded)],
     notes: &[Expected],
@@ -65,7 +65,8 @@ pub fn route(
     let mut steps = vec![Step::Start; (strikes.len() + 1) * width];
     let mut jumped_from = vec![0usize; strikes.len() + 1];
     let skips = skipped_repeats(notes);
-    // Anybody may begin at any bar; inside a bar the notes before are left out. Of strains that are alike the first is taken.
+    // A player may begin at any bar; inside a bar the earlier notes count as left out. Of equal strains the first is
+    // taken.
     let mut skipped = 0;
     let mut costs: Vec<f32> = (0..width)
         .map(|k| {
@@ -145,7 +146,7 @@ pub fn route(
     (cost, runs)
 }
 
-/// Where a player who takes no repeats goes on: from the end of a strain's first time to what follows its last.
+/// Where a player without repeats continues: from the end of a strain's first time to the music after its last.
 fn skipped_repeats(notes: &[Expected]) -> Vec<(usize, usize)> {
     let mut ends = std::collections::HashMap::new();
     let mut skips = Vec::new();
@@ -186,7 +187,7 @@ fn lowest(costs: &[f32]) -> usize {
         .unwrap_or(0)
 }
 
-/// A strike taken for a note whose time and pitch were known.
+/// A strike assigned to a note of known time and pitch.
 #[derive(Clone, Copy, Debug)]
 pub struct TimedMatch {
     /// The strike's number.
@@ -199,16 +200,16 @@ pub struct TimedMatch {
     pub chance: f32,
 }
 
-/// What each state costs when a strike belongs to no note.
+/// The cost of each state when a strike belongs to no note.
 fn with_one_added(costs: &[f32], sounded: Sounded) -> Vec<f32> {
     let added = NO_STRIKE + ADDED * sounded.chance;
     costs.iter().map(|cost| cost + added).collect()
 }
 
-/// The cheapest way to take strikes for notes, without jumps, when it is known about when each note is to be heard.
+/// The cheapest assignment of strikes to notes, without jumps, when the time of each note is roughly known.
 ///
-/// `pitches` and `times` (seconds) hold a value for each note. A soft strike that would not be heard as a note by itself
-/// counts here where pitch and time are right.
+/// `pitches` and `times` (seconds) hold a value for each note. A soft strike that is not a note by itself counts here
+/// if pitch and time are right.
 pub fn timed(strikes: &[(&Strike, Sounded)], pitches: &[i32], times: &[f64]) -> Vec<TimedMatch> {
     let width = pitches.len() + 1;
     let mut steps = vec![Step::Start; (strikes.len() + 1) * width];
@@ -264,7 +265,7 @@ pub fn timed(strikes: &[(&Strike, Sounded)], pitches: &[i32], times: &[f64]) -> 
     matches
 }
 
-/// What it costs to take a strike for a note, whether it is in tune then, and the chance that this note was struck.
+/// The cost of assigning a strike to a note, whether it is in tune then, and the chance that this note was struck.
 fn cost_of(strike: &Strike, sounded: Sounded, pitch: i32) -> (f32, bool, f32) {
     let chance = strike.chance_of(pitch, sounded.before.map(i32::from));
     let right = (-0.25 * chance.max(1e-6).ln()).min(MOST_OFF);

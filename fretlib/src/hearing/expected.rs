@@ -1,19 +1,19 @@
-//! The notes of a melody in the order in which they are to be heard.
+//! The expected notes of a melody, in playing order.
 
 use crate::melody::Melody;
 
-/// A note that is to be heard.
+/// An expected note.
 #[derive(Clone, Copy, Debug)]
 pub struct Expected {
-    /// Which note of the melody, from 0.
+    /// Its index in the melody.
     pub index: usize,
     /// Written pitch: a MIDI note number.
     pub pitch: i32,
-    /// When it sounds, in quarter notes from the start of the playing.
+    /// When it sounds, in quarter notes from the start of the performance.
     pub onset: f64,
     /// How long it lasts, in quarter notes.
     pub length: f64,
-    /// Which bar of the melody it begins in, from 0.
+    /// The index of the bar in which it begins.
     pub bar: usize,
     /// True for the first note of its bar.
     pub opens_bar: bool,

@@ -11,7 +11,7 @@ const CORE: usize = 10_240 * HOP;
 const BEFORE: usize = 517 * HOP;
 const AFTER: usize = 1034 * HOP;
 
-/// Listens to samples as they come, piece by piece; how they are cut in pieces changes nothing.
+/// Listens to samples piece by piece; the size of the pieces makes no difference.
 ///
 /// Only the last minute or so of sound is kept, so a recording may be as long as it likes.
 ///
@@ -133,7 +133,7 @@ impl Listener {
     }
 }
 
-/// A sample this high was most likely cut off.
+/// A sample this high was most likely clipped.
 const CLIPPED: f32 = 0.999;
 
 /// What was heard in a recording.
@@ -154,7 +154,7 @@ impl Heard {
         listener.finish()
     }
 
-    /// The notes struck, in order, as far as they can be told without knowing the melody.
+    /// The notes struck, in order, estimated without knowing the melody.
     pub fn struck_notes(&self) -> Vec<StruckNote> {
         let found = struck(&self.strikes);
         found

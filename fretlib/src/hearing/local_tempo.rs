@@ -1,6 +1,6 @@
-//! The tempo around a note, found from the notes on either side.
+//! The tempo around a note, estimated from the notes on either side.
 
-/// A note that was played: when it stands in the music and when it was heard.
+/// A played note: its time in the music and in the recording.
 #[derive(Clone, Copy, Debug)]
 pub struct TempoPoint {
     /// Quarter notes from the start of the playing.
@@ -9,11 +9,11 @@ pub struct TempoPoint {
     pub heard: f64,
 }
 
-/// Seconds on each side within which notes are asked, and how many at least; chosen on takes whose tempo swings.
+/// Seconds on each side from which notes are used, and the fewest notes; chosen on takes whose tempo swings.
 const NEAR: f64 = 2.5;
 const LEAST: usize = 3;
 
-/// With more notes asked on a side than this, near and far ones count alike.
+/// With more notes on a side than this, near and far ones count alike.
 const MANY: usize = 12;
 
 /// Errors of a hand that plays in time, in seconds; common practice says some 10 to 20 ms.
@@ -21,7 +21,7 @@ const STEADY: f64 = 0.012;
 
 /// Seconds a quarter note lasts over all points: the median slope of pairs (Theil 1950, Sen 1968).
 ///
-/// Only pairs of near points are asked, so that a stop in the middle does not count. `None` for fewer than two points.
+/// Only pairs of near points are used, so that a stop in the middle does not matter. `None` for fewer than two points.
 pub fn seconds_a_quarter(points: &[TempoPoint]) -> Option<f64> {
     let mut slopes: Vec<f64> = (0..points.len())
         .flat_map(|k| {
@@ -37,7 +37,7 @@ pub fn seconds_a_quarter(points: &[TempoPoint]) -> Option<f64> {
     median(&mut slopes)
 }
 
-/// When a note is to be heard.
+/// When a note is expected.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Prediction {
     /// Seconds from the start of the recording.
@@ -46,10 +46,10 @@ pub struct Prediction {
     pub error: f64,
 }
 
-/// When a note at `at` quarter notes is to be heard, by at most `side` points on each side.
+/// When a note at `at` quarter notes is expected, by at most `side` points on each side.
 ///
-/// A robust line: nearer points weigh more, and one that is off the line little or nothing (Tukey's biweight). The point at
-/// `at` itself is left out, so that a late note does not excuse itself. `usual` is the slope that a lone point is given.
+/// A robust line: nearer points weigh more, and outliers little or nothing (Tukey's biweight). The point at `at` itself
+/// is left out, so that a late note does not excuse itself. `usual` is the slope for a single point.
 pub fn when(points: &[TempoPoint], at: f64, usual: f64, side: usize) -> Option<Prediction> {
     let split = points.partition_point(|it| it.at < at - 1e-6);
     let after = points.partition_point(|it| it.at <= at + 1e-6);
@@ -124,7 +124,7 @@ pub fn when(points: &[TempoPoint], at: f64, usual: f64, side: usize) -> Option<P
     Some(Prediction { time, error })
 }
 
-/// The median slope of the nearer points, and the median of where they put `at`.
+/// The median slope of the nearer points, and the median of their predictions for `at`.
 fn robust_start(points: &[TempoPoint], nearness: &[f64], at: f64) -> Option<(f64, f64)> {
     let near: Vec<TempoPoint> = points
         .iter()

@@ -10,9 +10,10 @@ const CROSSINGS: f64 = 16.0;
 /// The share of the lower Nyquist frequency that is kept; the rest is the slope of the low-pass.
 const KEPT: f64 = 0.92;
 
-/// Converts a stream of samples to [`RecordingRate::WORKING`], piece by piece; how it is cut in pieces changes nothing.
+/// Converts a stream of samples to [`RecordingRate::WORKING`], piece by piece; the size of the pieces makes no
+/// difference.
 ///
-/// A windowed sinc in as many phases as the two rates ask for (Smith, "Digital Audio Resampling", common practice).
+/// A windowed sinc in as many phases as the two rates need (Smith, "Digital Audio Resampling", common practice).
 #[derive(Clone, Debug)]
 pub struct Resampler {
     // Rates in lowest terms: `up` samples out for `down` in.
@@ -150,7 +151,7 @@ mod tests {
     }
 
     #[test]
-    fn what_the_working_rate_cannot_hold_is_left_out() {
+    fn frequencies_above_the_working_rate_are_removed() {
         let mut resampler = Resampler::new(RecordingRate::new(48_000).unwrap());
         let out = resampler.push(&sine(13_000.0, 48_000, 48_000));
         let worst = out[500..21_000]

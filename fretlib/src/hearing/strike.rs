@@ -2,7 +2,7 @@
 
 use super::strike_candidate::{HIGHEST, LOWEST, STEPS, StrikeCandidate};
 
-/// Semitones whose combs are held against a strike.
+/// The number of semitones whose combs are compared with a strike.
 const PITCHES: usize = HIGHEST - LOWEST + 1;
 
 /// A candidate with a value for every pitch at the tuning of the take.
@@ -30,7 +30,7 @@ pub fn tuning(candidates: &[StrikeCandidate]) -> f32 {
     sine.atan2(cosine) / std::f32::consts::TAU
 }
 
-/// The highest of the wanted values, and how far from it a parabola through its neighbours has its top.
+/// The index of the highest wanted value, and the offset of the top of a parabola through its neighbours.
 fn finest(values: &[f32], wanted: impl Fn(usize) -> bool) -> (usize, f32) {
     let best = (0..values.len())
         .filter(|&k| wanted(k))
@@ -85,7 +85,7 @@ impl Strike {
         self.cosine(self.best.into()) - self.cosine(pitch)
     }
 
-    /// The most likely pitch when nothing but the pitch before is known; great leaps are rare.
+    /// The most likely pitch given only the previous pitch; large leaps are rare.
     pub fn pitch_after(&self, before: Option<u8>) -> u8 {
         let value = |pitch: u8| {
             let leap = before.map_or(0, |before| before.abs_diff(pitch));
@@ -105,7 +105,7 @@ impl Strike {
         100.0 * (steps / STEPS as f32 - tuning)
     }
 
-    /// The chance that a string was struck here, when nothing is known but the pitch before; from 0 to 1.
+    /// The chance that a string was struck here, given only the previous pitch; from 0 to 1.
     pub fn chance(&self, pitch: u8, before: Option<u8>) -> f32 {
         if self.is_damping() {
             return 0.0;
@@ -144,7 +144,7 @@ impl Strike {
         }
         let it = &self.candidate;
         let flux = it.flux.ln().min(0.0);
-        // An octave that fits far better is the other octave.
+        // If another octave fits far better, that octave was played.
         if (i32::from(self.best) - pitch) % 12 == 0 && self.behind(pitch) > OTHER_OCTAVE {
             return 0.0;
         }
@@ -183,7 +183,7 @@ impl Strike {
     }
 }
 
-/// Cosines below this say nothing; it keeps their ratios within bounds.
+/// Cosines below this are noise; the floor limits their ratios.
 const LEAST_COSINE: f32 = 0.05;
 
 /// How much better another octave must fit to be the one that was played; octaves share half of their overtones.

@@ -1,4 +1,4 @@
-//! Moments at which a string may have been struck, and what rose in the spectrum there.
+//! Moments at which a string may have been struck, with the rise of the spectrum there.
 
 use super::recording_rate::RecordingRate;
 use super::spectrum::{Spectrum, hann};
@@ -43,21 +43,21 @@ const ROLL_OFFS: [f32; 3] = [0.8, 0.9, 1.0];
 /// loudest partial; chosen on takes of our own.
 const COMPRESSION: f32 = 0.33;
 
-/// The shares of the spectrum before that are taken away, and the weight of what is left. With less taken away a string that
-/// is struck again shows; with more, a soft note over a loud one that rings on. Chosen on takes of our own.
+/// The shares of the spectrum before that are taken away, and the weight of what is left. A small share shows a string
+/// that is struck again; a large one shows a soft note over a loud one that rings on. Chosen on takes of our own.
 const TAKEN_AWAY: [(f32, f32); 2] = [(0.5, 1.0), (0.8, 0.5)];
 
-/// Flux at which a strike surely ends the stretch of sound that belongs to the one before.
+/// Flux at which a strike certainly ends the sound of the one before.
 const STRONG: f32 = 0.06;
 
 /// Partials above this are left out, in Hz.
 const HIGHEST_HERTZ: f32 = 6000.0;
 
-/// Samples of sound that are looked at after a strike, at least and at most: 46 to 186 ms.
+/// The least and the most samples analysed after a strike: 46 to 186 ms.
 const SHORTEST: usize = 1024;
 const LONGEST: usize = 4096;
 
-/// Samples between the two stretches of sound that are compared: 5 ms, so that no strike is in both.
+/// Samples between the two compared sections: 5 ms, so that no strike is in both.
 const GUARD: isize = 110;
 
 /// Samples of the padded spectra that are subtracted: bins of 5.4 Hz.
@@ -88,7 +88,7 @@ pub struct StrikeCandidate {
     pub cosines: Vec<f32>,
 }
 
-/// Looks through one stretch of sound.
+/// Searches one section of sound for strikes.
 pub struct Finder {
     frames: Spectrum,
     frame_window: Vec<f32>,
@@ -246,14 +246,14 @@ impl Finder {
     }
 }
 
-/// What each pitch would look like: lobes at its overtones.
+/// The combs: lobes at the overtones of each pitch.
 struct Combs {
     lobes: Vec<Lobe>,
-    // Where the lobes of each comb begin, and the end of the last.
+    // The start of the lobes of each comb, and the end of the last.
     starts: Vec<usize>,
 }
 
-/// What a partial looks like under a Hann window: a raised cosine.
+/// The shape of a partial under a Hann window: a raised cosine.
 struct Lobe {
     first: usize,
     shape: Vec<f32>,
@@ -436,7 +436,7 @@ fn above_median(flux: &[f32]) -> Vec<f32> {
         .collect()
 }
 
-/// Flux below which nothing is looked at.
+/// Flux below which nothing is a candidate.
 const WEAKEST: f32 = 0.005;
 
 /// Local maxima, the strongest within [`SPACING`] frames.

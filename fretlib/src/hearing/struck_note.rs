@@ -3,7 +3,7 @@
 use super::strike::Strike;
 use crate::theory::MidiNumber;
 
-/// A note as it was heard.
+/// A note heard in a recording.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct StruckNote {
     /// When the string was struck, in seconds from the start of the recording.
@@ -18,10 +18,10 @@ pub struct StruckNote {
     pub level_db: f32,
 }
 
-/// The chance from which a strike is heard as a note.
+/// The least chance at which a strike counts as a note.
 pub(super) const HEARD: f32 = 0.4;
 
-/// The notes struck, when no melody is known: which strike, its pitch and how sure it is.
+/// The notes struck, without a known melody: the strike, its pitch and its chance.
 pub(super) fn struck(strikes: &[Strike]) -> Vec<(usize, u8, f32)> {
     let mut before = None;
     let mut found = Vec::new();

@@ -8,14 +8,14 @@ use super::strike::Strike;
 use super::struck_note::{HEARD, StruckNote, as_note, struck};
 use crate::melody::Melody;
 
-/// What is said of a note of the melody.
+/// The verdict on a note of the melody.
 #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
 pub enum NoteVerdict {
     /// The note at its time.
     Right,
     /// Another note in its place; another octave is another note.
     Wrong,
-    /// No strike.
+    /// No strike was heard.
     Missing,
     /// The note, too soon.
     Early,
@@ -30,11 +30,11 @@ pub struct JudgedNote {
     pub index: usize,
     /// The time it was played: 1, or more where a strain is repeated or the player came back to it.
     pub time: u32,
-    /// What is said of it.
+    /// The verdict.
     pub verdict: NoteVerdict,
-    /// False when it may well be otherwise; such a verdict never counts against the player.
+    /// False when the verdict is uncertain; then it never counts against the player.
     pub sure: bool,
-    /// When it was to be heard by the tempo around it, in seconds.
+    /// When it was expected by the tempo around it, in seconds.
     pub expected: f64,
     /// What was heard in its place, unless it is missing.
     pub heard: Option<StruckNote>,
@@ -48,22 +48,22 @@ impl JudgedNote {
         Some(self.heard?.onset - self.expected)
     }
 
-    /// True for a fault that is sure.
+    /// True for a certain fault.
     pub fn is_sure_fault(&self) -> bool {
         self.sure && self.verdict != NoteVerdict::Right
     }
 }
 
-/// One time through a stretch of the tune.
+/// One time through part of the tune.
 #[derive(Clone, Debug, PartialEq)]
 pub struct HeardPass {
-    /// Its notes, in the order in which they are to be heard.
+    /// Its notes, in playing order.
     pub notes: Vec<JudgedNote>,
     /// Quarter notes a minute; `None` with a single note.
     pub tempo: Option<f64>,
     /// The numbers of the first and the last bar.
     pub bars: (u32, u32),
-    /// True when a note was surely added in it.
+    /// True when a note was certainly added in it.
     pub has_sure_extra: bool,
 }
 
@@ -76,28 +76,28 @@ impl HeardPass {
         }
     }
 
-    /// True when there is no sure fault in it.
+    /// True when there is no certain fault in it.
     pub fn is_right(&self) -> bool {
         !self.has_sure_extra && !self.notes.iter().any(JudgedNote::is_sure_fault)
     }
 }
 
-/// A recording held against a melody.
+/// A recording compared with a melody.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Take {
     /// The passes, in the order in which they were played.
     pub passes: Vec<HeardPass>,
-    /// Notes that belong nowhere.
+    /// Notes that match nothing in the melody.
     pub extra: Vec<StruckNote>,
     /// Semitones from the written to the sounding notes: −12 for a guitar that plays what is written.
     pub shift: i32,
     /// Quarter notes a minute over all; `None` with less than two notes.
     pub tempo: Option<f64>,
-    /// The share of what was written and struck that agrees, from 0 to 1; below [`Take::FITS`] it is another tune.
+    /// The share of written and struck notes that agree, from 0 to 1; below [`Take::FITS`] it is another tune.
     pub fit: f64,
 }
 
-/// The longest table that is worked through; a longer recording is judged as far as it goes.
+/// The largest table of the alignment; a longer recording is judged up to there.
 const MOST_CELLS: usize = 60_000_000;
 
 /// A note is late or early from this many seconds on, or from this share of the note before, but never below the least.
@@ -105,27 +105,27 @@ const OFF_TIME: f64 = 0.09;
 const OFF_SHARE: f64 = 0.25;
 const LEAST_OFF: f64 = 0.04;
 
-/// Notes on each side that tell the tempo, from one round of following to the next.
+/// Notes on each side that give the tempo, in each round.
 const SIDES: [usize; 3] = [24, 12, 7];
 
-/// A verdict on time is sure from so far beyond the limit.
+/// A verdict on time is certain from this far beyond the limit.
 const SURELY_OFF: f64 = 1.1;
 
-/// A note added is told from this chance on, and is sure from the second one.
+/// An added note is reported from this chance on, and is certain from the second one.
 const EXTRA: f32 = 0.7;
 const SURE_EXTRA: f32 = 0.9;
 
-/// The least flux of a note added: what is fainter may be the room or the string itself.
+/// The least flux of an added note; anything fainter may be the room or the string itself.
 const EXTRA_FLUX: f32 = 0.025;
 
-/// A player who stops for longer than this (seconds) and goes on has stopped; the tempo is found anew.
+/// A longer gap than this (seconds) is a stop, after which the tempo is estimated again.
 const STOP: f64 = 0.6;
 
 impl Take {
     /// The least agreement of a take of the tune itself.
     pub const FITS: f64 = 0.5;
 
-    /// Holds what was heard against a melody in playing order: in any octave, and where no octave fits in another key.
+    /// Compares a recording with a melody in playing order, in any octave, or in another key if no octave fits.
     ///
     /// `None` when no note of it was heard.
     pub fn of(heard: &Heard, melody: &Melody) -> Option<Take> {
@@ -174,7 +174,7 @@ impl Take {
     }
 }
 
-/// Every strike with the pitch and the chance it has by itself.
+/// Every strike with its pitch and chance, estimated by itself.
 fn all_sounded(heard: &Heard) -> Vec<Sounded> {
     let mut before = None;
     heard
@@ -201,7 +201,7 @@ fn best_shift(sounded: &[(&Strike, Sounded)], notes: &[Expected]) -> Option<i32>
     if sounded.is_empty() {
         return None;
     }
-    // The first few hundred notes tell.
+    // The first few hundred notes are enough.
     let few = &sounded[..sounded.len().min(300)];
     let notes = &notes[..notes.len().min(2000)];
     let all = few.len() as f32;
@@ -231,9 +231,9 @@ struct Judge<'a> {
     shift: i32,
 }
 
-/// A stretch played without a jump, with what each of its notes was taken for.
+/// A part played without a jump, with the strikes of its notes.
 struct Stretch {
-    // Which of the expected notes, from and to.
+    // The range of expected notes.
     notes: std::ops::Range<usize>,
     matches: Vec<TimedMatch>,
     times: Vec<Prediction>,
@@ -243,8 +243,8 @@ struct Stretch {
 impl Stretch {
     /// Leaves out the bars at either end in which nothing was played.
     ///
-    /// Outside `run`, the notes that were taken for strikes without knowing the time, only what is sure and in time counts:
-    /// past the end of a take there are clicks and echoes, and no music.
+    /// Outside `run`, the matches found without knowing the time, only certain and timely notes count: after the end of
+    /// a take there are clicks and echoes, not music.
     fn trim(
         &mut self,
         notes: &[Expected],
@@ -344,11 +344,12 @@ impl Judge<'_> {
         }
     }
 
-    /// Follows a run of matches more closely: with every strike, soft ones too, and the time each note is to be heard.
+    /// Aligns a run of matches more closely: with every strike, including soft ones, and the expected time of each
+    /// note.
     fn stretch(&self, run: &[Match], strikes: std::ops::Range<usize>) -> Stretch {
         let mut first = run.first().map_or(0, |&(_, note)| note);
         let mut last = run.last().map_or(0, |&(_, note)| note);
-        // Whole bars, and one more at either end for notes that were too soft to tell by themselves.
+        // Whole bars, and one more at either end for notes that were too soft to match before.
         for _ in 0..2 {
             first = first.saturating_sub(1);
             while first > 0 && !self.notes[first].opens_bar {
@@ -371,7 +372,7 @@ impl Judge<'_> {
             times: Vec::new(),
             tempo: None,
         };
-        // From coarse to fine: a few notes taken for their neighbours must not bend the tempo to fit them.
+        // From coarse to fine: a few wrongly matched notes must not bend the tempo.
         for side in SIDES {
             stretch.times = times(&points, notes, side);
             let seconds: Vec<f64> = stretch.times.iter().map(|it| it.time).collect();
@@ -415,7 +416,7 @@ impl Judge<'_> {
         }
     }
 
-    /// Strikes that were taken for no note.
+    /// Strikes without a note.
     fn added(&self, taken: &[usize]) -> Vec<(usize, Sounded)> {
         (0..self.heard.strikes.len())
             .filter(|strike| !taken.contains(strike))
@@ -448,7 +449,7 @@ impl Judge<'_> {
             };
             match found {
                 Some(found) => self.judge_strike(&mut judged, found, stretch, next_onset),
-                // A player who stops in the middle of a bar, or a recording that does, leaves nothing to be sure of.
+                // If the player or the recording stops in the middle of a bar, nothing there is certain.
                 None => judged.sure = stretch.matches.last().is_some_and(|it| it.note > number),
             }
             notes.push(judged);
@@ -524,10 +525,10 @@ impl Judge<'_> {
     }
 }
 
-/// When each note is to be heard, in seconds.
+/// When each note is expected, in seconds.
 ///
-/// A long stop parts the points: after it the tempo is found anew. The note that comes after a stop is measured by the
-/// tempo before it.
+/// A long stop separates the points: after it the tempo is estimated again. The note right after a stop is measured by
+/// the tempo before it.
 fn times(points: &[TempoPoint], notes: &[Expected], side: usize) -> Vec<Prediction> {
     let usual = seconds_a_quarter(points).unwrap_or(0.5);
     let mut parts: Vec<&[TempoPoint]> = Vec::new();

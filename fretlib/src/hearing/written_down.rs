@@ -6,7 +6,7 @@ use crate::melody::{
     Draft, KeyProfile, Melody, MelodyError, Meter, Quarters, Tempo, estimate_keys,
 };
 
-/// Times from note to note that are looked for, in twelfths of a quarter note, with how usual each is; chosen by ear.
+/// Usual times from note to note, in twelfths of a quarter note, with their weights; chosen by ear.
 const VALUES: [(i64, f64); 11] = [
     (12, 1.0),
     (6, 0.9),
@@ -24,18 +24,18 @@ const VALUES: [(i64, f64); 11] = [
 /// Twelfths to a quarter note: sixteenths and triplets are whole.
 const GRID: i64 = 12;
 
-/// How far a time may be off its value, as a share of it: half of it is near enough.
+/// The tolerance of a time, as a share of its value: a deviation of half of this still fits well.
 const LOOSE: f64 = 0.12;
 
 /// How fast the tempo follows the player, from one note to the next.
 const FOLLOW: f64 = 0.2;
 
-/// The share of the time to the next note from which a note fills it.
+/// The least share of the time to the next note for which a note is written as filling it.
 const JOINED: f64 = 0.6;
 
 impl StruckNote {
-    /// Writes notes down as a tune: the tempo is found and followed, times go to sixteenths and triplets, a meter of 4/4 or
-    /// 3/4 and a key are found. Notes are written an octave above their sound, as a guitar is read.
+    /// Writes notes down as a tune: it estimates and follows the tempo, rounds times to sixteenths and triplets, and
+    /// estimates a meter of 4/4 or 3/4 and a key. Notes are written an octave above their sound, as a guitar is read.
     ///
     /// # Errors
     ///
@@ -72,7 +72,7 @@ impl StruckNote {
         if let Ok(tempo) = Tempo::new(Quarters::ONE, per_minute) {
             draft.tempos.set(Quarters::ZERO, tempo);
         }
-        // Bars are drawn by hand where the tune begins with a pickup.
+        // With a pickup, the bar lines are set explicitly.
         let end = onsets
             .last()
             .zip(lengths.last())
@@ -111,7 +111,7 @@ impl StruckNote {
     }
 }
 
-/// Seconds of a quarter note that make the times from note to note the most usual ones, at a tempo near 100.
+/// The length of a quarter note in seconds that makes the times from note to note most usual, at a tempo near 100.
 fn first_quarter(waits: &[f64]) -> f64 {
     let score = |quarter: f64| {
         let usual = (-((quarter / 0.6).ln() / 0.5).powi(2) / 2.0).exp();
@@ -125,7 +125,7 @@ fn first_quarter(waits: &[f64]) -> f64 {
         .unwrap_or(0.6)
 }
 
-/// The value a time in quarter notes is most likely meant for, in twelfths, and how well it fits.
+/// The most likely value of a time in quarter notes, in twelfths, and how well it fits.
 fn nearest(quarters: f64) -> (i64, f64) {
     let fits = VALUES.iter().map(|&(value, usual)| {
         let off = (quarters * GRID as f64 / value as f64).max(1e-6).ln() / LOOSE;
@@ -134,7 +134,7 @@ fn nearest(quarters: f64) -> (i64, f64) {
     let best = fits.max_by(|a, b| a.1.total_cmp(&b.1));
     match best {
         Some((value, fit)) if fit > 1e-3 => (value, fit),
-        // A long wait, or one that is like nothing: the nearest sixteenth.
+        // A long or unusual time: the nearest sixteenth.
         _ => (((quarters * 4.0).round() as i64).clamp(1, 4_000) * 3, 0.0),
     }
 }
@@ -172,7 +172,7 @@ fn meter(onsets: &[i64], lengths: &[i64]) -> (i64, i64) {
     let mut best = (4, 0, weight(4, 0) * 1.2);
     for beats in [4, 3] {
         for pickup in (0..beats * GRID).step_by(GRID as usize / 2) {
-            // Without good reason a tune begins with its first beat, and counts four.
+            // By default a tune begins on its first beat, in four.
             let kept = if beats == 3 { 0.9 } else { 1.0 };
             let found = kept * weight(beats, pickup) * if pickup == 0 { 1.2 } else { 1.0 };
             if found > best.2 {

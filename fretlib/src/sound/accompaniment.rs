@@ -1,20 +1,20 @@
-//! Quiet chords to hear a melody against: the bass, the guide tones, and what else tells a chord from another.
+//! Quiet chords under a melody: the bass, the guide tones, and other tones that identify the chord.
 
 use super::performance::{Layer, Pluck, Strength};
 use super::tone::{ConcertPitch, StringMaterial, Tone};
 use crate::neck::StringNumber;
 use crate::theory::{Chord, PitchClass};
 
-/// Which notes of a chord sound, as MIDI numbers that sound, the bass first.
+/// The notes of a chord as sounding MIDI numbers, the bass first.
 #[derive(Clone, Debug, Eq, PartialEq)]
 pub(super) struct QuietChord(Vec<i16>);
 
 /// The bass sounds in this octave: E2 to D#3, the first eight frets of a guitar's lowest strings.
 const LOWEST_BASS: i16 = 40;
-/// What lies over it sounds from D3 to C#4: lower, a third turns to mud; higher, it stands in the melody's way. Common
+/// The upper notes sound from D3 to C#4: lower, thirds become muddy; higher, they get in the way of the melody. Common
 /// practice, no source.
 const LOWEST_UPPER: i16 = 50;
-/// Where the first chord of all has its upper notes.
+/// The middle of the upper notes of the very first chord.
 const MIDDLE: i16 = 56;
 /// Seconds from one string to the next when a chord is struck. Chosen by ear.
 const STRUM: f64 = 0.012;
@@ -31,7 +31,7 @@ impl QuietChord {
         let mut notes = vec![bass];
         for class in upper_tones(chord) {
             let low = at_or_above(class, LOWEST_UPPER);
-            // Up to two octaves apart the nearest way is open: the note in this octave, or at its edges the other one.
+            // The note in this octave, or in the next one at the edges of the range.
             let wanted = before.map_or(MIDDLE, |before| before.nearest_upper(low));
             let note = [low, low + 12]
                 .into_iter()
@@ -45,7 +45,7 @@ impl QuietChord {
         QuietChord(notes)
     }
 
-    /// The upper note that can go to this one, or to its octave, by the smallest step.
+    /// The upper note nearest to this one or its octave.
     fn nearest_upper(&self, note: i16) -> i16 {
         let distance = |other: i16| {
             let up = (note - other).rem_euclid(12);
@@ -66,7 +66,7 @@ impl QuietChord {
         let mut plucks = Vec::with_capacity(self.0.len());
         for (index, (midi, number)) in self.0.iter().zip([6, 5, 4, 3]).enumerate() {
             let start = start + STRUM * index as f64;
-            // The range of the bass and of what lies over it is within that of strings and of their numbers.
+            // Bass and upper notes are within the range of strings and of MIDI numbers.
             let (Ok(tone), Ok(string)) = (
                 Tone::new(a4.frequency(*midi), material),
                 StringNumber::new(number),
@@ -101,8 +101,8 @@ fn at_or_above(class: PitchClass, lowest: i16) -> i16 {
     lowest + (i16::from(class.chroma()) - lowest).rem_euclid(12)
 }
 
-/// What tells a chord from others over the same root: the third or what is suspended for it, the seventh or the sixth; and
-/// the fifth where it is altered or nothing else is there.
+/// The tones that identify a chord over its root: the third or its suspension, the seventh or the sixth; and the fifth
+/// when it is altered or alone.
 fn upper_tones(chord: Chord) -> Vec<PitchClass> {
     let tones = chord.tones();
     let find = |numbers: &[u8]| {
@@ -153,7 +153,7 @@ mod tests {
     }
 
     #[test]
-    fn every_kind_of_chord_has_what_tells_it() {
+    fn every_kind_of_chord_has_its_identifying_tones() {
         let check = |symbol: &str, expected: &str| {
             let chord: Chord = symbol.parse().unwrap();
             let names: Vec<String> = upper_tones(chord)

@@ -1,4 +1,4 @@
-//! The body of the instrument: what it makes louder.
+//! The resonances of the instrument's body.
 
 use std::f64::consts::TAU;
 
@@ -11,7 +11,8 @@ use super::sample_rate::SampleRate;
 /// ear.
 const RESONANCES: [(f64, f64, f64); 3] = [(102.0, 3.0, 4.0), (204.0, 3.0, 3.5), (410.0, 2.0, 2.5)];
 
-/// What all resonances together may add to a level, in dB: a little more than the strongest, since they hardly overlap.
+/// The most that all resonances together add to a level, in dB: a little more than the strongest, since they hardly
+/// overlap.
 pub(super) const MOST_GAIN: f64 = 4.0;
 
 /// The body: a filter in place, over blocks of samples that follow each other.
@@ -36,7 +37,7 @@ impl Body {
     }
 
     pub(super) fn apply(&mut self, samples: &mut [f32]) {
-        // All modes in one loop: while one waits for its last sample, the others go on.
+        // All modes in one loop, so that the processor can work on them in parallel.
         let mut modes = self.modes;
         for sample in samples {
             *sample = modes
@@ -79,7 +80,7 @@ impl Mode {
         output
     }
 
-    /// What is too small to be heard would only be slow to reckon with.
+    /// Values too small to hear are set to zero, because denormal numbers are slow.
     fn settle(&mut self) {
         for value in &mut self.state {
             if value.abs() < 1e-15 {

@@ -1,4 +1,4 @@
-//! The click: unlike any string, so that it is heard through all of them.
+//! The click, which differs from any string so that it can be heard through them.
 
 use std::f64::consts::TAU;
 use std::fmt;
@@ -19,11 +19,11 @@ pub struct Click {
     pub count_in: bool,
 }
 
-/// Partials in hertz and their shares: above the fundamentals of the neck, and in no row of harmonics. Chosen by ear.
+/// Partials in hertz and their shares: above the fundamentals of the neck, and inharmonic. Chosen by ear.
 const PARTIALS: [(f64, f64); 3] = [(1_910.0, 0.5), (2_790.0, 0.3), (4_330.0, 0.2)];
-/// The accent is this much higher.
+/// The factor by which the accent is higher.
 const ACCENT: f64 = 1.4;
-/// Seconds in which a click falls to 1/e: gone before a string has begun to fade.
+/// Seconds in which a click falls to 1/e, shorter than the decay of any string.
 const FALL: f64 = 0.006;
 const LENGTH: f64 = 0.045;
 /// Peaks of a click and of an accented one. Chosen so that they stay within 6 dB of a melody.
@@ -43,7 +43,7 @@ pub(super) fn click_samples(accent: bool, rate: SampleRate) -> Vec<f32> {
     let count = rate.sample_at(LENGTH);
     let sample = |index: u64| {
         let time = rate.seconds(index);
-        // Cosines begin at once; over the last part the rest is faded, so that a click does not end in one.
+        // The partials begin at once; the last part is faded, so that the end does not crack.
         let tone: f64 = PARTIALS
             .iter()
             .map(|(frequency, share)| share * (TAU * frequency * height * time).cos())
@@ -54,7 +54,7 @@ pub(super) fn click_samples(accent: bool, rate: SampleRate) -> Vec<f32> {
     (0..count).map(sample).collect()
 }
 
-/// Which beats of which bars are clicked.
+/// The beats and bars that are clicked.
 ///
 /// Beats are those of the count, so 1 to 4 in 4/4; in compound meters they are the felt ones, so 1 and 2 in 6/8. All of them
 /// are those that the tempo counts: a half note = 60 is clicked in half notes.
@@ -227,7 +227,7 @@ mod tests {
     }
 
     #[test]
-    fn a_click_is_over_soon_and_ends_quietly() {
+    fn a_click_is_short_and_ends_quietly() {
         let samples = click_samples(true, SampleRate::CD);
         assert!(samples.len() < 2_000);
         assert!(

@@ -1,4 +1,4 @@
-//! The sound as it is measured: by sums over samples that share no code with what made them.
+//! Measurements of the sound, with code independent of the code that makes it.
 
 use std::f64::consts::TAU;
 use std::sync::Arc;
@@ -27,7 +27,7 @@ pub(crate) fn frequency(samples: &[f32], rate: SampleRate, guess: f64) -> f64 {
     let seconds = half as f64 / f64::from(rate.hertz());
     let (_, first) = component(&samples[..half], rate, guess);
     let (_, second) = component(&samples[half..2 * half], rate, guess);
-    // The guess itself turns by so much; what is left is how far it is off.
+    // The phase change of the guess itself; the difference is its error.
     let left = second - first - TAU * guess * seconds;
     let left = (left + TAU / 2.0).rem_euclid(TAU) - TAU / 2.0;
     guess + left / (TAU * seconds)
@@ -53,7 +53,7 @@ fn guitar(material: StringMaterial) -> Instrument {
     .unwrap()
 }
 
-/// Seconds of a string plucked at once, with nothing else around it.
+/// A string plucked at time 0, alone, for some seconds.
 fn string(tone: Tone, strength: Strength, rate: SampleRate, seconds: f64) -> Vec<f32> {
     let mut samples = vec![0.0; rate.sample_at(seconds) as usize];
     PluckedString::new(tone, strength, rate)
@@ -220,7 +220,7 @@ fn a_note_begins_at_its_sample() {
 #[test]
 fn notes_end_without_a_crack() {
     let guitar = Instrument::default();
-    // A crack is a jump: far more curvature than the string itself has at that moment.
+    // A crack is a jump, with far more curvature than the string has at that moment.
     let curvature = |samples: &[f32]| {
         let bends = samples
             .windows(3)
@@ -271,7 +271,7 @@ fn two_strings_five_cents_apart_beat_at_the_difference_of_their_frequencies() {
     let samples = Performance::new(plucks.to_vec(), Vec::new(), 4.0)
         .unwrap()
         .samples(SampleRate::CD);
-    // Both lose the same, so that what is left over is the beating.
+    // Both decay equally, so only the beating remains.
     let level = |index: usize| {
         let first = index * 441;
         let amplitude = component(&samples[first..first + 4_410], SampleRate::CD, 440.6).0;
@@ -301,8 +301,8 @@ fn two_strings_five_cents_apart_beat_at_the_difference_of_their_frequencies() {
 
 /// The first ten partials of an open A string over the first half second, in dB from the first.
 ///
-/// Worked out by a script of its own from the formulas: sin(n·π·0.18)/n for the corner of the string, times the gains of the
-/// softening, of the loop over the window, and of the body.
+/// Computed by a separate script from the formulas: sin(n·π·0.18)/n for the corner of the string, times the gains of
+/// the softening, of the loop over the window, and of the body.
 const GOLDEN: [f64; 10] = [
     0.0, -1.28, -5.44, -9.47, -20.61, -24.51, -16.73, -15.47, -17.12, -22.17,
 ];
@@ -429,7 +429,7 @@ fn a_performance_rises_ends_and_gives_way_to_the_next() {
     let first = peak(&samples[..441]);
     let second = peak(&samples[33_075..33_516]);
     assert!((0.2..0.35).contains(&(first / second)), "{first} {second}");
-    // Begun in the middle, what was plucked before is left out.
+    // When begun in the middle, earlier plucks are left out.
     let mut late = Renderer::new(SampleRate::CD);
     late.play(one(0.0, 0.5, 0.5), 0.1);
     late.render(&mut samples);

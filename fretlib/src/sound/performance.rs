@@ -1,4 +1,4 @@
-//! What sounds when: plucks and clicks in seconds.
+//! A performance: plucks and clicks in seconds.
 
 use thiserror::Error;
 
@@ -22,7 +22,7 @@ pub struct Strength(
 impl Strength {
     /// As strong as can be.
     pub const FULL: Strength = Strength(1.0);
-    /// How a melody is plucked when nothing is said.
+    /// The default strength of a melody.
     pub const MELODY: Strength = Strength(0.7);
 
     /// A percentage of the strongest pluck.
@@ -37,7 +37,7 @@ impl Strength {
         }
     }
 
-    /// Softer by so many dB; never softer than silence would begin, 120 dB below the strongest.
+    /// Softer by this many dB, down to 120 dB below the strongest.
     #[must_use]
     pub fn softer(self, decibels: f64) -> Strength {
         let amplitude = f64::from(self.0) * 10f64.powf(-decibels.max(0.0) / 20.0);
@@ -50,12 +50,12 @@ impl Strength {
     }
 }
 
-/// What belongs together when it is turned up or down.
+/// A layer, which can be turned up or down on its own.
 #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
 pub enum Layer {
     /// The tune.
     Melody,
-    /// What lies under it.
+    /// The accompaniment.
     Chords,
     /// The click.
     Click,
@@ -66,9 +66,9 @@ pub enum Layer {
 pub struct Pluck {
     /// How the string sounds.
     pub tone: Tone,
-    /// Which string: it sounds one note at a time, so that the next pluck on it in the same layer ends this one.
+    /// The string, which sounds one note at a time: the next pluck on it in the same layer ends this one.
     pub string: StringNumber,
-    /// What it belongs to.
+    /// Its layer.
     pub layer: Layer,
     /// When it is plucked, in seconds from the start of the performance.
     pub start: f64,
@@ -81,7 +81,7 @@ pub struct Pluck {
 }
 
 impl Pluck {
-    /// A note of a melody that stands for itself.
+    /// A note of a melody.
     pub const fn new(tone: Tone, string: StringNumber, start: f64, end: f64) -> Pluck {
         Pluck {
             tone,
@@ -95,10 +95,10 @@ impl Pluck {
     }
 }
 
-/// Why plucks and clicks are no performance.
+/// Why plucks and clicks do not make a performance.
 #[derive(Clone, Copy, Debug, Error, PartialEq)]
 pub enum PerformanceError {
-    /// A time that is before the start, too late or no number.
+    /// A time is before the start, too late or not a number.
     #[error(
         "a time of {seconds} seconds is not in the range 0 to {}",
         Performance::LONGEST
@@ -107,7 +107,7 @@ pub enum PerformanceError {
         /// The time.
         seconds: f64,
     },
-    /// A note that ends before it begins.
+    /// A note ends before it begins.
     #[error("a note that begins at {start} seconds ends at {end}")]
     Ends {
         /// When it begins.
@@ -115,12 +115,12 @@ pub enum PerformanceError {
         /// When it ends.
         end: f64,
     },
-    /// More than anybody plays.
+    /// There are too many notes.
     #[error("there are more than {} notes in it", Performance::MOST_PLUCKS)]
     TooMany,
 }
 
-/// What sounds when, once through.
+/// The plucks and clicks of one time through.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Performance {
     // Invariant: starts rise; every start is before its fade, which is before its end.
@@ -131,33 +131,33 @@ pub struct Performance {
     gain: f32,
 }
 
-/// A pluck and when its string is damped: by the end of its note, or by the next one on the same string.
+/// A pluck and when its string is damped: at the end of its note, or by the next note on the same string.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct DampedPluck {
     pub(super) pluck: Pluck,
     /// When the damping begins, in seconds.
     pub(super) damped: f64,
-    /// When nothing is left, in seconds.
+    /// When the string is silent, in seconds.
     pub(super) silent: f64,
 }
 
-/// Seconds that a string takes to fall silent when it is damped. Chosen by ear.
+/// Seconds that a damped string takes to fall silent. Chosen by ear.
 const DAMPING: f64 = 0.03;
-/// Seconds it takes when the same string is about to be plucked again: finger and plectrum touch it first. Chosen by ear.
+/// The same when the string is about to be plucked again, since finger or plectrum touches it first. Chosen by ear.
 pub(super) const CUTTING: f64 = 0.006;
 
-/// By how many dB a string has to fall to be heard no more.
+/// The decay after which a string is no longer heard, in dB.
 const INAUDIBLE: f64 = 96.0;
 
 impl Performance {
     /// The latest time, in seconds.
     pub const LONGEST: f64 = 36_000.0;
-    /// Seconds until the body is silent too once every string is.
+    /// Seconds that the body rings on after the last string.
     pub const TAIL: f64 = 0.1;
     /// The most plucks.
     pub const MOST_PLUCKS: usize = 1_000_000;
 
-    /// Checks plucks and clicks and puts them in order; `seconds` is when the next time through would begin.
+    /// Checks plucks and clicks and orders them by time; `seconds` is the length of one time through.
     ///
     /// # Errors
     ///
@@ -198,12 +198,12 @@ impl Performance {
         })
     }
 
-    /// What is plucked, in order.
+    /// The plucks, in order.
     pub fn plucks(&self) -> impl ExactSizeIterator<Item = &Pluck> {
         self.notes.iter().map(|note| &note.pluck)
     }
 
-    /// What is plucked from a time on and before another, in seconds.
+    /// The plucks from one time to before another, in seconds.
     pub fn plucks_between(&self, start: f64, end: f64) -> impl Iterator<Item = &Pluck> {
         let first = self.notes.partition_point(|note| note.pluck.start < start);
         let after = self.notes.partition_point(|note| note.pluck.start < end);
@@ -212,7 +212,7 @@ impl Performance {
             .map(|note| &note.pluck)
     }
 
-    /// What is clicked, in order.
+    /// The clicks, in order.
     pub fn clicks(&self) -> &[Click] {
         &self.clicks
     }
@@ -222,20 +222,20 @@ impl Performance {
         self.seconds
     }
 
-    /// By how much everything is turned down so that nothing can clip; 1 as long as few strings sound together.
+    /// The gain that prevents clipping; 1 while few strings sound together.
     pub fn gain(&self) -> f32 {
         self.gain
     }
 
-    /// The highest fundamental in it, in hertz; 0 without plucks. What is above
-    /// [`SampleRate::highest_fundamental`] does not sound at that rate.
+    /// The highest fundamental in it, in hertz; 0 without plucks. Plucks above [`SampleRate::highest_fundamental`] do
+    /// not sound at that rate.
     pub fn highest_fundamental(&self) -> f64 {
         self.plucks()
             .map(|pluck| pluck.tone.frequency())
             .fold(0.0, f64::max)
     }
 
-    /// All of it as samples between −1 and 1: from the start until the last string, and the body with it, is silent.
+    /// All samples, between −1 and 1, from the start until the last string and the body are silent.
     pub fn samples(&self, rate: SampleRate) -> Vec<f32> {
         let last = self
             .notes
@@ -288,7 +288,7 @@ fn damped(plucks: Vec<Pluck>) -> Vec<DampedPluck> {
 
 /// The gain that keeps everything that sounds together below full scale.
 ///
-/// A string is never louder than when it was plucked, and loses at least what its fundamental loses.
+/// A string is loudest when plucked, and decays at least as fast as its fundamental.
 fn headroom(notes: &[DampedPluck], has_clicks: bool) -> f32 {
     let body = 10f64.powf(MOST_GAIN / 20.0);
     let peak = |note: &DampedPluck| f64::from(FULL_PEAK * note.pluck.strength.amplitude()) * body;
@@ -340,7 +340,7 @@ mod tests {
     }
 
     #[test]
-    fn times_that_cannot_be_are_refused() {
+    fn invalid_times_are_refused() {
         for (start, end) in [
             (-1.0, 1.0),
             (1.0, f64::NAN),

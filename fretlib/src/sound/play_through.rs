@@ -1,4 +1,4 @@
-//! A melody, played once through.
+//! Playing a melody once through.
 
 use std::ops::Range;
 use std::sync::Arc;
@@ -30,7 +30,7 @@ pub struct UnderMelody {
 /// How a melody is played.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Manner {
-    /// By how much faster than the tune's own tempo: 0.5 is half as fast. Every change of tempo goes with it.
+    /// The speed relative to the tune's own tempo: 0.5 is half as fast. It applies to every change of tempo.
     pub speed: f64,
     /// How pairs of notes are divided; evenly when it is `None`.
     pub swing: Option<Swing>,
@@ -38,13 +38,13 @@ pub struct Manner {
     pub a4: ConcertPitch,
     /// Bars counted before the first note.
     pub count_in: u8,
-    /// Which beats are clicked.
+    /// The beats that are clicked.
     pub click: ClickPattern,
-    /// Bars played before this time through, from which a click that comes and goes is counted.
+    /// Bars played before this time through, for a click that comes and goes.
     pub bars_before: u64,
-    /// Which of the bars, counted in the order in which they sound, are played; all when it is `None`.
+    /// The range of bars to play, counted in playing order; all when `None`.
     pub bars: Option<Range<usize>>,
-    /// Which of the melody's notes are played; all when it is `None`. The beat of their bars goes on around them.
+    /// The range of notes to play; all when `None`. The beat of their whole bars continues around them.
     pub notes: Option<Range<usize>>,
     /// What lies under the melody, in the place of the quiet chords; those when it is `None`.
     pub under: Option<Arc<[UnderMelody]>>,
@@ -79,11 +79,11 @@ impl Manner {
 /// A bar of a melody as it sounds.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PlayedBar {
-    /// Where it stands among all bars of the tune, in the order in which they sound.
+    /// Its index among all bars in playing order.
     pub order: usize,
-    /// Where it stands in [`Melody::bars`].
+    /// Its index in [`Melody::bars`].
     pub index: usize,
-    /// Which time it sounds, from 1.
+    /// Which time it is played, from 1.
     pub time: u32,
     /// When it begins, in quarter notes from the first bar played.
     pub onset: Quarters,
@@ -93,10 +93,10 @@ pub struct PlayedBar {
     pub end: f64,
 }
 
-/// A melody once through: what sounds, and where in the music each moment lies.
+/// A melody once through: its performance, and the place in the music of each moment.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PlayThrough {
-    /// What sounds: melody, chords and click in layers of their own, to be turned off by whoever does not want them.
+    /// The performance: melody, chords and click in separate layers, so that each can be turned off.
     pub performance: Arc<Performance>,
     /// When each moment sounds, counted from the first bar played.
     pub tempo_map: TempoMap,
@@ -108,9 +108,8 @@ pub struct PlayThrough {
 
 /// Plays a melody once through, in the order in which its bars sound.
 ///
-/// `places` has a place for each of its notes, or none where a note has no place: such a note sounds all the same, moved by
-/// `octave` octaves, as on an open string. A note is damped where it ends, or where a jump of the form or the end
-/// of the part played cuts it.
+/// `places` has an entry for each note. A note without a place still sounds, moved by `octave` octaves, as on an open
+/// string. A note is damped at its end, or where a jump of the form or the end of the played part cuts it.
 ///
 /// # Errors
 ///
@@ -174,7 +173,7 @@ pub fn play_through(
     })
 }
 
-/// The part of a melody that is played, laid out in the order in which it sounds.
+/// The part of a melody that is played, in playing order.
 struct Layout<'a> {
     melody: &'a Melody,
     bars: Vec<LaidBar>,
@@ -185,7 +184,7 @@ struct Layout<'a> {
 
 struct LaidBar {
     written: SoundingBar,
-    /// Where it stands among all bars as they sound.
+    /// Its index among all bars in playing order.
     order: usize,
     /// When it begins, from the first bar played.
     onset: Quarters,
@@ -199,7 +198,7 @@ impl LaidBar {
         self.written.end - self.written.start
     }
 
-    /// From a written moment of this bar to when it sounds.
+    /// The playing time of a written moment of this bar.
     fn sounds_at(&self, written: Quarters) -> Quarters {
         self.onset + (written - self.written.start)
     }
@@ -260,7 +259,7 @@ impl<'a> Layout<'a> {
         self.bars.iter().map(grid).collect()
     }
 
-    /// Clicks before the first bar: whole bars, and what is missing from the first one when it is a pickup.
+    /// Clicks before the first bar: whole bars, plus the beats that a pickup lacks.
     fn count_in(&self, manner: &Manner) -> CountIn {
         let first = self.bars.first();
         let meter = first.and_then(|bar| bar.meter).unwrap_or(Meter::COMMON);
@@ -372,7 +371,7 @@ impl<'a> Layout<'a> {
         stretches
     }
 
-    /// Each chord, struck where it begins and at every bar line that it lasts over.
+    /// Each chord, struck where it begins and at every bar line within it.
     fn chords(&self, instrument: &Instrument, manner: &Manner, tempo_map: &TempoMap) -> Vec<Pluck> {
         let material = StringMaterial::of(instrument);
         let mut struck: Vec<(Quarters, Option<Chord>)> = Vec::new();
@@ -434,7 +433,7 @@ impl<'a> Layout<'a> {
     }
 }
 
-/// How a note sounds and on which string; `None` when it cannot be heard.
+/// The tone and string of a note; `None` when it cannot be heard.
 fn tone(
     pitch: Pitch,
     place: Option<Place>,
@@ -453,7 +452,7 @@ fn tone(
     Some((tone, instrument.string_numbers().next()?))
 }
 
-/// Each tempo from when it holds.
+/// Each tempo with its onset.
 fn tempos(melody: &Melody, bars: &[LaidBar]) -> Vec<(Quarters, Tempo)> {
     let mut tempos: Vec<(Quarters, Tempo)> = Vec::new();
     for bar in bars {
@@ -467,7 +466,7 @@ fn tempos(melody: &Melody, bars: &[LaidBar]) -> Vec<(Quarters, Tempo)> {
                 .map(|(at, tempo)| (bar.sounds_at(*at), *tempo)),
         );
     }
-    // A change at a bar line was met twice.
+    // A change at a bar line comes up twice.
     tempos.dedup_by(|later, earlier| {
         let is_same_time = later.0 == earlier.0;
         if is_same_time {

@@ -7,7 +7,7 @@ use super::sample_rate::SampleRate;
 use super::tone::Tone;
 
 /// A plucked string as a loop: a delay of one period, a filter that takes a little away each time round, and an allpass
-/// that makes up the part of a sample by which a period is no whole number of them.
+/// for the fraction of a sample in a period.
 ///
 /// Sources: K. Karplus, A. Strong, *Digital Synthesis of Plucked-String and Drum Timbres*, and D. Jaffe, J. Smith,
 /// *Extensions of the Karplus-Strong Plucked-String Algorithm*, both Computer Music Journal 7(2), 1983. The allpass is tuned
@@ -73,7 +73,7 @@ impl PluckedString {
                 let read = *slot;
                 *sample = read;
                 let damped = self.direct * read + self.delayed * self.last_read;
-                // Written so that only one product and one difference wait for the sample before.
+                // Written so that only one product and one difference depend on the previous sample.
                 let tuned =
                     (self.allpass * damped + self.last_damped) - self.allpass * self.last_tuned;
                 self.last_read = read;
@@ -94,8 +94,8 @@ impl PluckedString {
 fn losses(tone: Tone, w: f64, hertz: f64) -> (f64, f64) {
     let keep = 10f64.powf(-tone.decay() / 20.0 / tone.frequency());
     let s = tone.material().damping();
-    // The filter's gain at w is √(1 − u·(1 − cos w)) with u = 2s(1 − s). The same u would damp a partial less at a higher
-    // rate, where it lies at a smaller w: u follows, as far as one half, where the filter can do no more.
+    // The filter's gain at w is √(1 − u·(1 − cos w)) with u = 2s(1 − s). The same u would damp a partial less at a
+    // higher rate, where its w is smaller, so u is adapted, up to one half, the limit of the filter.
     let at_reference = 1.0 - (TAU * REFERENCE_PARTIAL / REFERENCE_RATE).cos();
     let at_rate = 1.0 - (TAU * REFERENCE_PARTIAL / hertz).cos();
     let wanted = 2.0 * s * (1.0 - s) * at_reference / at_rate;
@@ -106,7 +106,7 @@ fn losses(tone: Tone, w: f64, hertz: f64) -> (f64, f64) {
     (keep / gain, (1.0 - (1.0 - 2.0 * u).max(0.0).sqrt()) / 2.0)
 }
 
-/// The partial, in hertz, for which the damping is the same at every rate.
+/// The partial, in hertz, whose damping is the same at every rate.
 const REFERENCE_PARTIAL: f64 = 3_000.0;
 /// The rate for which [`StringMaterial::damping`](super::StringMaterial) is meant.
 const REFERENCE_RATE: f64 = 44_100.0;
@@ -126,7 +126,7 @@ fn pluck(tone: Tone, strength: Strength, length: usize, hertz: f64) -> Vec<f32> 
     let cutoff = tone.material().brightness() * (0.3 + 0.7 * amplitude);
     let step = 1.0 - (-TAU * cutoff / hertz).exp();
     let mut level = 0.0;
-    // Twice round: the second time the filter has forgotten that it began from nothing.
+    // Two rounds: by the second, the filter has settled.
     for sample in 0..length {
         level += step * (wave(sample) - level);
     }

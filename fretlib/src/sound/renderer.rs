@@ -10,10 +10,10 @@ use super::plucked_string::PluckedString;
 use super::sample_rate::SampleRate;
 use crate::neck::StringNumber;
 
-/// Plays performances one after another, and lets what sounds be turned up and down.
+/// Plays performances one after another, with layers that can be turned up and down.
 ///
-/// It knows no device and no clock: it gives the next samples whenever it is asked, and the same ones however large the
-/// pieces are in which they are asked for. Where the pieces end, levels are turned.
+/// It has no device and no clock: it gives the next samples on request, always the same ones whatever the size of the
+/// pieces. Levels change between pieces.
 #[derive(Clone, Debug)]
 pub struct Renderer {
     rate: SampleRate,
@@ -35,7 +35,7 @@ pub struct Renderer {
 #[derive(Clone, Debug)]
 struct Playing {
     performance: Arc<Performance>,
-    /// The sample at which its time 0 lies; before the first sample ever when it was begun in the middle.
+    /// The sample of its time 0; negative when it was begun in the middle.
     base: i64,
     end: u64,
     next_pluck: usize,
@@ -48,7 +48,7 @@ struct SoundingString {
     layer: Layer,
     number: StringNumber,
     gain: f32,
-    /// Samples at which its damping begins and at which it is silent.
+    /// The samples at which its damping begins and ends.
     damped: u64,
     silent: u64,
 }
@@ -61,7 +61,7 @@ struct SoundingClick {
     next: usize,
 }
 
-/// A gain on its way to another, evenly, by so much a sample.
+/// A gain that changes linearly to another.
 #[derive(Clone, Copy, Debug)]
 struct Level {
     now: f32,
@@ -88,7 +88,7 @@ impl Level {
         let now = self.now;
         if now != self.goal {
             let next = now + self.step;
-            // It has arrived when another step would lead past the goal.
+            // It has arrived when the next step would pass the goal.
             self.now = if (self.goal - next) * self.step <= 0.0 {
                 self.goal
             } else {
@@ -107,7 +107,7 @@ impl Level {
 const BLOCK: usize = 512;
 /// The most performances begun at one sample.
 const MOST_BEGUN: usize = 100;
-/// Seconds in which a layer is turned up or down.
+/// Seconds for turning a layer up or down.
 const TURNING: f64 = 0.02;
 
 impl Renderer {
@@ -131,26 +131,26 @@ impl Renderer {
         }
     }
 
-    /// Begins a performance at `from` seconds, in place of what is playing and what was to follow it.
+    /// Begins a performance at `from` seconds, instead of the current and all following ones.
     ///
-    /// Strings that sound are left to ring as long as their notes last; [`Renderer::damp`] silences them.
+    /// Sounding strings ring to the end of their notes; [`Renderer::damp`] silences them.
     pub fn play(&mut self, performance: Arc<Performance>, from: f64) {
         self.queue.clear();
         self.repeats = false;
         self.begin(performance, from);
     }
 
-    /// Lets another performance follow the last of those that are to be played.
+    /// Appends a performance.
     pub fn then(&mut self, performance: Arc<Performance>) {
         self.queue.push_back(performance);
     }
 
-    /// How many performances are still to follow.
+    /// How many performances are still to come.
     pub fn waiting(&self) -> usize {
         self.queue.len()
     }
 
-    /// Lets nothing follow what is playing.
+    /// Removes all performances after the current one.
     pub fn forget_what_follows(&mut self) {
         self.queue.clear();
     }
@@ -178,13 +178,13 @@ impl Renderer {
         self.sounding_clicks.clear();
     }
 
-    /// Turns a layer to a gain, 1 being its own level, without a crack. The count-in stays as it is.
+    /// Turns a layer smoothly to a gain, where 1 is its own level. The count-in is not affected.
     pub fn turn(&mut self, layer: Layer, gain: f32) {
         let samples = self.rate.sample_at(TURNING);
         self.levels[layer as usize].turn(gain, samples);
     }
 
-    /// Leaves a layer out from the start, or from here on with a jump; [`Renderer::turn`] does it without.
+    /// Leaves a layer out at once, with a jump if it sounds; [`Renderer::turn`] avoids the jump.
     pub fn silence(&mut self, layer: Layer) {
         self.levels[layer as usize].turn(0.0, 0);
     }
@@ -250,9 +250,9 @@ impl Renderer {
         self.passes += 1;
     }
 
-    /// Ends a performance that is over, begins the next, plucks and clicks what is due at this sample.
+    /// Ends a finished performance, begins the next, and starts the plucks and clicks of this sample.
     fn begin_what_is_due(&mut self) {
-        // Performances that last no time would follow each other for ever.
+        // Performances of no length would follow each other for ever.
         for _ in 0..MOST_BEGUN {
             let last = match self.now.take() {
                 Some(playing) if playing.end > self.rendered => {
@@ -291,14 +291,14 @@ impl Renderer {
         self.now = Some(playing);
     }
 
-    /// The sample of a time in what is playing.
+    /// The sample of a time in the current performance.
     fn at(&self, playing: &Playing, seconds: f64) -> u64 {
         (playing.base + self.rate.sample_at(seconds) as i64).max(0) as u64
     }
 
     fn pluck(&mut self, playing: &Playing, note: &DampedPluck) {
         let pluck = &note.pluck;
-        // Within a performance the damping was planned; over the seam of two it has to be made up for.
+        // Within a performance the damping is planned; between two performances it is added here.
         let cut = self.rendered + self.rate.sample_at(CUTTING);
         for other in &mut self.strings {
             if (other.layer, other.number) == (pluck.layer, pluck.string) {
@@ -306,7 +306,7 @@ impl Renderer {
                 other.silent = other.silent.min(cut);
             }
         }
-        // What is too high for the rate is not heard at it.
+        // A string too high for the rate is not heard.
         let Some(string) = PluckedString::new(pluck.tone, pluck.strength, self.rate) else {
             return;
         };
@@ -320,7 +320,7 @@ impl Renderer {
         });
     }
 
-    /// How many samples there are until something begins or ends.
+    /// The number of samples until something begins or ends.
     fn until_next(&self) -> u64 {
         let Some(playing) = &self.now else {
             return u64::MAX;
@@ -394,14 +394,14 @@ impl Renderer {
 }
 
 impl SoundingString {
-    /// Fades what lies in the damping.
+    /// Fades the samples within the damping.
     fn damp(&self, samples: &mut [f32], first: u64) {
         let length = (self.silent - self.damped).max(1) as f32;
         let from = self.damped.saturating_sub(first).min(samples.len() as u64);
         let fading = &mut samples[from as usize..];
         for (sample, at) in fading.iter_mut().zip(first + from..) {
             let left = 1.0 - ((at - self.damped) as f32 / length).min(1.0);
-            // Level and slope are even at both ends, so that the ear hears no crack.
+            // Level and slope are continuous at both ends, so that no crack is heard.
             *sample *= left * left * (3.0 - 2.0 * left);
         }
     }

@@ -1,20 +1,20 @@
-//! The bars of a melody in the order in which they sound.
+//! The bars of a melody in playing order.
 
 use crate::melody::{Melody, PlayingOrder, Quarters};
 
-/// A bar, or the part of one between two jumps, as it sounds.
+/// A bar, or the part of one between two jumps, in playing order.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub(super) struct SoundingBar {
-    /// Where it stands in [`Melody::bars`].
+    /// Its index in [`Melody::bars`].
     pub(super) index: usize,
     /// When it begins and ends, as written.
     pub(super) start: Quarters,
     pub(super) end: Quarters,
     /// How far into a full bar it begins.
     pub(super) phase: Quarters,
-    /// When it begins to sound, from the start of the playing.
+    /// When it begins, from the start of the performance.
     pub(super) sounds_at: Quarters,
-    /// Which time it sounds, from 1.
+    /// Which time it is played, from 1.
     pub(super) time: u32,
 }
 

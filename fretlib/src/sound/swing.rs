@@ -1,4 +1,4 @@
-//! Swing: two notes written alike, the first of them played longer.
+//! Swing: of two equal notes the first is played longer.
 
 use crate::error::{OutOfRange, check_range};
 use crate::melody::{Feel, Quarters};
@@ -58,9 +58,9 @@ impl Swing {
         })
     }
 
-    /// When a moment written `time` quarter notes after a beat is played, in quarter notes after it.
+    /// The playing time of a moment written `time` quarter notes after a beat, in quarter notes after it.
     ///
-    /// Only what halves and halves again moves; a triplet on the same beat does not.
+    /// Only times from halving the beat move; triplets do not.
     pub fn played(self, time: Quarters) -> f64 {
         let pairs = time * self.pairs;
         let whole = pairs.floor();

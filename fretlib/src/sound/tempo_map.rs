@@ -1,4 +1,4 @@
-//! From the time of the music to the time of the clock, and back.
+//! Conversion between musical time and seconds.
 
 use super::swing::Swing;
 use crate::melody::{Quarters, Tempo};
@@ -23,17 +23,17 @@ struct Stretch {
     seconds_a_quarter: f64,
 }
 
-/// Where a bar begins, and how far into its meter that is.
+/// The start of a bar, and its offset in a full bar.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct BarGrid {
     pub(super) start: Quarters,
     pub(super) phase: Quarters,
-    /// Whether notes in it are swung at all: those of compound meters are in threes already.
+    /// Whether its notes are swung; compound meters are not, since they already divide in threes.
     pub(super) swings: bool,
 }
 
 impl TempoMap {
-    /// A map that begins at `seconds`, with each tempo from its time on.
+    /// A map that begins at `seconds`, with the tempos and their onsets.
     pub(super) fn new(
         lead_in: f64,
         tempos: &[(Quarters, Tempo)],
@@ -70,19 +70,19 @@ impl TempoMap {
         self.seconds_at(self.swung(time))
     }
 
-    /// When a moment of the beat comes, in seconds: the click does not swing.
+    /// When a moment of the beat sounds, in seconds: the click does not swing.
     pub fn seconds_on_the_grid(&self, time: Quarters) -> f64 {
         self.seconds_at(time.to_f64())
     }
 
-    /// Which moment of the beat it is at a time of the clock, in quarter notes; negative in the count-in.
+    /// The moment of the beat at a time in seconds, in quarter notes; negative in the count-in.
     pub fn quarters(&self, seconds: f64) -> f64 {
         let after = self.stretches.partition_point(|it| it.seconds <= seconds);
         let stretch = &self.stretches[after.saturating_sub(1)];
         stretch.start + (seconds - stretch.seconds) / stretch.seconds_a_quarter
     }
 
-    /// When a moment of the beat comes, in seconds, the moment given as a number of quarter notes.
+    /// When a moment of the beat sounds, in seconds; the moment is a number of quarter notes.
     pub fn seconds_at(&self, time: f64) -> f64 {
         let after = self.stretches.partition_point(|it| it.start <= time);
         self.stretches[after.saturating_sub(1)].at(time)

@@ -34,7 +34,7 @@ impl ConcertPitch {
         self.0
     }
 
-    /// The frequency of a MIDI number that sounds, in equal temperament.
+    /// The frequency of a sounding MIDI number, in equal temperament.
     pub fn frequency(self, sounding_midi: i16) -> f64 {
         equal_tempered(sounding_midi, self.0)
     }
@@ -49,14 +49,14 @@ impl Default for ConcertPitch {
 /// What strings are made of.
 #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
 pub enum StringMaterial {
-    /// Soft and dark, soon gone.
+    /// Soft and dark, with a short decay.
     Nylon,
-    /// Bright, and rings long.
+    /// Bright, with a long decay.
     Steel,
 }
 
 impl StringMaterial {
-    /// What an instrument is strung with, by its MIDI program: nylon for program 24, else steel.
+    /// The strings of an instrument, by its MIDI program: nylon for program 24, else steel.
     ///
     /// Source: General MIDI Level 1 sound set, where program 24 (counted from 0) is the nylon-string guitar.
     pub fn of(instrument: &Instrument) -> StringMaterial {
@@ -87,7 +87,7 @@ impl StringMaterial {
         }
     }
 
-    /// Above how many hertz the pluck itself is softened, when it is as strong as can be.
+    /// The frequency in hertz above which the strongest pluck is softened.
     ///
     /// A finger tip is rounder than a plectrum. Chosen by ear, no source.
     pub(super) const fn brightness(self) -> f64 {
@@ -98,7 +98,7 @@ impl StringMaterial {
     }
 }
 
-/// A string stopped at one place, as it will sound when it is plucked.
+/// The tone of a string stopped at one place.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Tone {
     // Invariant: LOWEST to HIGHEST.
@@ -109,7 +109,7 @@ pub struct Tone {
 }
 
 impl Tone {
-    /// The lowest fundamental in hertz, about where a row of beats becomes a tone.
+    /// The lowest fundamental in hertz, about where beats become a tone.
     pub const LOWEST: f64 = 16.0;
     /// The highest fundamental in hertz: MIDI note 127 in any concert pitch.
     pub const HIGHEST: f64 = 14_300.0;
@@ -139,7 +139,7 @@ impl Tone {
         })
     }
 
-    /// What sounds at a place of an instrument; `None` when the place is not on it or the pitch cannot be heard.
+    /// The tone of a place on an instrument; `None` when the place is not on it or the pitch cannot be heard.
     ///
     /// A wound string rings longer than a plain one at the same pitch, since its heavier mass keeps more of the motion; a
     /// finger on a fret takes more of it than the nut.
@@ -157,7 +157,7 @@ impl Tone {
         Some(tone)
     }
 
-    /// The same string tuned higher or lower by so many cents.
+    /// The same string tuned higher or lower by some cents.
     ///
     /// # Errors
     ///
@@ -228,7 +228,7 @@ mod tests {
     }
 
     #[test]
-    fn what_no_string_can_be_is_refused() {
+    fn impossible_strings_are_refused() {
         for frequency in [f64::NAN, 0.0, 15.9, 15_000.0, f64::INFINITY] {
             assert!(
                 Tone::new(frequency, StringMaterial::Steel).is_err(),

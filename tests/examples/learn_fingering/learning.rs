@@ -7,17 +7,17 @@ use fretlib::neck::Finger;
 use tests::agreement::Agreement;
 use tests::editions::{Printed, Staff};
 
-/// How a learner goes about it.
+/// The settings of learning.
 #[derive(Clone, Copy, Debug)]
 struct Lesson {
     rounds: usize,
-    /// How much cheaper the editor's fingering should come out for every note that another plays otherwise.
+    /// The margin: how much cheaper the editor's fingering should be for every note that another one plays differently.
     margin: f64,
     /// The first step of a weight.
     step: f64,
-    /// How many notes make a stretch.
+    /// How many notes make a passage.
     stretch: usize,
-    /// How many stretches of each work are looked at in a round.
+    /// How many passages of each work are used in a round.
     of_each_work: usize,
 }
 
@@ -39,10 +39,10 @@ const FINGERS: Lesson = Lesson {
     of_each_work: 12,
 };
 
-/// A pin for learning where the hand stays: one in so many notes.
+/// Pins, for learning where the hand stays: one in this many notes.
 pub const PINNED_EVERY: usize = 16;
 
-/// The terms that say which finger plays, once the place is settled.
+/// The terms that decide the finger, once the place is known.
 const OF_FINGERS: &[Term] = &[
     Term::EarlyNearNut,
     Term::BackToNut,
@@ -55,9 +55,10 @@ const OF_FINGERS: &[Term] = &[
 
 /// The least and the most a weight may be.
 ///
-/// Which region an editor likes cannot be read off a melody, so height may only cost something and an open string near the
-/// nut may not; fingers off their frets in II must not become the rule: common practice, no source. Editors mark every fret by which the hand moves, and let a finger slide; a
-/// soloist would rather stay and articulate. The numbers were chosen by the works left out among those not kept back.
+/// A melody does not tell which region an editor prefers, so height may only cost, and an open string near the nut may
+/// not; fingers off their frets in II must not become the rule: common practice, no source. Editors mark every fret by
+/// which the hand moves, and let a finger slide; a soloist would rather stay and articulate. The numbers were chosen by
+/// the agreement with works left out among those not kept back.
 fn bounds(term: Term) -> (f64, f64) {
     match term {
         Term::Height => (2.0, 100.0),
@@ -70,7 +71,7 @@ fn bounds(term: Term) -> (f64, f64) {
     }
 }
 
-/// These weights but for one, which goes no further than its bounds.
+/// These weights with one replaced, within its bounds.
 fn within_bounds(weights: Weights, term: Term, weight: f64) -> Weights {
     let (least, most) = bounds(term);
     weights.with(term, weight.clamp(least, most))
@@ -78,8 +79,8 @@ fn within_bounds(weights: Weights, term: Term, weight: f64) -> Weights {
 
 /// Learns weights from staves, each work counting the same, free and with pins; then those of fingers from the studies.
 ///
-/// The studies are few beside the staves, and alone in telling of fingers near the nut, where editors take less care to
-/// give every fret a finger.
+/// The studies are few compared with the staves, but only they show fingers near the nut, where editors print fewer
+/// fingers.
 pub fn learn(staves: &[&Staff]) -> Weights {
     let mut works: Vec<(&str, Vec<Staff>)> = Vec::new();
     for staff in staves {
@@ -109,7 +110,7 @@ pub fn learn(staves: &[&Staff]) -> Weights {
     polish(&studies, weights, OF_FINGERS)
 }
 
-/// Moves weights one or two at a time as long as more printed fingers are met.
+/// Changes weights one or two at a time as long as more printed fingers agree.
 fn polish(staves: &[Staff], mut weights: Weights, terms: &[Term]) -> Weights {
     let met = |weights: &Weights| {
         let mut agreement = Agreement::default();
@@ -164,10 +165,10 @@ impl Shuffle {
     }
 }
 
-/// Changes the weights of some terms so that the editor's fingering comes out cheaper than every other by a margin.
+/// Changes the weights of some terms so that the editor's fingering becomes cheaper than every other by a margin.
 ///
-/// For each stretch, the cheapest fingering that keeps to the print is set against the cheapest when mistakes are made
-/// attractive; every weight moves by the difference of its term. The mean over all moves but the first is what is learned.
+/// For each passage, the cheapest fingering that agrees with the print is compared with the cheapest one when mistakes
+/// get a bonus; every weight moves by the difference of its term. The result is the mean over all moves but the first.
 /// Source: structured learning with a margin (Taskar, Guestrin, Koller 2003; Collins 2002 for the mean).
 fn study(works: &[Vec<Staff>], lesson: Lesson, mut weights: Weights, terms: &[Term]) -> Weights {
     let stretches: Vec<Vec<Staff>> = works
@@ -215,7 +216,7 @@ fn study(works: &[Vec<Staff>], lesson: Lesson, mut weights: Weights, terms: &[Te
     })
 }
 
-/// The staves in stretches; an end too short to tell anything is left out.
+/// The staves in passages; an end that is too short is left out.
 fn cut(staves: &[Staff], length: usize) -> Vec<Staff> {
     let stretches = staves.iter().flat_map(|staff| {
         let notes = staff.printed.len();
@@ -227,7 +228,8 @@ fn cut(staves: &[Staff], length: usize) -> Vec<Staff> {
     stretches.collect()
 }
 
-/// How much of every term the cheapest fingering has that keeps to the print, and the cheapest when mistakes are attractive.
+/// The amounts of every term in the cheapest fingering that agrees with the print, and in the cheapest one when
+/// mistakes get a bonus.
 fn compared(staff: &Staff, weights: &Weights, margin: f64) -> Option<(Vec<f64>, Vec<f64>)> {
     let held = staff.is_held();
     let kept = |index: usize, note: &FingeredNote| {

@@ -1,4 +1,4 @@
-//! Learns the weights of fingering from printed editions and shows how far they agree with works they never saw.
+//! Learns the weights of fingering from printed editions and measures their agreement with works they never saw.
 //!
 //! `cargo run --release -p tests --example learn_fingering`: for each work, weights learned from all others are tried on
 //! it; then come the weights learned from all, to be put into `fretlib/src/fingering/term.rs`. The weights of each work left
@@ -14,7 +14,7 @@ use learning::{PINNED_EVERY, learn};
 use tests::agreement::{Agreement, HEADING, lowest_fret};
 use tests::editions::{Staff, places, sparse, studies};
 
-/// Works on which nothing was chosen: neither terms nor bounds nor the numbers of the lesson.
+/// Works kept out of every choice: of terms, bounds and settings.
 const KEPT_BACK: [&str; 2] = ["Pathétique", "Wohltemperierte"];
 
 fn main() -> std::io::Result<()> {

@@ -19,13 +19,13 @@ pub struct Recording {
     pub heard: Heard,
     /// Its own sample rate.
     pub rate: RecordingRate,
-    /// What the player should know about it, such as that it ends early.
+    /// Warnings about it, such as an early end.
     pub remarks: Vec<String>,
 }
 
 const READABLE: &str = "readable are WAV, AIFF, FLAC, Ogg Vorbis, MP3 and AAC (also in MP4)";
 
-/// Listens to a file. However long it is, only the last minute or so of sound is kept.
+/// Listens to a file of any length; only the last minute or so of sound is kept.
 pub fn listen_to(path: &Path) -> Result<Recording, Failure> {
     let name = path.to_string_lossy().into_owned();
     let unreadable = |error: &io::Error| {
@@ -42,12 +42,7 @@ pub fn listen_to(path: &Path) -> Result<Recording, Failure> {
     let stream = MediaSourceStream::new(Box::new(file), Default::default());
     let mut format = symphonia::default::get_probe()
         .probe(&hint, stream, Default::default(), Default::default())
-        .map_err(|_| {
-            Failure::usage(
-                format!("`{name}` is no recording that can be read"),
-                READABLE,
-            )
-        })?;
+        .map_err(|_| Failure::usage(format!("`{name}` is not a readable recording"), READABLE))?;
     decode(format.as_mut(), &name)
 }
 
@@ -77,7 +72,7 @@ fn decode(format: &mut dyn FormatReader, name: &str) -> Result<Recording, Failur
         let packet = match format.next_packet() {
             Ok(Some(packet)) => packet,
             Ok(None) => break,
-            // A file that was cut off ends in the middle of a packet.
+            // A truncated file ends in the middle of a packet.
             Err(Error::IoError(error)) if error.kind() == ErrorKind::UnexpectedEof => {
                 is_cut = true;
                 break;
@@ -107,7 +102,7 @@ fn decode(format: &mut dyn FormatReader, name: &str) -> Result<Recording, Failur
         if rate != *first_rate {
             return Err(Failure::usage(
                 format!("the sample rate of `{name}` changes in the middle"),
-                "save it anew with one sample rate",
+                "save it again with one sample rate",
             ));
         }
         listener.push(&mono);
@@ -143,7 +138,7 @@ fn rate_of(hertz: u32, name: &str) -> Result<RecordingRate, Failure> {
     RecordingRate::new(hertz).map_err(|error| {
         Failure::usage(
             format!("`{name}`: {error}"),
-            "save it anew with 44100 or 48000 samples a second",
+            "save it again with 44100 or 48000 samples a second",
         )
     })
 }

@@ -1,7 +1,7 @@
-//! The sound server of Linux and its kin, by PulseAudio's native protocol, which PipeWire speaks too.
+//! The sound server of Linux and similar systems, with PulseAudio's native protocol, which PipeWire speaks too.
 //!
-//! One thread reads what the server says and answers each request for samples. The messages are those of the `pulseaudio`
-//! crate; the loop is our own, because underruns, a stream that is ended and a server that goes away have to be told.
+//! One thread reads the server's messages and answers each request for samples. The messages are those of the
+//! `pulseaudio` crate; the loop is our own, because underruns, an ended stream and a lost server must be reported.
 
 use std::ffi::CString;
 use std::io::{BufReader, Cursor, Read};
@@ -27,9 +27,9 @@ pub struct ServerStream {
 
 /// How long the server may take to answer when the stream is opened.
 const PATIENCE: Duration = Duration::from_secs(2);
-/// The longest message that is read, in bytes; those about streams are a few hundred.
+/// The longest message that is read, in bytes; those about streams have a few hundred.
 const LONGEST_MESSAGE: u32 = 1 << 20;
-/// The number of a question about the latency; the others have lower ones.
+/// The number of a request for the latency; other requests have lower ones.
 const ABOUT_LATENCY: u32 = 100;
 /// The length of a cookie in the protocol, in bytes.
 const COOKIE_LENGTH: usize = 256;
@@ -73,7 +73,7 @@ impl Drop for ServerStream {
     }
 }
 
-/// A connection that has introduced itself.
+/// A connection after the handshake.
 struct Connection {
     socket: BufReader<UnixStream>,
     version: u16,
@@ -93,7 +93,7 @@ impl Connection {
             version: protocol::MAX_VERSION,
         };
         let cookie = pulseaudio::cookie_path_from_env().and_then(|path| std::fs::read(path).ok());
-        // A server that lets everybody in wants to see a cookie all the same, of the right length.
+        // Even a server without authentication expects a cookie of the right length.
         let cookie = cookie.unwrap_or_else(|| vec![0; COOKIE_LENGTH]);
         let auth: AuthReply = connection.ask(Command::Auth(AuthParams {
             version: protocol::MAX_VERSION,
@@ -140,7 +140,7 @@ impl Connection {
                 sink_name: Some(protocol::DEFAULT_SINK.to_owned()),
                 buffer_attr: stream::BufferAttr {
                     target_length: bytes(latency),
-                    // It begins when half of that is there.
+                    // Playing begins when half of that has arrived.
                     pre_buffering: bytes(latency / 2.0),
                     minimum_request_length: bytes(latency / 4.0),
                     ..Default::default()
@@ -151,7 +151,7 @@ impl Connection {
                 },
                 ..Default::default()
             }))?;
-        // From here on the server speaks when it has something to say.
+        // From here on the server sends messages on its own.
         self.socket
             .get_ref()
             .set_read_timeout(None)
@@ -183,7 +183,7 @@ struct Playing {
     samples: Vec<f32>,
     bytes: Vec<u8>,
     has_begun: bool,
-    /// Whether a question about the latency is on its way.
+    /// Whether a request for the latency is pending.
     asks: bool,
 }
 
@@ -212,7 +212,7 @@ impl Playing {
             if head.channel != u32::MAX {
                 continue;
             }
-            // Messages are read whole before they are understood, so that an unknown one is passed over.
+            // Messages are read completely before they are parsed, so that an unknown one can be skipped.
             let mut body = Cursor::new(message.as_slice());
             if let Ok((number, command)) =
                 Command::read_tag_prefixed(&mut body, self.connection.version)

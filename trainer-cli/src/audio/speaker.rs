@@ -1,4 +1,4 @@
-//! The loudspeaker: samples out, as they are asked for, and how far they have come.
+//! The loudspeaker: samples out on request, and how many were heard.
 
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
@@ -7,7 +7,7 @@ use fretlib::sound::SampleRate;
 
 use crate::failure::Failure;
 
-/// Gives the next samples, mono; called by a thread of the sound's own.
+/// Gives the next samples, mono; called on the thread of the sound device.
 pub type Fill = Box<dyn FnMut(&mut [f32]) + Send>;
 
 /// That nothing can be heard, for this reason, and what to do about it.
@@ -27,15 +27,15 @@ pub struct SpeakerStatus {
     written: u64,
     /// When it was last asked.
     asked: Instant,
-    /// From a sample's making to its sounding.
+    /// The time from making a sample to hearing it.
     pub latency: Duration,
-    /// How often the sound broke off because samples came too late.
+    /// How often the sound was interrupted because samples came too late.
     pub underruns: u32,
-    /// Why there is no sound any more.
+    /// Why there is no more sound.
     pub fault: Option<String>,
 }
 
-/// A status that is written where the sound is made and read where it is shown.
+/// A status written by the sound thread and read by the screen.
 #[derive(Clone, Debug)]
 pub struct SharedStatus(Arc<Mutex<SpeakerStatus>>);
 
@@ -53,7 +53,7 @@ impl SharedStatus {
 
     /// Changes it.
     pub fn update(&self, change: impl FnOnce(&mut SpeakerStatus)) {
-        // A thread that died while it held the lock left a status all the same.
+        // The status is usable even if a thread died while it held the lock.
         change(&mut self.0.lock().unwrap_or_else(PoisonError::into_inner));
     }
 
@@ -62,7 +62,7 @@ impl SharedStatus {
         self.update(|status| status.written += samples as u64);
     }
 
-    /// So many samples have been heard by now, the latency being this.
+    /// Records how many samples have been heard by now, and the latency.
     pub fn heard(&self, samples: u64, latency: Duration) {
         self.update(|status| {
             status.heard = samples;
@@ -71,7 +71,7 @@ impl SharedStatus {
         });
     }
 
-    /// There is no sound any more, for this reason.
+    /// Records that there is no more sound, and why.
     pub fn fail(&self, reason: impl Into<String>) {
         let reason = reason.into();
         self.update(|status| {
@@ -117,7 +117,7 @@ impl Speaker {
         })
     }
 
-    /// How the sound is doing.
+    /// The status of the sound.
     pub fn status(&self) -> SpeakerStatus {
         self.status.read()
     }
@@ -127,12 +127,12 @@ impl Speaker {
         let status = self.status.read();
         let since = status.asked.elapsed().as_secs_f64();
         let heard = status.heard + self.rate.sample_at(since);
-        // What was not handed over cannot have been heard; without news for long, neither.
+        // Only samples that were handed over can have been heard; without news, the count stops after a while.
         heard
             .min(status.written)
             .min(status.heard + self.rate.sample_at(LONGEST_GUESS))
     }
 }
 
-/// Seconds without news for which the sound is taken to go on.
+/// Seconds without news during which the sound is assumed to continue.
 const LONGEST_GUESS: f64 = 0.5;

@@ -1,29 +1,29 @@
-//! What is played just now and next, and what of it has been heard.
+//! What plays now and next, and how much of it has been heard.
 
 use std::collections::VecDeque;
 use std::sync::Arc;
 
 use fretlib::sound::{Layer, PlayThrough, Renderer, SampleRate};
 
-/// A renderer with the passes it plays, so that a sample that was heard can be found in the music again.
+/// A renderer with the passes it plays, so that a heard sample can be located in the music.
 ///
-/// The thread of the sound fills from it, the thread of the screen changes it; both lock it for a moment.
+/// The sound thread fills from it, the screen thread changes it; both lock it for a moment.
 pub struct Stage {
     renderer: Renderer,
     rate: SampleRate,
-    /// The passes handed over, the last ones, and their numbers.
+    /// The latest passes, with their numbers.
     known: VecDeque<(Arc<PlayThrough>, u64)>,
-    /// What has sounded since which sample.
+    /// What sounds from which sample on.
     marks: VecDeque<Mark>,
     seen: u64,
-    /// The sample from which on nothing sounds.
+    /// The sample after which nothing sounds.
     silent_from: Option<u64>,
 }
 
 #[derive(Clone)]
 struct Mark {
     sample: u64,
-    /// The time in the pass at that sample, in seconds; nothing for a pause.
+    /// The pass and its time at that sample, in seconds; `None` for a pause.
     pass: Option<(Arc<PlayThrough>, f64)>,
     number: u64,
 }
@@ -39,9 +39,9 @@ pub struct Heard {
     pub number: u64,
 }
 
-/// How many passes and marks are remembered: the sound is never further behind.
+/// How many passes and marks are kept; the sound is never further behind.
 const REMEMBERED: usize = 16;
-/// Samples filled at once, so that the beginning of a pass is seen soon.
+/// Samples filled at once, so that the beginning of a pass is noticed soon.
 const PIECE: usize = 1_024;
 
 impl Stage {
@@ -57,25 +57,25 @@ impl Stage {
         }
     }
 
-    /// Plays a pass from `from` seconds on, in place of all that plays and follows.
+    /// Plays a pass from `from` seconds on, instead of the current and all following ones.
     pub fn play(&mut self, pass: &Arc<PlayThrough>, number: u64, from: f64) {
         self.remember(pass, number);
         self.renderer.play(pass.performance.clone(), from);
         self.mark();
     }
 
-    /// Lets a pass follow.
+    /// Appends a pass.
     pub fn then(&mut self, pass: &Arc<PlayThrough>, number: u64) {
         self.remember(pass, number);
         self.renderer.then(pass.performance.clone());
     }
 
-    /// How many passes are still to follow.
+    /// How many passes are still to come.
     pub fn waiting(&self) -> usize {
         self.renderer.waiting()
     }
 
-    /// Lets nothing follow.
+    /// Removes all following passes.
     pub fn forget_what_follows(&mut self) {
         self.renderer.forget_what_follows();
     }
@@ -90,7 +90,7 @@ impl Stage {
         self.renderer.damp();
     }
 
-    /// Damps everything and plays nothing more.
+    /// Damps everything and stops.
     pub fn stop(&mut self) {
         self.renderer.stop();
         self.marks.push_back(Mark {
@@ -126,7 +126,7 @@ impl Stage {
         }
     }
 
-    /// What sounded at a sample; nothing in a pause, before the start or after the end.
+    /// What sounded at a sample; `None` in a pause, before the start or after the end.
     pub fn heard(&self, sample: u64) -> Option<Heard> {
         let mark = self.marks.iter().rev().find(|mark| mark.sample <= sample)?;
         let (pass, from) = mark.pass.as_ref()?;
@@ -151,7 +151,7 @@ impl Stage {
         }
     }
 
-    /// Notes what has begun to play, and at which sample.
+    /// Records what has begun to play, and at which sample.
     fn mark(&mut self) {
         self.seen = self.renderer.passes();
         let Some((performance, seconds)) = self.renderer.position() else {
@@ -162,7 +162,7 @@ impl Stage {
         let Some((pass, number)) = found.next() else {
             return;
         };
-        // A pass that began within the piece began as many samples ago as it has been playing.
+        // The start of a pass follows from how long it has been playing.
         let is_new = seconds * f64::from(self.rate.hertz()) < PIECE as f64 + 1.0;
         let ago = if is_new {
             self.rate.sample_at(seconds)
@@ -206,7 +206,7 @@ mod tests {
     }
 
     #[test]
-    fn what_was_heard_is_found_in_the_music() {
+    fn heard_samples_are_located_in_the_music() {
         let rate = SampleRate::CD;
         let mut stage = Stage::new(rate);
         assert!(stage.heard(0).is_none());

@@ -12,14 +12,14 @@ use super::speaker::{Fill, SharedStatus};
 
 /// A stream that plays until it is dropped.
 ///
-/// It lives in a thread of its own, since not every system lets a stream go from one thread to another.
+/// It lives in its own thread, since some systems do not allow moving a stream between threads.
 pub struct DeviceStream {
     stop: Option<Sender<()>>,
     thread: Option<JoinHandle<()>>,
 }
 
 impl DeviceStream {
-    /// Opens the system's own choice of device.
+    /// Opens the system's default device.
     pub fn open(
         rate: SampleRate,
         latency: Duration,
@@ -31,7 +31,7 @@ impl DeviceStream {
         let thread = std::thread::spawn(move || match open(rate, latency, fill, status) {
             Ok(stream) => {
                 let _ = opened.send(Ok(()));
-                // Nothing is ever sent: this ends when the other end is dropped.
+                // Nothing is ever sent: this returns when the other end is dropped.
                 let _ = stopped.recv();
                 drop(stream);
             }

@@ -65,7 +65,7 @@ fn write(
     let scaled = |sample: f32, most: f32| (sample * most).round().clamp(-most, most);
     match format {
         SampleFormat::Int16 => {
-            // Piece by piece: the fast writer of 16 bits takes no more than fits its buffer.
+            // In pieces, since the fast 16-bit writer takes only as much as fits its buffer.
             for piece in samples.chunks(1 << 16) {
                 let mut fast = writer.get_i16_writer(piece.len() as u32);
                 for sample in piece {

@@ -57,7 +57,7 @@ pub struct ArrangeArgs {
 
     /// The octave to play in, such as +1
     ///
-    /// Left open it is the written one, or the one with most room under the melody.
+    /// By default the written one, or the one with most room under the melody.
     #[arg(
         long,
         value_name = "OCTAVE",
@@ -76,7 +76,7 @@ pub struct ArrangeArgs {
 
     /// Put a shape under a note, `NOTE=x-10-x-10-11-10`
     ///
-    /// Frets from the lowest string, the melody's own among them. The rest is found anew around it.
+    /// Frets from the lowest string, including the melody's. The rest is found again around it.
     #[arg(long = "choose", value_name = "NOTE=SHAPE", value_parser = shape)]
     shapes: Vec<(usize, Shape)>,
 

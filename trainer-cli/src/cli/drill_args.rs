@@ -1,4 +1,4 @@
-//! `neckline drill`, and what `neckline today` shares with it.
+//! `neckline drill`, and the options it shares with `neckline today`.
 
 use std::ops::RangeInclusive;
 use std::str::FromStr;
@@ -172,7 +172,7 @@ impl From<QuestionArgs> for SessionRequest {
                 args.kinds.into_iter().flat_map(|group| group.0).collect()
             },
             questions: args.questions,
-            // A seed alone asks for chance; with a fixed time it repeats a session over the history.
+            // A seed alone means random order; with a fixed time it repeats a session over the history.
             is_random: args.seed.is_some() && args.now.is_none(),
             seed: args.seed,
             mix: args.mix,

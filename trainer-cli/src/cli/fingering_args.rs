@@ -84,8 +84,8 @@ pub struct FingeringArgs {
 
     /// Where the hand is at home, such as V
     ///
-    /// A position, and after @ the bars it is for. The hand likes to be there and to come back; it is not held there. A
-    /// pin and --start set a home as well, until the next one or the end of the section.
+    /// A position, and after @ the bars it is for. The hand prefers to be there, but may leave. A pin and --start set a
+    /// home as well, until the next one or the end of the section.
     #[arg(long, value_name = "POSITION[@BARS]", value_parser = homes)]
     home: Vec<Homes>,
 

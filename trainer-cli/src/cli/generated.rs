@@ -1,4 +1,4 @@
-//! What other programs read of the command line: completions for shells, and manual pages.
+//! Files about the command line: completions for shells, and manual pages.
 
 use std::io;
 
@@ -26,7 +26,7 @@ enum What {
     },
 }
 
-/// The text that was asked for, or a complaint that there is no such command.
+/// The text to print, or an error when there is no such command.
 pub fn generated(args: &GenerateArgs, mut program: Command) -> Result<String, clap::Error> {
     let name = program.get_name().to_owned();
     let mut bytes = Vec::new();

@@ -1,4 +1,4 @@
-//! Where the practice history is, and copies of it.
+//! The folder of the practice history, and `neckline history`.
 
 use std::path::PathBuf;
 

@@ -13,7 +13,7 @@ pub struct InstrumentArgs {
 
     /// The open strings from the lowest: `D A D G B E`
     ///
-    /// With octaves where the nearest is not meant: `G3 C4 E4 A4`.
+    /// Add octaves if the nearest is not meant: `G3 C4 E4 A4`.
     #[arg(long, value_name = "STRINGS")]
     tuning: Option<String>,
 

@@ -1,4 +1,4 @@
-//! Which of a tune's placements on the neck are looked at, and which one is drawn.
+//! Options for the placements of a tune: which to consider, and which to draw.
 
 use fretlib::neck::{Position, PositionSet};
 use fretlib::theory::Octave;
@@ -10,13 +10,13 @@ use crate::request::PlacementRequest;
 pub struct PlacementArgs {
     /// The position to draw, such as V or 5
     ///
-    /// The best one is drawn when it is left open.
+    /// By default the best one is drawn.
     #[arg(long, value_name = "POSITION")]
     position: Option<Position>,
 
     /// The octave to draw, such as +1
     ///
-    /// The best one is drawn when it is left open.
+    /// By default the best one is drawn.
     #[arg(
         long,
         value_name = "OCTAVE",

@@ -57,7 +57,7 @@ pub struct PlayArgs {
     /// Beats a minute, or such as 70% or 'q. = 80'
     ///
     /// A bare number counts what the tune's own tempo counts, dotted quarters in most jigs; `q = 80` are quarter notes.
-    /// Left open it is the tune's own tempo. Changes of tempo inside the tune keep their proportion.
+    /// By default the tune's own tempo. Changes of tempo inside the tune keep their proportion.
     #[arg(long, value_name = "TEMPO")]
     tempo: Option<AskedTempo>,
 
@@ -71,7 +71,7 @@ pub struct PlayArgs {
 
     /// The position to play in, such as V
     ///
-    /// Left open, each note is played where the best fingering puts it.
+    /// By default each note is played where the best fingering puts it.
     #[arg(long, value_name = "POSITION", hide_short_help = true)]
     position: Option<Position>,
 
@@ -119,7 +119,7 @@ pub struct PlayArgs {
     #[arg(long, value_name = "DB", default_value = "9", value_parser = decibels, requires = "arrangement", hide_short_help = true)]
     contrast: f64,
 
-    /// Leave the melody to you
+    /// Leave the melody out, for you to play
     #[arg(long)]
     no_melody: bool,
 
@@ -150,7 +150,7 @@ pub struct PlayArgs {
     #[arg(long, value_name = "HERTZ", value_parser = sample_rate, hide_short_help = true)]
     rate: Option<SampleRate>,
 
-    /// Milliseconds between what is made and what is heard, that the sound server is asked for
+    /// Milliseconds from making a sample to hearing it, requested from the sound server
     #[arg(long, value_name = "MS", default_value = "60", value_parser = latency, hide_short_help = true)]
     latency: Duration,
 

@@ -1,4 +1,4 @@
-//! Values of options that stand for several: `5`, `1-8`, `II-IX`.
+//! Options with ranges: `5`, `1-8`, `II-IX`.
 
 use std::ops::RangeInclusive;
 
@@ -7,7 +7,7 @@ pub fn range<T: PartialOrd + Clone>(
     text: &str,
     read: impl Fn(&str) -> Result<T, String>,
 ) -> Result<RangeInclusive<T>, String> {
-    // The en dash is what a player's notes app makes of a hyphen.
+    // Notes apps turn a hyphen into an en dash.
     let (first, last) = match text.split_once(['-', '–']) {
         Some((first, last)) => (read(first.trim())?, read(last.trim())?),
         None => (read(text)?, read(text)?),

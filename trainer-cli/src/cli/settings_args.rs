@@ -1,4 +1,4 @@
-//! Where the player's settings are, for commands that ask for no hand.
+//! The file of the settings, for commands without `--hand`.
 
 use std::path::PathBuf;
 

@@ -1,4 +1,4 @@
-//! Which tune, and what is done to it before anything else.
+//! Which tune, and how to read and move it.
 
 use fretlib::melody::{BarChoice, Quarters};
 use fretlib::theory::{Interval, PitchClass};

@@ -46,7 +46,7 @@ pub use editor::{ArrangementEditor, Decision};
 /// What to arrange, and how.
 #[derive(Debug)]
 pub struct ArrangeRequest {
-    /// How it is plucked and what may sound.
+    /// The style.
     pub style: Option<Style>,
     /// How many notes get a voicing.
     pub density: Option<Density>,
@@ -62,7 +62,7 @@ pub struct ArrangeRequest {
     pub bare: Vec<usize>,
     /// Shapes for notes, by their numbers.
     pub shapes: Vec<(usize, Shape)>,
-    /// The file of the choices, when it is not the one beside the tune.
+    /// The file of the choices, if not the one beside the tune.
     pub choices: Option<PathBuf>,
     /// Keep the choices in that file.
     pub save: bool,
@@ -74,17 +74,17 @@ pub struct ArrangeRequest {
     pub best: u8,
     /// Show what each note costs.
     pub why: bool,
-    /// Show the voicings there are for one note, by its number, instead of the page.
+    /// Show the possible voicings for one note, by its number, instead of the page.
     pub note: Option<usize>,
-    /// What is asked of them.
+    /// The filters for them.
     pub filters: Vec<VoicingFilter>,
     /// Print one JSON object instead of a page.
     pub json: bool,
     /// The file to write instead of printing: MusicXML, MIDI or sound.
     pub output: Option<PathBuf>,
-    /// What is done about a file that is there.
+    /// What to do when the file exists.
     pub existing: Existing,
-    /// Decibels from the melody down to what lies under it.
+    /// Decibels from the melody down to the voicings.
     pub contrast: f64,
     /// Whose hand it is.
     pub hand: HandRequest,
@@ -94,7 +94,7 @@ pub struct ArrangeRequest {
     pub instrument: InstrumentRequest,
 }
 
-/// A tune and what was found to lie under it.
+/// A tune and its arrangements.
 struct Arranged<'a> {
     tune: &'a Tune,
     lattice: &'a Lattice<'a>,
@@ -228,7 +228,7 @@ fn tell_unfit(
     Ok(())
 }
 
-/// The choices of the file with those of the command line, which take the place of older ones for the same note.
+/// The choices of the file and the command line; the latter replace older ones for the same note.
 fn with_new_choices(
     mut choices: Vec<ArrangementChoice>,
     request: &ArrangeRequest,
@@ -434,7 +434,7 @@ fn check_notes(request: &ArrangeRequest, melody: &Melody) -> Result<(), Failure>
     }
 }
 
-/// The tune with chords found by its key, where the player wants that.
+/// The tune with chords by its key, if the player wants that.
 fn with_chords(
     tune: Tune,
     request: &ArrangeRequest,
@@ -459,7 +459,7 @@ fn with_chords(
     Ok(Tune { melody, ..tune })
 }
 
-/// The octave with room under the melody; says so where it is not the written one.
+/// The octave with room under the melody, with a note if it is not the written one.
 fn octave(
     arranger: &Arranger,
     melody: &Melody,

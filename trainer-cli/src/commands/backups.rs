@@ -27,14 +27,14 @@ pub enum HistoryRequest {
         /// Where the history is.
         folder: HistoryFolder,
     },
-    /// Put a backup in place of the history.
+    /// Replace the history by a backup.
     Restore {
         /// The backup.
         file: PathBuf,
         /// Where the history is.
         folder: HistoryFolder,
     },
-    /// Take everything about one tune away, after a backup.
+    /// Remove everything about one tune, after a backup.
     Wipe {
         /// The tune: its title, built-in or a file.
         tune: String,
@@ -50,7 +50,7 @@ pub enum HistoryRequest {
     },
 }
 
-/// Takes a tune out of the history, once the player has agreed and a backup is there.
+/// Removes a tune from the history, after the player has confirmed and a backup was written.
 fn wipe(tune: &str, force: bool, folder: &Path, streams: &mut Streams) -> Result<(), Failure> {
     let nothing = || {
         Failure::could_not(
@@ -180,7 +180,7 @@ fn export(folder: &Path, streams: &mut Streams) -> Result<(), Failure> {
     write_json(streams, &history)
 }
 
-/// Writes the copy, puts one in place, wipes a tune or prints every answer.
+/// Writes a backup, restores one, wipes a tune or prints every answer.
 pub fn run(request: &HistoryRequest, streams: &mut Streams) -> Result<(), Failure> {
     match request {
         HistoryRequest::Wipe {

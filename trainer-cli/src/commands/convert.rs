@@ -26,15 +26,15 @@ pub struct ConvertRequest {
     pub tune: TuneRequest,
     /// The file to write, or `-` for standard output; with `all` a folder.
     pub out: Option<PathBuf>,
-    /// The format; by the ending of the file when it is left open.
+    /// The format; `None` for that of the file's ending.
     pub format: Option<Target>,
     /// Convert every tune of a folder or of a tune book.
     pub all: bool,
     /// What is done about files that are there.
     pub existing: Existing,
-    /// The position of the tablature; the best when it is left open.
+    /// The position of the tablature; `None` for the best.
     pub position: Option<Position>,
-    /// The octave to move the tune by; the nearest on the neck when it is left open.
+    /// The octave to move the tune by; `None` for the nearest on the neck.
     pub octave: Option<Octave>,
     /// In which order a MIDI file has the bars.
     pub midi_order: MidiOrder,
@@ -116,7 +116,7 @@ pub fn run(request: &ConvertRequest, streams: &mut Streams) -> Result<(), Failur
     write_file_with(out, request.existing, |out| written.write_to(out))
 }
 
-/// Writes a file to standard output: as it is for another program, but as clean text for a player's terminal.
+/// Writes a file to standard output: unchanged for another program, as clean text for a terminal.
 fn write_to_stdout(
     written: &Written,
     format: Target,

@@ -36,15 +36,15 @@ pub struct SessionLook {
     pub left_handed: bool,
     /// The most questions.
     pub most: Option<u32>,
-    /// The most time; without it the session goes on when the day's work is done.
+    /// The most time; without it the session continues after the day's work.
     pub longest: Option<Duration>,
 }
 
 impl SessionLook {
-    /// The longest session when nothing else is said. Chosen by ear.
+    /// The default length of a session. Chosen by ear.
     pub const USUAL_LENGTH: Duration = Duration::from_secs(20 * 60);
 
-    /// Whether a session is over that has lasted so long.
+    /// Whether a session is over after this time.
     pub fn is_over(self, session: &Session, spent: Duration, now: Moment) -> bool {
         let is_asked_enough = |most| session.tally().all.asked >= most;
         let is_long_enough = |longest| spent >= longest || session.is_done(now);
@@ -62,7 +62,7 @@ pub fn run(request: &DrillRequest, streams: &mut Streams) -> Result<(), Failure>
     let look = SessionLook {
         left_handed: request.tune.instrument.left_handed,
         most: request.session.questions,
-        // Whoever says how many questions wants so many.
+        // With a number of questions, only that number ends the session.
         longest: match request.session.questions {
             Some(_) => None,
             None => Some(SessionLook::USUAL_LENGTH),

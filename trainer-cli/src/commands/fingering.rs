@@ -77,10 +77,10 @@ pub struct FingeringRequest {
     pub instrument: InstrumentRequest,
 }
 
-/// A fingering, and what it was found by.
+/// A fingering and the search that found it.
 struct Found {
     fingering: Fingering,
-    /// The region it keeps to, when it was found as one of several.
+    /// Its region, when it is one of several.
     region: Option<Region>,
     homes: Vec<(Range<usize>, Home)>,
 }
@@ -91,19 +91,19 @@ struct FingeredTune {
     instrument: Instrument,
     hand: Hand,
     octave: Octave,
-    /// The tempo asked for; the tune's own where none was.
+    /// The tempo: the one requested, or the tune's own.
     asked_tempo: Option<Tempo>,
     line: TimedMelody,
     constraints: Constraints,
     found: Vec<Found>,
     /// The file the fingering was kept in, when nothing else was asked for.
     kept_in: Option<String>,
-    /// The best fingering at the tune's own tempo, when another was asked for.
+    /// The best fingering at the tune's own tempo, when another was requested.
     at_own_tempo: Option<(TimedMelody, Found)>,
 }
 
 impl FingeredTune {
-    /// The beginning of a line about a shift: bar, note, from where to where.
+    /// The prefix of a shift's line: bar, note, from, to.
     fn moment(&self, shift: &Shift) -> String {
         let note = self.tune.melody.notes()[shift.index];
         let bar = self.tune.melody.bar_at(note.onset).number;
@@ -125,7 +125,7 @@ impl FingeredTune {
         }
     }
 
-    /// A search that weighs as the one that found this.
+    /// A search with the same costs as the one that found this.
     fn search(&self, found: &Found) -> FingeringSearch<'_> {
         FingeringSearch {
             constraints: self.constraints.clone(),
@@ -397,7 +397,7 @@ fn save(
     Ok(())
 }
 
-/// The best fingerings: without a home of the player's own one in each region, then the next cheapest.
+/// The best fingerings: one in each region unless the player set a home, then the next cheapest.
 fn find(search: &FingeringSearch, line: &TimedMelody) -> Result<Vec<Found>, NoFingering> {
     let mut found: Vec<Found> = Vec::new();
     if search.homes.is_empty() && search.count > 1 {

@@ -1,4 +1,4 @@
-//! `neckline listen`: the player's own playing, held against the tune.
+//! `neckline listen`: the player's own playing, compared with the tune.
 
 mod take_findings;
 mod take_json;
@@ -105,7 +105,7 @@ fn places(
     })
 }
 
-/// Says that the recording is of something else, and of what if a built-in tune fits.
+/// Reports that the recording is of something else, and names a built-in tune that fits.
 fn another_tune(heard: &Heard, tune: &Tune) -> Failure {
     let title = crate::report::heading::title_or_untitled(tune.melody.title()).to_owned();
     let fitting = BUILT_IN

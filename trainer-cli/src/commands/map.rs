@@ -36,7 +36,7 @@ pub struct MapRequest {
     pub settings: Option<PathBuf>,
     /// Print one JSON object instead of a page.
     pub json: bool,
-    /// The placements looked at, and the one drawn.
+    /// The placements to consider, and the one to draw.
     pub placement: PlacementRequest,
     /// Which tune.
     pub tune: TuneRequest,
@@ -44,7 +44,7 @@ pub struct MapRequest {
     pub instrument: InstrumentRequest,
 }
 
-/// The most notes on a page: nobody reads more, and a terminal does not keep more.
+/// The most notes on a page, more than anyone reads or a terminal keeps.
 const MOST_NOTES: usize = 20_000;
 
 /// A tune mapped on an instrument, cut to the positions asked for.
@@ -108,7 +108,7 @@ pub fn run(request: &MapRequest, streams: &mut Streams) -> Result<(), Failure> {
             Some(own) => Drawn::Fingering(&own.fingering, own.octave()),
             None => Drawn::Placement(drawn),
         },
-        // Whatever is shown, a player wants to know where the open strings ring.
+        // Whatever is shown, players want to know about open strings.
         on_open_strings: best
             .first()
             .and_then(|best| map.on_open_strings_beside(best))

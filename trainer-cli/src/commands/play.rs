@@ -45,7 +45,7 @@ pub struct PlayRequest {
     pub loops: Loops,
     /// Bars counted before the first note.
     pub count_in: u8,
-    /// Which beats are clicked; none when it is left open.
+    /// The beats that are clicked; `None` for no click.
     pub click: Option<ClickPattern>,
     /// Whether chords sound.
     pub chords: bool,
@@ -69,13 +69,13 @@ pub struct PlayRequest {
     pub existing: Existing,
     /// How its samples are written.
     pub format: SampleFormat,
-    /// Samples a second; what is usual when it is left open.
+    /// Samples a second; `None` for the default.
     pub rate: Option<SampleRate>,
     /// The latency that the sound server is asked for.
     pub latency: Duration,
     /// Print line by line, also on a terminal.
     pub plain: bool,
-    /// Where on the neck; where the best fingering is when it is left open.
+    /// Where on the neck; by default the best fingering.
     pub placement: PlacementRequest,
     /// Whose hand.
     pub hand: HandRequest,

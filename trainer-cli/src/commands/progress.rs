@@ -26,7 +26,7 @@ pub struct ProgressRequest {
     pub tune: Option<TuneRequest>,
     /// The tunes of this set, on one page.
     pub set: Option<ShortName>,
-    /// In which form.
+    /// The form of the output.
     pub form: ProgressForm,
     /// The time to take for the present.
     pub now: Option<DateTime>,
@@ -142,7 +142,7 @@ fn table(history: Option<&History>, clock: &Clock, streams: &mut Streams) -> Res
     })
 }
 
-/// A field as RFC 4180 has it, and safe in a spreadsheet: an answer that begins like a formula is none.
+/// A field by RFC 4180, made safe for a spreadsheet: an answer that begins like a formula is not taken for one.
 fn quoted(field: &str) -> String {
     let is_number = field.parse::<f64>().is_ok();
     let field = if field.starts_with(['=', '+', '-', '@']) && !is_number {

@@ -144,7 +144,7 @@ fn add_tune(
             instrument: request.instrument.clone(),
         },
     };
-    // A tune that is there already is moved to another key in its place.
+    // A tune that is already in the set is moved to another key in its place.
     match set
         .tunes
         .iter_mut()
@@ -156,7 +156,7 @@ fn add_tune(
     Ok(())
 }
 
-/// Takes a tune away that is named as it was added, or by its title.
+/// Removes a tune, named as it was added or by its title.
 fn drop_tune(set: &mut PracticeSet, named: &str) -> Result<(), Failure> {
     let tune = TuneRequest {
         source: Some(named.to_string()),

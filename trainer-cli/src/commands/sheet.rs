@@ -161,14 +161,14 @@ fn prepared(
     })
 }
 
-/// How likely each placement of a tune is to be played right now; none when there is nothing to go by.
+/// How likely each placement of a tune is to be played right now; `None` without any history.
 fn recalls(
     request: &SheetRequest,
     tune: &TuneRequest,
     instrument: &str,
     streams: &mut Streams,
 ) -> Result<Option<BTreeMap<PlacementKey, f64>>, Failure> {
-    // The history knows a tune by all of it, whichever bars are on the sheet.
+    // The history identifies a tune by all its bars, whichever are on the sheet.
     let id = TuneId::of(&tune.whole().open(streams)?.melody);
     let now = Clock::from_option(request.now)?.now();
     let progress = match History::open_to_read(&request.folder.path()?)? {

@@ -29,7 +29,7 @@ pub struct ShelfRequest {
     pub key: Option<Key>,
     /// Only tunes that lie whole in one of these positions, as written.
     pub positions: Option<PositionSet>,
-    /// Only tunes slower than so many quarter notes a minute.
+    /// Only tunes slower than this, in quarter notes a minute.
     pub under: Option<f64>,
     /// Print one JSON object a line.
     pub json: bool,
@@ -50,13 +50,13 @@ struct ShelfTune {
     position: Option<Position>,
     /// Whether it passes the filters.
     is_wanted: bool,
-    /// None when no fingering is found.
+    /// `None` when no fingering is found.
     difficulty: Option<Difficulty>,
 }
 
-/// Reads every tune on all cores, and prints those wanted, the easiest first.
+/// Reads every tune on all cores, and prints those that pass the filters, the easiest first.
 ///
-/// The percentiles are those of the whole shelf, whatever is shown of it.
+/// The percentiles are those of the whole shelf, whatever is shown.
 pub fn run(request: &ShelfRequest, streams: &mut Streams) -> Result<(), Failure> {
     let hand = request.hand.open(streams)?;
     let instrument = request.instrument.open()?;
@@ -90,7 +90,7 @@ pub fn run(request: &ShelfRequest, streams: &mut Streams) -> Result<(), Failure>
         .map(|tune| (tune, tune.difficulty.and_then(|_| ranks.next())))
         .filter(|(tune, _)| tune.is_wanted)
         .collect();
-    // What cannot be fingered stands last.
+    // Tunes without a fingering come last.
     let score = |rank: &Option<DifficultyRank>| rank.map_or(f64::INFINITY, |rank| rank.score);
     ranked.sort_by(|(one, first), (other, second)| {
         score(first)

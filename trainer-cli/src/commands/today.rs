@@ -1,4 +1,4 @@
-//! `neckline today`: a plan for the minutes there are, over a set or all tunes practised.
+//! `neckline today`: a plan for the available minutes, over a set or all tunes practised.
 
 use std::collections::BTreeMap;
 use std::io::Write;
@@ -24,9 +24,9 @@ use crate::terminal::{Clock, Streams};
 pub struct TodayRequest {
     /// How long to practise.
     pub minutes: u32,
-    /// The set to practise for; without it the one that is played next.
+    /// The set to practise for; `None` for the one that is played next.
     pub set: Option<ShortName>,
-    /// Only say the plan.
+    /// Only print the plan.
     pub list: bool,
     /// Draw the neck for a left-handed player.
     pub left_handed: bool,
@@ -41,11 +41,11 @@ pub struct TodayRequest {
 /// A tune of the plan.
 struct PlannedTune {
     tune: PracticeTune,
-    // What is to be asked, what fades first; and what is known of each.
+    // The items to ask, fading ones first, with the memory of each.
     fading: Vec<(Item, Option<Memory>)>,
     untouched: Vec<(Item, Option<Memory>)>,
     need: Need,
-    // How many items are untouched in all, those that wait for others included.
+    // How many items are untouched in all, including those that wait for others.
     untouched_in_all: usize,
     /// The phrase to play: the one held at the slowest tempo, of equals the one known least.
     to_play: u32,
@@ -53,7 +53,7 @@ struct PlannedTune {
     held: u16,
 }
 
-/// Plans, says the plan and drills it.
+/// Makes the plan, prints it and drills it.
 pub fn run(request: &TodayRequest, streams: &mut Streams) -> Result<(), Failure> {
     let mut wanted = request.session.clone();
     let news = drill::by_ear::settle(&mut wanted, request.by_ear, streams)?;
@@ -102,7 +102,7 @@ pub fn run(request: &TodayRequest, streams: &mut Streams) -> Result<(), Failure>
         return Ok(());
     }
     let mut of_today = request.session.clone();
-    // A seed fixes the choice among what fades, not what fades.
+    // A seed fixes the choice among fading items, not which items fade.
     of_today.is_random = false;
     let mut items = Vec::new();
     for (planned, share) in tunes.iter().zip(&shares) {
@@ -115,7 +115,7 @@ pub fn run(request: &TodayRequest, streams: &mut Streams) -> Result<(), Failure>
     let session = Session::open_planned(tunes, items, &of_today, &request.folder, now)?;
     let look = drill::SessionLook {
         left_handed: request.left_handed,
-        // What is missed comes back; a player who misses everything is done after a while all the same.
+        // Missed items come back; even a player who misses everything is done after a while.
         most: Some(request.session.questions.unwrap_or(3 * count as u32)),
         longest: Some(Duration::from_secs(60 * u64::from(knowing.max(1)))),
     };
@@ -129,18 +129,18 @@ pub fn run(request: &TodayRequest, streams: &mut Streams) -> Result<(), Failure>
     Ok(())
 }
 
-/// How long answers take, from this player's own.
+/// The time of an answer, from this player's own answers.
 struct Times {
     usual: BTreeMap<Kind, f64>,
     are_known: bool,
 }
 
 impl Times {
-    /// The usual time of an answer while nothing is known of the player. Chosen by ear.
+    /// The time of an answer before anything is known of the player. Chosen by ear.
     const USUAL: f64 = 8.0;
     /// Time between an answer and the next question: reading one and the other. Chosen by ear.
     const BETWEEN: f64 = 4.0;
-    /// What an untouched item takes more, for learning its phrase. Chosen by ear.
+    /// The extra time of an untouched item, for learning its phrase. Chosen by ear.
     const LEARNING: f64 = 10.0;
 
     fn of(history: Option<&History>) -> Result<Times, Failure> {
@@ -165,14 +165,14 @@ impl Times {
     }
 }
 
-/// What the day's plan is made of.
+/// The material of the day's plan.
 struct Gathered {
     tunes: Vec<PlannedTune>,
     /// Titles of tunes practised that are not in the set, with how much fades in each.
     others: Vec<(String, usize)>,
 }
 
-/// Opens the tunes of the set, or all of the history; one that is gone or has changed is left out and said.
+/// Opens the tunes of the set, or all of the history; a tune that is gone or has changed is left out with a note.
 fn gather(
     history: Option<&History>,
     set: Option<&PracticeSet>,
@@ -204,7 +204,7 @@ fn gather(
             Some(history) => Known::of(history, *id, entry)?,
             None => Known::default(),
         };
-        // One neck a session: a tune practised on two instruments is asked on the one played last.
+        // A session has one instrument for each tune: the one it was last practised on.
         match opened.iter().position(|tune| tune.entry.id == entry.id) {
             Some(index) if known[index].is_empty() => known[index] = of_tune,
             Some(_) => {}
@@ -221,7 +221,7 @@ fn gather(
             }
         }
     }
-    // What was asked where a tune is not practised any more fades like the rest.
+    // Items at placements that are no longer practised fade like the rest.
     for (tune, known) in opened.iter_mut().zip(&known) {
         let met = known.memories.keys().filter_map(|item| item.placement);
         tune.material.add_placements(met);
@@ -243,7 +243,7 @@ fn stands(model: &MemoryModel, memory: Option<&Memory>, now: Moment) -> Standing
     model.standing(memory, now, SessionAim::default().retention)
 }
 
-/// The moment as many days ahead as the set is played.
+/// The moment of the day on which the set is played.
 pub fn noon_of(by: Date, now: Moment) -> Moment {
     let days = (day_number(by) - now.day).max(0);
     Moment {
@@ -270,7 +270,7 @@ fn left_out(title: &str, failure: &Failure, streams: &mut Streams) -> Result<(),
     Ok(())
 }
 
-/// What a tune needs: what of it fades, what is untouched, and how far it is from ready on the day it is played.
+/// The needs of a tune: its fading and untouched items, and how far it is from ready on the day it is played.
 fn planned(
     tune: PracticeTune,
     known: &Known,
@@ -308,7 +308,7 @@ fn planned(
             }
         }
     }
-    // What began to fade last gains most; what has long faded is as good as untouched, and waits.
+    // Items that began to fade last gain most; long faded ones are as good as untouched and can wait.
     fading.sort_by_key(|(_, memory)| {
         std::cmp::Reverse(memory.map(|memory| model.fades_at(&memory, retention)))
     });
@@ -340,7 +340,7 @@ fn lowest_rung(held: u16) -> u16 {
     held.saturating_sub(BELOW).clamp(SLOWEST, FASTEST)
 }
 
-/// The plan, to be said.
+/// The plan, to be printed.
 struct Plan<'a> {
     tunes: &'a [PlannedTune],
     shares: &'a [Share],

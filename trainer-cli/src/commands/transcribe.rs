@@ -133,7 +133,7 @@ fn write_down(
     write_file_with(file, existing, |out| written.write_to(out))
 }
 
-/// `in tune`, `12 cents flat`: how the strings stand to A4.
+/// `in tune`, `12 cents flat`: the tuning of the strings relative to A4.
 pub fn tuning_in_words(cents: f32) -> String {
     match cents.round() as i32 {
         -4..=4 => "in tune".into(),

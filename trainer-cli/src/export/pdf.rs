@@ -1,4 +1,4 @@
-//! Pages as a PDF document: fonts embedded, text that can be selected, tagged for those who listen to it.
+//! Pages as a PDF document with embedded fonts, selectable text and tags for screen readers.
 
 use fretlib::sheet::{Face, Ink, Mark, Page, Point, Segment, Stroke, Subject};
 use std::num::NonZeroU16;
@@ -23,7 +23,7 @@ const SCALE: f64 = 72.0 / 25.4;
 ///
 /// # Errors
 ///
-/// When a page has no size, or the document cannot be put together.
+/// When a page has no size, or the document cannot be assembled.
 pub fn pdf(pages: &[Page], title: &str) -> Result<Vec<u8>, String> {
     let fonts = Fonts::load()?;
     let mut document = Document::new_with(SerializeSettings {
@@ -61,7 +61,7 @@ pub fn pdf(pages: &[Page], title: &str) -> Result<Vec<u8>, String> {
     document.finish().map_err(|error| format!("{error:?}"))
 }
 
-/// What a mark of a page is to those who listen to it: a heading, a picture with words of its own, a paragraph, or nothing.
+/// The role of a mark for screen readers: a heading, a described picture, a paragraph, or nothing.
 fn meaning(mark: &Mark) -> (Option<TagKind>, ContentTag<'_>) {
     let layout = ContentTag::Artifact(Artifact::with_kind(ArtifactType::Layout));
     match mark {

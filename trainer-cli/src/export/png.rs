@@ -1,4 +1,4 @@
-//! A page as a picture, in greys: what is said by colour on a page is always said by shape as well.
+//! A page as a picture in greys; nothing on a page depends on colour alone.
 
 use std::collections::HashMap;
 
@@ -7,7 +7,7 @@ use tiny_skia::{
     Color, FillRule, LineCap, Paint, Path, PathBuilder, Pixmap, StrokeDash, Transform,
 };
 
-/// Draws a page as PNG, with so many dots to the inch.
+/// Draws a page as PNG, at this many dots to the inch.
 ///
 /// # Errors
 ///
@@ -29,7 +29,7 @@ pub fn png(page: &Page, dots_per_inch: f64) -> Result<Vec<u8>, String> {
     encode(&painter.pixmap).map_err(|error| error.to_string())
 }
 
-/// The picture in 8 bits of grey: a quarter of the bytes, and most of them runs of white.
+/// The picture in 8 bits of grey: a quarter of the bytes, and it compresses well.
 fn encode(pixmap: &Pixmap) -> Result<Vec<u8>, png::EncodingError> {
     let greys: Vec<u8> = pixmap.data().chunks_exact(4).map(grey).collect();
     let mut bytes = Vec::new();

@@ -1,4 +1,4 @@
-//! How version 1 of the history kept what opens a tune: its arguments, one a line.
+//! How version 1 of the history stored the request for a tune: as arguments, one on each line.
 
 use std::str::FromStr;
 
@@ -8,7 +8,8 @@ use crate::request::TuneOnInstrument;
 
 /// Reads the arguments of version 1; `None` when one of them is not understood.
 ///
-/// These were the options of the program in its first days. They stay as they are here, whatever becomes of the options.
+/// These are the options of the first version of the program. They stay unchanged here, even if the program's options
+/// change.
 pub(super) fn read(lines: &str) -> Option<TuneOnInstrument> {
     let mut request = TuneOnInstrument::default();
     let TuneOnInstrument { tune, instrument } = &mut request;

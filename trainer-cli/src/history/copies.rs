@@ -13,13 +13,13 @@ use super::{History, HistoryError, schema};
 use crate::output::{Existing, NewFile, Readers, make_private_folder};
 
 impl History {
-    /// Writes a whole, checked copy beside `file` and then gives it that name.
+    /// Writes a complete, checked copy beside `file` and then renames it.
     ///
-    /// Other programs may go on writing meanwhile; the copy is of one moment. It is for the player alone to read.
+    /// Other programs may continue to write; the copy is of one moment. Only the player can read it.
     ///
     /// # Errors
     ///
-    /// When `file` is there and is to be kept, or the copy cannot be written or does not check.
+    /// When `file` exists and is to be kept, or the copy cannot be written or fails its check.
     pub fn back_up(&self, file: &Path, existing: Existing) -> Result<(), HistoryError> {
         if existing == Existing::Keep && (file.exists() || file.is_symlink()) {
             return Err(HistoryError::Exists(file.to_owned()));
@@ -29,16 +29,16 @@ impl History {
         put(copy, &place, existing)
     }
 
-    /// Puts the contents of a backup in place of the history in a folder; returns where the old one was kept.
+    /// Replaces the history in a folder by a backup; returns where the old one was kept.
     ///
-    /// The backup is copied and the copy checked first. Over a history that can be used the change is one transaction, so
-    /// that programs which have it open see the old contents or the new ones; it is copied beside itself before. A history
-    /// that is damaged is kept under another name, and the copy moved into its place in one step.
+    /// The backup is copied and the copy checked first. If the history is usable, it is copied beside itself and then
+    /// changed in one transaction, so that programs which have it open see either the old contents or the new ones. A
+    /// damaged history is kept under another name, and the copy is moved into its place in one step.
     ///
     /// # Errors
     ///
-    /// When the backup is missing, damaged, newer or not ours, or the folder cannot be written. The history is then as it
-    /// was.
+    /// When the backup is missing, damaged, newer or not a history, or the folder cannot be written. The history is
+    /// then unchanged.
     pub fn restore(folder: &Path, backup: &Path) -> Result<Option<PathBuf>, HistoryError> {
         if !backup.is_file() {
             let cause = io::ErrorKind::NotFound.into();
@@ -74,12 +74,12 @@ impl History {
         }
     }
 
-    /// Takes the contents of a file of the current version instead of these, which are copied to `old` first.
+    /// Replaces the contents by those of a file of the current version, after copying the old ones to `old`.
     fn take_over(&mut self, file: &Path, old: &Path) -> Result<Option<PathBuf>, HistoryError> {
         let name = file.to_string_lossy();
         self.connection.execute("ATTACH ?1 AS backup", [&name])?;
         let reader = open_read_only(&self.path)?;
-        // From here to the end no other program can write: what is copied to `old` is all there is.
+        // From here to the end no other program can write, so the copy `old` is complete.
         let transaction = self
             .connection
             .transaction_with_behavior(TransactionBehavior::Immediate)?;
@@ -101,7 +101,7 @@ impl History {
     }
 }
 
-/// A checked copy beside the place it is meant for.
+/// A checked copy beside its target.
 fn copy_beside(place: &Path, from: &Connection) -> Result<NewFile, HistoryError> {
     let new =
         NewFile::beside(place, Readers::Owner).map_err(|cause| HistoryError::file(place, cause))?;
@@ -120,7 +120,7 @@ fn put(copy: NewFile, place: &Path, existing: Existing) -> Result<(), HistoryErr
         })
 }
 
-/// Gives a file a second name, or copies it where a file cannot have two.
+/// Gives a file a second name, or copies it if the file system does not allow that.
 fn keep_under(path: &Path, name: &Path) -> io::Result<()> {
     fs::hard_link(path, name).or_else(|_| fs::copy(path, name).map(|_| ()))
 }

@@ -10,10 +10,10 @@ use super::schema;
 /// Why the history cannot be used.
 #[derive(Debug, Error)]
 pub enum HistoryError {
-    /// SQLite says why.
+    /// An error of SQLite.
     #[error("{}", in_words(.0))]
     Database(rusqlite::Error),
-    /// The file system says why.
+    /// An error of the file system.
     #[error("{}: {cause}", path.display())]
     File {
         /// The file or folder.
@@ -21,10 +21,10 @@ pub enum HistoryError {
         /// What is wrong with it.
         cause: std::io::Error,
     },
-    /// The file is not sound.
+    /// The file is damaged.
     #[error("the history is damaged: {0}")]
     Damaged(String),
-    /// The file is not ours.
+    /// The file is not a practice history.
     #[error("the file is not a practice history of neckline")]
     Foreign,
     /// The file was written by a newer version.
@@ -36,10 +36,10 @@ pub enum HistoryError {
         /// Its version.
         version: i64,
     },
-    /// Another file took its place while it was open, again and again.
+    /// Other files kept taking its place while it was open.
     #[error("the history is replaced again and again")]
     Replaced,
-    /// A file would have been overwritten.
+    /// A file would be overwritten.
     #[error("{} is already there", .0.display())]
     Exists(PathBuf),
 }
@@ -72,7 +72,7 @@ impl HistoryError {
         }
     }
 
-    /// Whether the file could be read, but not written or put in order.
+    /// Whether the file could be read, but not written or recovered.
     pub(crate) fn is_about_writing(&self) -> bool {
         use rusqlite::ErrorCode::{CannotOpen, PermissionDenied, ReadOnly};
         match self {
@@ -99,7 +99,7 @@ impl From<rusqlite::Error> for HistoryError {
     }
 }
 
-/// What SQLite says, for a player.
+/// An error of SQLite in words for a player.
 fn in_words(error: &rusqlite::Error) -> String {
     use rusqlite::ErrorCode::{CannotOpen, DatabaseBusy, DatabaseLocked, DiskFull, ReadOnly};
     match error.sqlite_error_code() {

@@ -1,4 +1,4 @@
-//! The file of the history: opened with care, and looked at before it is trusted.
+//! The file of the history, which is checked before it is used.
 
 use std::fs;
 use std::io;
@@ -14,7 +14,7 @@ use crate::output::{Existing, NewFile, Readers, clear_leftovers, make_private_fo
 impl History {
     /// How long to wait for another program that is writing.
     pub const PATIENCE: Duration = Duration::from_secs(2);
-    /// How long to wait when that has been done before.
+    /// How long to wait after the first time.
     pub const LITTLE_PATIENCE: Duration = Duration::from_millis(250);
 
     /// Sets how long to wait for another program that is writing.
@@ -22,14 +22,14 @@ impl History {
         Ok(self.connection.busy_timeout(patience)?)
     }
 
-    /// Opens the history in a folder, and makes both when they are not there.
+    /// Opens the history in a folder, and creates both if they do not exist.
     ///
-    /// A new history is made whole beside its place and then moved there, so that no kill leaves half of one.
+    /// A new history is completed beside its place and then moved there, so that a kill never leaves half of one.
     ///
     /// # Errors
     ///
-    /// When the folder cannot be made, or the file is damaged, newer, not ours or not writable. The file is then left as
-    /// it is.
+    /// When the folder cannot be made, or the file is damaged, newer, not a history or not writable. The file is then
+    /// left as it is.
     pub fn open(folder: &Path) -> Result<History, HistoryError> {
         make_private_folder(folder).map_err(|cause| HistoryError::file(folder, cause))?;
         clear_leftovers(folder);
@@ -42,12 +42,12 @@ impl History {
 
     /// Opens the history in a folder to read it; `None` when there is none yet.
     ///
-    /// Where it can be written, what a killed program left undone is put in order first. Where it cannot, as on a read-only
-    /// disk, it is read as it stands.
+    /// If it is writable, it is first recovered after a killed program. If not, as on a read-only disk, it is read as
+    /// it is.
     ///
     /// # Errors
     ///
-    /// When the file is damaged, newer or not ours.
+    /// When the file is damaged, newer or not a history.
     pub fn open_to_read(folder: &Path) -> Result<Option<History>, HistoryError> {
         let path = folder.join(History::FILE);
         match path.metadata() {
@@ -62,13 +62,13 @@ impl History {
         }
     }
 
-    /// Whether the file at the history's place is another one than this: replaced, or gone.
+    /// Whether the file at the history's place is no longer this one: replaced, or gone.
     pub(super) fn is_replaced(&self) -> bool {
         self.identity != Identity::of(&self.path)
     }
 }
 
-/// What tells a file from another one that took its place.
+/// The identity of a file, which differs from that of a replacement.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub(super) struct Identity(Option<(u64, u64)>);
 
@@ -89,7 +89,7 @@ impl Identity {
 /// Makes an empty history, unless another program does so at the same time.
 fn create(path: &Path) -> Result<(), HistoryError> {
     let failed = |cause| HistoryError::file(path, cause);
-    // The log of a file that is gone must not be played into the new one.
+    // The log of a removed file must not be applied to the new one.
     set_logs_aside(path, &free_name(path));
     let new = NewFile::beside(path, Readers::Owner).map_err(failed)?;
     let mut connection = Connection::open(new.path())?;
@@ -101,17 +101,17 @@ fn create(path: &Path) -> Result<(), HistoryError> {
     }
 }
 
-/// Closes a file that is then to be moved: no log is left beside it.
+/// Closes a file before it is moved, leaving no log beside it.
 pub(super) fn close(connection: Connection) -> Result<(), HistoryError> {
     connection.pragma_update(None, "journal_mode", "DELETE")?;
     connection.close().map_err(|(_, error)| error.into())
 }
 
-/// Opens a file that is there, puts what was left undone in order, and brings it up to the current version.
+/// Opens an existing file, recovers it, and brings it up to the current version.
 pub(super) fn open_to_write(path: &Path) -> Result<History, HistoryError> {
     let identity = Identity::of(path);
-    // A file that is not ours must not get so much as a journal, so it is looked at without the right to write first. That
-    // cannot be done where a killed program left a journal: such a file can be read only by one who may put it in order.
+    // A foreign file must not even get a journal, so it is first opened read-only. That is impossible if a killed
+    // program left a journal: such a file can only be read after recovery.
     let mut is_sound = false;
     if !has_journal(path) {
         match open_read_only(path).and_then(|reader| look_at(&reader)) {
@@ -151,7 +151,7 @@ fn open_as_it_stands(path: &Path) -> Result<History, HistoryError> {
     let identity = Identity::of(path);
     let connection = match open_read_only(path).and_then(|reader| look_at(&reader).map(|()| reader))
     {
-        // A log beside it says what was written last; without one the file alone is all there is.
+        // A log beside it has the latest changes; without one the file is complete.
         Err(error) if error.is_about_writing() && !has_log(path) => {
             let reader = open_immutable(path)?;
             look_at(&reader)?;
@@ -175,7 +175,7 @@ fn open_as_it_stands(path: &Path) -> Result<History, HistoryError> {
     })
 }
 
-/// Opens a file without the right to write to it.
+/// Opens a file read-only.
 pub(super) fn open_read_only(path: &Path) -> Result<Connection, HistoryError> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let connection = Connection::open_with_flags(path, flags)?;
@@ -183,7 +183,7 @@ pub(super) fn open_read_only(path: &Path) -> Result<Connection, HistoryError> {
     Ok(connection)
 }
 
-/// Opens a file that nobody can change, without so much as a lock.
+/// Opens a file that nobody can change, without locking it.
 fn open_immutable(path: &Path) -> Result<Connection, HistoryError> {
     let plain = |byte: u8| byte.is_ascii_alphanumeric() || b"/-_.".contains(&byte);
     let name: String = path
@@ -235,13 +235,13 @@ pub(super) fn free_name(path: &Path) -> PathBuf {
         .unwrap_or_else(|| named(u32::MAX))
 }
 
-/// What a player answers is nobody else's business.
+/// A player's answers are private.
 fn keep_private(path: &Path) {
     #[cfg(unix)]
     {
         use std::os::unix::fs::PermissionsExt;
         if fs::metadata(path).is_ok_and(|file| file.permissions().mode() & 0o077 != 0) {
-            // Where the player does not own the file, whoever does decides.
+            // If someone else owns the file, that user decides.
             let _ = fs::set_permissions(path, fs::Permissions::from_mode(0o600));
         }
     }
@@ -249,14 +249,14 @@ fn keep_private(path: &Path) {
     let _ = path;
 }
 
-/// That a file is ours, not newer, and sound.
+/// Checks that a file is a history, not newer, and undamaged.
 fn look_at(connection: &Connection) -> Result<(), HistoryError> {
     schema::version(connection)?;
     check_soundness(connection)
 }
 
 /// Files above this size are checked in part: their structure is read page by page as it is used, and SQLite says so
-/// when a page is not sound. Checking all of a history of a million answers would take longer than starting to play.
+/// when a page is not sound. Checking a history of a million answers completely would delay the start noticeably.
 const CHECKED_WHOLE: u64 = 8 << 20;
 
 fn check_soundness(connection: &Connection) -> Result<(), HistoryError> {
@@ -272,7 +272,7 @@ fn check_soundness(connection: &Connection) -> Result<(), HistoryError> {
     check(connection, "PRAGMA integrity_check(3)")
 }
 
-/// What SQLite says of a file; anything but `ok` is damage.
+/// SQLite's check of a file; anything but `ok` means damage.
 pub(super) fn check(connection: &Connection, pragma: &str) -> Result<(), HistoryError> {
     let said: String = connection
         .query_row(pragma, [], |row| row.get(0))

@@ -5,7 +5,7 @@ use rusqlite::{Connection, OptionalExtension, Row, TransactionBehavior, params};
 
 use super::{History, HistoryError};
 
-/// The number of an item, and how it was answered each time.
+/// The number of an item, and its answers in order.
 type ItemHistory = (i64, Vec<(Grade, Moment)>);
 
 /// The most answers that parameters are fitted to.
@@ -31,8 +31,8 @@ impl History {
         Ok(MemoryModel::new(&parameters).unwrap_or_default())
     }
 
-    /// Fits the memory model to the player's reviews when there are half as many again as at the last fit, and works out
-    /// every memory anew. True when it was done.
+    /// Fits the memory model to the player's reviews when there are at least half as many again as at the last fit, and
+    /// computes every memory again. True when it was done.
     ///
     /// # Errors
     ///
@@ -45,7 +45,7 @@ impl History {
             return Ok(false);
         }
         let histories = histories_in(&self.connection)?;
-        // Those asked last say most about the player now; more than enough of them would only take time.
+        // The latest answers say most about the player now; more of them would only take time.
         let mut recent: Vec<&ItemHistory> = histories.iter().collect();
         recent.sort_by_key(|(_, reviews)| std::cmp::Reverse(reviews.last().map(|(_, at)| *at)));
         let mut room = FITTED;
@@ -69,7 +69,7 @@ impl History {
             "INSERT INTO fit (at, reviews, parameters) VALUES (?1, ?2, ?3)",
             params![now.seconds, count, parameters.join(" ")],
         )?;
-        // Other programs may have written meanwhile: what is worked out anew is what is there now.
+        // Other programs may have written meanwhile, so the memories are computed from the current reviews.
         for (item, reviews) in &histories_in(&transaction)? {
             let memory = reviews.iter().fold(None, |memory, (grade, at)| {
                 Some(model.review(memory, *grade, *at))

@@ -1,4 +1,4 @@
-//! What the history says about the player: what holds, what fades, and what keeps slipping.
+//! The player's progress from the history: what holds, what fades, and what is often wrong.
 
 use std::collections::{BTreeMap, HashMap};
 
@@ -12,7 +12,7 @@ use super::{
     placement_from,
 };
 
-/// Everything at once.
+/// The progress of a player.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Progress {
     /// How many answers there are.
@@ -21,7 +21,7 @@ pub struct Progress {
     pub tunes: Vec<TuneProgress>,
     /// Answers by day, in order; days without any are left out.
     pub days: Vec<Day>,
-    /// What was answered wrong most among the last answers, the worst first.
+    /// The most frequent slips among the last answers, the worst first.
     pub slips: Vec<Slip>,
 }
 
@@ -38,7 +38,7 @@ pub struct TuneProgress {
     pub tempos: BTreeMap<u32, u16>,
 }
 
-/// An item and how it stands.
+/// An item and its standing.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Cell {
     /// The item.
@@ -68,21 +68,21 @@ pub struct Day {
     pub right: u32,
 }
 
-/// What a slip is counted by.
+/// The kind of a slip.
 #[derive(Clone, Copy, Debug, Eq, Ord, PartialEq, PartialOrd)]
 pub enum SlipBy {
     /// The degree of the note.
     Degree,
-    /// The interval that leads on from it.
+    /// The interval to the next note.
     Interval,
     /// The string it is on.
     String,
 }
 
-/// Something that was answered wrong again and again.
+/// A frequent wrong answer.
 #[derive(Clone, Debug, Eq, PartialEq)]
 pub struct Slip {
-    /// What it is counted by.
+    /// Its kind.
     pub by: SlipBy,
     /// The degree, interval or string.
     pub what: String,
@@ -97,22 +97,22 @@ pub struct Slip {
 pub struct WeakCell {
     /// The phrase, counted from 0.
     pub phrase: u32,
-    /// Where; none for questions about the melody alone.
+    /// The placement; `None` for questions about the melody alone.
     pub placement: Option<PlacementKey>,
     /// The mean recall of its items now, 0 to 1.
     pub recall: f64,
 }
 
 impl TuneProgress {
-    /// How many of its items stand so.
+    /// How many of its items have this standing.
     pub fn count(&self, standing: Standing) -> usize {
         let stands_so = |cell: &&Cell| cell.standing == standing;
         self.cells.iter().filter(stands_so).count()
     }
 
-    /// The recall of each phrase at each placement: the mean over all that can be asked there, what is untouched counted as 0.
+    /// The recall of each phrase at each placement: the mean over all items there, with 0 for untouched ones.
     ///
-    /// `all` says how many items there are; where it does not, the mean is over those asked.
+    /// `all` has the numbers of items; where it has none, the mean is over those asked.
     pub fn grid(
         &self,
         all: &BTreeMap<(u32, Option<PlacementKey>), usize>,
@@ -193,11 +193,11 @@ pub struct PassLine {
 
 /// Slips are counted over this many answers.
 const LAST_ANSWERS: u32 = 2000;
-/// Fewer wrong answers than this are no habit.
+/// Fewer wrong answers than this are not a habit.
 const FEWEST_SLIPS: u32 = 3;
 
 impl History {
-    /// How everything stands at a moment, or only one tune.
+    /// The progress at a moment, of all tunes or only one.
     ///
     /// # Errors
     ///
@@ -346,7 +346,7 @@ impl History {
         Ok(lines.collect::<Result<_, _>>()?)
     }
 
-    /// Counts all answers in one walk along an index, item by item and in each day by day.
+    /// Counts all answers in one pass over an index, by item and by day.
     fn tally(&self) -> Result<Tally, HistoryError> {
         let mut statement = self.connection.prepare(
             "SELECT item, day, is_right, milliseconds FROM review INDEXED BY review_of_item ORDER BY item, day",
@@ -383,7 +383,7 @@ impl History {
         Ok(tally)
     }
 
-    /// A slip counts by what was asked for, not by all that the note also was: a degree where a degree was asked for.
+    /// A slip counts only for what was asked: for the degree if a degree was asked.
     fn slips(&self, only: Option<TuneId>) -> Result<Vec<Slip>, HistoryError> {
         let mut statement = self.connection.prepare(
             "SELECT degree, interval, string, is_right, kind FROM review JOIN item ON item.id = review.item
@@ -437,7 +437,7 @@ impl History {
         Ok(slips)
     }
 
-    /// Every answer in order, handed to `write` one by one.
+    /// Passes every answer to `write`, in order.
     ///
     /// # Errors
     ///
@@ -497,7 +497,7 @@ struct Counted {
 }
 
 impl Tally {
-    /// Puts down an item whose answers have all been seen, and makes room for the next one's times.
+    /// Finishes an item after all its answers, and clears the times for the next one.
     fn close(&mut self, item: Option<(i64, u32)>, times: &mut Vec<u32>) {
         if let Some((item, right)) = item {
             let (asked, middle) = (times.len() as u32, times.len() / 2);

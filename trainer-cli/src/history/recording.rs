@@ -1,4 +1,4 @@
-//! Answers written down and taken back.
+//! Recording answers and taking them back.
 
 use fretlib::neck::Instrument;
 use fretlib::practice::{Item, Memory, MemoryModel, Moment, TuneId};
@@ -10,8 +10,8 @@ use super::{
 };
 use crate::request::SessionRequest;
 
-/// What an answer was given for. The file is asked anew each time by which numbers it knows these, since another file may
-/// have taken its place.
+/// What an answer belongs to. Its numbers are looked up in the file each time, since another file may have taken its
+/// place.
 #[derive(Clone, Copy, Debug)]
 pub struct Practised<'a> {
     /// The tune.
@@ -25,7 +25,7 @@ pub struct Practised<'a> {
 /// A session, as the history knows it.
 #[derive(Clone, Debug)]
 pub struct SessionEntry {
-    /// A number that no other session has.
+    /// A number unique to this session.
     pub key: i64,
     /// When it began.
     pub at: Moment,
@@ -33,7 +33,7 @@ pub struct SessionEntry {
     pub request: SessionRequest,
 }
 
-/// An answer that was recorded, to be taken back if it was a slip of the key.
+/// A recorded answer, which can be taken back if it was a typing mistake.
 #[derive(Clone, Copy, Debug)]
 pub struct Recorded {
     review: i64,
@@ -45,7 +45,7 @@ pub struct Recorded {
 }
 
 impl History {
-    /// Puts a tune on an instrument on record, or brings the tune's title and request up to date.
+    /// Registers a tune on an instrument, or updates its title and request.
     ///
     /// What is up to date is not written again, which would wait for the disk.
     ///
@@ -67,11 +67,11 @@ impl History {
 
     /// Records an answer: it is on disk when this returns.
     ///
-    /// The item's memory is worked out from the one in the file, which another program may have changed meanwhile.
+    /// The item's new memory follows from the one in the file, which another program may have changed meanwhile.
     ///
     /// # Errors
     ///
-    /// When the file cannot be written; then nothing is.
+    /// When the file cannot be written; then nothing is changed.
     pub fn record(
         &mut self,
         practised: Practised,
@@ -86,7 +86,7 @@ impl History {
     ///
     /// # Errors
     ///
-    /// When the file cannot be written; then nothing is.
+    /// When the file cannot be written; then nothing is changed.
     pub fn record_pass(
         &mut self,
         tune: &TuneEntry,
@@ -118,12 +118,12 @@ impl History {
         })
     }
 
-    /// Takes back an answer given by a slip of the key. What is remembered of its item is worked out anew from the answers
-    /// that are left, which other sessions may have given; an item without any is untouched again.
+    /// Takes back an answer typed by mistake. The memory of its item is computed again from the remaining answers,
+    /// possibly of other sessions; an item without answers is untouched again.
     ///
     /// # Errors
     ///
-    /// When the file cannot be written; then nothing is.
+    /// When the file cannot be written; then nothing is changed.
     pub fn take_back(
         &mut self,
         recorded: &Recorded,
@@ -132,11 +132,11 @@ impl History {
         self.write(|transaction| take_back(transaction, recorded, model))
     }
 
-    /// Takes everything about a tune away; returns how many answers that were.
+    /// Removes everything about a tune; returns the number of its answers.
     ///
     /// # Errors
     ///
-    /// When the file cannot be written; then nothing is.
+    /// When the file cannot be written; then nothing is changed.
     pub fn wipe(&mut self, tune: TuneId) -> Result<usize, HistoryError> {
         let content = tune.to_bytes();
         self.write(|transaction| {
@@ -157,7 +157,7 @@ impl History {
         &mut self,
         change: impl Fn(&Transaction) -> Result<T, HistoryError>,
     ) -> Result<T, HistoryError> {
-        // Once may happen while a player puts files in order; three times is no accident.
+        // It may happen once while a player moves files; three times is an error.
         for _ in 0..3 {
             if self.is_replaced() {
                 let folder = self.path.parent().unwrap_or(&self.path).to_owned();
@@ -239,7 +239,7 @@ fn up_to_date(
     Ok(known.map(TuneOnInstrumentId))
 }
 
-/// The number of a tune on an instrument; it is put on record when it is not there.
+/// The number of a tune on an instrument, which is registered if it is new.
 fn known_as(
     transaction: &Transaction,
     tune: &TuneEntry,
@@ -272,7 +272,7 @@ fn strings_of(instrument: &Instrument) -> String {
     strings.collect::<Vec<_>>().join(" ")
 }
 
-/// The number of a session; it is put on record with its first answer.
+/// The number of a session, which is registered with its first answer.
 fn session_number(transaction: &Transaction, session: &SessionEntry) -> rusqlite::Result<i64> {
     let number = |sql: &str, values: &[&dyn rusqlite::ToSql]| {
         transaction
@@ -373,7 +373,7 @@ fn take_back(
     model: &MemoryModel,
 ) -> Result<(), HistoryError> {
     let (position, octave) = placement_numbers(recorded.item.placement);
-    // In a file that took the place of the one it was written to, its number may be that of another answer.
+    // In a replaced file, its number may belong to another answer.
     let item: Option<i64> = transaction
         .query_row(
             "DELETE FROM review WHERE id = ?1 AND at = ?2

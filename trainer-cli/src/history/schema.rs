@@ -5,20 +5,20 @@ use serde::Serialize;
 
 use super::{HistoryError, arguments};
 
-/// What an SQLite file carries to say whose it is: "neck" in ASCII.
+/// The application id of the SQLite file: "neck" in ASCII.
 pub(super) const APPLICATION: i64 = 0x6e65_636b;
 
 type Migration = fn(&Transaction) -> Result<(), HistoryError>;
 
-/// What makes each version out of the one before; the first makes version 1 of an empty file.
+/// The migration to each version from the one before; the first makes version 1 from an empty file.
 const MIGRATIONS: [Migration; 4] = [make_tables, store_requests, store_last_right, make_passes];
 
 /// The version this program writes.
 pub(super) const CURRENT: i64 = MIGRATIONS.len() as i64;
 
-// Kinds, degrees and intervals are the words that screens and files use, so that the file can be read without the program.
-// A shelf is a tune on an instrument, with the arguments that opened them last, one a line. An item without a placement has
-// position and octave 0.
+// Kinds, degrees and intervals are stored as the words of screens and files, so that the file can be read without the
+// program. A shelf is a tune on an instrument, with the arguments that opened them last, one a line. An item without a
+// placement has position and octave 0.
 const VERSION_1: &str = "
     CREATE TABLE tune (
         id INTEGER PRIMARY KEY,
@@ -78,8 +78,8 @@ const VERSION_1: &str = "
     ) STRICT;
 ";
 
-// What opens a tune again is a request in JSON, so that options can change their names; none where it cannot be made out.
-// A session is what was asked for when it began; its key tells it from all others, in whichever file it is written down.
+// The request that opens a tune is stored in JSON, so that options can change their names; it is null when unknown. A
+// session is the request it began with; its key is unique, also across files.
 const VERSION_2: &str = "
     ALTER TABLE shelf RENAME TO tune_on_instrument;
     ALTER TABLE item RENAME COLUMN shelf TO tune_on_instrument;
@@ -93,7 +93,7 @@ const VERSION_2: &str = "
     ALTER TABLE review ADD COLUMN session INTEGER REFERENCES session;
 ";
 
-// Whether the last answer to an item was right: what was missed is not known, whatever its stability.
+// Whether the last answer to an item was right: a missed item is not known, whatever its stability.
 const VERSION_3: &str = "
     ALTER TABLE item ADD COLUMN last_right INTEGER NOT NULL DEFAULT 1 CHECK (last_right IN (0, 1));
     UPDATE item SET last_right = coalesce(
@@ -140,12 +140,12 @@ fn make_passes(transaction: &Transaction) -> Result<(), HistoryError> {
     Ok(transaction.execute_batch(VERSION_4)?)
 }
 
-/// A request as the history keeps it.
+/// A request as stored in the history.
 pub(super) fn request_to_json(request: &impl Serialize) -> String {
     serde_json::to_string(request).expect("a request has text keys and no value that can fail")
 }
 
-/// The tables, each after those it refers to.
+/// The tables, each after the ones it refers to.
 pub(super) const TABLES: [&str; 8] = [
     "tune",
     "instrument",
@@ -159,7 +159,7 @@ pub(super) const TABLES: [&str; 8] = [
 
 /// Brings a new or an older history up to the current version, in one step or not at all.
 pub(super) fn migrate(connection: &mut Connection) -> Result<(), HistoryError> {
-    // Two programs may start on a new file at once: the second one waits here and finds the work done.
+    // If two programs start on a new file at once, the second one waits here and finds the work done.
     let transaction =
         connection.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
     let version = version(&transaction)?;
@@ -175,7 +175,7 @@ pub(super) fn migrate(connection: &mut Connection) -> Result<(), HistoryError> {
 ///
 /// # Errors
 ///
-/// When the file belongs to another program or a newer version of this one.
+/// When the file belongs to another program or to a newer version of this one.
 pub(super) fn version(connection: &Connection) -> Result<i64, HistoryError> {
     let pragma = |name: &str| -> rusqlite::Result<i64> {
         connection.pragma_query_value(None, name, |row| row.get(0))

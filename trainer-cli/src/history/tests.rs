@@ -8,7 +8,7 @@ use super::*;
 use crate::output::Existing;
 use crate::request::{InstrumentRequest, SessionRequest, TuneRequest};
 
-/// A folder of its own for a test, gone when the test ends.
+/// A temporary folder for a test, removed when the test ends.
 struct Folder(PathBuf);
 
 impl Folder {
@@ -249,7 +249,7 @@ fn a_backup_is_whole_and_can_be_put_back() {
     assert_eq!(std::fs::read(kept).unwrap(), b"lake water");
     assert_eq!(History::open(&folder.0).unwrap().count().unwrap(), 5);
 
-    // What is no backup changes nothing.
+    // A file that is not a backup changes nothing.
     std::fs::write(&backup, b"lake water").unwrap();
     assert!(History::restore(&folder.0, &backup).is_err());
     assert_eq!(History::open(&folder.0).unwrap().count().unwrap(), 5);
@@ -279,7 +279,7 @@ fn progress_counts_what_was_answered() {
         .map(|day| (day.day, day.asked, day.right))
         .collect();
     assert_eq!(days, [(0, 2, 2), (1, 2, 1), (2, 2, 1), (3, 2, 1)]);
-    // A place was asked for: the string slips, not the degree or the interval that the note also is.
+    // A place was asked: the slip counts for the string, not for the note's degree or interval.
     assert_eq!(progress.slips.len(), 1);
     assert_eq!(progress.slips[0].by, SlipBy::String);
     assert_eq!((progress.slips[0].asked, progress.slips[0].wrong), (8, 3));

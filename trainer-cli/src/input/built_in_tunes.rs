@@ -8,19 +8,19 @@ use once_cell::sync::Lazy;
 
 /// A tune that comes with the program.
 pub struct BuiltIn {
-    /// The name it is asked for by: its file's in `melodies/`.
+    /// Its name: that of its file in `melodies/`.
     pub name: &'static str,
     source: &'static str,
     melody: Lazy<Melody>,
 }
 
 impl BuiltIn {
-    /// The tune, read when it is first asked for.
+    /// The tune, read on first use.
     pub fn melody(&self) -> &Melody {
         &self.melody
     }
 
-    /// Its text, as it stands in `melodies/`.
+    /// Its text, as in `melodies/`.
     pub fn source(&self) -> &'static str {
         self.source
     }
@@ -47,7 +47,7 @@ pub static BUILT_IN: [BuiltIn; 3] = [
     built_in!("pedalo-blues"),
 ];
 
-/// The built-in tune of this name, or the only one whose name begins like this unless there is a file of that name.
+/// The built-in tune of this name, or the only one whose name begins like this, unless there is a file of that name.
 pub fn built_in(name: &str) -> Option<&'static BuiltIn> {
     let is_file = Path::new(name).is_file();
     let name = name.to_lowercase();
@@ -61,7 +61,7 @@ pub fn built_in(name: &str) -> Option<&'static BuiltIn> {
         .or_else(|| beginning.next().filter(|_| beginning.next().is_none()))
 }
 
-/// The shortest beginning of a name that is taken for it.
+/// The shortest accepted prefix of a name.
 const SHORTEST: usize = 3;
 
 #[cfg(test)]

@@ -11,7 +11,7 @@ use crate::failure::Failure;
 use crate::request::HandRequest;
 use crate::terminal::Streams;
 
-/// The settings of a file that was named, else those in the user's folder, else none.
+/// The settings in the named file, else those in the user's folder, else the default.
 pub fn settings(named: Option<&Path>, streams: &Streams) -> Result<Settings, Failure> {
     let usual = streams.settings.as_deref().filter(|file| file.exists());
     let Some(file) = named.or(usual) else {
@@ -28,7 +28,7 @@ pub fn settings(named: Option<&Path>, streams: &Streams) -> Result<Settings, Fai
 }
 
 impl HandRequest {
-    /// The hand that was asked for, that of the settings, or a medium one.
+    /// The requested hand, that of the settings, or a medium one.
     pub fn open(&self, streams: &Streams) -> Result<Hand, Failure> {
         if let Some(hand) = self.hand {
             return Ok(hand);
@@ -42,7 +42,7 @@ impl HandRequest {
         Ok(settings(self.settings.as_deref(), streams)?.open_strings)
     }
 
-    /// Which of two placements the player would rather have.
+    /// Which of two placements the player prefers.
     pub fn preference(&self, streams: &Streams) -> Result<Preference, Failure> {
         Ok(settings(self.settings.as_deref(), streams)?.preference)
     }

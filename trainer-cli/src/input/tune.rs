@@ -1,4 +1,4 @@
-//! From a request to a tune: find it, read it, put it where the player wants it.
+//! From a request to a tune: find it, read it, cut and move it.
 
 use std::io::Write;
 
@@ -12,14 +12,14 @@ use crate::failure::Failure;
 use crate::request::TuneRequest;
 use crate::terminal::Streams;
 
-/// Where a tune's key comes from.
+/// The origin of a tune's key.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub enum KeySource {
-    /// The source says so.
+    /// Declared in the source.
     Declared,
-    /// The player says so.
+    /// Given by the player.
     Option,
-    /// It was found from the notes.
+    /// Estimated from the notes.
     Estimated,
 }
 
@@ -34,10 +34,10 @@ impl KeySource {
     }
 }
 
-/// A tune as a command works on it.
+/// A tune, prepared for a command.
 #[derive(Clone, Debug)]
 pub struct Tune {
-    /// The melody, moved and cut as asked.
+    /// The melody, cut and moved as requested.
     pub melody: Melody,
     /// The key it begins in.
     pub key: Key,
@@ -46,7 +46,7 @@ pub struct Tune {
 }
 
 impl TuneRequest {
-    /// Finds and reads the tune, and says on standard error what the reader remarked.
+    /// Finds and reads the tune, and prints the reader's warnings on standard error.
     pub fn open(&self, streams: &mut Streams) -> Result<Tune, Failure> {
         let name = self.source.as_deref().unwrap_or(BUILT_IN[0].name);
         let melody = match built_in(name) {
@@ -63,7 +63,7 @@ impl TuneRequest {
     }
 }
 
-/// A melody in its key, moved and cut as asked.
+/// A melody in its key, cut and moved as requested.
 pub fn settled(melody: Melody, request: &TuneRequest) -> Result<Tune, Failure> {
     let (melody, key, key_source) = settle_key(melody, request.key.as_deref())?;
     let (melody, key) = moved(melody, key, request)?;
@@ -81,7 +81,7 @@ pub fn settled(melody: Melody, request: &TuneRequest) -> Result<Tune, Failure> {
     })
 }
 
-/// What to say of bars, sections or endings that the tune has not.
+/// The message about bars, sections or endings that the tune does not have.
 fn no_such_bars(melody: &Melody, bars: &BarChoice) -> Failure {
     let numbers = || melody.bars().iter().map(|bar| bar.number);
     let (first, last) = (numbers().min().unwrap_or(0), numbers().max().unwrap_or(0));
@@ -151,7 +151,7 @@ pub fn read_bytes(
             midi::read(&source_bytes, &options)
         }
     };
-    // A line can be quoted only out of what is text as it stands.
+    // Only plain text has lines to quote.
     let is_text = format != Format::CompressedMusicXml
         && !source_bytes.starts_with(&[0xFE, 0xFF])
         && !source_bytes.starts_with(&[0xFF, 0xFE]);
@@ -162,7 +162,7 @@ pub fn read_bytes(
     })
 }
 
-/// The key the tune is read in: the player's word, or the source's, or the best guess from the notes.
+/// The key of the tune: the player's, or the declared one, or the best estimate from the notes.
 fn settle_key(melody: Melody, asked: Option<&str>) -> Result<(Melody, Key, KeySource), Failure> {
     let declared = melody.keys().first().copied();
     Ok(match (asked, declared) {
@@ -214,7 +214,7 @@ fn nearest_interval(key: Key, tonic: PitchClass) -> Result<Interval, Failure> {
         )
     })?;
     let fifths = i16::from(target.tonic().fifths() - key.tonic().fifths());
-    // A fifth is (4 steps, 7 semitones); octaves bring the sum nearest to where it began.
+    // A fifth is (4 steps, 7 semitones); octaves bring the result nearest to the start.
     let octaves = (7 * fifths + 5).div_euclid(12);
     Interval::new(4 * fifths - 7 * octaves, 7 * fifths - 12 * octaves)
         .map_err(|error| Failure::could_not(error.to_string(), "choose a nearer key"))

@@ -1,6 +1,6 @@
-//! Names that were probably meant.
+//! Suggestions for mistyped names.
 
-/// The name most like `typed`, when one is like it at all: at most a third of the letters differ.
+/// The name most similar to `typed`, if at most a third of the letters differ.
 pub fn nearest<'a>(typed: &str, names: impl Iterator<Item = &'a str>) -> Option<&'a str> {
     let typed = typed.to_lowercase();
     names

@@ -1,6 +1,6 @@
-//! What a tune is called.
+//! Titles of tunes.
 
-/// The title of a tune, or a word for one that has none.
+/// The title of a tune, or words for one without a title.
 pub fn title_or_untitled(title: &str) -> &str {
     if title.is_empty() { "Untitled" } else { title }
 }

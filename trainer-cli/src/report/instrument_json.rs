@@ -3,7 +3,7 @@
 use fretlib::neck::Instrument;
 use serde::Serialize;
 
-/// What is said of an instrument; string 1 first.
+/// The data of an instrument; string 1 first.
 #[derive(Serialize)]
 pub struct InstrumentJson {
     name: String,

@@ -12,7 +12,7 @@ use crate::terminal::Streams;
 
 /// Prints a document as one line of JSON.
 ///
-/// What cannot be seen is escaped, so that strings keep it without steering a terminal.
+/// Invisible characters are escaped, so that strings keep them without affecting a terminal.
 pub fn write_json(streams: &mut Streams, document: &impl Serialize) -> Result<(), Failure> {
     let mut serializer = Serializer::with_formatter(&mut streams.stdout, Visible(CompactFormatter));
     document
@@ -22,15 +22,15 @@ pub fn write_json(streams: &mut Streams, document: &impl Serialize) -> Result<()
     Ok(())
 }
 
-/// A number with so many places after the point, so that documents stay short.
+/// A number rounded to this many decimal places, so that documents stay short.
 pub fn rounded(value: f64, places: i32) -> f64 {
     let scale = 10f64.powi(places);
     (value * scale).round() / scale
 }
 
-/// A list in JSON whose items are made one by one while it is written, so that a long one takes no room.
+/// A JSON list whose items are made while it is written, so that a long one needs no memory.
 pub struct EachOf<'a, T, S> {
-    /// What it is made of.
+    /// The source of the items.
     pub items: &'a [T],
     /// Makes an item, given its index.
     pub item: fn(usize, &'a T) -> S,
@@ -43,7 +43,7 @@ impl<T, S: Serialize> Serialize for EachOf<'_, T, S> {
     }
 }
 
-/// JSON on one line whose strings have escapes for all that cannot be seen.
+/// JSON on one line, with escapes for invisible characters.
 struct Visible(CompactFormatter);
 
 impl Formatter for Visible {
@@ -76,7 +76,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn strings_keep_what_cannot_be_seen() {
+    fn strings_keep_invisible_characters() {
         let title = "Pier \u{202e}9\u{1b}[2J\u{9b}\u{e0041} \"♭\"";
         let (mut stdout, mut stderr) = (Vec::new(), Vec::new());
         let mut streams = Streams::captured(&b""[..], &mut stdout, &mut stderr);

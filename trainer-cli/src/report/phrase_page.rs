@@ -1,4 +1,4 @@
-//! A phrase to be learned: note names bar by bar, tablature with chords, and the neck.
+//! A phrase of a lesson: note names bar by bar, tablature with chords, and the neck.
 
 use fretlib::mapping::{NeckMap, OpenStrings};
 use fretlib::practice::{Lesson, PhraseStrip, PlacementKey, PracticeMaterial, Stage};
@@ -6,12 +6,12 @@ use fretlib::text::{NeckMark, NoteMark, StyledText, TabNote, Tablature};
 
 use crate::session::bars_in_words;
 
-/// A phrase as a stage of its lesson shows it.
+/// A phrase at a stage of its lesson.
 #[derive(Clone, Copy, Debug)]
 pub struct PhrasePage<'a> {
     /// What is practised.
     pub material: &'a PracticeMaterial,
-    /// The phrase, and where.
+    /// The phrase and its placement.
     pub lesson: &'a Lesson,
     /// How much of it is shown.
     pub stage: Stage,
@@ -40,7 +40,7 @@ impl PhrasePage<'_> {
         PhraseStrip::of_lesson(notes, self.stage, self.material).draw(self.width, self.ascii)
     }
 
-    /// The tablature with chords above; nothing where the tune lies nowhere on the neck.
+    /// The tablature with chords above; `None` when the tune is nowhere on the neck.
     pub fn tablature(&self) -> Option<StyledText> {
         let placement = self.lesson.placement?;
         let notes = self.lesson.notes(self.material);
@@ -53,7 +53,7 @@ impl PhrasePage<'_> {
         let phrase = melody.between(start, end)?;
         let map = NeckMap::new(melody, self.material.instrument(), OpenStrings::default());
         let placed = map.at(placement.position, placement.octave)?;
-        // Whole bars are drawn; their notes outside the phrase stand without a name.
+        // Whole bars are drawn; notes outside the phrase have no name.
         let onsets = melody.notes().iter().map(|note| note.onset);
         let in_bars = onsets
             .enumerate()
@@ -88,7 +88,7 @@ impl PhrasePage<'_> {
         Some(tablature.draw())
     }
 
-    /// The notes of the phrase on the neck, as far as the stage shows them.
+    /// The notes of the phrase on the neck that the stage shows.
     pub fn marks(&self) -> Vec<NeckMark> {
         let notes = self.lesson.notes(self.material);
         let shown = notes

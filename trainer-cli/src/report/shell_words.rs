@@ -2,7 +2,7 @@
 
 use unicode_width::UnicodeWidthStr;
 
-/// Words as they are typed to a shell: those with anything but letters, figures and plain signs in single quotes.
+/// Words for a shell: in single quotes unless they have only letters, digits and plain signs.
 pub fn shell_words(words: &[String]) -> String {
     let is_plain = |c: char| c.is_ascii_alphanumeric() || "-_=+./,:".contains(c);
     let quoted = words.iter().map(|word| {

@@ -1,4 +1,4 @@
-//! Values written in JSON as they are written everywhere else: `"1/16"`, `"-m3"`, `"Bb"`.
+//! Values in JSON as text, in their usual notation: `"1/16"`, `"-m3"`, `"Bb"`.
 
 use std::fmt::Display;
 use std::str::FromStr;

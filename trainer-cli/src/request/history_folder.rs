@@ -7,17 +7,17 @@ use etcetera::BaseStrategy;
 use crate::failure::Failure;
 use crate::practice_sets::ShortName;
 
-/// The folder of the practice history, or the usual one when it is left open.
+/// The folder of the practice history; `None` for the usual one.
 #[derive(Clone, Debug, Default)]
 pub struct HistoryFolder {
     /// The folder, or the usual one.
     pub folder: Option<PathBuf>,
-    /// The player it belongs to, who has a folder in it.
+    /// The player, who has a subfolder.
     pub player: Option<ShortName>,
 }
 
 impl HistoryFolder {
-    /// The folder that was named, or the place that the system has for data.
+    /// The named folder, or the system's place for data.
     pub fn path(&self) -> Result<PathBuf, Failure> {
         let folder = self.base()?;
         Ok(match &self.player {

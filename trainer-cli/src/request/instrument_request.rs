@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 #[derive(Clone, Debug, Default, Deserialize, PartialEq, Serialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct InstrumentRequest {
-    /// A built-in instrument or a file that describes one; the guitar when it is left open.
+    /// A built-in instrument or a file that describes one; `None` for the guitar.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub instrument: Option<String>,
     /// The open strings from the lowest.
@@ -18,7 +18,7 @@ pub struct InstrumentRequest {
     /// The fret the capo is on.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub capo: Option<u8>,
-    /// Draw the neck for a left-handed player. How it is drawn is no part of what is practised.
+    /// Draw the neck for a left-handed player. Not stored, since it does not affect what is practised.
     #[serde(skip)]
     pub left_handed: bool,
 }

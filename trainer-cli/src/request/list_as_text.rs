@@ -1,4 +1,4 @@
-//! Lists of values written in JSON as they are written everywhere else: `["place", "next"]`.
+//! Lists of values in JSON as text, in their usual notation: `["place", "next"]`.
 
 use std::fmt::Display;
 use std::str::FromStr;

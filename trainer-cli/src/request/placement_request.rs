@@ -8,18 +8,18 @@ use fretlib::theory::Pitch;
 use crate::failure::Failure;
 use crate::input::tune::Tune;
 
-/// Which of a tune's placements on the neck are looked at, and which one is drawn.
+/// The placements of a tune to consider, and the one to draw.
 #[derive(Clone, Debug, Default)]
 pub struct PlacementRequest {
-    /// The position to draw; the best when it is left open.
+    /// The position to draw; `None` for the best.
     pub position: Option<Position>,
-    /// The octave to draw; the best when it is left open.
+    /// The octave to draw; `None` for the best.
     pub octave: Option<Octave>,
     /// Only these positions.
     pub positions: Option<PositionSet>,
 }
 
-/// Maps a tune; it is an error when no octave of it fits the neck.
+/// Maps a tune; fails when no octave of it fits the neck.
 pub fn neck_map(
     tune: &Tune,
     instrument: &Instrument,
@@ -34,7 +34,7 @@ pub fn neck_map(
 }
 
 impl PlacementRequest {
-    /// Whether a placement is in one of the positions looked at.
+    /// Whether a placement is in one of the positions to consider.
     pub fn is_in_range(&self, placement: &Placement) -> bool {
         let is_asked = |set: PositionSet| set.contains(placement.position);
         self.positions.is_none_or(is_asked)
@@ -45,7 +45,7 @@ impl PlacementRequest {
         self.position.is_some() || self.octave.is_some()
     }
 
-    /// The placement to draw: the one asked for, else the best of those left to choose from.
+    /// The placement to draw: the requested one, else the best of those to consider.
     pub fn pick<'a>(
         &self,
         map: &'a NeckMap,
@@ -84,11 +84,11 @@ fn no_such_position(instrument: &Instrument) -> Failure {
     )
 }
 
-/// No octave fits: say by how much, and what would help.
+/// The failure when no octave fits: by how much, and what would help.
 fn off_the_neck(tune: &Tune, instrument: &Instrument) -> Failure {
     let (low, high) = tune.melody.range();
     let (lowest, highest) = instrument.midi_range();
-    // Only the height matters here, not the spelling.
+    // Spelling does not matter here.
     let name = Pitch::from_midi;
     let wide = high.midi() - low.midi();
     let has = highest - lowest;
@@ -104,7 +104,7 @@ fn off_the_neck(tune: &Tune, instrument: &Instrument) -> Failure {
             "map a part of it with `--bars`, or take an instrument with more strings or frets",
         )
     } else {
-        // Narrow enough, but no whole number of octaves brings it on the neck.
+        // Narrow enough, but no octave fits.
         let below = (lowest - low.midi()).rem_euclid(12);
         let above = (high.midi() - highest).rem_euclid(12);
         (

@@ -20,9 +20,9 @@ pub struct SessionRequest {
     pub kinds: Vec<Kind>,
     /// The most questions.
     pub questions: Option<u32>,
-    /// Choose questions at random, whatever fades.
+    /// Choose questions at random, ignoring the history.
     pub is_random: bool,
-    /// Where random choices begin.
+    /// The seed of random choices.
     pub seed: Option<u64>,
     /// How questions follow each other.
     #[serde(serialize_with = "mix_name", deserialize_with = "mix_by_name")]

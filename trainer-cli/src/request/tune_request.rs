@@ -7,11 +7,11 @@ use serde::{Deserialize, Serialize};
 use super::{InstrumentRequest, as_text};
 use crate::input::built_in_tunes::built_in;
 
-/// Which tune, and what is done to it before anything else.
+/// Which tune, and how to read, cut and move it.
 #[derive(Clone, Debug, Default, Deserialize, PartialEq, Serialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct TuneRequest {
-    /// A built-in tune, a file, or `-` for standard input; the first built-in tune when it is left open.
+    /// A built-in tune, a file, or `-` for standard input; `None` for the first built-in tune.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub source: Option<String>,
     /// The number of the tune in a tune book.
@@ -55,7 +55,7 @@ impl TuneRequest {
         }
     }
 
-    /// The same tune, found again from any folder: a file is named by its whole path.
+    /// The same request from any folder: files have their absolute path.
     pub fn from_anywhere(&self) -> TuneRequest {
         let file = |name: &String| {
             let path = std::path::absolute(name).ok().filter(|path| path.is_file());
@@ -71,7 +71,7 @@ impl TuneRequest {
     }
 }
 
-/// A tune on an instrument: what the history opens again.
+/// A tune on an instrument, as stored in the history.
 #[derive(Clone, Debug, Default, Deserialize, PartialEq, Serialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct TuneOnInstrument {
@@ -81,7 +81,7 @@ pub struct TuneOnInstrument {
     pub instrument: InstrumentRequest,
 }
 
-/// Bars as they are typed. Histories of before have the first and the last number.
+/// Bars as typed. Older histories have the first and the last number.
 mod bars {
     use std::ops::RangeInclusive;
 

@@ -1,9 +1,9 @@
-//! Large type, to be read from where the player sits.
+//! Large type, readable from the player's seat.
 
 /// How many rows a letter is high.
 pub const HEIGHT: usize = 5;
 
-/// The five rows of a sign, `#` for ink; signs that are not drawn are left blank.
+/// The five rows of a character, `#` for ink; unknown characters are blank.
 fn sign(sign: char) -> [&'static str; HEIGHT] {
     match sign {
         'A' => [" ## ", "#  #", "####", "#  #", "#  #"],

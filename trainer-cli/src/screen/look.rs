@@ -1,4 +1,4 @@
-//! Styles of the full screen: sixteen colours at most, and none at all when none are wanted.
+//! Styles of the full screen: at most sixteen colours, or none.
 
 use fretlib::text::Role;
 use ratatui::style::{Color, Modifier, Style};
@@ -6,7 +6,7 @@ use ratatui::style::{Color, Modifier, Style};
 /// How the screen may look.
 #[derive(Clone, Copy, Debug)]
 pub struct Look {
-    /// Whether colours may be used. Nothing is said by colour alone.
+    /// Whether colours may be used. No meaning depends on colour alone.
     pub color: bool,
     /// Whether only ASCII characters may be drawn with.
     pub ascii: bool,
@@ -36,12 +36,12 @@ impl Look {
         Style::new()
     }
 
-    /// Strings and inlays: brown or yellow could not be seen on a light background.
+    /// Strings and inlays: brown or yellow would be invisible on a light background.
     pub fn wood(self) -> Style {
         Style::new()
     }
 
-    /// Frets: on a light and on a dark background alike they are as legible as text.
+    /// Frets: as legible as text on light and dark backgrounds.
     pub fn metal(self) -> Style {
         Style::new()
     }

@@ -1,4 +1,4 @@
-//! The neck as it lies before the player: wires at their true distances, thick strings thick, inlays in the wood.
+//! The neck as the player sees it: wires at true distances, thick and thin strings, inlays.
 
 use fretlib::neck::{Fret, Inlay, Instrument, NeckLayout, Place, Position, StringNumber};
 use fretlib::text::{NeckMark, Role};
@@ -8,13 +8,13 @@ use ratatui::style::{Modifier, Style};
 
 use super::look::Look;
 
-/// Where every part of the neck is on the screen: for drawing, and for finding what a click meant.
+/// The geometry of the neck on the screen, for drawing and for mapping clicks to places.
 #[derive(Clone, Debug, Eq, PartialEq)]
 pub struct NeckView {
     area: Rect,
-    /// Columns of the wires, from the nut or the wire before the first fret shown on; rising, before any mirroring.
+    /// Columns of the wires, from the nut or the wire before the first fret shown; ascending, before mirroring.
     wires: Vec<u16>,
-    /// Which frets are shown, and which way the neck lies.
+    /// The frets shown, and which way round the neck is.
     layout: NeckLayout,
     strings: u8,
     row_step: u16,
@@ -26,7 +26,7 @@ const HEAD: u16 = 9;
 const NARROWEST: f64 = 5.0;
 
 impl NeckView {
-    /// Lays the neck out in an area: the whole of it when there is room, else the part around a position.
+    /// Lays the neck out in an area: all of it if it fits, else the part around a position.
     pub fn new(
         area: Rect,
         instrument: &Instrument,
@@ -41,7 +41,8 @@ impl NeckView {
             let length = distance(last) - distance(first - 1);
             room * (distance(last) - distance(last - 1)) / length
         };
-        // The hand and one fret on either side are always shown; then as much as stays readable, towards both ends.
+        // The hand and one fret on either side are always shown, then as many more frets on both sides as stay
+        // readable.
         let hand = around.map_or(1, Position::get);
         let mut first = hand.saturating_sub(2).clamp(1, last_fret);
         let mut last = (hand + 5).clamp(first, last_fret);
@@ -72,8 +73,8 @@ impl NeckView {
         }
     }
 
-    /// How many rows a neck takes at most, given so much room: one for the position over it, one for the numbers under it,
-    /// and wood between the strings.
+    /// The rows of a neck, at most `room`: one for the position above, one for the numbers below, and wood between the
+    /// strings.
     pub fn height(instrument: &Instrument, room: u16) -> u16 {
         let gaps = (instrument.strings().len() as u16 - 1).max(1);
         NeckView::row_step(gaps, room) * gaps + 3
@@ -128,7 +129,7 @@ impl NeckView {
     /// The place under a column and row of the screen.
     pub fn place_at(&self, column: u16, row: u16) -> Option<Place> {
         let down = row.checked_sub(self.area.y + 1)?;
-        // The row of wood under a string belongs to it.
+        // The row of wood under a string counts as that string.
         let string = StringNumber::new((down / self.row_step) as u8 + 1).ok()?;
         if string.get() > self.strings {
             return None;
@@ -337,7 +338,7 @@ mod tests {
             .windows(2)
             .map(|pair| pair[1] - pair[0])
             .collect();
-        // Rounding to columns may turn neighbours about by one.
+        // Rounding to columns may swap neighbours by one.
         assert!(
             widths.windows(2).all(|pair| pair[1] <= pair[0] + 1),
             "{widths:?}"

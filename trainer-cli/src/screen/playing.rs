@@ -1,4 +1,4 @@
-//! The full screen while a melody is played: the present bars as tablature, the neck, and keys that change what sounds.
+//! The full screen while a melody is played: the current bars as tablature, the neck, and keys that change the sound.
 
 mod bar_strip;
 mod play_drawing;
@@ -26,7 +26,7 @@ pub fn play_along(
     look: Look,
     layers: [bool; 3],
 ) -> Result<(), Failure> {
-    // The sound first: nobody waits for a screen to hear something.
+    // The sound starts first, so that it does not wait for the screen.
     live.begin(control)?;
     let mut screen = FullScreen::enter()?;
     let mut state = PlayState::new(look, screen.size()?, control.tune.clone(), layers);
@@ -36,7 +36,7 @@ pub fn play_along(
         screen.draw(|frame| play_drawing::draw(&state, frame))?;
         let event = match screen.next_event(TICK)? {
             Some(ScreenEvent::Resumed) => {
-                // While the program was stopped so was the music.
+                // While the program was stopped, the music was too.
                 last = Instant::now();
                 let (columns, rows) = screen.size()?;
                 Some(PlayEvent::Size(columns, rows))
@@ -58,7 +58,7 @@ pub fn play_along(
     }
 }
 
-/// Tells the screen how the music and the sound are doing, and lets passes follow.
+/// Updates the screen with the state of the music and the sound, and queues passes.
 fn tell(control: &mut PlayControl, live: &Live, state: &mut PlayState) -> Result<(), Failure> {
     let status = live.status();
     state.update(PlayEvent::Playing(PlayingView {
@@ -87,7 +87,7 @@ fn tell(control: &mut PlayControl, live: &Live, state: &mut PlayState) -> Result
     Ok(())
 }
 
-/// Does what a key asked for; what there is to say about it is returned.
+/// Carries out an effect, and returns a notice about it.
 fn done(
     effect: PlayEffect,
     control: &mut PlayControl,

@@ -1,4 +1,4 @@
-//! The screen as it looks. Drawing changes nothing.
+//! Drawing the screen. Drawing changes nothing.
 
 use std::time::Duration;
 
@@ -16,7 +16,7 @@ use super::state::{LessonView, Overlay, Phase, QuestionView, State};
 use crate::report::wrap::wrap;
 use crate::session::Count;
 
-/// A streak is worth a word from here on.
+/// A streak is mentioned from here on.
 const STREAK: u32 = 5;
 
 /// Draws everything.
@@ -39,7 +39,7 @@ pub fn render(state: &State, frame: &mut Frame) {
     keys(state, area, buffer);
 }
 
-/// Writes text that is cut at the right edge. As on a stream, nothing gets through that cannot be seen.
+/// Writes text, cut at the right edge and without invisible characters, as on a stream.
 fn put(buffer: &mut Buffer, column: u16, row: u16, text: &str, style: Style) {
     let area = buffer.area;
     if row < area.bottom() && column < area.right() {
@@ -48,7 +48,7 @@ fn put(buffer: &mut Buffer, column: u16, row: u16, text: &str, style: Style) {
     }
 }
 
-/// Writes lines of text below each other, at most so many.
+/// Writes lines of text, at most `most`.
 fn put_text(state: &State, buffer: &mut Buffer, row: u16, most: u16, text: &StyledText) {
     for (row, line) in (row..row + most).zip(text.lines()) {
         let mut column = 2;
@@ -59,7 +59,7 @@ fn put_text(state: &State, buffer: &mut Buffer, row: u16, most: u16, text: &Styl
     }
 }
 
-/// Writes words in as many lines as they take, at most so many.
+/// Writes words in as many lines as needed, at most `most`.
 fn put_wrapped(buffer: &mut Buffer, row: u16, most: u16, words: &str, style: Style) {
     let width = usize::from(buffer.area.width.saturating_sub(4));
     for (row, line) in (row..row + most).zip(wrap(words, width)) {
@@ -232,7 +232,7 @@ fn lesson_neck(
     );
 }
 
-/// The subject in large type and, at the right, the position in large type where the question has one.
+/// The subject in large type and, at the right, the position in large type if the question has one.
 fn headline(state: &State, view: &QuestionView, area: Rect, buffer: &mut Buffer) {
     let style = state.look.strong();
     let rows = large(&view.headline, state.look.ink());
@@ -254,7 +254,7 @@ fn headline(state: &State, view: &QuestionView, area: Rect, buffer: &mut Buffer)
     }
 }
 
-/// What is shown with the question: the place it speaks of.
+/// The marks shown with the question: its place.
 fn shown_marks(view: &QuestionView) -> Vec<(NeckMark, bool)> {
     let Some(place) = view.question.shown_place() else {
         return Vec::new();
@@ -275,7 +275,7 @@ fn shown_marks(view: &QuestionView) -> Vec<(NeckMark, bool)> {
     vec![(mark, true)]
 }
 
-/// What is shown with the answer: the phrase around it, and the place the player took for it.
+/// The marks shown with the answer: the phrase around it, and the player's place.
 fn answer_marks(state: &State, view: &QuestionView) -> Vec<(NeckMark, bool)> {
     let mut marks = view.phrase_marks.clone();
     if let (Phase::Answered { verdict, .. }, Some(place)) = (&state.phase, state.given)
@@ -292,7 +292,7 @@ fn answer_marks(state: &State, view: &QuestionView) -> Vec<(NeckMark, bool)> {
     marks
 }
 
-/// The line that is typed, or how the answer was; then a remark.
+/// The typed line, or the verdict; then a remark.
 fn answer(state: &State, view: &QuestionView, area: Rect, buffer: &mut Buffer) {
     let look = state.look;
     let row = area.height - State::BELOW_NECK;
@@ -448,7 +448,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn nothing_is_said_by_colour_alone() {
+    fn no_meaning_depends_on_colour_alone() {
         let sign = |role| {
             let mark = NoteMark {
                 role,

@@ -19,7 +19,7 @@ pub fn drawn((columns, rows): (u16, u16), draw: impl FnOnce(&mut Frame)) -> Stri
     rows.collect::<Vec<_>>().join("\n") + "\n"
 }
 
-/// Compares with a file in `snapshots/`; with `UPDATE_EXPECT` set it is written, to be read before it is believed.
+/// Compares with a file in `snapshots/`; with `UPDATE_EXPECT` set it is rewritten. Read the diff.
 pub fn check_drawn(drawn: &str, name: &str) {
     let path = Path::new(env!("CARGO_MANIFEST_DIR"))
         .join("src/screen/snapshots")

@@ -1,4 +1,4 @@
-//! What the full screen shows, and what an event does to it. Nothing here reads a clock, a terminal or a file.
+//! The state of the full screen, and the effects of events. Nothing here reads a clock, a terminal or a file.
 
 use std::time::Duration;
 
@@ -12,14 +12,14 @@ use super::look::Look;
 use super::neck_view::NeckView;
 use crate::session::{Summary, Tally};
 
-/// A question as it stands on the screen.
+/// A question for the screen.
 #[derive(Clone, Debug)]
 pub struct QuestionView {
     /// The question.
     pub question: Question,
     /// In words.
     pub wording: Wording,
-    /// In large type: a note, a place, a degree.
+    /// The subject in large type: a note, a place, a degree.
     pub headline: String,
     /// The title of the tune.
     pub tune: String,
@@ -33,14 +33,14 @@ pub struct QuestionView {
     pub instrument: Instrument,
     /// Where the hand stands.
     pub position: Option<Position>,
-    /// The notes of the phrase at this placement, the answer first and marked as such: shown when it is out.
+    /// The notes of the phrase at this placement, with the answer first and marked; shown after the answer.
     pub phrase_marks: Vec<(NeckMark, bool)>,
 }
 
-/// A phrase as it stands on the screen while it is learned.
+/// A lesson for the screen.
 #[derive(Clone, Debug)]
 pub struct LessonView {
-    /// What is learned, and where.
+    /// The heading: what is learned, and where.
     pub heading: String,
     /// The instrument it is shown on.
     pub instrument: Instrument,
@@ -52,7 +52,7 @@ pub struct LessonView {
     pub tablature: Option<StyledText>,
 }
 
-/// What is shown of a phrase at one stage.
+/// What a lesson shows at one stage.
 #[derive(Clone, Debug)]
 pub struct StageView {
     /// The bars with the note names that are not hidden.
@@ -63,16 +63,16 @@ pub struct StageView {
     pub instruction: &'static str,
 }
 
-/// How far the question is.
+/// The stage of a question.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Phase {
-    /// A phrase is shown to be learned, at this stage; the question follows.
+    /// A lesson is shown at this stage; the question follows.
     Learning(usize),
     /// An answer is awaited.
     Asking,
-    /// The answer is out.
+    /// The answer is shown.
     Answered {
-        /// How it was judged; nothing when it was shown on request.
+        /// The verdict; `None` when it was shown on request.
         verdict: Option<Verdict>,
         /// A remark on it.
         remark: Option<String>,
@@ -81,7 +81,7 @@ pub enum Phase {
     Over,
 }
 
-/// What stands over the question.
+/// What covers the question.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub enum Overlay {
     /// Nothing.
@@ -92,7 +92,7 @@ pub enum Overlay {
     Help,
 }
 
-/// What the world does to the screen.
+/// An event for the screen.
 #[derive(Clone, Debug)]
 pub enum Event {
     /// A key.
@@ -108,11 +108,11 @@ pub enum Event {
     Size(u16, u16),
     /// Time has passed.
     Passed(Duration),
-    /// A question is put; before it a phrase may be learned.
+    /// A question is asked, possibly after a lesson.
     Asked(Box<QuestionView>, Option<Box<LessonView>>),
-    /// The answer was judged and kept.
+    /// The answer was judged and recorded.
     Judged {
-        /// How; nothing when it was shown on request.
+        /// The verdict; `None` when it was shown on request.
         verdict: Option<Verdict>,
         /// A remark on it.
         remark: Option<String>,
@@ -121,16 +121,16 @@ pub enum Event {
     },
     /// The session is over, and came to this.
     Ended(Summary),
-    /// Something the player must be told once.
+    /// A notice, shown once.
     Notice(String),
 }
 
-/// What the screen wants done in the world.
+/// An effect requested by the screen.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Effect {
     /// Judge an answer; `None` means "show me".
     Answer(String, Option<Answer>),
-    /// Put the next question.
+    /// Ask the next question.
     Next,
     /// Take the last answer back.
     TakeBack,
@@ -147,31 +147,31 @@ pub struct State {
     pub look: Look,
     /// Columns and rows.
     pub size: (u16, u16),
-    /// The question; none before the first.
+    /// The question; `None` before the first.
     pub view: Option<QuestionView>,
-    /// How far it is.
+    /// Its stage.
     pub phase: Phase,
-    /// What stands over it.
+    /// What covers it.
     pub overlay: Overlay,
     /// What has been typed.
     pub typed: String,
-    /// Why what was typed is no answer.
+    /// Why the typed text is not an answer.
     pub unclear: Option<String>,
     /// Where the cursor is on the neck.
     pub cursor: Place,
-    /// The place that was given for an answer, if it was one.
+    /// The place given as the answer, if it was a place.
     pub given: Option<Place>,
     /// How the session is going.
     pub tally: Tally,
-    /// The phrase that is learned before the question.
+    /// The lesson before the question.
     pub lesson: Option<LessonView>,
-    /// What the session came to.
+    /// The summary of the session.
     pub summary: Summary,
     /// How long this question has taken.
     pub on_question: Duration,
     /// How long the session has lasted, without pauses.
     pub in_session: Duration,
-    /// What the player must be told.
+    /// The notice for the player.
     pub notice: Option<String>,
 }
 
@@ -200,7 +200,7 @@ impl State {
         }
     }
 
-    /// Takes an event in, and says what it asks of the world.
+    /// Handles an event, and gives the effect that it requests.
     pub fn update(&mut self, event: Event) -> Option<Effect> {
         let effect = self.take_in(event);
         if let Some(Effect::Answer(..)) = &effect {
@@ -430,7 +430,7 @@ impl State {
         }
     }
 
-    /// Where the neck lies on the screen, when a question is shown.
+    /// The geometry of the neck on the screen, when a question is shown.
     pub fn neck(&self) -> Option<NeckView> {
         let view = self.view.as_ref()?;
         let area = self.neck_area()?;
@@ -465,7 +465,7 @@ impl State {
         (60, State::ABOVE_NECK + strings + 2 + State::BELOW_NECK)
     }
 
-    /// Whether there is room for the question in large type too.
+    /// Whether the question also fits in large type.
     pub fn has_large_type(&self) -> bool {
         self.size.1 >= 30
     }

@@ -1,4 +1,4 @@
-//! The screen as it is drawn, and what keys and clicks do to it.
+//! Snapshots of the screen, and the effects of keys and clicks.
 
 use std::sync::Arc;
 
@@ -24,7 +24,7 @@ fn melody() -> Melody {
         .melody
 }
 
-/// A session over the tune, its placements where it lies whole, with one kind of question.
+/// A session over the tune at its whole placements, with one kind of question.
 fn session(kind: Kind, position: u8) -> Session {
     let melody = melody();
     let instrument = Instrument::default();
@@ -247,7 +247,7 @@ fn enter_answers_in_every_kind_alike() {
 }
 
 #[test]
-fn a_space_before_a_question_mark_is_passed_over() {
+fn a_space_before_a_question_mark_is_ignored() {
     let (mut state, ..) = first_question(Kind::Degree, (80, 24), look());
     assert_eq!(
         type_text(&mut state, " ?"),
@@ -256,7 +256,7 @@ fn a_space_before_a_question_mark_is_passed_over() {
 }
 
 #[test]
-fn what_is_unclear_is_asked_again() {
+fn unclear_answers_are_asked_again() {
     let (mut state, ..) = first_question(Kind::Place, (80, 24), look());
     type_text(&mut state, "somewhere");
     assert_eq!(press(&mut state, KeyCode::Enter), None);

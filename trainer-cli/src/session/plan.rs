@@ -1,6 +1,6 @@
-//! A plan for the minutes there are: what to answer, what to play, and what is left out.
+//! A plan for the available minutes: what to answer, what to play, and what is left out.
 
-/// What a tune needs.
+/// The needs of a tune.
 #[derive(Clone, Debug)]
 pub struct Need {
     /// Seconds that each fading item will take, in the order they are asked.
@@ -11,7 +11,7 @@ pub struct Need {
     pub distance: f64,
 }
 
-/// What a tune gets.
+/// The share of a tune.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Share {
     /// How many fading items are asked.
@@ -24,14 +24,14 @@ pub struct Share {
     pub playing: u32,
 }
 
-/// The part of a tune's time that answering may take; the rest is for playing. Chosen by ear.
+/// The largest share of a tune's time for answering; the rest is for playing. Chosen by ear.
 const MOST_KNOWING: f64 = 0.6;
-/// No tune counts as less than this far from ready, so that each has some time. Chosen by ear.
+/// The least distance from ready that counts, so that every tune gets some time. Chosen by ear.
 const LEAST_DISTANCE: f64 = 0.1;
 
 /// Divides minutes among tunes by how far each is from ready, and in each between answering and playing.
 ///
-/// The minutes of all shares add up to those there are. At most `untouched` untouched items are asked in all.
+/// The minutes of all shares add up to those available. At most `untouched` untouched items are asked in all.
 pub fn divide(needs: &[Need], minutes: u32, untouched: usize) -> Vec<Share> {
     let weights: Vec<f64> = needs
         .iter()
@@ -56,7 +56,7 @@ pub fn divide(needs: &[Need], minutes: u32, untouched: usize) -> Vec<Share> {
             fitting.count()
         };
         let fading = fits(&need.fading);
-        // Of what is left of the day's share each tune that follows has its part too.
+        // The rest of the day's share is divided among the remaining tunes.
         let part = untouched_left.div_ceil(needs.len() - index);
         let most = need.untouched.len().min(part);
         let untouched = fits(&need.untouched[..most]);

@@ -1,4 +1,4 @@
-//! A tune that is practised: what is asked about, and how the history knows it.
+//! A tune in a practice session: its material, and its entry in the history.
 
 use std::io::Write;
 
@@ -17,16 +17,16 @@ use crate::terminal::Streams;
 /// A tune that is practised in a session.
 #[derive(Debug)]
 pub struct PracticeTune {
-    /// What is asked about.
+    /// The material to ask about.
     pub material: PracticeMaterial,
-    /// How the history knows the tune.
+    /// Its entry in the history.
     pub entry: TuneEntry,
     /// The octave at which the tune is also whole in position I on open strings, although nothing is asked there.
     pub on_open_strings: Option<Octave>,
 }
 
 impl PracticeTune {
-    /// A material, with the identity of the whole tune it is taken from and what opens that again.
+    /// A material, with the identity of its whole tune and the request that opens it.
     pub fn new(
         material: PracticeMaterial,
         whole: &Melody,
@@ -44,7 +44,7 @@ impl PracticeTune {
         }
     }
 
-    /// The tune, with the placements where it lies whole; when it lies whole nowhere, all placements with some of it.
+    /// Opens the tune with its whole placements, or with all placements if none is whole.
     pub fn open(
         request: &TuneOnInstrument,
         part: &PartRequest,

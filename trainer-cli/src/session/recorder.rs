@@ -1,4 +1,4 @@
-//! Where the answers of a session are recorded, and what becomes of those that cannot be at once.
+//! Recording the answers of a session, including those that cannot be written at once.
 
 use std::collections::{BTreeMap, VecDeque};
 use std::fmt;
@@ -12,7 +12,7 @@ use crate::report::count::count;
 
 /// Records answers in the history.
 ///
-/// An answer that cannot be written waits, and is tried again before the next one and at the end.
+/// An answer that cannot be written waits, and is tried again before the next one and at the end of the session.
 #[derive(Debug)]
 pub struct Recorder {
     folder: PathBuf,
@@ -21,7 +21,7 @@ pub struct Recorder {
     model: MemoryModel,
     waiting: VecDeque<Change>,
     last: Option<Last>,
-    // Whether something waits, or would if there were anything; and why.
+    // Why answers wait, or would wait, if they do.
     is_behind: bool,
     reason: Option<Unkept>,
     news: Option<RecorderNews>,
@@ -54,18 +54,18 @@ enum Last {
     Waiting,
 }
 
-/// What a history says of the tunes and the player when a session begins.
+/// What is read from the history when a session begins.
 #[derive(Debug, Default)]
 pub struct Remembered {
-    /// What is known of the items.
+    /// The memories of the items.
     pub memories: BTreeMap<Item, Memory>,
     /// How many items were asked for the first time today.
     pub first_asked_today: usize,
-    /// How fast the player usually is.
+    /// The usual times of the player.
     pub usual_seconds: BTreeMap<Kind, Option<f64>>,
 }
 
-/// What the player must be told of the recording.
+/// News about recording for the player.
 #[derive(Clone, Debug, Eq, PartialEq)]
 pub enum RecorderNews {
     /// Answers wait to be written.
@@ -75,9 +75,9 @@ pub enum RecorderNews {
         /// Why.
         reason: Unkept,
     },
-    /// All that waited is written.
+    /// All waiting answers are written.
     KeptNow,
-    /// No answer waits, but the history is not as it should be.
+    /// No answer waits, but the history has a problem.
     Trouble(String),
 }
 
@@ -108,7 +108,7 @@ impl fmt::Display for RecorderNews {
 }
 
 impl Recorder {
-    /// Opens the history; one that cannot be opened is tried again with every answer.
+    /// Opens the history; if it cannot be opened, every answer tries again.
     pub fn open(folder: PathBuf, session: SessionEntry) -> Recorder {
         let mut recorder = Recorder {
             folder,
@@ -127,7 +127,7 @@ impl Recorder {
         recorder
     }
 
-    /// Finds the tunes in the history, and reads what is known of them.
+    /// Finds the tunes in the history, and reads their memories.
     pub fn remembered(&mut self, tunes: &[PracticeTune], now: Moment) -> (MemoryModel, Remembered) {
         match self.read(tunes, now) {
             Ok((model, remembered)) => {
@@ -163,7 +163,7 @@ impl Recorder {
         Ok((history.model()?, remembered))
     }
 
-    /// Records an answer about the tune of this number, and what waited before it. What cannot be written waits.
+    /// Records an answer about the tune of this number, after any that wait. An answer that cannot be written waits.
     pub fn record(&mut self, tunes: &[PracticeTune], tune: usize, review: Review) {
         self.last = Some(Last::Waiting);
         self.waiting
@@ -190,7 +190,7 @@ impl Recorder {
     pub fn end(&mut self, tunes: &[PracticeTune], now: Moment) -> Option<(usize, Unkept)> {
         self.is_behind &= !self.waiting.is_empty();
         if self.is_behind {
-            // A last time, with all the patience there is.
+            // A last try, with the longest wait.
             self.is_behind = false;
             self.write_what_waits(tunes);
             self.news = None;
@@ -202,14 +202,14 @@ impl Recorder {
         if let Some(history) = &mut self.history
             && let Err(error) = history.refit(now)
         {
-            // No answer is lost by it: the next session tries again.
+            // No answer is lost: the next session tries again.
             let reason = format!("the memory model was not fitted: {error}");
             self.news = Some(RecorderNews::Trouble(reason));
         }
         None
     }
 
-    /// What the player must be told, once.
+    /// News for the player, given once.
     pub fn news(&mut self) -> Option<RecorderNews> {
         self.news.take()
     }
@@ -239,7 +239,7 @@ impl Recorder {
         tunes: &[PracticeTune],
     ) -> Result<Option<Recorded>, HistoryError> {
         let patience = match self.is_behind {
-            // The player has waited once; what waits is tried again soon.
+            // The player has already waited once; waiting answers are tried again soon.
             true => History::LITTLE_PATIENCE,
             false => History::PATIENCE,
         };
@@ -268,7 +268,7 @@ impl Recorder {
         Ok(self.history.as_mut().expect("it was just opened"))
     }
 
-    /// Says that answers wait, when that has not been said yet.
+    /// Reports that answers wait, unless already reported.
     fn put_off(&mut self, error: &HistoryError) {
         let reason = Unkept {
             problem: error.to_string(),

@@ -15,9 +15,8 @@ impl SeededChoice {
 
     /// A number below `count`, or 0 when `count` is 0.
     ///
-    /// Our own scaling of one 32-bit draw rather than the generator crate's ranges, whose way of drawing may change with
-    /// its version: a seed must go on meaning the same questions. The bias is below one in a million for a thousand
-    /// choices.
+    /// It scales one 32-bit draw itself, because the ranges of the `rand` crate may change with its version, and a seed
+    /// must always give the same questions. The bias is below one in a million for a thousand choices.
     pub fn below(&mut self, count: usize) -> usize {
         ((u64::from(self.0.next_u32()) * count as u64) >> 32) as usize
     }
@@ -27,7 +26,7 @@ impl SeededChoice {
 mod tests {
     use super::*;
 
-    // ChaCha with 8 rounds, seeded as `rand` seeds it. When this fails a seed has changed its meaning.
+    // ChaCha with 8 rounds, seeded as `rand` seeds it. When this fails, seeds have changed their meaning.
     #[test]
     fn what_a_seed_means_is_fixed() {
         let mut choice = SeededChoice::new(1);

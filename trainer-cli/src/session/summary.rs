@@ -1,4 +1,4 @@
-//! What a session came to, in three lines.
+//! The summary of a session, in three lines.
 
 use std::collections::BTreeMap;
 
@@ -10,21 +10,21 @@ use crate::report::heading::title_or_untitled;
 /// A phrase of a tune at a placement, by the tune's number in the session.
 pub(super) type PhraseAt = (usize, u32, Option<PlacementKey>);
 
-/// What a session came to.
+/// The summary of a session.
 #[derive(Clone, Debug, Default, Eq, PartialEq)]
 pub struct Summary {
     /// What got better, what to play next, when to come back.
     pub lines: [String; 3],
 }
 
-/// What a summary is made of.
+/// The data of a summary.
 pub(super) struct Outcome<'a> {
     pub tally: &'a Tally,
     /// How many items hold now that did not, by phrase.
     pub better: &'a BTreeMap<PhraseAt, u32>,
     /// How many answers were wrong, by phrase.
     pub wrong: &'a BTreeMap<PhraseAt, u32>,
-    /// When something fades next, in seconds since 1970; none when the history plays no part.
+    /// When the next item begins to fade, in seconds since 1970; `None` in random order.
     pub fades_next: Option<i64>,
     /// Whether there is more that is untouched.
     pub more: bool,
@@ -89,7 +89,7 @@ fn come_back(outcome: &Outcome, now: Moment) -> String {
     format!("come back {when}")
 }
 
-/// `bars 5-8 in position V`, with the tune where there are several.
+/// `bars 5-8 in position V`, with the tune if there are several.
 pub(super) fn phrase_in_words(
     material: &PracticeMaterial,
     title: Option<&str>,

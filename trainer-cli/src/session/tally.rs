@@ -1,4 +1,4 @@
-//! How a session is going.
+//! The tally of a session.
 
 use std::collections::BTreeMap;
 
@@ -26,7 +26,7 @@ impl Count {
     }
 }
 
-/// How a session is going.
+/// The tally of a session.
 #[derive(Clone, Debug, Default)]
 pub struct Tally {
     /// All answers.
@@ -46,7 +46,7 @@ impl Tally {
         self.streak = if is_right { self.streak + 1 } else { 0 };
     }
 
-    /// Takes an answer back that was counted; `streak` is what it was before.
+    /// Takes a counted answer back; `streak` is its value before that answer.
     pub(super) fn take_back(&mut self, item: &Item, is_right: bool, streak: u32) {
         self.each(item, |count| count.subtract(is_right));
         self.streak = streak;

@@ -7,7 +7,7 @@ use crate::failure::Failure;
 use jiff::civil::{Date, DateTime};
 use jiff::tz::TimeZone;
 
-/// A clock: the system's, or one that stands still for sessions that are to be repeated.
+/// A clock: the system's, or a fixed one for repeatable sessions.
 #[derive(Clone, Debug)]
 pub struct Clock {
     zone: TimeZone,
@@ -15,7 +15,7 @@ pub struct Clock {
 }
 
 impl Clock {
-    /// The system's clock in the player's time zone; with `fixed` it stands still then.
+    /// The system's clock in the player's time zone, or a clock fixed at this time.
     fn new(fixed: Option<DateTime>) -> Result<Clock, jiff::Error> {
         let zone = TimeZone::system();
         let fixed = fixed

@@ -7,9 +7,9 @@ use owo_colors::Style;
 
 use super::Streams;
 
-/// Writes text, coloured by role where the stream takes colour.
+/// Writes text, coloured by role if the stream takes colour.
 ///
-/// Only the sixteen colours of the terminal, so that the player's own theme holds; what a colour says, a mark says too.
+/// Only the sixteen colours of the terminal are used, so that the player's theme holds; marks carry the same meaning.
 pub fn write(streams: &mut Streams, text: &StyledText) -> io::Result<()> {
     for line in text.lines() {
         for span in line.spans() {

@@ -1,4 +1,4 @@
-//! The terminal while a screen has it.
+//! The terminal in full-screen mode.
 
 use std::io::{self, Stdout};
 use std::sync::Arc;
@@ -17,14 +17,14 @@ use ratatui::crossterm::{cursor, execute};
 use ratatui::layout::Rect;
 use ratatui::{Frame, Terminal, TerminalOptions, Viewport};
 
-/// The largest part of a terminal that is drawn on. A terminal may claim 65,535 columns and rows: four thousand million
+/// The largest drawn part of a terminal. A terminal may claim 65,535 columns and rows, which is four thousand million
 /// cells.
 const LARGEST: (u16, u16) = (1000, 500);
 
-/// The whole terminal, with keys as they are pressed and clicks; it is given back as it was however this ends.
+/// The whole terminal, with single keys and clicks; it is restored however this ends.
 pub struct FullScreen {
     terminal: Terminal<CrosstermBackend<Stdout>>,
-    // Set by the system when the program is to stop for a while, and when it goes on.
+    // Set by signals when the program is stopped and when it continues.
     stop: Arc<AtomicBool>,
     go_on: Arc<AtomicBool>,
 }
@@ -34,7 +34,7 @@ pub struct FullScreen {
 pub enum ScreenEvent {
     /// A key, a click or another size.
     Input(Event),
-    /// The program had been stopped and goes on.
+    /// The program was stopped and continues.
     Resumed,
 }
 
@@ -78,9 +78,9 @@ impl FullScreen {
         self.terminal.draw(render).map(|_| ())
     }
 
-    /// The next thing that happens within a time.
+    /// The next event within a time.
     ///
-    /// Ctrl-Z and the system's request to stop give the terminal back first and take it again afterwards.
+    /// On Ctrl-Z and the system's request to stop, the terminal is restored first and taken again afterwards.
     pub fn next_event(&mut self, within: Duration) -> io::Result<Option<ScreenEvent>> {
         let event = if poll(within)? { Some(read()?) } else { None };
         let is_ctrl_z = matches!(
@@ -95,7 +95,7 @@ impl FullScreen {
             self.go_on.store(true, Ordering::Relaxed);
         }
         if self.go_on.swap(false, Ordering::Relaxed) {
-            // Whoever had the terminal meanwhile may have changed everything about it.
+            // Other programs may have changed the terminal meanwhile.
             take()?;
             self.terminal = blank()?;
             return Ok(Some(ScreenEvent::Resumed));
@@ -121,7 +121,8 @@ fn area() -> io::Result<Rect> {
     Ok(Rect::new(0, 0, columns.min(LARGEST.0), rows.min(LARGEST.1)))
 }
 
-/// An empty terminal of its present size. The terminal is not asked where its cursor is, as clearing one does: not all answer.
+/// An empty terminal of its current size. Unlike clearing, this does not query the cursor, since not all terminals
+/// answer.
 fn blank() -> io::Result<Terminal<CrosstermBackend<Stdout>>> {
     execute!(io::stdout(), Clear(ClearType::All))?;
     let viewport = Viewport::Fixed(area()?);
@@ -134,7 +135,7 @@ fn take() -> io::Result<()> {
     execute!(io::stdout(), EnterAlternateScreen, EnableMouseCapture)
 }
 
-/// Nothing can be done about a terminal that does not take this.
+/// If the terminal refuses, nothing can be done.
 fn give_back() {
     let _ = leave(&mut io::stdout());
     let _ = disable_raw_mode();
@@ -149,10 +150,10 @@ fn leave(terminal: &mut impl io::Write) -> io::Result<()> {
     )
 }
 
-/// Gives the terminal back when the system asks the program to end; Ctrl-C is a key here.
+/// Restores the terminal when the system asks the program to end; Ctrl-C is a key here.
 ///
-/// A thread of its own waits for that: reading keys from a terminal that has gone away need not come back. Nothing is lost,
-/// since answers are kept as they are given.
+/// A separate thread waits for that, because reading keys from a lost terminal may block for ever. Nothing is lost,
+/// since answers are recorded at once.
 fn give_back_on_signals() -> io::Result<()> {
     #[cfg(unix)]
     {
@@ -160,7 +161,7 @@ fn give_back_on_signals() -> io::Result<()> {
         let mut signals = signal_hook::iterator::Signals::new([SIGHUP, SIGINT, SIGTERM])?;
         std::thread::spawn(move || {
             if let Some(signal) = signals.forever().next() {
-                // Standard output is locked by the thread that draws; the terminal has a name of its own.
+                // Standard output is locked by the drawing thread, so the terminal is opened by name.
                 if let Ok(mut terminal) = std::fs::File::create("/dev/tty") {
                     let _ = leave(&mut terminal);
                 }

@@ -1,4 +1,4 @@
-//! The streams a run reads and writes, and what is known of the terminal and the user behind them.
+//! The streams of a run, and the properties of the terminal and the user behind them.
 
 use std::io::{self, BufRead, BufWriter, IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -9,7 +9,7 @@ use owo_colors::{OwoColorize, Stream};
 use super::TextStream;
 use crate::audio::{Loudspeaker, NoSound, SoundOutput};
 
-/// Where input comes from, where results and messages go, and how they may look.
+/// Input, results and messages, and how they may look.
 pub struct Streams<'a> {
     /// Input, read by commands that ask and by the tune `-`.
     pub stdin: Box<dyn BufRead + 'a>,
@@ -27,14 +27,14 @@ pub struct Streams<'a> {
     pub ascii: bool,
     /// Width in columns.
     pub width: usize,
-    /// Where the player's settings are kept, when there are any.
+    /// The file of the player's settings, if there is one.
     pub settings: Option<PathBuf>,
     /// Where questions by ear are heard.
     pub sound: Box<dyn SoundOutput + 'a>,
 }
 
 impl<'a> Streams<'a> {
-    /// The narrowest and the widest that results are laid out for.
+    /// The least and the greatest width of results.
     const WIDTHS: std::ops::RangeInclusive<usize> = 40..=240;
 
     /// The player's folder for configuration, where the settings are kept.
@@ -67,7 +67,7 @@ impl Streams<'static> {
     /// The streams of this process.
     ///
     /// Colour follows the terminal, `TERM` and `NO_COLOR`; the width is the terminal's, or `COLUMNS`, or 80; drawing
-    /// characters are ASCII where the locale names another encoding than UTF-8.
+    /// uses ASCII if the locale names another encoding than UTF-8.
     pub fn of_process() -> Self {
         let stdout_is_terminal = io::stdout().is_terminal();
         let columns = || std::env::var("COLUMNS").ok()?.parse().ok();
@@ -105,8 +105,8 @@ fn supports_color() -> bool {
     probe != "x"
 }
 
-/// The locale's encoding as POSIX finds it: the first of `LC_ALL`, `LC_CTYPE` and `LANG` that is set and not empty. One
-/// that names no encoding is taken for UTF-8, as most systems do today.
+/// The locale's encoding by POSIX: from the first of `LC_ALL`, `LC_CTYPE` and `LANG` that is set and not empty. A
+/// locale without an encoding is taken for UTF-8, as on most systems today.
 fn locale_is_utf8() -> bool {
     let locale = ["LC_ALL", "LC_CTYPE", "LANG"]
         .iter()

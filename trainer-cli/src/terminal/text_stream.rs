@@ -1,18 +1,18 @@
-//! The one place where text meets a stream.
+//! Writing text to a stream safely.
 
 use std::io::{self, Write};
 
 use fretlib::is_visible;
 use owo_colors::Style;
 
-/// A stream that takes text from anywhere, files and history included, and lets through what can be seen.
+/// A stream for text from anywhere, including files and history, that removes invisible characters.
 ///
-/// Escape sequences, characters that turn the direction of writing and characters that cannot be seen never reach the
-/// stream, so that no caller has to think of them. Colours are set by [`TextStream::styled`], and what is not text at all
-/// goes through [`TextStream::bytes`].
+/// Escape sequences, characters that change the direction of writing and other invisible characters never reach the
+/// stream, so callers need not filter them. [`TextStream::styled`] writes colours, and [`TextStream::bytes`] writes
+/// binary data.
 pub struct TextStream<'a> {
     stream: Box<dyn Write + 'a>,
-    // The beginning of a character whose end has not been written yet.
+    // The first bytes of an incomplete character.
     begun: Vec<u8>,
 }
 
@@ -29,7 +29,7 @@ impl<'a> TextStream<'a> {
         write!(self.stream, "{}", style.style(cleaned(text)))
     }
 
-    /// Writes bytes as they are: a file that was asked for on standard output.
+    /// Writes bytes unchanged: a file requested on standard output.
     pub fn bytes(&mut self, bytes: &[u8]) -> io::Result<()> {
         self.stream.write_all(bytes)
     }
@@ -39,7 +39,7 @@ impl<'a> TextStream<'a> {
         &mut *self.stream
     }
 
-    /// Writes text that is set in colours by the library that made it: of its escape sequences those for colours stay.
+    /// Writes text from a library that colours it: only escape sequences for colours are kept.
     pub fn coloured(&mut self, text: &str) -> io::Result<()> {
         let mut parts = text.split('\u{1b}');
         self.write_all(parts.next().unwrap_or_default().as_bytes())?;
@@ -54,7 +54,7 @@ impl<'a> TextStream<'a> {
     }
 }
 
-/// How much of what follows an escape character is a sequence that sets a style, such as `[1m`.
+/// The length of a style sequence after an escape character, such as `[1m`.
 fn style_length(text: &str) -> usize {
     let Some(inner) = text.strip_prefix('[') else {
         return 0;
@@ -69,7 +69,7 @@ fn style_length(text: &str) -> usize {
     }
 }
 
-/// Text without what cannot be seen; lines and tabs stay.
+/// Text without invisible characters; line breaks and tabs stay.
 fn cleaned(text: &str) -> String {
     text.chars()
         .filter(|c| is_visible(*c) || matches!(c, '\n' | '\t'))
@@ -99,7 +99,7 @@ impl Write for TextStream<'_> {
             self.stream.write_all(cleaned(valid).as_bytes())?;
             rest = match invalid {
                 None => &[],
-                // The end of a character may come with the next bytes.
+                // The rest of a character may come with the next bytes.
                 Some((None, end)) => {
                     self.begun = end.to_vec();
                     &[]
@@ -131,7 +131,7 @@ mod tests {
     }
 
     #[test]
-    fn what_cannot_be_seen_does_not_get_through() {
+    fn invisible_characters_are_removed() {
         let cases = [
             ("Jetty\u{1b}[2J\n", "Jetty[2J\n"),
             ("a\u{9b}31mb\u{7}\r", "a31mb"),
@@ -162,7 +162,7 @@ mod tests {
     }
 
     #[test]
-    fn colours_get_through_where_they_are_meant() {
+    fn intended_colours_are_kept() {
         let bold = written(|it| it.styled(Style::new().bold(), "a\u{1b}[31mb"));
         assert_eq!(bold, "\u{1b}[1ma[31mb\u{1b}[0m");
         let help = written(|it| it.coloured("\u{1b}[1;4mUsage\u{1b}[0m\u{1b}[2J\u{1b}]0;x\u{7}"));

@@ -8,7 +8,7 @@ use crate::program::{command, run};
 
 #[cfg(unix)]
 #[test]
-fn a_history_that_cannot_grow_says_so_and_loses_nothing_silently() {
+fn a_full_disk_is_reported_and_nothing_is_lost_silently() {
     let folder = tempfile::tempdir().unwrap();
     let data = folder.path().join("data");
     let mut drill = Drill::start(&data, &["--seed", "1"]);
@@ -40,7 +40,7 @@ fn a_history_that_cannot_grow_says_so_and_loses_nothing_silently() {
     );
 }
 
-/// Makes a folder one that cannot be written, for a user who is not root.
+/// Makes a folder read-only for a user who is not root.
 #[cfg(unix)]
 fn close(folder: &Path, is_closed: bool) {
     use std::os::unix::fs::PermissionsExt;
@@ -94,14 +94,14 @@ fn a_folder_that_cannot_be_written_can_be_read() {
             let said = String::from_utf8_lossy(&output.stderr);
             assert!(output.status.success(), "{args:?}: {said}");
         }
-        // What cannot be kept is said; the hint is not to restore.
+        // A failure to record is reported, and the hint is not to restore.
         let output = as_anybody(&data, &["history", "restore", backup.to_str().unwrap()]);
         let said = String::from_utf8_lossy(&output.stderr);
         assert_eq!(output.status.code(), Some(1));
         assert!(said.contains("cannot be written"), "{said}");
         close(&data, false);
     };
-    // While a drill has the file open and its log beside it, and when it has been left in order.
+    // While a drill has the file open with its log beside it, and after a clean end.
     check();
     assert!(drill.end().status.success());
     check();

@@ -15,7 +15,7 @@ fn answers_in(lines: &[String]) -> u64 {
         .count() as u64
 }
 
-/// How long it takes to the first question of a first drill.
+/// The time until the first question of a first drill.
 fn start_of_a_drill() -> Duration {
     let folder = tempfile::tempdir().unwrap();
     let mut drill = None;
@@ -59,7 +59,7 @@ fn no_acknowledged_answer_is_lost() {
         kept = count(folder.path());
         assert!(kept >= acknowledged, "{kept} kept of {acknowledged}");
     }
-    // Each run may have kept one answer that it had no time to acknowledge.
+    // Each run may have recorded one answer that it had no time to acknowledge.
     assert!(kept <= acknowledged + runs, "{kept} kept of {acknowledged}");
     println!("mid-answer: {runs} kills, {acknowledged} answers acknowledged, {kept} kept");
 }
@@ -174,7 +174,7 @@ fn a_backup_is_the_old_one_or_the_new_one() {
         copied = found;
     }
     assert!(drill.end().status.success());
-    // What the kills left behind is cleared by the next backup.
+    // The next backup removes the leftovers of the kills.
     assert!(run(&data, &args).status.success());
     let left: Vec<_> = std::fs::read_dir(folder.path())
         .unwrap()

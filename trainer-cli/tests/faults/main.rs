@@ -1,4 +1,4 @@
-//! What becomes of the practice history when things go wrong: kills, full disks, locks, several programs at once.
+//! The practice history under faults: kills, full disks, locks, several programs at once.
 //!
 //! `cargo test` does each a few times; `FAULT_RUNS=300 cargo test --release -p trainer-cli --test faults` as often as that.
 

@@ -1,4 +1,4 @@
-//! The program as a process of its own.
+//! The program as a separate process.
 
 use std::io::{BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
@@ -76,10 +76,10 @@ impl Drill {
         }
     }
 
-    /// Ends the session and returns what it said at last.
+    /// Ends the session and returns its last output.
     pub fn end(mut self) -> Output {
         drop(self.answers.take());
-        // What is left is read, so that the program is not stopped by a full pipe.
+        // The rest is read, so that a full pipe does not block the program.
         let mut rest = String::new();
         std::io::Read::read_to_string(&mut self.questions, &mut rest).unwrap();
         let mut output = self.process.wait_with_output().unwrap();
@@ -123,20 +123,20 @@ pub fn assert_usable(folder: &Path, backup: &Path) {
     ] {
         let output = run(folder, args);
         let said = String::from_utf8_lossy(&output.stderr);
-        // A history in which nothing has been made yet cannot be copied, and says so.
+        // A history without any contents cannot be copied, and the command reports that.
         let is_none_yet = said.contains("there is no history in");
         assert!(output.status.success() || is_none_yet, "{args:?}: {said}");
     }
 }
 
-/// How long something takes on this machine in this build, so that kills fall into it.
+/// The time that something takes on this machine in this build, to place kills within it.
 pub fn time_of(work: impl FnOnce()) -> Duration {
     let begun = Instant::now();
     work();
     begun.elapsed()
 }
 
-/// A moment within a time.
+/// A random moment within a time.
 pub fn at_random(within: Duration) -> Duration {
     let micros = u64::try_from(within.as_micros()).unwrap_or(u64::MAX).max(1);
     Duration::from_micros(rand::random::<u64>() % micros)

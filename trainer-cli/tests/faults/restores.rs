@@ -35,7 +35,7 @@ fn answers_after_a_restore_belong_to_the_tune_they_were_given_for() {
     assert_eq!(titles(&data), ["Oars in Three", "Pedalo Blues"]);
 }
 
-/// As a player does it who copies files about.
+/// As when a player copies files.
 #[test]
 fn a_file_moved_into_place_by_hand_is_noticed() {
     let folder = tempfile::tempdir().unwrap();

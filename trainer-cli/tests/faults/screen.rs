@@ -10,7 +10,7 @@ use std::time::Duration;
 struct OnTerminal {
     script: Child,
     shown: Receiver<Vec<u8>>,
-    // What has been shown and not looked for yet.
+    // Output that has not been searched yet.
     seen: Vec<u8>,
 }
 
@@ -77,7 +77,7 @@ impl OnTerminal {
 
 impl Drop for OnTerminal {
     fn drop(&mut self) {
-        // Only when a check has failed: it has ended otherwise.
+        // Only if a check has failed; otherwise it has already ended.
         let _ = self.script.kill();
     }
 }

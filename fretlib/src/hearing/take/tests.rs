@@ -45,10 +45,10 @@ fn melody(names: &str) -> Melody {
 
 const TUNE: &str = "E4 G4 A4 B4 D5 B4 A4 G4 E4 D4 E4 G4 A4 G4 E4 E4";
 
-/// What was played: when it was struck, in seconds, and what sounded.
+/// The played notes: onset in seconds and pitch.
 type Played = Vec<(f64, u8)>;
 
-/// The tune as it should be, at 100 to the minute.
+/// The tune played right, at 100 to the minute.
 fn faultless(melody: &Melody) -> Played {
     melody
         .notes()
@@ -107,7 +107,7 @@ fn check(change: impl Fn(&mut Played), expected: &str) {
 }
 
 #[test]
-fn each_kind_of_fault_is_told() {
+fn each_kind_of_fault_is_reported() {
     check(|_| {}, "");
     check(|played| played[4].1 += 1, "5: wrong");
     // Another octave is another note.
@@ -133,7 +133,7 @@ fn each_kind_of_fault_is_told() {
 }
 
 #[test]
-fn a_slow_down_is_no_fault() {
+fn slowing_down_is_not_a_fault() {
     check(
         |played| played.iter_mut().for_each(|it| it.0 *= 1.0 + 0.01 * it.0),
         "",
@@ -209,7 +209,7 @@ fn a_stop_is_one_late_note_and_the_rest_goes_on() {
 }
 
 #[test]
-fn a_repeated_strain_has_an_entry_a_time() {
+fn a_repeated_strain_has_an_entry_for_each_time() {
     let mut draft = melody("E4 G4 A4 B4 D5 B4 A4 G4").into_draft();
     draft
         .form
@@ -288,7 +288,7 @@ fn a_stream_is_heard_as_the_whole_recording() {
     let melody = melody(TUNE);
     let mut played = faultless(&melody);
     played[4].1 += 1;
-    // Longer than what is looked through at once.
+    // Longer than one section.
     let mut samples = sound(&played);
     samples.resize(70 * RATE as usize, 0.0);
     samples.extend(sound(&faultless(&melody)));

@@ -17,18 +17,18 @@ use crate::commands::play::samples;
 use crate::failure::Failure;
 use crate::output::{Existing, write_file};
 
-/// What is written where.
+/// What to write, and where.
 pub struct ArrangementFile<'a> {
     pub path: &'a Path,
     pub existing: Existing,
-    /// Decibels from the melody down to what lies under it.
+    /// Decibels from the melody down to the voicings.
     pub contrast: f64,
-    /// In place of the tune's own tempo.
+    /// Replaces the tune's own tempo.
     pub tempo: Option<Tempo>,
 }
 
 impl ArrangementFile<'_> {
-    /// Writes the best arrangement in the format the file's name asks for.
+    /// Writes the best arrangement, in the format given by the file's ending.
     pub fn write(&self, arranged: &Arranged) -> Result<(), Failure> {
         let Some(arrangement) = arranged.arrangements.first() else {
             return Ok(());

@@ -138,7 +138,7 @@ impl ArrangementPage<'_> {
         .lines()
     }
 
-    /// Notes without a voicing, notes that fight their chord, and what to mind.
+    /// Notes without a voicing, notes that clash with their chord, and cautions.
     fn remarks(&self, arrangement: &Arrangement) -> StyledText {
         let mut lines = Vec::new();
         for (index, note) in arrangement.notes.iter().enumerate() {
@@ -274,7 +274,7 @@ impl ArrangementPage<'_> {
         parts
     }
 
-    /// What each note costs, the dearest terms first.
+    /// The cost of each note, the dearest terms first.
     fn terms(&self, arrangement: &Arrangement) -> StyledText {
         let weights = &self.arranged.lattice.settings().weights;
         let mut text = StyledText::default();

@@ -7,7 +7,7 @@ use fretlib::theory::ChordDegree;
 pub struct HardMoment {
     /// The index of the note.
     pub note: usize,
-    /// What the hand feels of it, in units of cost.
+    /// The cost for the hand.
     pub cost: f64,
     /// Up to two easier ways, the easiest first.
     pub ways: Vec<EasierWay>,
@@ -15,19 +15,19 @@ pub struct HardMoment {
 
 /// Another way to play a moment.
 pub struct EasierWay {
-    /// What is done, such as `leave the root out`.
+    /// The change, such as `leave the root out`.
     pub what: String,
-    /// How much less the hand feels, over the whole tune.
+    /// The saving for the hand, over the whole tune.
     pub saved: f64,
-    /// The voicing, and what it saves in fingers and millimetres; `None` for a bare note.
+    /// The voicing, with the fingers and millimetres it saves; `None` for a bare note.
     pub voicing: Option<Voicing>,
 }
 
-/// How many moments are named.
+/// The most moments shown.
 const MOMENTS: usize = 3;
-/// How many easier ways are named for each.
+/// The most easier ways shown for each.
 const WAYS: usize = 2;
-/// What is worth naming, in units of cost; chosen by ear.
+/// The least saving that is shown, in units of cost; chosen by ear.
 const WORTH_IT: f64 = 0.1;
 
 /// The hardest moments, the hardest first.
@@ -48,7 +48,7 @@ pub fn hardest(lattice: &Lattice, arrangement: &Arrangement) -> Vec<HardMoment> 
     moments.collect()
 }
 
-/// What the hand feels of a note, in units of cost.
+/// The cost of a note for the hand.
 fn felt(lattice: &Lattice, arrangement: &Arrangement, note: usize) -> f64 {
     let amounts = &arrangement.notes[note].amounts;
     let weights = &lattice.settings().weights;
@@ -113,7 +113,7 @@ fn easier_ways(lattice: &Lattice, arrangement: &Arrangement, note: usize) -> Vec
     consider("let one note go".into(), thinner);
     consider("leave it bare".into(), bare(lattice, arrangement, note));
     ways.sort_by(|one, other| other.saved.total_cmp(&one.saved));
-    // Bare is always easiest: it is named only when there is room.
+    // A bare note is always easiest, so it is only shown when there is space.
     if ways.len() > WAYS {
         ways.retain(|way| way.voicing.is_some());
     }
@@ -121,7 +121,7 @@ fn easier_ways(lattice: &Lattice, arrangement: &Arrangement, note: usize) -> Vec
     ways
 }
 
-/// The best arrangement that is as before everywhere but at one note, where only some voicings are allowed.
+/// The best arrangement that differs only at one note, where only some voicings are allowed.
 fn anew(
     lattice: &Lattice,
     arrangement: &Arrangement,

@@ -1,4 +1,4 @@
-//! The voicings there are for one note, the cheapest first.
+//! The possible voicings for one note, the cheapest first.
 
 use fretlib::arranging::{Accompaniment, RankedVoicing, Staged, VoicingFilter};
 use fretlib::text::{Role, StyledLine, StyledText};
@@ -19,7 +19,7 @@ pub struct OtherVoicings<'a> {
     pub left_handed: bool,
 }
 
-/// How many are shown.
+/// The most voicings shown.
 const SHOWN: usize = 9;
 
 impl OtherVoicings<'_> {
@@ -27,7 +27,7 @@ impl OtherVoicings<'_> {
     ///
     /// # Errors
     ///
-    /// When the note has no voicing, or none is as asked.
+    /// When the note has no voicing, or none passes the filters.
     pub fn draw(&self) -> Result<StyledText, Failure> {
         let lattice = self.arranged.lattice;
         let bare = || {

@@ -5,9 +5,9 @@ use fretlib::neck::{Finger, Instrument, StringNumber};
 use fretlib::text::{Role, StyledLine, StyledText};
 use fretlib::theory::ChordDegree;
 
-/// The least frets drawn, so that cards stand under each other.
+/// The fewest frets drawn, so that cards line up.
 const FEWEST_FRETS: u8 = 4;
-/// Columns of a card, the space to the next one included.
+/// Columns of a card, including the space to the next one.
 const CARD_WIDTH: usize = 25;
 
 /// What is drawn.

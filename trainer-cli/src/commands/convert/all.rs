@@ -16,13 +16,13 @@ use crate::output::{FileBatch, WaitingFile, make_folder};
 use crate::report::progress_bar::progress_bar;
 use crate::terminal::Streams;
 
-/// What is to be said of a tune that was converted.
+/// The notes about a converted tune.
 struct Done {
     warnings: Vec<String>,
     key_source: KeySource,
 }
 
-/// Converts all tunes there are; those that cannot be are reported, and the rest are done.
+/// Converts all tunes; failures are reported, and the rest is done.
 pub fn run(
     request: &ConvertRequest,
     out: &Path,
@@ -87,7 +87,7 @@ fn into_place(
     Ok(results)
 }
 
-/// What was remarked, each remark once with the tunes it is about; then what failed; then how many were written.
+/// Prints every remark once with its tunes, then the failures, then how many were written.
 fn report(
     jobs: &[CollectedTune],
     results: &[Result<Done, Failure>],

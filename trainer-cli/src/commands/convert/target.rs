@@ -1,4 +1,4 @@
-//! From a melody to the bytes of a file.
+//! Writing a melody as the bytes of a file.
 
 use std::io;
 use std::path::Path;
@@ -106,10 +106,10 @@ impl Written {
     }
 }
 
-/// In which order a MIDI file has the bars.
+/// The order of bars in a MIDI file.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub enum MidiOrder {
-    /// As they are played, repeats and all.
+    /// As they are played, with repeats.
     Played,
     /// As they are written.
     Written,
@@ -124,20 +124,20 @@ impl MidiOrder {
     }
 }
 
-/// What is chosen of how a melody lies on the neck.
+/// The choices for the tablature.
 #[derive(Clone)]
 pub struct TablatureChoice {
     /// The fingering kept with the tune, with its octave; where no position or octave is asked for.
     pub own: Option<(Fingering, Octave)>,
-    /// The position of the tablature; the best when it is left open.
+    /// The position of the tablature; `None` for the best.
     pub position: Option<Position>,
-    /// The octave; the nearest on the neck when it is left open.
+    /// The octave; `None` for the nearest on the neck.
     pub octave: Option<Octave>,
     /// The hand that plays where no position holds the whole tune.
     pub hand: Hand,
     /// Where open strings are played; only in first position on a map when it is left open.
     pub open_strings: Option<OpenStrings>,
-    /// Which of two placements the player would rather have.
+    /// Which of two placements the player prefers.
     pub preference: Preference,
 }
 

@@ -14,13 +14,13 @@ use crate::report::phrase_page::PhrasePage;
 use crate::session::{Asked, RecorderNews, Session, answer_on_the_neck};
 use crate::terminal::{Clock, Streams, colour};
 
-/// What came in for an answer.
+/// The input for an answer.
 enum Input {
     Text(String),
     End,
 }
 
-/// Asks until the player or the input ends it, or the day's work is done, then sums up.
+/// Asks until the player ends it, the input ends or the day's work is done, then sums up.
 pub fn run(
     mut session: Session,
     clock: &Clock,
@@ -30,7 +30,7 @@ pub fn run(
     tell_news(&mut session, streams)?;
     introduce(&session, clock, streams)?;
     let mut spent = Duration::ZERO;
-    // Questions put off while an answer before them is given again.
+    // Questions postponed while a previous answer is given again.
     let mut put_off: Vec<Asked> = Vec::new();
     'questions: while !look.is_over(&session, spent, clock.now()) || !put_off.is_empty() {
         let Some(mut asked) = next(&mut session, put_off.pop(), clock, streams)? else {
@@ -183,9 +183,9 @@ fn introduce(session: &Session, clock: &Clock, streams: &mut Streams) -> io::Res
     )
 }
 
-/// Shows a phrase that is to be learned, stage by stage; false when the player ends the session there.
+/// Shows a phrase of a lesson, stage by stage; false when the player ends the session there.
 ///
-/// Without a player at a terminal nobody is waited for: the phrase is shown whole, once.
+/// Without a terminal it does not wait: the whole phrase is shown once.
 fn teach(
     session: &Session,
     asked: &Asked,
@@ -263,9 +263,9 @@ fn put(session: &Session, asked: &Asked, streams: &mut Streams) -> io::Result<()
     Ok(())
 }
 
-/// One line of input. On a terminal a prompt stands before it.
+/// One line of input, with a prompt on a terminal.
 fn input(streams: &mut Streams, prompt: &str) -> io::Result<Input> {
-    // Longer lines are no answers; the rest of one is thrown away by the reads that follow.
+    // Longer lines are not answers; the following reads discard the rest.
     const LONGEST: u64 = 1000;
     if streams.stdin_is_terminal {
         write!(streams.stdout, "{prompt}")?;
@@ -279,7 +279,7 @@ fn input(streams: &mut Streams, prompt: &str) -> io::Result<Input> {
     Ok(Input::Text(String::from_utf8_lossy(&line).into_owned()))
 }
 
-/// Says how the answer was; by now it is kept.
+/// Prints the verdict on an answer, which has been recorded.
 fn acknowledge(
     session: &Session,
     asked: &Asked,
@@ -317,7 +317,7 @@ fn acknowledge(
     writeln!(streams.stdout)
 }
 
-/// Says when answers are not kept, and when they are again.
+/// Reports when answers are not recorded, and when they are again.
 fn tell_news(session: &mut Session, streams: &mut Streams) -> io::Result<()> {
     let Some(news) = session.news() else {
         return Ok(());

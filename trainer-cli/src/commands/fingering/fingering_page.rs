@@ -11,14 +11,14 @@ use crate::report::wrap::wrap;
 
 /// A shift of more frets than this is a long one; chosen by ear.
 const FAR: u8 = 5;
-/// Terms that nearly every note has, which say nothing about a bar.
+/// Terms that nearly every note has, which are not specific to a bar.
 const EVERYWHERE: [Term; 4] = [
     Term::Height,
     Term::HomeHeight,
     Term::HomeNearNut,
     Term::Change,
 ];
-/// A term that costs less in a bar is not worth a word; chosen by ear.
+/// Terms that cost less than this in a bar are not mentioned; chosen by ear.
 const WORTH_NAMING: f64 = 1.0;
 
 /// What is printed and how.
@@ -93,7 +93,7 @@ impl FingeringPage<'_> {
         ))
     }
 
-    /// The three measures of which it has most, beside other tunes.
+    /// Its three highest measures, compared with other tunes.
     fn difficulty(&self, fingering: &Fingering) -> String {
         let measures = fingering.measures(&self.fingered.player(), &self.fingered.line);
         let mut percentiles: Vec<(Measure, u8)> = measures

@@ -1,4 +1,4 @@
-//! What another tempo than the tune's own changes in its fingering.
+//! How the fingering differs from that at the tune's own tempo.
 
 use fretlib::fingering::Shift;
 use fretlib::text::StyledText;
@@ -6,7 +6,8 @@ use fretlib::text::StyledText;
 use super::{FingeredTune, fingering_page::heading};
 
 impl FingeredTune {
-    /// What differs from the best fingering at the tune's own tempo, and why; `None` when no other was asked for.
+    /// The differences from the best fingering at the tune's own tempo, and why; `None` when no other tempo was
+    /// requested.
     pub(super) fn against_own_tempo(&self) -> Option<StyledText> {
         let (own_line, own_found) = self.at_own_tempo.as_ref()?;
         let found = self.found.first()?;

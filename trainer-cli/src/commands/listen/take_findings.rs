@@ -1,4 +1,4 @@
-//! What matters in a take, in a sentence each.
+//! The findings about a take, one sentence each.
 
 use std::collections::BTreeMap;
 
@@ -10,19 +10,19 @@ use fretlib::theory::Pitch;
 /// A note this much later than expected is a hesitation, in seconds; chosen by ear.
 const HESITATION: f64 = 0.25;
 
-/// Silence between joined notes that is worth a word, in seconds; chosen by ear.
+/// The least silence between joined notes that is reported, in seconds; chosen by ear.
 const BREAK: f64 = 0.06;
 
-/// How far from its neighbours a level is told, in dB; chosen by ear.
+/// The least difference in level from the neighbours that is reported, in dB; chosen by ear.
 const UNEVEN: f32 = 9.0;
 
-/// By how much a bar's tempo is off before it is told.
+/// The least deviation of a bar's tempo that is reported.
 const DRIFT: f64 = 0.07;
 
-/// How many of a kind are told one by one.
+/// How many findings of a kind are listed one by one.
 const TOLD: usize = 6;
 
-/// The sentences, the gravest first.
+/// The sentences, the most serious first.
 pub fn findings(take: &Take, melody: &Melody, places: &[Option<Place>]) -> Vec<String> {
     let sure: Vec<&JudgedNote> = take.notes().filter(|note| note.sure).collect();
     let find = Findings {
@@ -262,7 +262,7 @@ impl Findings<'_> {
         (!words.is_empty()).then(|| format!("Level: {}.", words.join(", ")))
     }
 
-    /// The bars with the most sure faults.
+    /// The bars with the most certain faults.
     fn to_practise(&self) -> String {
         let mut faults: BTreeMap<u32, usize> = BTreeMap::new();
         for note in self.sure.iter().filter(|note| note.is_sure_fault()) {

@@ -96,7 +96,7 @@ impl TakePage<'_> {
         text
     }
 
-    /// The bars that were played; under each note the gravest that was heard of it.
+    /// The bars that were played, with the worst verdict under each note.
     fn tablature(&self) -> StyledText {
         let mut labels: Vec<(String, Role)> = vec![(String::new(), Role::Plain); self.places.len()];
         for note in self.take.notes() {
@@ -131,7 +131,7 @@ impl TakePage<'_> {
     }
 }
 
-/// The sign of a verdict under its note; nothing for a right one.
+/// The sign of a verdict under its note; empty for a right one.
 fn sign(note: &JudgedNote) -> &'static str {
     match note.verdict {
         NoteVerdict::Right => "",

@@ -10,11 +10,11 @@ const MARGIN: f64 = 60.0;
 /// Height of a panel and the gap above it.
 const PANEL: f64 = 150.0;
 const GAP: f64 = 46.0;
-/// The most that timing (milliseconds) and level (dB) are drawn to.
+/// The limits of the scales for timing (milliseconds) and level (dB).
 const MOST_MS: f64 = 250.0;
 const LEVELS: (f64, f64) = (-60.0, 0.0);
 
-/// Draws the picture: a dot a note, by the time it was to be heard.
+/// Draws the picture: a dot for each note, at its expected time.
 pub fn draw(take: &Take, melody: &Melody) -> String {
     let notes: Vec<&JudgedNote> = take.notes().collect();
     let first = notes
@@ -134,7 +134,7 @@ fn scale(svg: &mut String, y: f64, label: &str) {
     );
 }
 
-/// The fill of a dot and its word; faults are dark, what is right or not sure is light.
+/// The fill of a dot and its word; faults are dark, right and uncertain notes are light.
 fn look(note: &JudgedNote) -> (&'static str, &'static str) {
     match note.verdict {
         NoteVerdict::Right => ("white", "right"),

@@ -1,4 +1,4 @@
-//! The JSON of `neckline map`; its keys are a promise, see DEVELOPERS.md.
+//! The JSON of `neckline map`; its keys are a promise, see docs/json.md.
 
 use serde::{Serialize, Serializer};
 
@@ -107,7 +107,7 @@ impl<'a> MapDocument<'a> {
     }
 }
 
-/// A whole number where it is one.
+/// A number, written without a fraction if it is whole.
 fn tempo(tempo: Tempo) -> Option<serde_json::Number> {
     let quarters = tempo.quarters_per_minute();
     if quarters.is_integer() {

@@ -39,7 +39,7 @@ pub struct MapPage<'a> {
     pub drawn: Drawn<'a>,
     /// The best placements, the best first.
     pub best: Vec<&'a Placement>,
-    /// The one on open strings, where that is not among them.
+    /// The one on open strings, if it is not among them.
     pub on_open_strings: Option<&'a Placement>,
     pub has_all: bool,
     pub has_tablature: bool,
@@ -119,7 +119,7 @@ impl MapPage<'_> {
         }
     }
 
-    /// The notes outside the scale, a line each, and at most so many lines, but two at the least.
+    /// The notes outside the scale, one on each line; limited to `most` lines, but at least two.
     fn outside(&self, most: usize) -> StyledText {
         let mut text = StyledText::default();
         let notes = &self.mapped.notes;
@@ -199,7 +199,7 @@ impl MapPage<'_> {
         line
     }
 
-    /// Whether lines are long enough for intervals in words.
+    /// Whether the lines are wide enough for intervals in words.
     fn has_words(&self) -> bool {
         self.width >= 80
     }
@@ -223,7 +223,7 @@ impl MapPage<'_> {
         format!("{way} {article} {name} to {next}")
     }
 
-    /// The best placements, one a line, and where the open strings ring.
+    /// The best placements, one on each line, and the one on open strings.
     fn best_placements(&self) -> StyledText {
         let mut text = StyledText::default();
         for (index, placement) in self.best.iter().chain(&self.on_open_strings).enumerate() {
@@ -344,7 +344,7 @@ impl MapPage<'_> {
                 1 => "whole, 1 stretch".into(),
                 many => format!("whole, {many} stretches"),
             };
-            // The sign that stretches carry on the neck, where the words do not fit.
+            // The sign for stretches on the neck, if the words do not fit.
             return if words.len() <= room {
                 words
             } else {
@@ -369,7 +369,7 @@ impl MapPage<'_> {
         )
     }
 
-    /// The notes as they stand in the tablature and on the neck.
+    /// The notes for the tablature and the neck.
     fn tab_notes(&self) -> Vec<TabNote> {
         let mut tab: Vec<TabNote> = self
             .mapped
@@ -475,7 +475,7 @@ impl MapPage<'_> {
     }
 }
 
-/// What fits a terminal of the usual height.
+/// The lines of a usual terminal.
 const LINES: usize = 24;
 
 /// An octave as the head of a column: `as written`, `octave +1`.
@@ -520,7 +520,7 @@ fn wrapped(facts: &[String], width: usize) -> Vec<String> {
     lines
 }
 
-/// The text cut to `room` characters, with an ellipsis where something is left out.
+/// The text cut to `room` characters, with an ellipsis if anything is left out.
 fn shorten(text: &str, room: usize) -> String {
     if text.chars().count() <= room {
         return text.to_owned();

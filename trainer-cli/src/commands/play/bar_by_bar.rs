@@ -1,4 +1,4 @@
-//! Playing with a line for each bar: on a pipe, or where the full screen is not wanted.
+//! Playing with a line for each bar, without the full screen.
 
 use std::io::Write;
 use std::thread::sleep;
@@ -14,10 +14,10 @@ use crate::failure::Failure;
 use crate::report::heading::title_or_untitled;
 use crate::terminal::Streams;
 
-/// How often it is looked where the music is.
+/// How often the place in the music is polled.
 const LOOK: Duration = Duration::from_millis(20);
 
-/// Plays to the end, or until the player has climbed the ladder or ends it.
+/// Plays to the end, until the ladder is climbed or the player ends it.
 pub fn run(
     control: &mut PlayControl,
     request: &PlayRequest,
@@ -36,7 +36,7 @@ pub fn run(
         live.begin(control)?;
         return follow(&mut live, control, true, streams);
     }
-    // One pass at a time: what follows depends on how it was.
+    // One pass at a time, since the next one depends on its verdict.
     loop {
         let Some(pass) = control.next_pass()? else {
             return Ok(());
@@ -49,7 +49,7 @@ pub fn run(
     }
 }
 
-/// Prints each bar when it is heard, until all is over.
+/// Prints each bar when it is heard, until the end.
 fn follow(
     live: &mut Live,
     control: &mut PlayControl,
@@ -67,7 +67,7 @@ fn follow(
         if supplies {
             live.supply(control)?;
         }
-        // On a ladder the pass before may still be heard when the next is played already.
+        // On a ladder the previous pass may still be heard when the next one has started.
         let is_due = |number| supplies || number == control.passes();
         if let Some(heard) = live.heard().filter(|heard| is_due(heard.number)) {
             let bar = heard
@@ -145,7 +145,7 @@ fn bar_line(tune: &PlayedTune, pass: &PlayThrough, bar: usize) -> String {
     line.trim_end().to_owned()
 }
 
-/// Asks how the pass was; `false` ends it.
+/// Asks for the verdict on the pass; `false` ends the playing.
 fn judged(control: &mut PlayControl, streams: &mut Streams) -> Result<bool, Failure> {
     loop {
         write!(streams.stdout, "right? y, n, or q to end: ")?;

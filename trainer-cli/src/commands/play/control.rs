@@ -1,4 +1,4 @@
-//! What is played next: which bars, how fast, how often.
+//! Control over what is played next: which bars, how fast, how often.
 
 use std::cmp::Ordering;
 use std::collections::BTreeSet;
@@ -21,16 +21,16 @@ use crate::history::JudgedBy;
 use crate::request::AskedTempo;
 use crate::session::PassLog;
 
-/// How many times a stretch is played.
+/// How many times the bars are played.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub enum Loops {
-    /// So often.
+    /// This many times.
     Times(u32),
     /// Until it is stopped.
     Endless,
 }
 
-/// A tune and where its notes are played.
+/// A tune with the places of its notes.
 #[derive(Clone, Debug)]
 pub struct PlayedTune {
     /// Its name.
@@ -41,7 +41,7 @@ pub struct PlayedTune {
     pub places: Vec<Option<Place>>,
     /// The octave it is played in.
     pub octave: Octave,
-    /// On what.
+    /// The instrument.
     pub instrument: Instrument,
     /// What lies under it, where it is played as it is arranged.
     pub under: Option<Under>,
@@ -73,14 +73,14 @@ pub struct PlayControl {
     /// The tune.
     pub tune: PlayedTune,
     manner: Manner,
-    /// Every bar of the tune in the order in which it sounds.
+    /// Every bar of the tune in playing order.
     all_bars: Vec<PlayedBar>,
     /// Which of them are played.
     stretch: Range<usize>,
     left: Loops,
-    /// Passes handed out and not taken back.
+    /// Passes handed out and not returned.
     passes: u64,
-    /// Bars that are counted before the next pass, and before one at another tempo.
+    /// Count-in bars before the next pass, and before one at another tempo.
     count_in: u8,
     counted: u8,
     ladder: Option<Ladder>,
@@ -88,7 +88,7 @@ pub struct PlayControl {
     log: Option<PassLog>,
 }
 
-/// Percent of the tune's own tempo that can be played.
+/// The playable range in percent of the tune's own tempo.
 const SPEEDS: std::ops::RangeInclusive<f64> = 0.1..=4.0;
 
 impl PlayControl {
@@ -159,7 +159,7 @@ impl PlayControl {
         Ok(Some(Arc::new(pass)))
     }
 
-    /// Takes passes back that were handed out and not played.
+    /// Returns passes that were handed out but not played.
     pub fn take_back(&mut self, passes: usize) {
         if let Loops::Times(times) = &mut self.left {
             *times += passes as u32;
@@ -170,7 +170,7 @@ impl PlayControl {
         self.manner.bars_before = before.saturating_sub(passes as u64 * bars);
     }
 
-    /// How many passes were handed out and not taken back: the number of the last one.
+    /// How many passes were handed out and not returned, which is the number of the last one.
     pub fn passes(&self) -> u64 {
         self.passes
     }
@@ -203,7 +203,7 @@ impl PlayControl {
         ladder.judge(right);
         let now = ladder.percent();
         if now != before {
-            // Another tempo has to be counted in.
+            // Another tempo needs a count-in.
             self.count_in = self.counted;
         }
         let (missing, top) = (ladder.missing(), ladder.top());
@@ -229,7 +229,7 @@ impl PlayControl {
         self.left == Loops::Times(0)
     }
 
-    /// Plays what was asked for once more.
+    /// Plays everything once more.
     pub fn start_again(&mut self) {
         if self.is_over() {
             self.left = Loops::Times(1);
@@ -237,7 +237,7 @@ impl PlayControl {
         self.count_in = self.counted;
     }
 
-    /// The bars that are played, in the order in which all bars of the tune sound.
+    /// The range of bars that are played, in playing order.
     pub fn stretch(&self) -> Range<usize> {
         self.stretch.clone()
     }
@@ -263,14 +263,14 @@ impl PlayControl {
             .collect()
     }
 
-    /// Plays these bars until it is stopped.
+    /// Plays these bars until stopped.
     pub fn set_loop(&mut self, stretch: Range<usize>) {
         self.stretch = stretch;
         self.manner.notes = None;
         self.left = Loops::Endless;
     }
 
-    /// Plays all bars, as often as it was going to.
+    /// Plays all bars again, for the original number of loops.
     pub fn play_all(&mut self) {
         self.stretch = 0..self.all_bars.len();
         self.manner.notes = None;
@@ -305,7 +305,7 @@ impl PlayControl {
         name(self.stretch.start).zip(name(self.stretch.end.checked_sub(1)?))
     }
 
-    /// What the ladder asks for, if one is climbed.
+    /// The next step of the ladder, if one is climbed.
     pub fn ladder_in_words(&self) -> Option<String> {
         let ladder = self.ladder.as_ref()?;
         Some(if ladder.is_climbed() {
@@ -344,7 +344,7 @@ impl PlayControl {
         }
     }
 
-    /// How many bars begin in a stretch, pickups left out.
+    /// How many bars begin in this part, without pickups.
     fn full_bars(&self, stretch: Range<usize>) -> u64 {
         let bars = self.all_bars[stretch].iter();
         bars.filter(|bar| self.tune.melody.bars()[bar.index].offset.is_zero())
@@ -365,7 +365,7 @@ impl PlayControl {
         )
     }
 
-    /// The bars in which these notes begin, the first time they sound.
+    /// The bars in which these notes begin, the first time they are played.
     fn bars_of(&self, notes: &Range<usize>) -> Range<usize> {
         let bars = self.tune.melody.bars();
         let bar_of = |note: usize| {

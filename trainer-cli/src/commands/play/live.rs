@@ -1,4 +1,4 @@
-//! What is played, through the loudspeaker.
+//! Playing through the loudspeaker.
 
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
@@ -11,7 +11,7 @@ use super::take::layers;
 use crate::audio::{Heard, Speaker, SpeakerStatus, Stage, nothing_heard};
 use crate::failure::Failure;
 
-/// A stage and the loudspeaker that asks it for samples.
+/// A stage and the loudspeaker that takes samples from it.
 pub struct Live {
     stage: Arc<Mutex<Stage>>,
     speaker: Speaker,
@@ -29,7 +29,7 @@ const USUAL_LATENCY: Duration = Duration::from_millis(60);
 const WAITING: usize = 3;
 
 impl Live {
-    /// Opens the loudspeaker with the layers that were asked for; nothing plays yet.
+    /// Opens the loudspeaker with the requested layers; nothing plays yet.
     pub fn open(request: &PlayRequest) -> Result<Live, Failure> {
         let rate = request.rate.unwrap_or(Speaker::USUAL_RATE);
         Live::with_layers(layers(request), rate, request.latency)
@@ -86,12 +86,12 @@ impl Live {
         Ok(())
     }
 
-    /// The stage, for a moment: the sound waits for it.
+    /// Locks the stage; the sound waits meanwhile.
     pub fn stage(&self) -> MutexGuard<'_, Stage> {
         self.stage.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// Begins the first pass softly, and lets the next ones follow; `false` when there is none.
+    /// Begins the first pass softly, and queues the next ones; `false` when there is none.
     pub fn begin(&self, control: &mut PlayControl) -> Result<bool, Failure> {
         let Some(pass) = control.next_pass()? else {
             return Ok(false);
@@ -105,7 +105,7 @@ impl Live {
         Ok(true)
     }
 
-    /// Lets passes follow as long as there are some, so that the music does not run out.
+    /// Queues more passes while there are any, so that the music does not run out.
     pub fn supply(&self, control: &mut PlayControl) -> Result<(), Failure> {
         while self.stage().waiting() < WAITING {
             match control.next_pass()? {
@@ -116,14 +116,14 @@ impl Live {
         Ok(())
     }
 
-    /// Falls silent; what was handed out and not heard to its end is taken back.
+    /// Falls silent; passes not heard to the end are returned.
     pub fn stop(&self, control: &mut PlayControl) {
         let mut stage = self.stage();
         control.take_back(stage.waiting() + 1);
         stage.stop();
     }
 
-    /// Goes on from the start of the bar where `heard` was; from the start when there is none or all was played.
+    /// Continues from the start of the bar at `heard`, or from the beginning when it is `None` or all was played.
     pub fn go_on(&self, control: &mut PlayControl, heard: Option<&Heard>) -> Result<(), Failure> {
         match heard.and_then(BarMoment::of).filter(|_| !control.is_over()) {
             Some(moment) => self.play_from(
@@ -140,7 +140,7 @@ impl Live {
         }
     }
 
-    /// Goes this many bars on, or back, within what is played.
+    /// Moves this many bars on, or back, within the played bars.
     pub fn move_by(&self, control: &mut PlayControl, bars: i32) -> Result<(), Failure> {
         let Some(moment) = self.take_moment(control) else {
             return Ok(());
@@ -152,7 +152,7 @@ impl Live {
         self.play_from(control, BarMoment { bar, quarters: 0.0 })
     }
 
-    /// Lets the loop begin with the present bar.
+    /// Sets the start of the loop to the current bar.
     pub fn loop_from_here(&self, control: &mut PlayControl) -> Result<(), Failure> {
         let Some(moment) = self.take_moment(control) else {
             return Ok(());
@@ -162,7 +162,7 @@ impl Live {
         self.play_from(control, moment)
     }
 
-    /// Lets the loop end with the present bar.
+    /// Sets the end of the loop to the current bar.
     pub fn loop_to_here(&self, control: &mut PlayControl) -> Result<(), Failure> {
         let Some(moment) = self.take_moment(control) else {
             return Ok(());
@@ -172,7 +172,7 @@ impl Live {
         self.play_from(control, moment)
     }
 
-    /// Plays all of the tune from where it is.
+    /// Plays all of the tune from the current place.
     pub fn play_all(&self, control: &mut PlayControl) -> Result<(), Failure> {
         let Some(moment) = self.take_moment(control) else {
             return Ok(());
@@ -190,7 +190,7 @@ impl Live {
         self.play_from(control, moment)
     }
 
-    /// Takes the verdict on the last pass in; another tempo holds from the next pass on.
+    /// Records the verdict on the last pass; another tempo holds from the next pass on.
     pub fn judge(&self, control: &mut PlayControl, right: bool) -> Result<String, Failure> {
         let before = control.percent();
         let verdict = control.judge(right);
@@ -204,7 +204,7 @@ impl Live {
         Ok(verdict)
     }
 
-    /// The moment that is heard; the passes handed out are taken back, for others will follow.
+    /// The heard moment; the passes handed out are returned, since others will follow.
     fn take_moment(&self, control: &mut PlayControl) -> Option<BarMoment> {
         let moment = BarMoment::of(&self.heard()?)?;
         control.take_back(self.stage().waiting() + 1);
@@ -225,7 +225,7 @@ impl Live {
         self.supply(control)
     }
 
-    /// Where the music is, by what is heard.
+    /// The place in the music that is heard now.
     pub fn heard(&self) -> Option<Heard> {
         let sample = self.sample();
         self.stage().heard(sample)
@@ -250,14 +250,14 @@ impl Live {
 /// A moment of the tune, whatever the tempo.
 #[derive(Clone, Copy, Debug)]
 struct BarMoment {
-    /// The bar, in the order in which all bars of the tune sound.
+    /// The bar, in playing order.
     bar: usize,
     /// Quarter notes from its start.
     quarters: f64,
 }
 
 impl BarMoment {
-    /// Nothing in the count-in.
+    /// `None` in the count-in.
     fn of(heard: &Heard) -> Option<BarMoment> {
         let bars = &heard.pass.bars;
         let index = bars.iter().rposition(|bar| bar.start <= heard.seconds)?;

@@ -1,4 +1,4 @@
-//! What is played, as a file.
+//! Writing what is played to a file.
 
 use std::io::Write;
 use std::path::Path;
@@ -17,7 +17,7 @@ use crate::terminal::Streams;
 /// The most bytes of sound in a file: fifty minutes in 16 bits at 44,100 Hz.
 const MOST_BYTES: u64 = 256 << 20;
 
-/// Writes all loops to the file asked for.
+/// Writes all loops to the requested file.
 pub fn write(
     control: &mut PlayControl,
     request: &PlayRequest,
@@ -79,7 +79,7 @@ fn seconds(passes: &[Arc<PlayThrough>]) -> f64 {
     passes.iter().map(|pass| pass.performance.seconds()).sum()
 }
 
-/// What is too high for the rate would be missing without a word.
+/// Notes too high for the rate would silently be missing.
 fn check_heights(passes: &[Arc<PlayThrough>], rate: SampleRate) -> Result<(), Failure> {
     let highest = passes
         .iter()
@@ -122,7 +122,7 @@ pub fn samples(passes: &[Arc<PlayThrough>], layers: [bool; 3], rate: SampleRate)
     let most = rate.sample_at(seconds(passes) + LONGEST_END) as usize;
     let mut samples = vec![0.0; most];
     let mut rendered = 0;
-    // Strings may ring on for a moment after the last bar.
+    // Strings may ring for a moment after the last bar.
     for piece in samples.chunks_mut(4_096) {
         renderer.render(piece);
         rendered += piece.len();
@@ -135,5 +135,5 @@ pub fn samples(passes: &[Arc<PlayThrough>], layers: [bool; 3], rate: SampleRate)
     samples
 }
 
-/// Seconds after the last bar in which the last string is damped, at most.
+/// The most seconds after the last bar until the last string is damped.
 const LONGEST_END: f64 = 0.5;

@@ -1,4 +1,4 @@
-//! How much of the neck a tune has to meet the player on.
+//! Everything that can be asked about a tune.
 
 use std::collections::BTreeMap;
 use std::io;
@@ -10,11 +10,11 @@ use crate::history::TuneEntry;
 use crate::session::{PracticeTune, bars_in_words};
 use crate::terminal::Streams;
 
-/// All that a drill can ask of a tune, answered or not.
+/// Everything that a drill can ask about a tune, answered or not.
 pub struct Coverage {
     /// The positions of the instrument.
     pub positions: Vec<Position>,
-    /// Each phrase and where it can be asked, none for questions about the melody alone, with the number of items there.
+    /// The number of items for each phrase and placement (`None` for questions about the melody alone).
     pub cells: BTreeMap<(u32, Option<PlacementKey>), usize>,
     /// The bars of each phrase, in words.
     pub bars: Vec<String>,

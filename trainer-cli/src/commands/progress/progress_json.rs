@@ -126,7 +126,7 @@ fn bars_of(coverage: Option<&Coverage>, phrase: u32) -> Option<&str> {
     bars.rsplit(' ').next()
 }
 
-/// The word for what a slip is counted by.
+/// The name of the kind of slip.
 pub fn by_name(by: SlipBy) -> &'static str {
     match by {
         SlipBy::Degree => "degree",

@@ -1,4 +1,4 @@
-//! The neck filling up: phrases by positions, octave by octave.
+//! Progress on the neck: a table of phrases by positions for each octave.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -10,15 +10,15 @@ use fretlib::theory::Octave;
 use super::coverage::Coverage;
 use super::progress_page::line;
 
-/// A phrase, and where it is asked; none for questions about the melody alone.
+/// A phrase and its placement; `None` for questions about the melody alone.
 type Cell = (u32, Option<PlacementKey>);
 
-/// What of a tune has been met, within all there is to meet.
+/// The part of a tune's items that has been asked.
 pub struct Neck<'a> {
     met: BTreeMap<Cell, f64>,
-    // None where it is not known.
+    // `None` when it is unknown.
     coverage: Option<&'a Coverage>,
-    // All that is met or there to meet.
+    // All cells, asked or not.
     cells: BTreeSet<Cell>,
     placements: BTreeSet<PlacementKey>,
     ascii: bool,
@@ -26,7 +26,7 @@ pub struct Neck<'a> {
 }
 
 impl<'a> Neck<'a> {
-    /// The neck with the recall of each cell that was met.
+    /// The table, with the recall of each cell that was asked.
     pub fn new(
         met: BTreeMap<Cell, f64>,
         coverage: Option<&'a Coverage>,
@@ -50,7 +50,7 @@ impl<'a> Neck<'a> {
         }
     }
 
-    /// Draws it: how much is untouched, a grid for each octave, and the melody alone.
+    /// Draws it: how much is untouched, a table for each octave, and the melody alone.
     pub fn draw(&self, text: &mut StyledText) {
         line(text, &self.untouched(), Role::Faint);
         let octaves: BTreeSet<Octave> = self
@@ -86,7 +86,7 @@ impl<'a> Neck<'a> {
         }
     }
 
-    /// The whole neck where it is known, so that the columns of all octaves and tunes stand one over another.
+    /// The whole neck if it is known, so that the columns of all octaves and tunes line up.
     fn columns(&self, octave: Octave) -> Vec<Position> {
         let here = self
             .placements
@@ -104,12 +104,12 @@ impl<'a> Neck<'a> {
         columns.into_iter().collect()
     }
 
-    /// How many columns of a width fit beside the margin.
+    /// How many columns of this width fit beside the margin.
     fn fitting(&self, column: usize) -> usize {
         (self.width.saturating_sub(MARGIN) / column).max(1)
     }
 
-    /// One octave in some positions; a single row when nothing there was met.
+    /// One octave in some positions; a single row when nothing was asked there.
     fn grid(&self, text: &mut StyledText, octave: Octave, columns: &[Position]) {
         let heading = match octave {
             Octave::WRITTEN => octave.in_words(),
@@ -143,7 +143,7 @@ impl<'a> Neck<'a> {
         }
     }
 
-    /// What is asked of the melody alone, phrase by phrase.
+    /// The questions about the melody alone, phrase by phrase.
     fn alone(&self, text: &mut StyledText) {
         let here = |phrase: &u32| self.cells.contains(&(*phrase, None));
         let phrases: Vec<u32> = self.phrases().into_iter().filter(here).collect();
@@ -173,13 +173,13 @@ impl<'a> Neck<'a> {
             None if self.coverage.is_none() || self.cells.contains(&cell) => {
                 shade(None, self.ascii)
             }
-            // The phrase does not lie there.
+            // The phrase is not playable there.
             None => "",
         }
     }
 }
 
-/// Two characters for a recall, the fuller the likelier; different shapes, so that no colour is needed.
+/// Two characters for a recall, fuller for a higher one; their shapes differ, so that no colour is needed.
 pub fn shade(recall: Option<f64>, ascii: bool) -> &'static str {
     let shades = if ascii {
         [" .", "--", "==", "%%", "##"]
@@ -195,7 +195,7 @@ pub fn shade(recall: Option<f64>, ascii: bool) -> &'static str {
     }]
 }
 
-/// Before the first column.
+/// Columns before the table.
 const MARGIN: usize = 14;
 
 /// A heading and its columns, three characters each or as wide as they are.

@@ -1,4 +1,4 @@
-//! The progress as a page: the neck filling up, what is weak, what slips, and the days.
+//! The progress as a page: tables of the neck, weak phrases, frequent slips, and the days.
 
 use fretlib::practice::Standing;
 use fretlib::text::{Role, StyledLine, StyledText};
@@ -15,7 +15,7 @@ use crate::terminal::clock::date_of;
 
 pub struct ProgressPage<'a> {
     pub progress: &'a Progress,
-    /// What there is to meet of each tune, as many as there are; none where it is not known.
+    /// The coverage of each tune; `None` when it is unknown.
     pub coverages: &'a [Option<Coverage>],
     pub ascii: bool,
     pub width: usize,
@@ -52,7 +52,7 @@ impl ProgressPage<'_> {
             tune.count(Standing::Fades)
         );
         if let Some(coverage) = coverage {
-            // What was met where the tune is not practised any more is no part of it.
+            // Placements that are no longer practised are left out.
             let all = coverage.items().max(tune.cells.len());
             standing.push_str(&format!(", {} untouched", all - tune.cells.len()));
         }

@@ -83,7 +83,7 @@ impl PreparedSheet {
             );
         }
         if let Some(recalls) = &player.recalls {
-            // No recall is above 1, so that what was never asked about sorts last.
+            // No recall is above 1, so placements that were never asked sort last.
             let recall = |it: &Placement| recalls.get(&key_of(it)).copied().unwrap_or(2.0);
             whole.sort_by(|one, other| recall(one).total_cmp(&recall(other)));
         }
@@ -252,7 +252,7 @@ fn order(request: &SheetRequest, tune: &Tune) -> Result<Vec<usize>, Failure> {
     Ok(notes)
 }
 
-/// What nobody would print is not set: it would take hours and gigabytes.
+/// Refuses sheets that nobody would print, which would take hours and gigabytes.
 fn refuse_endless(melody: &Melody) -> Result<(), Failure> {
     let (bars, notes) = (melody.bars().len(), melody.notes().len());
     let problem = if bars > MOST_BARS {

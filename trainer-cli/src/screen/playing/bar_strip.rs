@@ -1,4 +1,4 @@
-//! Bars as columns of the screen: each moment as far along its bar as it is in time.
+//! Bars as columns of the screen, proportional to time.
 
 use fretlib::neck::Place;
 use fretlib::sound::{Layer, PlayThrough, PlayedBar};
@@ -8,17 +8,17 @@ use crate::commands::play::PlayedTune;
 /// A bar, laid out.
 #[derive(Clone, Debug, PartialEq)]
 pub struct BarStrip {
-    /// Where it stands among the bars of the pass.
+    /// Its index among the bars of the pass.
     pub index: usize,
-    /// What is written over it: its number, and which time it sounds when it sounds again.
+    /// Its heading: its number, and which time it is played if it is repeated.
     pub heading: String,
-    /// Columns it takes, the bar line included.
+    /// Its width in columns, including the bar line.
     pub width: u16,
-    /// What begins in it.
+    /// The notes that begin in it.
     pub notes: Vec<StripNote>,
     /// Chord symbols and their columns.
     pub chords: Vec<(u16, String)>,
-    /// Times in seconds and their columns, rising, from the bar's start to its end.
+    /// Times in seconds and their columns, ascending from the bar's start to its end.
     anchors: Vec<(f64, u16)>,
 }
 
@@ -44,7 +44,7 @@ const NARROWEST: u16 = 10;
 const MARGIN: u16 = 2;
 
 impl BarStrip {
-    /// Lays a bar of a pass out: as narrow as its quickest notes allow, but never wider than `most`.
+    /// Lays out a bar of a pass: as narrow as its quickest notes allow, and no wider than `most`.
     pub fn new(tune: &PlayedTune, pass: &PlayThrough, index: usize, most: u16) -> BarStrip {
         let bar = pass.bars[index];
         let notes = notes_of(tune, pass, &bar);
@@ -62,7 +62,7 @@ impl BarStrip {
         BarStrip::laid_out(tune, &bar, index, width, notes)
     }
 
-    /// The same bar in so many columns.
+    /// The same bar with this many columns.
     pub fn widened(&self, tune: &PlayedTune, pass: &PlayThrough, width: u16) -> BarStrip {
         BarStrip::laid_out(
             tune,
@@ -89,7 +89,7 @@ impl BarStrip {
         let mut next = MARGIN;
         for together in notes.chunk_by_mut(is_together) {
             let (start, room) = (together[0].start, room_of(together));
-            // Where the bar is too narrow, notes are pushed along, and the last ones out of sight.
+            // If the bar is too narrow, notes are pushed to the right, and the last ones become invisible.
             let column = along(start).max(next);
             next = column + room;
             if start > bar.start {
@@ -123,7 +123,7 @@ impl BarStrip {
         }
     }
 
-    /// The column of a time within the bar, moving evenly from note to note.
+    /// The column of a time within the bar, interpolated from note to note.
     pub fn column_at(&self, seconds: f64) -> u16 {
         let after = self.anchors.partition_point(|(at, _)| *at <= seconds);
         let Some((from, left)) = after.checked_sub(1).map(|index| self.anchors[index]) else {
@@ -157,7 +157,7 @@ fn room_of(together: &[StripNote]) -> u16 {
 }
 
 fn notes_of(tune: &PlayedTune, pass: &PlayThrough, bar: &PlayedBar) -> Vec<StripNote> {
-    // Times are sums of fractions: a note on the bar line is not to fall before it by a hair.
+    // Times are sums of fractions: a note on the bar line must not fall before it by rounding.
     let inside = pass
         .performance
         .plucks_between(bar.start - 1e-9, bar.end - 1e-9);
@@ -198,8 +198,8 @@ fn under<'a>(
     })
 }
 
-/// The bars that are shown together: those that fit `width` columns, beginning so that the bar `present` is among them and,
-/// where there are two or more, never the last of the first row.
+/// The bars shown together: those that fit `width` columns, including the bar `present`, which is never the last of the
+/// first row if there are two or more.
 pub fn rows_of_bars(
     tune: &PlayedTune,
     pass: &PlayThrough,
@@ -219,7 +219,7 @@ pub fn rows_of_bars(
             shown.push(row);
         }
         let first = shown[0].len();
-        // One row turns when its last bar is reached; a second row shows what comes next by itself.
+        // A single row moves on at its last bar; with a second row the next bars are visible anyway.
         let step = if rows > 1 || first < 2 {
             first
         } else {
@@ -250,7 +250,7 @@ fn one_row(
         used += bar.width;
         row.push(bar);
     }
-    // What is left over is shared out, so that bars do not crowd at the left; a last row keeps its size.
+    // Spare columns are distributed over the bars; a last row keeps its size.
     if first + row.len() < pass.bars.len() {
         let share = width.saturating_sub(used) / row.len().max(1) as u16;
         row = row

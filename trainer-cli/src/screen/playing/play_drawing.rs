@@ -1,4 +1,4 @@
-//! The screen as it looks while a melody is played. Drawing changes nothing.
+//! Drawing the screen while a melody is played. Drawing changes nothing.
 
 use fretlib::arranging::StruckNote;
 use fretlib::neck::Position;
@@ -18,9 +18,9 @@ use crate::screen::neck_view::NeckView;
 
 /// Columns left and right of everything.
 const EDGE: u16 = 2;
-/// Rows of a row of bars beside its strings: numbers, chords, names, the moving mark.
+/// Rows of a row of bars besides its strings: numbers, chords, names, the moving mark.
 const AROUND_STRINGS: u16 = 4;
-/// Rows above the bars and below the neck: title, tempo and loop, a space; what sounds, a notice, keys.
+/// Rows above the bars and below the neck: title, tempo and loop, a space; current note, a notice, keys.
 const ABOVE: u16 = 3;
 const BELOW: u16 = 3;
 
@@ -129,7 +129,7 @@ fn music(state: &PlayState, area: Rect, buffer: &mut Buffer) {
     let strings = state.tune.instrument.strings().len() as u16;
     let row_height = strings + AROUND_STRINGS;
     let room = area.height.saturating_sub(ABOVE + BELOW);
-    // A second row of bars where the neck keeps room below it.
+    // A second row of bars if the neck still fits below it.
     let rows: u16 = if room >= 2 * row_height + strings + 2 {
         2
     } else {
@@ -157,7 +157,7 @@ fn music(state: &PlayState, area: Rect, buffer: &mut Buffer) {
     }
 }
 
-/// The bar of the pass that sounds; the first in the count-in.
+/// The current bar of the pass; the first one in the count-in.
 fn present_bar(heard: &Heard) -> usize {
     let bars = &heard.pass.bars;
     bars.iter()
@@ -281,7 +281,7 @@ fn neck(
     let frets = notes()
         .filter_map(|note| note.place)
         .map(|place| place.fret.get());
-    // The hand is about where the lowest stopped note in sight is.
+    // The hand is assumed at the lowest stopped note in view.
     let lowest = frets.filter(|fret| *fret > 0).min().unwrap_or(1);
     let around = Position::new(lowest).ok();
     let view = NeckView::new(area, &state.tune.instrument, around, state.look.left_handed);
@@ -336,7 +336,7 @@ fn foot(state: &PlayState, area: Rect, buffer: &mut Buffer) {
     put(buffer, EDGE, area.height - 1, keys, look.faint());
 }
 
-/// Seconds that a note may have been tied over into a bar to be named in it.
+/// How many seconds before a bar a tied note may begin and still be named in it.
 const LONGEST_TIE: f64 = 60.0;
 
 /// Bar and note, in words.

@@ -1,4 +1,4 @@
-//! The screen as it is drawn while a melody is played, and what keys do to it.
+//! Snapshots of the screen while a melody is played, and the effects of keys.
 
 use std::sync::{Arc, OnceLock};
 use std::time::Duration;
@@ -103,7 +103,7 @@ fn press(state: &mut PlayState, code: KeyCode) -> Option<PlayEffect> {
 }
 
 #[test]
-fn the_present_bar_the_next_and_the_note_that_sounds_are_seen() {
+fn the_current_and_next_bar_and_the_sounding_note_are_shown() {
     check(&state((80, 24), false, 4.3), "playing_80x24");
     check(&state((60, 20), true, 6.1), "playing_60x20");
 }
@@ -155,13 +155,13 @@ fn what_lies_under_the_melody_stands_under_it_and_is_marked() {
 }
 
 #[test]
-fn the_bar_after_the_present_one_is_always_seen() {
+fn the_bar_after_the_current_one_is_always_shown() {
     for columns in [60, 67, 80, 100, 131] {
         for rows in [20, 34] {
             for bar in 0..5 {
                 let state = state((columns, rows), false, 2.0 * f64::from(bar) + 2.5);
                 let drawn = drawn(&state);
-                // Bar numbers stand over the bars, in the first line or in that of the second row of bars.
+                // Bar numbers are above the bars, in the first line or in that of the second row of bars.
                 let heads: Vec<&str> = drawn
                     .lines()
                     .filter(|line| {
@@ -185,7 +185,7 @@ fn the_bar_after_the_present_one_is_always_seen() {
 }
 
 #[test]
-fn keys_ask_for_what_they_say() {
+fn keys_request_their_effects() {
     let mut state = state((80, 24), false, 4.3);
     assert_eq!(press(&mut state, KeyCode::Right), Some(PlayEffect::Move(1)));
     assert_eq!(
@@ -213,7 +213,7 @@ fn keys_ask_for_what_they_say() {
         Some(PlayEffect::Judge(true))
     );
     assert!(drawn(&state).contains("y right  n not yet"));
-    // In a pause only that goes on which makes no music.
+    // In a pause only keys without an effect on the music work.
     assert_eq!(
         press(&mut state, KeyCode::Char(' ')),
         Some(PlayEffect::Pause)
@@ -253,7 +253,7 @@ fn a_break_is_proposed_after_25_minutes_of_playing() {
 }
 
 #[test]
-fn sound_that_is_lost_pauses_and_is_said() {
+fn lost_sound_pauses_and_is_reported() {
     let mut state = state((80, 24), false, 4.3);
     state.update(PlayEvent::Lost("the sound device has gone away".into()));
     assert!(state.paused);

@@ -1,4 +1,4 @@
-//! What the screen shows while a melody is played, and what a key does to it. No clock, no terminal, no sound.
+//! The state of the screen while a melody is played, and the effects of events. No clock, no terminal, no sound.
 
 use std::time::Duration;
 
@@ -18,7 +18,7 @@ pub struct PlayState {
     pub size: (u16, u16),
     /// The tune.
     pub tune: PlayedTune,
-    /// Where the music is; nothing before it is heard.
+    /// The place in the music; `None` before it is heard.
     pub heard: Option<Heard>,
     /// How it is played.
     pub playing: PlayingView,
@@ -32,13 +32,13 @@ pub struct PlayState {
     pub help: bool,
     /// How long it has sounded.
     pub sounded: Duration,
-    /// How long it has sounded since a break was proposed or taken.
+    /// How long it has sounded since a break was suggested or taken.
     since_break: Duration,
-    /// What the player must be told.
+    /// The notice for the player.
     pub notice: Option<String>,
 }
 
-/// How it is played, as the screen says it.
+/// How it is played, for the screen.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct PlayingView {
     /// Beats a minute, and percent of the tune's own tempo.
@@ -46,7 +46,7 @@ pub struct PlayingView {
     pub percent: f64,
     /// The first and the last bar that are played, when they are not all.
     pub stretch: Option<(String, String)>,
-    /// What the ladder asks for.
+    /// The next step of the ladder.
     pub ladder: Option<String>,
     /// The latency, and how often the sound broke off.
     pub latency: Duration,
@@ -61,30 +61,30 @@ pub enum PlayEvent {
     Size(u16, u16),
     /// Time has passed.
     Passed(Duration),
-    /// This is heard now.
+    /// The place in the music that is heard now.
     Heard(Option<Heard>),
-    /// It is played so now.
+    /// How it is played now.
     Playing(PlayingView),
     /// All was played.
     Ended,
-    /// There is no sound any more, for this reason.
+    /// There is no more sound, with the reason.
     Lost(String),
     /// Something to tell.
     Notice(String),
 }
 
-/// What the screen asks of the world.
+/// An effect requested by the screen.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum PlayEffect {
     /// Fall silent.
     Pause,
-    /// Go on from the bar it stopped in, or from the start when all was played.
+    /// Continue from the bar it stopped in, or from the start when all was played.
     GoOn,
-    /// Go this many bars on, or back.
+    /// Move this many bars on, or back.
     Move(i32),
-    /// Begin the loop with the present bar.
+    /// Begin the loop with the current bar.
     LoopFrom,
-    /// End the loop with the present bar.
+    /// End the loop with the current bar.
     LoopTo,
     /// Play all of it again.
     NoLoop,
@@ -98,9 +98,9 @@ pub enum PlayEffect {
     Leave,
 }
 
-/// After so much playing a break is proposed.
+/// The time of playing after which a break is suggested.
 ///
-/// Ten minutes' rest an hour is common practice among musicians; no source for 25 minutes, a choice.
+/// Ten minutes' rest an hour is common practice among musicians; 25 minutes is our choice.
 const BREAK_AFTER: Duration = Duration::from_secs(25 * 60);
 
 impl PlayState {
@@ -125,14 +125,14 @@ impl PlayState {
         }
     }
 
-    /// Takes an event in, and says what it asks of the world.
+    /// Handles an event, and gives the effect that it requests.
     pub fn update(&mut self, event: PlayEvent) -> Option<PlayEffect> {
         match event {
             PlayEvent::Key(key) if key.kind != KeyEventKind::Release => return self.key(key),
             PlayEvent::Key(_) => {}
             PlayEvent::Size(columns, rows) => self.size = (columns, rows),
             PlayEvent::Passed(time) => self.pass(time),
-            // Where it stopped stays in sight through a pause.
+            // The place where it stopped stays visible in a pause.
             PlayEvent::Heard(heard) if heard.is_some() || !(self.paused || self.ended) => {
                 self.heard = heard;
             }
@@ -191,7 +191,7 @@ impl PlayState {
             KeyCode::Char('c') => Some(self.turn(Layer::Click)),
             KeyCode::Char('m') => Some(self.turn(Layer::Melody)),
             KeyCode::Char('h') => Some(self.turn(Layer::Chords)),
-            // Everything else is about the music that plays.
+            // All other keys are about the music.
             _ if self.paused || self.ended => None,
             KeyCode::Left => Some(PlayEffect::Move(-1)),
             KeyCode::Right => Some(PlayEffect::Move(1)),

@@ -18,7 +18,7 @@ fn names_are_read_generously() {
         ("C natural", "C"),
         (" c# ", "C#"),
         ("B double flat", "Bbb"),
-        // An octave is passed over.
+        // An octave is ignored.
         ("Bb4", "Bb"),
         ("b flat 4", ""),
         ("a flat", "Ab"),

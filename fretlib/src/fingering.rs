@@ -47,7 +47,7 @@ mod term;
 mod timed_melody;
 
 pub use constraints::{Constraints, NoFingering, Pin, Relaxation};
-pub use difficulty::Measure;
+pub use difficulty::FingeringMeasure;
 pub use home::Home;
 pub use kept::{BarsHome, FittedFingering, KeptFingering, KeptNote, Misfit};
 pub use region::Region;

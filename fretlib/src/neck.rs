@@ -1,7 +1,7 @@
 //! An instrument and the hand on it, knowing nothing of melodies.
 
 mod built_in;
-mod hand;
+pub(crate) mod hand;
 mod instrument;
 mod layout;
 mod place;

@@ -1,7 +1,7 @@
 //! Fingerings compared with printed editions.
 
 use fretlib::fingering::learn::Weights;
-use fretlib::fingering::{FingeredNote, FingeringSearch, Measure, TimedMelody};
+use fretlib::fingering::{FingeredNote, FingeringMeasure, FingeringSearch, TimedMelody};
 use fretlib::format::abc;
 use fretlib::mapping::octaves_on;
 use fretlib::melody::{Quarters, Tempo};
@@ -171,10 +171,10 @@ fn there_are_fewer_shifts_when_it_goes_faster() {
     assert!(slow > fast, "{slow} and {fast}");
 }
 
-/// What `Measure::percentile` compares with: the reference tunes at the octave nearest to the written one.
+/// What `FingeringMeasure::percentile` compares with: the reference tunes at the octave nearest to the written one.
 #[test]
 fn the_deciles_of_difficulty_are_those_of_the_reference_tunes() {
-    let mut amounts = vec![Vec::new(); Measure::ALL.len()];
+    let mut amounts = vec![Vec::new(); FingeringMeasure::ALL.len()];
     for file in std::fs::read_dir(tests::data("abc")).expect("the tunes are there") {
         let bytes = std::fs::read(file.expect("a file").path()).expect("a file");
         let melody = abc::read(&bytes, &abc::Options::default())
@@ -198,7 +198,7 @@ fn the_deciles_of_difficulty_are_those_of_the_reference_tunes() {
     };
     let found: Vec<[f64; 9]> = amounts.iter_mut().map(deciles).collect();
     println!("{found:.1?}");
-    for (measure, found) in Measure::ALL.iter().zip(&found) {
+    for (measure, found) in FingeringMeasure::ALL.iter().zip(&found) {
         let pairs = found.iter().zip(measure.deciles());
         let differ = pairs
             .filter(|(found, written)| (*found - written).abs() > 0.06)

@@ -49,6 +49,7 @@ impl Default for ArrangingSettings {
 
 /// Why a melody cannot be arranged.
 #[derive(Clone, Copy, Debug, Eq, Error, PartialEq)]
+#[non_exhaustive]
 pub enum ArrangingError {
     /// A melody note is not on the neck.
     #[error("note {note} ({pitch}) is not on the neck")]

@@ -10,21 +10,21 @@ macro_rules! measures {
     ($($measure:ident, $words:literal, $deciles:expr, $doc:literal;)*) => {
         /// A measure of difficulty: the more of it, the harder the fingering.
         #[derive(Clone, Copy, Debug, Eq, PartialEq)]
-        pub enum Measure { $(#[doc = $doc] $measure,)* }
+        pub enum FingeringMeasure { $(#[doc = $doc] $measure,)* }
 
-        impl Measure {
+        impl FingeringMeasure {
             /// Every measure.
-            pub const ALL: &[Measure] = &[$(Measure::$measure),*];
+            pub const ALL: &[FingeringMeasure] = &[$(FingeringMeasure::$measure),*];
 
             /// Its name on screens.
             pub const fn name(self) -> &'static str {
-                match self { $(Measure::$measure => $words,)* }
+                match self { $(FingeringMeasure::$measure => $words,)* }
             }
 
             /// The nine deciles of the reference tunes.
             #[doc(hidden)]
             pub const fn deciles(self) -> [f64; 9] {
-                match self { $(Measure::$measure => $deciles,)* }
+                match self { $(FingeringMeasure::$measure => $deciles,)* }
             }
         }
     };
@@ -43,7 +43,7 @@ measures! {
     Leaps, "wide leaps", [0.0, 0.9, 1.5, 2.3, 3.0, 3.8, 5.0, 6.5, 9.1], "Leaps of more than a fifth per 100 notes.";
 }
 
-impl Measure {
+impl FingeringMeasure {
     /// How many of 100 tunes have less of it, from 0 to 95; interpolated between two deciles.
     pub fn percentile(self, amount: f64) -> u8 {
         let deciles = self.deciles();
@@ -64,8 +64,8 @@ impl Measure {
 }
 
 impl Fingering {
-    /// The value of every measure for this fingering of a melody, in the order of [`Measure::ALL`].
-    pub fn measures(&self, player: &Player, line: &TimedMelody) -> Vec<(Measure, f64)> {
+    /// The value of every measure for this fingering of a melody, in the order of [`FingeringMeasure::ALL`].
+    pub fn measures(&self, player: &Player, line: &TimedMelody) -> Vec<(FingeringMeasure, f64)> {
         let per_100 = |amount: f64| 100.0 * amount / self.notes.len() as f64;
         let nut = |position: Position| {
             let fret = position.fret(Finger::First);
@@ -84,27 +84,27 @@ impl Fingering {
             (one - other).unsigned_abs() >= WIDE_LEAP
         });
         let amount = |measure| match measure {
-            Measure::Speed => speeds[9 * (speeds.len() - 1) / 10],
-            Measure::Shifts => per_100(self.shifts().count() as f64),
-            Measure::Travel => per_100(
+            FingeringMeasure::Speed => speeds[9 * (speeds.len() - 1) / 10],
+            FingeringMeasure::Shifts => per_100(self.shifts().count() as f64),
+            FingeringMeasure::Travel => per_100(
                 pairs()
                     .map(|pair| (nut(pair[0].position) - nut(pair[1].position)).abs())
                     .sum(),
             ),
-            Measure::Stretches => per_100(stretches.clone().count() as f64),
-            Measure::Height => self
+            FingeringMeasure::Stretches => per_100(stretches.clone().count() as f64),
+            FingeringMeasure::Height => self
                 .notes
                 .iter()
                 .map(|note| f64::from(note.position.get()))
                 .fold(0.0, f64::max),
-            Measure::StringChanges => per_100(
+            FingeringMeasure::StringChanges => per_100(
                 pairs()
                     .filter(|pair| pair[0].place.string != pair[1].place.string)
                     .count() as f64,
             ),
-            Measure::Leaps => per_100(leaps.clone().count() as f64),
+            FingeringMeasure::Leaps => per_100(leaps.clone().count() as f64),
         };
-        Measure::ALL
+        FingeringMeasure::ALL
             .iter()
             .map(|measure| (*measure, amount(*measure)))
             .collect()
@@ -117,7 +117,7 @@ mod tests {
 
     #[test]
     fn percentiles_lie_between_the_deciles() {
-        for measure in Measure::ALL {
+        for measure in FingeringMeasure::ALL {
             let deciles = measure.deciles();
             assert!(deciles.is_sorted(), "{measure:?}");
             assert_eq!(measure.percentile(-1.0), 0);

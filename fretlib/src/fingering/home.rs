@@ -60,7 +60,7 @@ impl Pull {
 }
 
 /// A home tied to a note, and the notes it may hold.
-struct Anchor {
+struct NoteHome {
     index: usize,
     home: Home,
     holds: Range<usize>,
@@ -82,7 +82,7 @@ pub(super) fn pulls(
             while next < anchors.len() && anchors[next].index <= index {
                 next += 1;
             }
-            let holding = |anchor: &&Anchor| anchor.holds.contains(&index);
+            let holding = |anchor: &&NoteHome| anchor.holds.contains(&index);
             let earlier = next.checked_sub(1).map(|at| &anchors[at]).filter(holding);
             let later = anchors.get(next).filter(holding);
             match (earlier, later) {
@@ -105,14 +105,14 @@ fn anchors(
     constraints: &Constraints,
     homes: &[(Range<usize>, Home)],
     line: &TimedMelody,
-) -> Vec<Anchor> {
+) -> Vec<NoteHome> {
     let notes = line.notes().len();
     let mut anchors = BTreeMap::new();
     for (range, home) in homes {
         let range = range.start.min(notes)..range.end.min(notes);
         for index in range.clone().take(1).chain(range.clone().next_back()) {
             let (home, holds) = (*home, range.clone());
-            anchors.insert(index, Anchor { index, home, holds });
+            anchors.insert(index, NoteHome { index, home, holds });
         }
     }
     let start = constraints.start.map(|position| {
@@ -141,7 +141,7 @@ fn anchors(
         let section = line.section(index);
         let holds = section.start.min(index.saturating_sub(HOLDS))
             ..section.end.max((index + HOLDS).min(notes));
-        anchors.insert(index, Anchor { index, home, holds });
+        anchors.insert(index, NoteHome { index, home, holds });
     }
     anchors.into_values().collect()
 }

@@ -223,13 +223,13 @@ struct Search<'a> {
     /// The pull of home on every note; empty without homes.
     pulls: Vec<Option<Pull>>,
     /// The cost of standing in each position without a home.
-    standing: Standing,
+    standing: StandingCosts,
     /// By MIDI number.
     candidates: Vec<Candidates>,
 }
 
 /// A cost by position; index 0 is unused.
-type Standing = [f64; Position::HIGHEST as usize + 1];
+type StandingCosts = [f64; Position::HIGHEST as usize + 1];
 
 impl<'a> Search<'a> {
     fn new(
@@ -263,7 +263,7 @@ impl<'a> Search<'a> {
     }
 
     /// The cost of standing in each position at a note.
-    fn standing(&self, index: usize) -> Standing {
+    fn standing(&self, index: usize) -> StandingCosts {
         match self.pulls.get(index) {
             Some(Some(pull)) => standing(self.weights, Some(pull)),
             _ => self.standing,
@@ -332,7 +332,7 @@ impl<'a> Search<'a> {
     }
 }
 
-fn standing(weights: &Weights, pull: Option<&Pull>) -> Standing {
+fn standing(weights: &Weights, pull: Option<&Pull>) -> StandingCosts {
     std::array::from_fn(|number| {
         let position = Position::new(number as u8);
         position.map_or(0.0, |position| {

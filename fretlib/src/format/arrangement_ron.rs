@@ -47,7 +47,7 @@ pub struct SavedArrangement {
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 #[serde(rename = "Arrangement")]
-struct Written {
+struct ArrangementFile {
     octave: Option<i8>,
     style: Option<String>,
     density: Option<String>,
@@ -91,8 +91,8 @@ const MOST_CHOICES: usize = 10_000;
 /// # Ok::<(), fretlib::format::ReadError>(())
 /// ```
 pub fn read(source: &str) -> Result<SavedArrangement, ReadError> {
-    let written: Written = ron_source::read(source).map_err(ReadError::new)?;
-    let words = Words { source };
+    let written: ArrangementFile = ron_source::read(source).map_err(ReadError::new)?;
+    let words = WordPlaces { source };
     if written.choices.len() > MOST_CHOICES {
         let problem = format!("there are more than {MOST_CHOICES} choices");
         return Err(ReadError::new(Diagnostic::of_file(
@@ -118,11 +118,11 @@ pub fn read(source: &str) -> Result<SavedArrangement, ReadError> {
 }
 
 /// The text, to find the place of a word.
-struct Words<'a> {
+struct WordPlaces<'a> {
     source: &'a str,
 }
 
-impl Words<'_> {
+impl WordPlaces<'_> {
     fn fault(&self, word: &str, problem: String) -> ReadError {
         let at = self.source.find(word).map_or(Location::Whole, |at| {
             ron_source::location(self.source, &self.source[at..])

@@ -21,7 +21,7 @@ pub(super) struct PartWords {
 
 /// A part that might be the melody.
 #[derive(Clone, Debug)]
-pub(super) struct Candidate<'a> {
+pub(super) struct PartCandidate<'a> {
     /// Its number in the format, from 1.
     pub number: usize,
     pub name: &'a str,
@@ -83,11 +83,11 @@ impl LeadName {
 ///
 /// When there is no candidate, or none matches `wanted`.
 pub(super) fn choose<'c, 'a>(
-    candidates: &'c [Candidate<'a>],
+    candidates: &'c [PartCandidate<'a>],
     wanted: Option<&str>,
     words: PartWords,
     warnings: &mut Vec<String>,
-) -> Result<&'c Candidate<'a>, Diagnostic> {
+) -> Result<&'c PartCandidate<'a>, Diagnostic> {
     let PartWords { noun, option, .. } = words;
     if let Some(wanted) = wanted {
         let number = wanted.parse().ok();
@@ -118,7 +118,7 @@ pub(super) fn choose<'c, 'a>(
     Ok(chosen)
 }
 
-impl Candidate<'_> {
+impl PartCandidate<'_> {
     fn title(&self) -> String {
         match one_line(self.name) {
             name if name.is_empty() => self.number.to_string(),
@@ -127,9 +127,13 @@ impl Candidate<'_> {
     }
 }
 
-fn list(candidates: &[Candidate]) -> String {
+fn list(candidates: &[PartCandidate]) -> String {
     const MOST: usize = 12;
-    let mut titles: Vec<String> = candidates.iter().take(MOST).map(Candidate::title).collect();
+    let mut titles: Vec<String> = candidates
+        .iter()
+        .take(MOST)
+        .map(PartCandidate::title)
+        .collect();
     if candidates.len() > MOST {
         titles.push("…".into());
     }
@@ -198,7 +202,7 @@ mod tests {
         hint_without_notes: "a score of rests has no melody",
     };
 
-    fn named(number: usize, name: &str) -> Candidate<'_> {
+    fn named(number: usize, name: &str) -> PartCandidate<'_> {
         let lead = Lead {
             is_busy: true,
             may_lead: true,
@@ -206,7 +210,7 @@ mod tests {
             height: 60 + number as u64,
             ..Lead::default()
         };
-        Candidate {
+        PartCandidate {
             number,
             name,
             id: "",

@@ -32,7 +32,7 @@ pub struct Settings {
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Written {
+struct SettingsFile {
     hand: Option<Measures>,
     #[serde(default, deserialize_with = "ron_source::word")]
     open_strings: Option<OpenStrings>,
@@ -70,7 +70,7 @@ struct Measures {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn read(source: &str) -> Result<Settings, ReadError> {
-    let written: Written = ron_source::read(source).map_err(ReadError::new)?;
+    let written: SettingsFile = ron_source::read(source).map_err(ReadError::new)?;
     let hand = written
         .hand
         .map(|it| Hand::measured(it.one_four, [it.one_two, it.two_three, it.three_four]))

@@ -145,7 +145,7 @@ fn robust_start(points: &[TempoPoint], nearness: &[f64], at: f64) -> Option<(f64
     Some((median(&mut starts)?, slope))
 }
 
-struct Line {
+struct FittedLine {
     start: f64,
     slope: f64,
     // The error of `start` for points with an error of 1.
@@ -153,7 +153,7 @@ struct Line {
 }
 
 /// The line of least squares: its value at `at` and its slope.
-fn weighted_line(points: &[TempoPoint], weights: &[f64], at: f64) -> Option<Line> {
+fn weighted_line(points: &[TempoPoint], weights: &[f64], at: f64) -> Option<FittedLine> {
     let sum: f64 = weights.iter().sum();
     if sum < 1e-9 {
         return None;
@@ -174,7 +174,7 @@ fn weighted_line(points: &[TempoPoint], weights: &[f64], at: f64) -> Option<Line
     let slope = mean(&|it| (it.at - at - x) * (it.heard - y)) / spread;
     let squares: f64 = weights.iter().map(|it| it * it).sum();
     let leverage = (squares / (sum * sum) * (1.0 + x * x / spread)).sqrt();
-    (slope > 0.0).then_some(Line {
+    (slope > 0.0).then_some(FittedLine {
         start: y - slope * x,
         slope,
         leverage,

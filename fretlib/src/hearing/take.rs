@@ -232,7 +232,7 @@ struct Judge<'a> {
 }
 
 /// A part played without a jump, with the strikes of its notes.
-struct Stretch {
+struct PlayedRun {
     // The range of expected notes.
     notes: std::ops::Range<usize>,
     matches: Vec<TimedMatch>,
@@ -240,7 +240,7 @@ struct Stretch {
     tempo: Option<f64>,
 }
 
-impl Stretch {
+impl PlayedRun {
     /// Leaves out the bars at either end in which nothing was played.
     ///
     /// Outside `run`, the matches found without knowing the time, only certain and timely notes count: after the end of
@@ -275,7 +275,7 @@ impl Stretch {
 
 impl Judge<'_> {
     fn take(&self, runs: &[Vec<Match>]) -> Take {
-        let mut stretches: Vec<Stretch> = Vec::new();
+        let mut stretches: Vec<PlayedRun> = Vec::new();
         for (number, run) in runs.iter().enumerate() {
             // The strikes between the last one of the run before and the first one of the run after.
             let first = number
@@ -346,7 +346,7 @@ impl Judge<'_> {
 
     /// Aligns a run of matches more closely: with every strike, including soft ones, and the expected time of each
     /// note.
-    fn stretch(&self, run: &[Match], strikes: std::ops::Range<usize>) -> Stretch {
+    fn stretch(&self, run: &[Match], strikes: std::ops::Range<usize>) -> PlayedRun {
         let mut first = run.first().map_or(0, |&(_, note)| note);
         let mut last = run.last().map_or(0, |&(_, note)| note);
         // Whole bars, and one more at either end for notes that were too soft to match before.
@@ -366,7 +366,7 @@ impl Judge<'_> {
             .iter()
             .map(|&(strike, note)| self.point(strike, note))
             .collect();
-        let mut stretch = Stretch {
+        let mut stretch = PlayedRun {
             notes: first..last + 1,
             matches: Vec::new(),
             times: Vec::new(),
@@ -429,7 +429,7 @@ impl Judge<'_> {
 
     fn judge(
         &self,
-        stretch: &Stretch,
+        stretch: &PlayedRun,
         times: &mut [u32],
         added: &[(usize, Sounded)],
         next_onset: &dyn Fn(f64) -> f64,
@@ -478,7 +478,7 @@ impl Judge<'_> {
         &self,
         judged: &mut JudgedNote,
         found: &TimedMatch,
-        stretch: &Stretch,
+        stretch: &PlayedRun,
         next_onset: &dyn Fn(f64) -> f64,
     ) {
         let strike = &self.heard.strikes[found.strike];

@@ -28,6 +28,11 @@ use crate::theory::{Chord, Key, Pitch};
 /// assert_eq!(melody.notes()[1].onset, Quarters::new(3, 2));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(default)
+)]
 #[derive(Clone, Debug, Default)]
 pub struct Draft {
     /// The tune's name.
@@ -67,6 +72,7 @@ pub struct Draft {
     /// The onsets of the bars.
     pub bars: Vec<Quarters>,
     /// When the next thing begins.
+    #[cfg_attr(feature = "serde", serde(rename = "length"))]
     pub now: Quarters,
 }
 

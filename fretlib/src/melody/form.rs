@@ -8,6 +8,11 @@ use crate::error::{OutOfRange, check_range};
 
 /// A sign of the form. Signs at the same time are ordered like this: first those that end
 /// something, then those that begin something.
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "snake_case")
+)]
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
 pub enum FormSign {
     /// The bracket of an ending closes.
@@ -136,6 +141,7 @@ impl fmt::Debug for Endings {
 }
 
 /// D.C. or D.S.: where it goes back to, where it stops, and whether repeats are taken again.
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
 pub struct Jump {
     /// Where it goes back to.
@@ -147,6 +153,11 @@ pub struct Jump {
 }
 
 /// Where a jump goes back to.
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "snake_case")
+)]
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
 pub enum BackTo {
     /// D.C.
@@ -156,6 +167,11 @@ pub enum BackTo {
 }
 
 /// How the tune continues after a jump back.
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(rename_all = "snake_case")
+)]
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
 pub enum Until {
     /// Not stated: to the fine or the coda if there is one, else to the end.

@@ -4,7 +4,7 @@ use super::Melody;
 use crate::theory::{Key, Mode};
 
 /// A weight for each of the twelve pitch classes, upwards from the tonic or from C.
-type Weights = [f64; 12];
+type PitchClassWeights = [f64; 12];
 
 /// How well, or how often, each note goes with a major and a minor key, as published measurements have it.
 ///
@@ -56,7 +56,7 @@ impl KeyProfile {
     }
 
     /// The weights of the twelve notes from the tonic upwards, for a major and for a minor key.
-    const fn weights(self) -> [(Mode, Weights); 2] {
+    const fn weights(self) -> [(Mode, PitchClassWeights); 2] {
         let [major, minor] = match self {
             KeyProfile::KrumhanslKessler => [
                 [
@@ -153,7 +153,7 @@ pub fn estimate_keys(melody: &Melody, profile: KeyProfile) -> Vec<KeyEstimate> {
     ranked
 }
 
-fn time_by_chroma(melody: &Melody) -> Weights {
+fn time_by_chroma(melody: &Melody) -> PitchClassWeights {
     let mut time = [0.0; 12];
     for note in melody.notes() {
         time[usize::from(note.pitch.class().chroma())] += note.duration.to_f64();
@@ -188,8 +188,8 @@ fn nearest_spelling(tonic: u8, mode: Mode, place: f64) -> Key {
 }
 
 /// Pearson's correlation coefficient; `other` must vary, and the result is 0 when `one` does not.
-fn correlation(one: &Weights, other: &Weights) -> f64 {
-    let mean = |weights: &Weights| weights.iter().sum::<f64>() / 12.0;
+fn correlation(one: &PitchClassWeights, other: &PitchClassWeights) -> f64 {
+    let mean = |weights: &PitchClassWeights| weights.iter().sum::<f64>() / 12.0;
     let (one_mean, other_mean) = (mean(one), mean(other));
     let mut product = 0.0;
     let mut one_square = 0.0;

@@ -5,6 +5,7 @@ use super::melody::Note;
 use crate::one_line::one_line;
 
 /// A syllable of the lyrics, sung to one note; it is held over notes without a syllable.
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[derive(Clone, Debug, Eq, PartialEq)]
 pub struct Syllable {
     /// When its note begins.

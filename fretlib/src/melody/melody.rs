@@ -20,6 +20,7 @@ use crate::one_line::one_line;
 use crate::theory::{Chord, Interval, Key, Pitch};
 
 /// One note of a melody; tied notes are one note.
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub struct Note {
     /// Written pitch.
@@ -39,6 +40,7 @@ impl Note {
 
 /// Why a draft is not a melody.
 #[derive(Clone, Copy, Debug, Eq, Error, PartialEq)]
+#[non_exhaustive]
 pub enum MelodyError {
     /// There is nothing to play.
     #[error("no notes found")]

@@ -3,6 +3,7 @@
 use super::{Melody, NoteValue, Quarters};
 
 /// `count` notes in the time of `time_of`.
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub struct Tuplet {
     /// How many there are.

@@ -12,21 +12,21 @@ use crate::error::{OutOfRange, check_range};
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Hand {
     /// Fingers 1-2, 2-3 and 3-4.
-    neighbours: [Reaching; 3],
+    neighbours: [FingerReach; 3],
     /// Fingers 1-4.
-    outer: Reaching,
+    outer: FingerReach,
 }
 
 /// How far two fingers reach: comfortably, at most.
-type Reaching = (f64, f64);
+type FingerReach = (f64, f64);
 
 /// The reach of the other pairs as a share of that from 1 to 4, from the same sources.
-const NEIGHBOURS: [Reaching; 3] = [
+const NEIGHBOURS: [FingerReach; 3] = [
     (41.0 / 110.0, 69.0 / 137.0),
     (27.0 / 110.0, 55.0 / 137.0),
     (41.0 / 110.0, 69.0 / 137.0),
 ];
-const ONE_BETWEEN: Reaching = (69.0 / 110.0, 96.0 / 137.0);
+const ONE_BETWEEN: FingerReach = (69.0 / 110.0, 96.0 / 137.0);
 
 impl Hand {
     /// 97 mm comfortably between fingers 1 and 4, 120 mm at most.
@@ -37,7 +37,7 @@ impl Hand {
     pub const LARGE: Hand = Hand::of((124.0, 155.0));
 
     /// The hand of usual shape with this reach between fingers 1 and 4.
-    const fn of(outer: Reaching) -> Hand {
+    const fn of(outer: FingerReach) -> Hand {
         Hand {
             neighbours: [
                 share(outer, NEIGHBOURS[0]),
@@ -101,6 +101,21 @@ impl Hand {
         Ok(hand)
     }
 
+    /// The arguments of [`Hand::measured`] that make this hand.
+    #[cfg(feature = "serde")]
+    pub(crate) fn measures(self) -> HandMeasures {
+        // Measures are whole numbers; any other reach is the usual share of the outer one.
+        let whole = |reach: FingerReach| (reach.0 as u16, reach.1 as u16);
+        let usual = Hand::of(self.outer);
+        let mut neighbours = [None; 3];
+        for (index, measure) in neighbours.iter_mut().enumerate() {
+            if self.neighbours[index] != usual.neighbours[index] {
+                *measure = Some(whole(self.neighbours[index]));
+            }
+        }
+        (whole(self.outer), neighbours)
+    }
+
     /// The comfortable and the greatest distance between two fingers, in millimetres.
     ///
     /// ```
@@ -120,7 +135,11 @@ impl Hand {
     }
 }
 
-const fn share(reach: Reaching, share: Reaching) -> Reaching {
+/// The reach of fingers 1-4, and of 1-2, 2-3 and 3-4 unless it is the usual one.
+#[cfg(feature = "serde")]
+pub(crate) type HandMeasures = ((u16, u16), [Option<(u16, u16)>; 3]);
+
+const fn share(reach: FingerReach, share: FingerReach) -> FingerReach {
     (reach.0 * share.0, reach.1 * share.1)
 }
 

@@ -39,6 +39,7 @@ pub enum InstrumentError {
 }
 
 /// The specification of an instrument; [`Instrument::new`] checks it.
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[derive(Clone, Debug, PartialEq)]
 pub struct InstrumentSpec {
     /// The name, such as `guitar`.

@@ -8,12 +8,12 @@ use num_integer::Integer;
 use crate::melody::{Meter, NoteValue, Quarters};
 
 /// The boundaries of a bar, and what may cross them.
-pub(super) struct Grid {
+pub(super) struct MetricGrid {
     pub meter: Option<Meter>,
     pub is_note: bool,
 }
 
-impl Grid {
+impl MetricGrid {
     const BAR: i8 = 100;
     const MIDDLE: i8 = 60;
     const BEAT: i8 = 40;
@@ -54,7 +54,7 @@ impl Grid {
         let mut halvings = 0;
         loop {
             let first = (from / step).floor() * step + step;
-            if first < to || halvings == Grid::FINEST {
+            if first < to || halvings == MetricGrid::FINEST {
                 let count = ((to - first) / step).ceil().to_integer().max(0);
                 return (0..count).map(move |index| {
                     let at = first + step * index;
@@ -82,16 +82,16 @@ impl Grid {
     fn level(&self, at: Quarters) -> i8 {
         let bar = self.meter.map(Meter::bar_length);
         if at.is_zero() || bar.is_some_and(|bar| (at / bar).is_integer()) {
-            return Grid::BAR;
+            return MetricGrid::BAR;
         }
         let beat = self.beat();
         let beats = bar.map(|bar| bar / beat);
         if beats == Some(Quarters::from(4)) && at == beat * 2 {
-            return Grid::MIDDLE;
+            return MetricGrid::MIDDLE;
         }
         let mut step = beat;
-        let mut level = Grid::BEAT;
-        for halving in 0..=Grid::FINEST {
+        let mut level = MetricGrid::BEAT;
+        for halving in 0..=MetricGrid::FINEST {
             if (at / step).is_integer() {
                 return level;
             }
@@ -115,7 +115,10 @@ impl Grid {
         };
         let (start, stop) = (self.level(from), self.level(to));
         let is_whole_beats = (duration / self.beat()).is_integer();
-        if self.is_compound() && crossed >= Grid::BEAT && !(is_whole_beats && start >= Grid::BEAT) {
+        if self.is_compound()
+            && crossed >= MetricGrid::BEAT
+            && !(is_whole_beats && start >= MetricGrid::BEAT)
+        {
             return false;
         }
         if !self.is_note {
@@ -124,12 +127,13 @@ impl Grid {
         // A value inside a beat may have any length; one that crosses a beat lasts at least a beat, and one that
         // crosses the middle of the bar at least two.
         let least = match crossed {
-            Grid::MIDDLE => self.beat() * 2,
-            ..Grid::BEAT => Quarters::ZERO,
+            MetricGrid::MIDDLE => self.beat() * 2,
+            ..MetricGrid::BEAT => Quarters::ZERO,
             _ => self.beat().min(Quarters::from(1)),
         };
-        let is_even_syncopation =
-            duration >= least && self.level(from + duration / 2) == crossed && crossed < Grid::BAR;
+        let is_even_syncopation = duration >= least
+            && self.level(from + duration / 2) == crossed
+            && crossed < MetricGrid::BAR;
         start >= crossed || stop > crossed || is_even_syncopation
     }
 
@@ -144,13 +148,13 @@ impl Grid {
         crossed: i8,
     ) -> bool {
         if self.is_compound() {
-            let is_beat = duration == self.beat() && start >= Grid::BEAT;
-            return is_beat || (dots == 0 && crossed < Grid::BEAT && start > crossed);
+            let is_beat = duration == self.beat() && start >= MetricGrid::BEAT;
+            return is_beat || (dots == 0 && crossed < MetricGrid::BEAT && start > crossed);
         }
         let is_in_three = self
             .meter
             .is_some_and(|meter| meter.count().is_odd() && meter.count() > 1);
-        let hides_a_beat = crossed >= Grid::BEAT;
+        let hides_a_beat = crossed >= MetricGrid::BEAT;
         dots == 0 && (from / duration).is_integer() && !(is_in_three && hides_a_beat)
     }
 }

@@ -4,7 +4,7 @@
 //! shown; a value may not hide a beat unless it begins on one as strong or is an even syncopation; rests follow the beats
 //! more closely than notes) and "Tuplets"; quoted from memory.
 
-use super::metric_grid::Grid;
+use super::metric_grid::MetricGrid;
 use super::tuplet_bracket::{find_tuplets, fits, is_dyadic};
 #[cfg(any(feature = "formats", feature = "sheet"))]
 use crate::melody::Note;
@@ -194,7 +194,7 @@ impl WrittenBar {
         });
         // Within a tuplet, time is counted in written values, from the start of the tuplet.
         let start = tuplet.map_or(Quarters::ZERO, |number| self.tuplets[number].start);
-        let grid = Grid {
+        let grid = MetricGrid {
             meter: if tuplet.is_some() { None } else { self.meter },
             is_note,
         };

@@ -3,7 +3,9 @@
 
 use std::collections::BTreeMap;
 
-use crate::fingering::{FingeredNote, Fingering, FingeringSearch, Measure, Player, TimedMelody};
+use crate::fingering::{
+    FingeredNote, Fingering, FingeringMeasure, FingeringSearch, Player, TimedMelody,
+};
 use crate::melody::Melody;
 use crate::neck::Fret;
 use crate::theory::{Key, Membership, Octave};
@@ -11,23 +13,23 @@ use crate::theory::{Key, Membership, Octave};
 /// What makes a tune hard to play. The choice follows Sébastien et al. 2012 (ISMIR) as far as a fretted instrument allows.
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
 pub enum DifficultyMeasure {
-    /// [`Measure::Speed`] of the best fingering.
+    /// [`FingeringMeasure::Speed`] of the best fingering.
     Speed,
-    /// [`Measure::Shifts`].
+    /// [`FingeringMeasure::Shifts`].
     Shifts,
     /// Millimetres a second that the hand moves, in the fastest of nine shifts in ten.
     ShiftSpeed,
-    /// [`Measure::Stretches`].
+    /// [`FingeringMeasure::Stretches`].
     Stretches,
     /// The widest move compared with the limit of the hand.
     WidestMove,
     /// Notes outside the scale in a hundred.
     OutsideScale,
-    /// [`Measure::Leaps`].
+    /// [`FingeringMeasure::Leaps`].
     Leaps,
     /// The variety of durations: their entropy in bits.
     Rhythm,
-    /// [`Measure::Height`].
+    /// [`FingeringMeasure::Height`].
     HighestPosition,
     /// Crossings over a string, in a hundred notes.
     StringCrossings,
@@ -101,15 +103,15 @@ impl Difficulty {
             })
             .count();
         let values = [
-            measured(Measure::Speed),
-            measured(Measure::Shifts),
+            measured(FingeringMeasure::Speed),
+            measured(FingeringMeasure::Shifts),
             ninth_of_ten(shift_speeds(&fingering, &line, player)),
-            measured(Measure::Stretches),
+            measured(FingeringMeasure::Stretches),
             widest_move(&fingering, player),
             100.0 * outside as f64 / count,
-            measured(Measure::Leaps),
+            measured(FingeringMeasure::Leaps),
             entropy(melody),
-            measured(Measure::Height),
+            measured(FingeringMeasure::Height),
             100.0 * crossings as f64 / count,
         ];
         values

@@ -3,7 +3,7 @@
 use super::canvas::Canvas;
 use super::drawing::{Anchor, Ink, Mark};
 use super::font::{Face, defaults};
-use super::measure::{Bar, DOT_RADIUS, DOTS_GAP};
+use super::measure::{DOT_RADIUS, DOTS_GAP, MeasuredBar};
 use crate::melody::FormSign;
 
 /// The extent of a bar line on a staff or a tablature, and the heights of a repeat sign's dots.
@@ -36,8 +36,8 @@ impl Stave {
 /// Draws the end of a bar, whose right edge is at `right`.
 pub(super) fn draw_end(
     canvas: &mut Canvas,
-    bar: &Bar,
-    next: Option<&Bar>,
+    bar: &MeasuredBar,
+    next: Option<&MeasuredBar>,
     is_last_of_line: bool,
     right: f64,
     stave: Stave,
@@ -48,7 +48,7 @@ pub(super) fn draw_end(
         draw_dots(canvas, dots, stave);
     } else if next.is_none() || bar.closing.contains(&FormSign::FinalBar) {
         draw_thick_and_thin(canvas, right, -1.0, stave);
-    } else if next.is_some_and(Bar::begins_repeat) && !is_last_of_line {
+    } else if next.is_some_and(MeasuredBar::begins_repeat) && !is_last_of_line {
         // The sign at its beginning is the bar line.
     } else {
         let line =
@@ -94,13 +94,13 @@ fn draw_dots(canvas: &mut Canvas, x: f64, stave: Stave) {
 const WORD_SIZE: f64 = 1.7;
 
 /// Whether a bar has anything for [`draw_form`] to draw.
-pub(super) fn has_form(bar: &Bar) -> bool {
+pub(super) fn has_form(bar: &MeasuredBar) -> bool {
     let is_word = |sign: &FormSign| word(*sign).is_some();
     bar.ending.is_some() || bar.opening.iter().chain(&bar.closing).any(is_word)
 }
 
 /// Draws brackets of endings and words of the form on a line with its foot at `base`.
-pub(super) fn draw_form(canvas: &mut Canvas, bar: &Bar, left: f64, right: f64, base: f64) {
+pub(super) fn draw_form(canvas: &mut Canvas, bar: &MeasuredBar, left: f64, right: f64, base: f64) {
     let mut from = left + 0.3;
     if let Some(ending) = bar.ending {
         let y = base - 1.9;

@@ -2,7 +2,7 @@
 
 use super::drawing::{Anchor, Ink, Mark, Point, Segment, Stroke, Subject};
 use super::font::{Face, Sign, defaults};
-use super::measure::{self, Bar, digits, meter_width, number_width};
+use super::measure::{self, MeasuredBar, digits, meter_width, number_width};
 use super::staff_block::CHORD_SIZE;
 use super::stems::Head;
 use super::words;
@@ -74,7 +74,13 @@ pub(super) fn draw_chord(canvas: &mut Canvas, x: f64, y: f64, name: &str) {
     }
 }
 
-pub(super) fn draw_rest(canvas: &mut Canvas, bar: &Bar, at: usize, heads: &[Head], stretch: f64) {
+pub(super) fn draw_rest(
+    canvas: &mut Canvas,
+    bar: &MeasuredBar,
+    at: usize,
+    heads: &[Head],
+    stretch: f64,
+) {
     let (column, head) = (&bar.columns[at], &heads[at]);
     let sign = column.sign();
     // A whole rest hangs from the fourth line; the others are centred on the middle one.

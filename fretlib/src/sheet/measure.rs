@@ -28,7 +28,7 @@ pub(super) const AFTER_BAR_LINE: f64 = 0.9;
 
 /// A symbol with the ink around its head.
 #[derive(Clone, Debug)]
-pub(super) struct Column {
+pub(super) struct SymbolColumn {
     pub written: Written,
     /// The pitch, for a note.
     pub pitch: Option<Pitch>,
@@ -47,9 +47,9 @@ pub(super) struct Column {
 
 /// A bar with its columns.
 #[derive(Clone, Debug)]
-pub(super) struct Bar {
+pub(super) struct MeasuredBar {
     pub written: WrittenBar,
-    pub columns: Vec<Column>,
+    pub columns: Vec<SymbolColumn>,
     /// What lies under the melody, where something does.
     pub second: Option<SecondVoice>,
     /// The signature in force, and the one before when it changes here.
@@ -80,7 +80,7 @@ pub(super) struct EndingBracket {
     pub ends: bool,
 }
 
-impl Bar {
+impl MeasuredBar {
     /// Its width at this stretch; 0 gives the least width.
     pub fn width(&self, stretch: f64) -> f64 {
         self.start()
@@ -133,7 +133,7 @@ impl Bar {
     }
 }
 
-impl Column {
+impl SymbolColumn {
     fn advance(&self, stretch: f64) -> f64 {
         self.least.max(self.ideal * stretch)
     }
@@ -165,7 +165,7 @@ pub(super) fn head_sign(written: &Written) -> Sign {
 pub(super) const DOT_GAP: f64 = 0.35;
 
 /// Measures every bar of the melody.
-pub(super) fn measure(notation: &Notation<'_>) -> Vec<Bar> {
+pub(super) fn measure(notation: &Notation<'_>) -> Vec<MeasuredBar> {
     let melody = notation.melody;
     let mut accidentals = Accidentals::new(0);
     let mut signature_before = None;
@@ -194,7 +194,7 @@ pub(super) fn measure(notation: &Notation<'_>) -> Vec<Bar> {
             } else {
                 Vec::new()
             };
-            let mut bar = Bar {
+            let mut bar = MeasuredBar {
                 signature,
                 signature_before: signature_before.filter(|before| *before != signature),
                 new_meter: written.meter.filter(|meter| meter_before != Some(*meter)),
@@ -246,7 +246,7 @@ pub(super) const REPEAT_WIDTH: f64 = defaults::THICK_BAR_LINE
 pub(super) const DOTS_GAP: f64 = 0.35;
 pub(super) const DOT_RADIUS: f64 = 0.22;
 
-fn trail(bar: &Bar, is_last: bool) -> f64 {
+fn trail(bar: &MeasuredBar, is_last: bool) -> f64 {
     if bar.ends_repeat().is_some() {
         REPEAT_WIDTH + 0.3
     } else if is_last || bar.closing.contains(&FormSign::FinalBar) {
@@ -257,7 +257,7 @@ fn trail(bar: &Bar, is_last: bool) -> f64 {
     }
 }
 
-fn lead(bar: &Bar) -> f64 {
+fn lead(bar: &MeasuredBar) -> f64 {
     let repeat = if bar.begins_repeat() {
         REPEAT_WIDTH + 0.4
     } else {
@@ -311,8 +311,8 @@ fn columns(
     bar: &WrittenBar,
     mut second: Option<&mut SecondVoice>,
     accidentals: &mut Accidentals,
-) -> Vec<Column> {
-    let mut columns: Vec<Column> = Vec::with_capacity(bar.symbols.len());
+) -> Vec<SymbolColumn> {
+    let mut columns: Vec<SymbolColumn> = Vec::with_capacity(bar.symbols.len());
     for written in &bar.symbols {
         if let Some(second) = &mut second {
             say_accidentals(second, written.onset, accidentals);
@@ -330,7 +330,7 @@ fn columns(
                 .and_then(|pitch| accidentals.before(pitch, is_tied))
                 .map_or(&[][..], Sign::of_alteration);
             let left = signs.iter().map(|sign| sign.advance() + 0.2).sum();
-            Column {
+            SymbolColumn {
                 written: *written,
                 pitch,
                 accidentals: signs,
@@ -398,7 +398,7 @@ fn say_accidentals(second: &mut SecondVoice, before: Quarters, accidentals: &mut
 fn room_for_chords(
     notation: &Notation<'_>,
     second: &SecondVoice,
-    column: &Column,
+    column: &SymbolColumn,
     right: f64,
     next_left: f64,
 ) -> f64 {
@@ -510,7 +510,7 @@ fn text_room(notation: &Notation<'_>, index: usize) -> f64 {
     room
 }
 
-impl Bar {
+impl MeasuredBar {
     /// Widens columns until each chord symbol and each diagram ends before the next begins.
     fn make_room(&mut self, notation: &Notation<'_>) {
         let symbols: Vec<(Quarters, f64)> = self
@@ -541,7 +541,7 @@ impl Bar {
     }
 }
 
-impl Bar {
+impl MeasuredBar {
     /// Widens columns until what begins at these times, each so wide, ends before the next begins or the bar ends.
     fn make_room_for(&mut self, labels: &[(Quarters, f64)]) {
         let times: Vec<Quarters> = self.columns.iter().map(|it| it.written.onset).collect();
@@ -578,7 +578,7 @@ impl Bar {
 /// bars to the line, not counting a pickup or the rest of a split bar. Lines that are too wide are split evenly into as
 /// few as possible.
 pub(super) fn break_into_systems(
-    bars: &[Bar],
+    bars: &[MeasuredBar],
     source: &[Quarters],
     per_line: Option<usize>,
     first_room: f64,
@@ -622,8 +622,8 @@ pub(super) fn break_into_systems(
 pub(super) const BARS_PER_LINE: usize = 4;
 
 /// Spreads these bars evenly over as few lines as possible at this stretch.
-fn shared_out(bars: &[Bar], room: f64, stretch: f64) -> Vec<usize> {
-    let fits = |bars: &[Bar]| {
+fn shared_out(bars: &[MeasuredBar], room: f64, stretch: f64) -> Vec<usize> {
+    let fits = |bars: &[MeasuredBar]| {
         bars.len() == 1 || bars.iter().map(|bar| bar.width(stretch)).sum::<f64>() <= room
     };
     let share = |lines: usize| -> Vec<usize> {
@@ -645,7 +645,7 @@ fn shared_out(bars: &[Bar], room: f64, stretch: f64) -> Vec<usize> {
 }
 
 /// The stretch at which these bars fill the width.
-pub(super) fn stretch_to_fill(bars: &[Bar], room: f64) -> f64 {
+pub(super) fn stretch_to_fill(bars: &[MeasuredBar], room: f64) -> f64 {
     let width = |stretch: f64| bars.iter().map(|bar| bar.width(stretch)).sum::<f64>();
     let (mut low, mut high) = (0.0, 1.0);
     while width(high) < room && high < 64.0 {
@@ -663,7 +663,7 @@ pub(super) fn stretch_to_fill(bars: &[Bar], room: f64) -> f64 {
 }
 
 /// The x of a moment of the bar, between the heads.
-pub(super) fn x_at(bar: &Bar, positions: &[f64], time: Quarters) -> f64 {
+pub(super) fn x_at(bar: &MeasuredBar, positions: &[f64], time: Quarters) -> f64 {
     let at = bar
         .columns
         .iter()

@@ -287,10 +287,10 @@ impl NeckDrawing<'_> {
             ));
         }
         let kind = match degrees.first() {
-            _ if self.is_blank => Kind::Blank,
-            Some(degree) if *degree == Degree::TONIC => Kind::Root,
-            _ if is_outside => Kind::Outside,
-            _ => Kind::Scale,
+            _ if self.is_blank => DotKind::Blank,
+            Some(degree) if *degree == Degree::TONIC => DotKind::Root,
+            _ if is_outside => DotKind::Outside,
+            _ => DotKind::Scale,
         };
         marks.push(kind.draw(centre));
         if !self.is_blank {
@@ -304,7 +304,7 @@ impl NeckDrawing<'_> {
         for (row, line) in path.iter().enumerate() {
             let clear = match kind {
                 _ if dot.reach == Reach::Stretch => RING + 0.3,
-                Kind::Outside => RADIUS * (DIAMOND - 1.0) + 0.3,
+                DotKind::Outside => RADIUS * (DIAMOND - 1.0) + 0.3,
                 _ => 0.2,
             };
             let y = centre.y + RADIUS + clear + PATH_LINE * (row as f64 + 0.8);
@@ -342,25 +342,25 @@ fn runs(notes: &[usize]) -> Vec<String> {
 }
 
 #[derive(Clone, Copy)]
-pub(super) enum Kind {
+pub(super) enum DotKind {
     Root,
     Scale,
     Outside,
     Blank,
 }
 
-impl Kind {
+impl DotKind {
     pub(super) fn draw(self, at: Point) -> Mark {
         let line = Stroke::solid(0.45, Ink::Black);
         match self {
-            Kind::Root => {
+            DotKind::Root => {
                 let half = RADIUS * 0.95;
                 let from = Point::new(at.x - half, at.y - half);
                 let to = Point::new(at.x + half, at.y + half);
                 Mark::rectangle(from, to, Some(Ink::Accent), None)
             }
-            Kind::Scale => Mark::disc(at, RADIUS, Some(Ink::Black), None),
-            Kind::Outside => {
+            DotKind::Scale => Mark::disc(at, RADIUS, Some(Ink::Black), None),
+            DotKind::Outside => {
                 let reach = RADIUS * DIAMOND;
                 let points = [
                     Point::new(at.x - reach, at.y),
@@ -370,14 +370,14 @@ impl Kind {
                 ];
                 Mark::polygon(&points, Some(Ink::White), Some(line))
             }
-            Kind::Blank => Mark::disc(at, RADIUS, Some(Ink::White), Some(line)),
+            DotKind::Blank => Mark::disc(at, RADIUS, Some(Ink::White), Some(line)),
         }
     }
 
     const fn ink(self) -> Ink {
         match self {
-            Kind::Root | Kind::Scale => Ink::White,
-            Kind::Outside | Kind::Blank => Ink::Black,
+            DotKind::Root | DotKind::Scale => Ink::White,
+            DotKind::Outside | DotKind::Blank => Ink::Black,
         }
     }
 }
@@ -387,10 +387,10 @@ pub(super) fn legend(has_order: bool) -> Block {
     let mut marks = Vec::new();
     let mut x = SIDE;
     let entries = [
-        (Kind::Root, false, "root"),
-        (Kind::Scale, false, "in the scale"),
-        (Kind::Outside, false, "outside the scale"),
-        (Kind::Blank, true, "stretch"),
+        (DotKind::Root, false, "root"),
+        (DotKind::Scale, false, "in the scale"),
+        (DotKind::Outside, false, "outside the scale"),
+        (DotKind::Blank, true, "stretch"),
     ];
     for (kind, is_ring, words) in entries {
         let at = Point::new(x, 3.2);

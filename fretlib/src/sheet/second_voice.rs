@@ -10,7 +10,7 @@ use std::collections::HashMap;
 use super::canvas::{Canvas, draw_dots, draw_tie, ledger_lines};
 use super::drawing::Subject;
 use super::font::Sign;
-use super::measure::{Bar, Column, DOT_GAP, head_sign, x_at};
+use super::measure::{DOT_GAP, MeasuredBar, SymbolColumn, head_sign, x_at};
 use super::staff_block::{Notation, System};
 use super::stems::{self, Head, Stems};
 use crate::arranging::LowerChord;
@@ -170,7 +170,7 @@ impl Stack {
     }
 
     /// Sets heads and accidentals beside each other, with those of the melody note that begins with it.
-    pub fn set(&mut self, written: &Written, column: Option<&mut Column>) {
+    pub fn set(&mut self, written: &Written, column: Option<&mut SymbolColumn>) {
         let width = head_sign(written).advance();
         let dots = f64::from(written.value.dots()) * (DOT_GAP + Sign::Dot.advance());
         let melody = column
@@ -293,7 +293,7 @@ pub(super) struct StruckChord<'a> {
 
 impl System<'_> {
     /// Where the melody's head stands over a symbol of the second voice, or would stand.
-    fn column_x(&self, bar: &Bar, left: f64, written: &Written) -> f64 {
+    fn column_x(&self, bar: &MeasuredBar, left: f64, written: &Written) -> f64 {
         left + x_at(bar, &bar.positions(self.stretch), written.onset)
     }
 

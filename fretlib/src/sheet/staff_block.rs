@@ -6,7 +6,7 @@ use super::clef::Clef;
 use super::drawing::{Mark, Subject};
 use super::font::{Face, Sign, defaults};
 use super::measure::{
-    self, Bar, break_into_systems, measure, meter_width, signature_signs, signature_width,
+    self, MeasuredBar, break_into_systems, measure, meter_width, signature_signs, signature_width,
     stretch_to_fill,
 };
 use super::skyline::Skyline;
@@ -175,7 +175,7 @@ pub fn systems(notation: &Notation<'_>, width: f64) -> Vec<Block> {
         width - first_head,
         width - widest,
     );
-    let full = |bars: &[Bar]| bars.iter().filter(|bar| bar.is_full()).count().max(1);
+    let full = |bars: &[MeasuredBar]| bars.iter().filter(|bar| bar.is_full()).count().max(1);
     let lines = counts.iter().scan(0, |start, count| {
         let line = &bars[*start..*start + count];
         *start += count;
@@ -221,12 +221,12 @@ const HEAD_START: f64 = 0.6;
 pub(super) struct System<'a> {
     pub notation: &'a Notation<'a>,
     pub clef: Clef,
-    pub line: &'a [Bar],
+    pub line: &'a [MeasuredBar],
     pub meter: Option<Meter>,
     pub head: f64,
     pub stretch: f64,
     pub is_first: bool,
-    pub changes_next: Option<&'a Bar>,
+    pub changes_next: Option<&'a MeasuredBar>,
 }
 
 impl System<'_> {
@@ -281,7 +281,7 @@ impl System<'_> {
 
     /// A description of the line for screen readers.
     fn spoken(&self) -> String {
-        let number = |bar: Option<&Bar>| bar.map_or(0, |bar| bar.written.number);
+        let number = |bar: Option<&MeasuredBar>| bar.map_or(0, |bar| bar.written.number);
         let (first, last) = (number(self.line.first()), number(self.line.last()));
         let notes = self.line.iter().flat_map(|bar| &bar.columns);
         let begun = notes.filter_map(|column| match column.written.symbol {
@@ -296,7 +296,7 @@ impl System<'_> {
         format!("Bars {first} to {last}. {}", notes.join("; "))
     }
 
-    fn heads(&self, bar: &Bar, left: f64, positions: &[f64]) -> Vec<Head> {
+    fn heads(&self, bar: &MeasuredBar, left: f64, positions: &[f64]) -> Vec<Head> {
         let columns = bar.columns.iter().zip(positions);
         columns
             .map(|(column, x)| {
@@ -348,7 +348,7 @@ impl System<'_> {
     }
 
     /// The signs at the start of a bar, and the bar line at its end.
-    fn bar_signs(&self, canvas: &mut Canvas, bar: &Bar, left: f64) {
+    fn bar_signs(&self, canvas: &mut Canvas, bar: &MeasuredBar, left: f64) {
         let right = left + bar.width(self.stretch);
         let repeat = if bar.begins_repeat() {
             measure::REPEAT_WIDTH + 0.4
@@ -377,12 +377,12 @@ impl System<'_> {
     }
 
     /// Whether a bar is the last of the line.
-    pub fn ends_line(&self, bar: &Bar) -> bool {
+    pub fn ends_line(&self, bar: &MeasuredBar) -> bool {
         self.line.last().is_some_and(|last| std::ptr::eq(bar, last))
     }
 
     /// The next bar, possibly on the next line.
-    pub fn next(&self, bar: &Bar) -> Option<&Bar> {
+    pub fn next(&self, bar: &MeasuredBar) -> Option<&MeasuredBar> {
         if self.ends_line(bar) {
             return self.changes_next;
         }
@@ -391,7 +391,7 @@ impl System<'_> {
     }
 
     /// Heads, accidentals, dots, ledger lines and rests, grouped by note.
-    fn symbols(&self, canvas: &mut Canvas, bar: &Bar, heads: &[Head]) {
+    fn symbols(&self, canvas: &mut Canvas, bar: &MeasuredBar, heads: &[Head]) {
         for (at, (column, head)) in bar.columns.iter().zip(heads).enumerate() {
             let Some(index) = note_index(&column.written) else {
                 draw_rest(canvas, bar, at, heads, self.stretch);

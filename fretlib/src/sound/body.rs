@@ -18,11 +18,11 @@ pub(super) const MOST_GAIN: f64 = 4.0;
 /// The body: a filter in place, over blocks of samples that follow each other.
 #[derive(Clone, Debug)]
 pub(super) struct Body {
-    modes: [Mode; 3],
+    modes: [BodyMode; 3],
 }
 
 #[derive(Clone, Copy, Debug)]
-struct Mode {
+struct BodyMode {
     ahead: [f32; 3],
     back: [f32; 2],
     state: [f32; 2],
@@ -32,7 +32,7 @@ impl Body {
     pub(super) fn new(rate: SampleRate) -> Body {
         Body {
             modes: RESONANCES
-                .map(|(frequency, gain, quality)| Mode::new(frequency, gain, quality, rate)),
+                .map(|(frequency, gain, quality)| BodyMode::new(frequency, gain, quality, rate)),
         }
     }
 
@@ -45,19 +45,19 @@ impl Body {
                 .fold(*sample, |sample, mode| mode.next(sample));
         }
         self.modes = modes;
-        self.modes.iter_mut().for_each(Mode::settle);
+        self.modes.iter_mut().for_each(BodyMode::settle);
     }
 }
 
-impl Mode {
+impl BodyMode {
     /// Source: R. Bristow-Johnson, *Cookbook formulae for audio EQ biquad filter coefficients*, peaking EQ (from memory).
-    fn new(frequency: f64, gain: f64, quality: f64, rate: SampleRate) -> Mode {
+    fn new(frequency: f64, gain: f64, quality: f64, rate: SampleRate) -> BodyMode {
         let amplitude = 10f64.powf(gain / 40.0);
         let w = TAU * frequency / f64::from(rate.hertz());
         let alpha = w.sin() / (2.0 * quality);
         let scale = 1.0 + alpha / amplitude;
         let part = |value: f64| (value / scale) as f32;
-        Mode {
+        BodyMode {
             ahead: [
                 part(1.0 + alpha * amplitude),
                 part(-2.0 * w.cos()),

@@ -97,6 +97,7 @@ impl Pluck {
 
 /// Why plucks and clicks do not make a performance.
 #[derive(Clone, Copy, Debug, Error, PartialEq)]
+#[non_exhaustive]
 pub enum PerformanceError {
     /// A time is before the start, too late or not a number.
     #[error(

@@ -21,8 +21,8 @@ pub struct Renderer {
     clicks: [Vec<f32>; 2],
     strings: Vec<SoundingString>,
     sounding_clicks: Vec<SoundingClick>,
-    levels: [Level; 3],
-    master: Level,
+    levels: [GainRamp; 3],
+    master: GainRamp,
     now: Option<Playing>,
     queue: VecDeque<Arc<Performance>>,
     repeats: bool,
@@ -63,14 +63,14 @@ struct SoundingClick {
 
 /// A gain that changes linearly to another.
 #[derive(Clone, Copy, Debug)]
-struct Level {
+struct GainRamp {
     now: f32,
     goal: f32,
     step: f32,
 }
 
-impl Level {
-    const UNITY: Level = Level {
+impl GainRamp {
+    const UNITY: GainRamp = GainRamp {
         now: 1.0,
         goal: 1.0,
         step: 0.0,
@@ -119,8 +119,8 @@ impl Renderer {
             clicks: [click_samples(false, rate), click_samples(true, rate)],
             strings: Vec::new(),
             sounding_clicks: Vec::new(),
-            levels: [Level::UNITY; 3],
-            master: Level::UNITY,
+            levels: [GainRamp::UNITY; 3],
+            master: GainRamp::UNITY,
             now: None,
             queue: VecDeque::new(),
             repeats: false,
@@ -366,7 +366,7 @@ impl Renderer {
         for click in &mut self.sounding_clicks {
             let wave = &self.clicks[usize::from(click.accent)];
             let mut level = if click.count_in {
-                Level::UNITY
+                GainRamp::UNITY
             } else {
                 self.levels[Layer::Click as usize]
             };

@@ -7,7 +7,7 @@ use super::styled_text::{Role, StyledLine, StyledText};
 use crate::melody::Melody;
 use crate::neck::{Finger, Instrument, Place, Position, StringNumber};
 use crate::theory::ChordDegree;
-use columns::{BarColumns, Column, broken};
+use columns::{BarColumns, TabColumn, broken};
 
 /// What the tablature shows for one note.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -116,7 +116,8 @@ impl Tablature<'_> {
             ("│", "─")
         };
         let indent = " ".repeat(margin);
-        let any = |has: &dyn Fn(&Column) -> bool| system.iter().flat_map(|it| &it.columns).any(has);
+        let any =
+            |has: &dyn Fn(&TabColumn) -> bool| system.iter().flat_map(|it| &it.columns).any(has);
 
         let mut numbers = StyledLine::from(indent.as_str());
         let mut start = margin;
@@ -137,7 +138,7 @@ impl Tablature<'_> {
             start += measure.width();
         }
         text.push(numbers);
-        let word_row = |words: &dyn Fn(&Column) -> Option<(String, Role)>| {
+        let word_row = |words: &dyn Fn(&TabColumn) -> Option<(String, Role)>| {
             let mut line = StyledLine::from(indent.as_str());
             let mut start = margin;
             for measure in system {
@@ -169,7 +170,7 @@ impl Tablature<'_> {
         for (string_number, name) in self.instrument.string_numbers().zip(names) {
             text.push(self.string_line(system, string_number, name, margin, bar, string));
         }
-        let finger = |column: &Column| match column.note {
+        let finger = |column: &TabColumn| match column.note {
             Some((note, false)) => self.notes[note]
                 .finger
                 .map(|it| (it.to_string(), Role::Plain)),
@@ -178,7 +179,7 @@ impl Tablature<'_> {
         if any(&|column| finger(column).is_some()) {
             text.push(word_row(&finger));
         }
-        let label = |column: &Column| {
+        let label = |column: &TabColumn| {
             let (note, tied) = column.note?;
             let label = self.label(note, tied);
             (!label.is_empty()).then_some((label, self.notes[note].mark.role))
@@ -186,7 +187,7 @@ impl Tablature<'_> {
         if any(&|column| label(column).is_some()) {
             text.push(word_row(&label));
         }
-        let chord_tone = |column: &Column| match column.note {
+        let chord_tone = |column: &TabColumn| match column.note {
             Some((note, false)) => Some((self.notes[note].chord_tone?.to_string(), Role::Plain)),
             _ => None,
         };

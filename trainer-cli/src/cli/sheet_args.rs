@@ -56,8 +56,8 @@ pub struct SheetArgs {
     set: Option<ShortName>,
 
     /// The format of the files of --all
-    #[arg(long, value_enum, default_value_t = FormatArg::Pdf, requires = "all", value_name = "FORMAT", hide_short_help = true)]
-    format: FormatArg,
+    #[arg(long, value_enum, default_value_t = SheetFormatArg::Pdf, requires = "all", value_name = "FORMAT", hide_short_help = true)]
+    format: SheetFormatArg,
 
     /// Write over files that are there
     #[arg(long, hide_short_help = true)]
@@ -138,7 +138,7 @@ pub struct SheetArgs {
 }
 
 #[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
-enum FormatArg {
+enum SheetFormatArg {
     /// A document
     Pdf,
     /// A drawing a page
@@ -160,10 +160,10 @@ enum PaperArg {
 impl From<SheetArgs> for SheetRequest {
     fn from(args: SheetArgs) -> Self {
         let format = match args.format {
-            FormatArg::Pdf => SheetFormat::Pdf,
-            FormatArg::Svg => SheetFormat::Svg,
-            FormatArg::Png => SheetFormat::Png,
-            FormatArg::Html => SheetFormat::Html,
+            SheetFormatArg::Pdf => SheetFormat::Pdf,
+            SheetFormatArg::Svg => SheetFormat::Svg,
+            SheetFormatArg::Png => SheetFormat::Png,
+            SheetFormatArg::Html => SheetFormat::Html,
         };
         SheetRequest {
             source: match (args.set, args.all) {

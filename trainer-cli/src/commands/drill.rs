@@ -56,6 +56,13 @@ impl SessionLook {
 pub fn run(request: &DrillRequest, streams: &mut Streams) -> Result<(), Failure> {
     let clock = Clock::from_option(request.session.now)?;
     let tune = PracticeTune::open(&request.tune, &request.part, streams)?;
+    if let Some(octave) = tune.on_open_strings {
+        writeln!(
+            streams.stderr,
+            "note: the tune is also whole in I on open strings, {}; `--positions I` asks about it there",
+            octave.in_words()
+        )?;
+    }
     let mut wanted = request.session.clone();
     let news = by_ear::settle(&mut wanted, request.by_ear, streams)?;
     let session = Session::open(vec![tune], &wanted, &request.folder, clock.now())?;

@@ -8,7 +8,7 @@ use super::lexer::Staff;
 /// Source: `propagate-accidentals`, ABC 2.1, 11.3 (from memory), with its default. In engraving an accidental holds for
 /// its own octave only, so a note for which that makes a difference gets a warning.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
-pub(super) enum Reach {
+pub(super) enum AccidentalScope {
     /// None.
     Not,
     /// Those on the same line or space, to the end of the bar.
@@ -18,12 +18,12 @@ pub(super) enum Reach {
     Pitch,
 }
 
-impl Reach {
-    pub fn parse(value: &[u8]) -> Option<Reach> {
+impl AccidentalScope {
+    pub fn parse(value: &[u8]) -> Option<AccidentalScope> {
         match value {
-            b"not" => Some(Reach::Not),
-            b"octave" => Some(Reach::Octave),
-            b"pitch" => Some(Reach::Pitch),
+            b"not" => Some(AccidentalScope::Not),
+            b"octave" => Some(AccidentalScope::Octave),
+            b"pitch" => Some(AccidentalScope::Pitch),
             _ => None,
         }
     }
@@ -31,9 +31,9 @@ impl Reach {
 
 /// The accidentals in force in a bar, over the key signature.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Accidentals {
+pub(super) struct BarAccidentals {
     pub signature: Signature,
-    pub reach: Reach,
+    pub reach: AccidentalScope,
     // The latest last; rarely more than three, and at most one for each place on the staff.
     in_bar: Vec<(Staff, i8)>,
 }
@@ -47,7 +47,7 @@ pub(super) struct Alteration {
     pub is_from_another_octave: bool,
 }
 
-impl Accidentals {
+impl BarAccidentals {
     /// A bar line: only the signature stays in force.
     pub fn end_bar(&mut self) {
         self.in_bar.clear();
@@ -56,7 +56,7 @@ impl Accidentals {
     /// The alteration of a note, whose own accidental then holds to the end of the bar.
     pub fn alteration(&mut self, staff: Staff) -> Alteration {
         if let Some(own) = staff.accidental {
-            if self.reach != Reach::Not {
+            if self.reach != AccidentalScope::Not {
                 self.in_bar.retain(|(at, _)| at.steps() != staff.steps());
                 self.in_bar.push((staff, own));
             }
@@ -75,8 +75,8 @@ impl Accidentals {
         let in_octave = latest(&|at| at.steps() == staff.steps());
         let in_octave = in_octave.unwrap_or(self.signature.alteration(staff.letter));
         let semitones = match self.reach {
-            Reach::Pitch => latest(&|at| at.letter == staff.letter).unwrap_or(in_octave),
-            Reach::Octave | Reach::Not => in_octave,
+            AccidentalScope::Pitch => latest(&|at| at.letter == staff.letter).unwrap_or(in_octave),
+            AccidentalScope::Octave | AccidentalScope::Not => in_octave,
         };
         Alteration {
             semitones,
@@ -89,16 +89,16 @@ impl Accidentals {
 mod tests {
     use super::*;
     use crate::format::abc::lexer::{Lexer, Token};
-    use crate::format::abc::source::Line;
+    use crate::format::abc::source::SourceLine;
 
     /// The alterations of notes in a key without sharps and flats; alterations from another octave are marked.
-    fn check(reach: Reach, music: &str, expected: &str) {
-        let mut accidentals = Accidentals {
+    fn check(reach: AccidentalScope, music: &str, expected: &str) {
+        let mut accidentals = BarAccidentals {
             reach,
-            ..Accidentals::default()
+            ..BarAccidentals::default()
         };
         let mut found = Vec::new();
-        for token in Lexer::new(Line {
+        for token in Lexer::new(SourceLine {
             start: 0,
             text: music.as_bytes(),
         }) {
@@ -120,24 +120,24 @@ mod tests {
 
     #[test]
     fn an_accidental_holds_to_the_bar_line() {
-        check(Reach::Octave, "^ccdc|c", "1 1 0 1 0");
-        check(Reach::Octave, "_B=BB^^BB", "-1 0 0 2 2");
-        check(Reach::Not, "^cc", "1 0");
+        check(AccidentalScope::Octave, "^ccdc|c", "1 1 0 1 0");
+        check(AccidentalScope::Octave, "_B=BB^^BB", "-1 0 0 2 2");
+        check(AccidentalScope::Not, "^cc", "1 0");
     }
 
     #[test]
     fn it_holds_in_other_octaves_by_its_scope() {
-        check(Reach::Octave, "^ccCc'", "1 1 0 0");
-        check(Reach::Pitch, "^ccCc'|C", "1 1 1! 1! 0");
-        check(Reach::Pitch, "^c=Cc", "1 0 0!"); // the latest one
-        check(Reach::Pitch, "=cC", "0 0"); // no difference, so no mark
+        check(AccidentalScope::Octave, "^ccCc'", "1 1 0 0");
+        check(AccidentalScope::Pitch, "^ccCc'|C", "1 1 1! 1! 0");
+        check(AccidentalScope::Pitch, "^c=Cc", "1 0 0!"); // the latest one
+        check(AccidentalScope::Pitch, "=cC", "0 0"); // no difference, so no mark
     }
 
     #[test]
     fn each_place_is_stored_once() {
-        let mut accidentals = Accidentals::default();
+        let mut accidentals = BarAccidentals::default();
         for _ in 0..1000 {
-            for token in Lexer::new(Line {
+            for token in Lexer::new(SourceLine {
                 start: 0,
                 text: b"^c_c=c^C",
             })

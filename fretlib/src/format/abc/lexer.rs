@@ -5,7 +5,7 @@ mod tests;
 
 use crate::format::abc::note_length::Length;
 use crate::format::abc::problem::Problem;
-use crate::format::abc::source::{Field, Line};
+use crate::format::abc::source::{Field, SourceLine};
 use crate::format::bar_line::{self, BarLine};
 use crate::format::form_words;
 use crate::format::limits::LARGEST_NUMBER;
@@ -96,7 +96,7 @@ pub(super) struct Lexer<'a> {
 }
 
 impl<'a> Lexer<'a> {
-    pub fn new(line: Line<'a>) -> Lexer<'a> {
+    pub fn new(line: SourceLine<'a>) -> Lexer<'a> {
         Lexer {
             text: line.text,
             base: line.start,

@@ -5,7 +5,7 @@ mod tests;
 mod time;
 
 use self::time::Event;
-use crate::format::abc::accidentals::Accidentals;
+use crate::format::abc::accidentals::BarAccidentals;
 use crate::format::abc::decoding::{decode, unescape};
 use crate::format::abc::key_field::KeyField;
 use crate::format::abc::lexer::Token;
@@ -34,7 +34,7 @@ pub(super) struct Music<'a> {
     diagnostics: Vec<(usize, Diagnostic)>,
     pub meter: Option<Meter>,
     pub unit: Length,
-    pub accidentals: Accidentals,
+    pub accidentals: BarAccidentals,
     /// The octaves by which the voice's `octave=` moves its notes.
     pub voice_octave: i8,
     key_octave: i8,
@@ -56,14 +56,14 @@ pub(super) struct Music<'a> {
     // The onset of the first note of the current tuplet.
     tuplet_start: Option<Quarters>,
     stack: Option<Stack>,
-    layer: Layer,
+    layer: BarLayer,
     /// The notes since the last words under them.
     sung: Vec<SungNote>,
 }
 
 /// Which layer of a bar is being read: `&` begins another one at the start of the bar.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
-enum Layer {
+enum BarLayer {
     /// The only one or the first.
     First,
     /// The first of several that continue over bar lines, after `(&`.
@@ -86,7 +86,7 @@ impl<'a> Music<'a> {
             diagnostics: Vec::new(),
             meter: None,
             unit: Length::EIGHTH,
-            accidentals: Accidentals::default(),
+            accidentals: BarAccidentals::default(),
             voice_octave: 0,
             key_octave: 0,
             defined_signs: 0,
@@ -101,7 +101,7 @@ impl<'a> Music<'a> {
             tuplet: TupletSign::OVER,
             tuplet_start: None,
             stack: None,
-            layer: Layer::First,
+            layer: BarLayer::First,
             sung: Vec::new(),
         }
     }
@@ -128,10 +128,10 @@ impl<'a> Music<'a> {
 
     /// Takes the next sign, at the byte `at` of the file.
     pub fn token(&mut self, token: Token, at: usize) {
-        if matches!(self.layer, Layer::Other | Layer::OtherOfMany) {
+        if matches!(self.layer, BarLayer::Other | BarLayer::OtherOfMany) {
             match token {
-                Token::OverlayClose => self.layer = Layer::First,
-                Token::Bar(_) if self.layer == Layer::Other => self.layer = Layer::First,
+                Token::OverlayClose => self.layer = BarLayer::First,
+                Token::Bar(_) if self.layer == BarLayer::Other => self.layer = BarLayer::First,
                 _ => return,
             }
         }
@@ -163,12 +163,12 @@ impl<'a> Music<'a> {
                     "bars in several layers (`&`): the first layer is read".to_owned()
                 });
                 self.layer = match self.layer {
-                    Layer::FirstOfMany => Layer::OtherOfMany,
-                    _ => Layer::Other,
+                    BarLayer::FirstOfMany => BarLayer::OtherOfMany,
+                    _ => BarLayer::Other,
                 };
             }
-            Token::OverlayOpen => self.layer = Layer::FirstOfMany,
-            Token::OverlayClose => self.layer = Layer::First,
+            Token::OverlayOpen => self.layer = BarLayer::FirstOfMany,
+            Token::OverlayClose => self.layer = BarLayer::First,
             Token::Sign(letter) => {
                 let is_defined = self.defined_signs >> (letter & 127) & 1 == 1;
                 match letter {

@@ -6,7 +6,7 @@ use crate::format::Location;
 
 /// A line without its end.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub(super) struct Line<'a> {
+pub(super) struct SourceLine<'a> {
     /// Where it begins in the file.
     pub start: usize,
     pub text: &'a [u8],
@@ -38,7 +38,7 @@ pub(super) struct Field<'a> {
     pub start: usize,
 }
 
-impl<'a> Line<'a> {
+impl<'a> SourceLine<'a> {
     pub fn kind(self) -> LineKind<'a> {
         let text = self.text.trim_ascii_start();
         match text {
@@ -60,8 +60,8 @@ impl<'a> Line<'a> {
     }
 
     /// The line up to its comment.
-    pub fn music(self) -> Line<'a> {
-        Line {
+    pub fn music(self) -> SourceLine<'a> {
+        SourceLine {
             text: without_comment(self.text),
             ..self
         }
@@ -101,7 +101,7 @@ impl<'a> Lines<'a> {
         }
     }
 
-    fn advance(&mut self) -> Option<Line<'a>> {
+    fn advance(&mut self) -> Option<SourceLine<'a>> {
         let rest = self
             .bytes
             .get(self.at..self.end)
@@ -110,7 +110,7 @@ impl<'a> Lines<'a> {
             .iter()
             .position(|byte| matches!(byte, b'\n' | b'\r'))
             .unwrap_or(rest.len());
-        let line = Line {
+        let line = SourceLine {
             start: self.at,
             text: &rest[..length],
         };
@@ -145,9 +145,9 @@ impl<'a> Lines<'a> {
 }
 
 impl<'a> Iterator for Lines<'a> {
-    type Item = Line<'a>;
+    type Item = SourceLine<'a>;
 
-    fn next(&mut self) -> Option<Line<'a>> {
+    fn next(&mut self) -> Option<SourceLine<'a>> {
         let line = self.advance()?;
         if line.text.starts_with(b"%%begin") {
             self.skip_block();
@@ -161,7 +161,7 @@ pub(super) fn location(bytes: &[u8], offset: usize) -> Location {
     let all = 0..bytes.len();
     let mut lines = Lines::new(bytes, all);
     let mut number = 0;
-    let mut last = Line {
+    let mut last = SourceLine {
         start: 0,
         text: &[],
     };
@@ -238,7 +238,7 @@ mod tests {
             ("z:|", LineKind::Music),
         ];
         for (text, kind) in cases {
-            let line = Line {
+            let line = SourceLine {
                 start: 0,
                 text: text.as_bytes(),
             };

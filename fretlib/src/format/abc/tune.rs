@@ -11,7 +11,7 @@ use crate::format::abc::decoding::quote;
 use crate::format::abc::field;
 use crate::format::abc::lexer::{Lexer, Token};
 use crate::format::abc::music::Music;
-use crate::format::abc::source::{Field, Line, LineKind, Lines, location};
+use crate::format::abc::source::{Field, LineKind, Lines, SourceLine, location};
 use crate::format::abc::voice::Voices;
 use crate::format::form_words::left_out_of_form;
 use crate::format::limits::HINT_ABOUT_BARS;
@@ -128,9 +128,9 @@ impl<'a> Tune<'a> {
     }
 
     /// Warns of music cut off by an empty line, which is easily a mistake.
-    fn note_music_after(&mut self, blank: Line<'a>, lines: Lines<'a>) {
+    fn note_music_after(&mut self, blank: SourceLine<'a>, lines: Lines<'a>) {
         let is_music =
-            |line: &Line| line.kind() == LineKind::Music && line.music().text.contains(&b'|');
+            |line: &SourceLine| line.kind() == LineKind::Music && line.music().text.contains(&b'|');
         let Some(music) = lines.into_iter().find(is_music) else {
             return;
         };
@@ -144,7 +144,7 @@ impl<'a> Tune<'a> {
         ));
     }
 
-    fn music_line(&mut self, line: Line<'a>) {
+    fn music_line(&mut self, line: SourceLine<'a>) {
         self.set_words_under();
         let mut lexer = Lexer::new(line);
         while let Some(token) = lexer.next() {

@@ -75,7 +75,7 @@ pub fn write_fingered(melody: &Melody, fingers: &[Option<Finger>]) -> String {
         field(&mut out, 'Q', &beside.join(" "));
     }
     field(&mut out, 'K', &key_field(melody.keys().at(start).copied()));
-    let mut writer = Body {
+    let mut writer = AbcBody {
         melody,
         fingers,
         key: melody.keys().at(start).copied(),
@@ -232,7 +232,7 @@ fn key_field(key: Option<Key>) -> String {
     format!("{}{mode}", key.tonic())
 }
 
-struct Body<'m> {
+struct AbcBody<'m> {
     melody: &'m Melody,
     /// By note; none when there are no more.
     fingers: &'m [Option<Finger>],
@@ -246,7 +246,7 @@ struct Body<'m> {
     out: String,
 }
 
-impl Body<'_> {
+impl AbcBody<'_> {
     /// Times at which something is written between notes.
     fn cuts(&self) -> Vec<Quarters> {
         let melody = self.melody;

@@ -6,7 +6,7 @@ use crate::melody::Quarters;
 
 /// How ticks become time.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Grid {
+pub(super) enum TickGrid {
     /// The ticks are exact fractions, all multiples of this part of a quarter note.
     Exact(u64),
     /// Times are rounded to the nearest multiple of this fraction of a quarter note.
@@ -20,7 +20,7 @@ const FINE_PARTS: [u64; 2] = [32, 48];
 /// An exact grid may also divide by fives and sevens; a finer one is an accident of the clock.
 const FINEST_EXACT: u64 = 96;
 
-impl Grid {
+impl TickGrid {
     /// The grid of the onsets of a line, which must be in order.
     ///
     /// In order of preference, chosen by ear:
@@ -30,7 +30,7 @@ impl Grid {
     /// - as hands play: the coarsest grid that keeps notes apart and that onsets miss by at most an eighth of a step (root
     ///   mean square; at random it would be 0.29);
     /// - the grid they come closest to, of those that keep notes apart: none may be lost. The finest always does.
-    pub(super) fn of(onsets: &[u64], division: u64) -> Grid {
+    pub(super) fn of(onsets: &[u64], division: u64) -> TickGrid {
         let parts = onsets.iter().try_fold(1u64, |all, onset| {
             // Most onsets are already on the grid of those before.
             if (onset % division * all).is_multiple_of(division) {
@@ -42,7 +42,7 @@ impl Grid {
                 .filter(|all| *all <= 100_000)
         });
         if let Some(parts) = parts {
-            return Grid::Exact(parts);
+            return TickGrid::Exact(parts);
         }
         let steps = |onset: u64, parts: u64| onset as f64 * parts as f64 / division as f64;
         let deviation = |parts: u64| {
@@ -81,14 +81,14 @@ impl Grid {
             })
             .or_else(|| FINE_PARTS.into_iter().find(|parts| keeps_apart(*parts)))
             .unwrap_or(48);
-        Grid::Nearest(Quarters::new(1, parts as i64))
+        TickGrid::Nearest(Quarters::new(1, parts as i64))
     }
 
     /// The time of an event other than a note, such as a change of key.
     pub(super) fn time(self, ticks: u64, division: u64) -> Quarters {
         match self {
-            Grid::Exact(_) => Quarters::new(ticks as i64, division as i64),
-            Grid::Nearest(step) => Quarters::from(nearest(ticks, division, step)) * step,
+            TickGrid::Exact(_) => Quarters::new(ticks as i64, division as i64),
+            TickGrid::Nearest(step) => Quarters::from(nearest(ticks, division, step)) * step,
         }
     }
 }
@@ -106,17 +106,17 @@ fn nearest(ticks: u64, division: u64, step: Quarters) -> i64 {
 /// A line is computed in these integers and turned into fractions at the end, since every sum of two fractions needs a
 /// greatest common divisor, and a line has thousands.
 pub(super) struct Clock {
-    grid: Grid,
+    grid: TickGrid,
     division: u64,
     parts: u64,
 }
 
 impl Clock {
-    pub(super) fn new(grid: Grid, division: u64) -> Clock {
+    pub(super) fn new(grid: TickGrid, division: u64) -> Clock {
         let parts = match grid {
             // Endings may also be on sixteenths and their triplets.
-            Grid::Exact(parts) => parts.lcm(&48),
-            Grid::Nearest(step) => step.denom() as u64,
+            TickGrid::Exact(parts) => parts.lcm(&48),
+            TickGrid::Nearest(step) => step.denom() as u64,
         };
         Clock {
             grid,
@@ -133,19 +133,19 @@ impl Clock {
     /// The time of an onset for which the grid was made.
     pub(super) fn onset(&self, ticks: u64) -> u64 {
         match self.grid {
-            Grid::Exact(_) => ticks * self.parts / self.division,
-            Grid::Nearest(step) => nearest(ticks, self.division, step) as u64 * self.step(),
+            TickGrid::Exact(_) => ticks * self.parts / self.division,
+            TickGrid::Nearest(step) => nearest(ticks, self.division, step) as u64 * self.step(),
         }
     }
 
     /// The time of an ending, which is less exact: a plain fraction, or else on the grid.
     pub(super) fn end(&self, ticks: u64) -> u64 {
         let step = match self.grid {
-            Grid::Exact(_) if (ticks * self.parts).is_multiple_of(self.division) => {
+            TickGrid::Exact(_) if (ticks * self.parts).is_multiple_of(self.division) => {
                 return ticks * self.parts / self.division;
             }
-            Grid::Exact(parts) => Quarters::new(1, parts as i64),
-            Grid::Nearest(step) => step,
+            TickGrid::Exact(parts) => Quarters::new(1, parts as i64),
+            TickGrid::Nearest(step) => step,
         };
         nearest(ticks, self.division, step) as u64 * self.step()
     }
@@ -153,8 +153,8 @@ impl Clock {
     /// The shortest note.
     pub(super) fn step(&self) -> u64 {
         match self.grid {
-            Grid::Exact(parts) => self.parts / parts,
-            Grid::Nearest(step) => step.numer() as u64,
+            TickGrid::Exact(parts) => self.parts / parts,
+            TickGrid::Nearest(step) => step.numer() as u64,
         }
     }
 }
@@ -194,21 +194,21 @@ mod tests {
     use super::*;
 
     /// Onsets in ticks of 1/480.
-    fn check(onsets: &[u64], expected: Grid) {
-        assert_eq!(Grid::of(onsets, 480), expected, "{onsets:?}");
+    fn check(onsets: &[u64], expected: TickGrid) {
+        assert_eq!(TickGrid::of(onsets, 480), expected, "{onsets:?}");
     }
 
     #[test]
     fn a_grid_is_exact_when_ticks_are_fractions_of_music() {
-        check(&[0, 480, 960], Grid::Exact(1));
-        check(&[0, 240, 320, 400], Grid::Exact(6));
-        check(&[0, 96, 192, 288, 384], Grid::Exact(5)); // a quintuplet
-        check(&[0, 160, 360], Grid::Exact(12));
+        check(&[0, 480, 960], TickGrid::Exact(1));
+        check(&[0, 240, 320, 400], TickGrid::Exact(6));
+        check(&[0, 96, 192, 288, 384], TickGrid::Exact(5)); // a quintuplet
+        check(&[0, 160, 360], TickGrid::Exact(12));
     }
 
     #[test]
     fn a_grid_is_found_when_they_are_not() {
-        let nearest = |parts| Grid::Nearest(Quarters::new(1, parts));
+        let nearest = |parts| TickGrid::Nearest(Quarters::new(1, parts));
         check(&[1, 241, 481, 721], nearest(2)); // a clock one tick late
         check(&[3, 234, 489, 717, 963], nearest(2)); // a hand
         check(&[3, 157, 322, 478], nearest(3));
@@ -221,17 +221,17 @@ mod tests {
             let clock = Clock::new(grid, 480);
             Fractions::of(clock.parts()).get(clock.end(ticks))
         };
-        assert_eq!(end(Grid::Exact(2), 216), Quarters::new(1, 2)); // nine tenths of an eighth note
-        assert_eq!(end(Grid::Exact(2), 120), Quarters::new(1, 4));
-        assert_eq!(end(Grid::Exact(5), 96), Quarters::new(1, 5));
-        let two_thirds = Grid::Nearest(Quarters::new(2, 3));
+        assert_eq!(end(TickGrid::Exact(2), 216), Quarters::new(1, 2)); // nine tenths of an eighth note
+        assert_eq!(end(TickGrid::Exact(2), 120), Quarters::new(1, 4));
+        assert_eq!(end(TickGrid::Exact(5), 96), Quarters::new(1, 5));
+        let two_thirds = TickGrid::Nearest(Quarters::new(2, 3));
         assert_eq!(end(two_thirds, 479), Quarters::new(2, 3));
         assert_eq!(end(two_thirds, 481), Quarters::new(4, 3));
     }
 
     #[test]
     fn onsets_are_where_the_ticks_have_them_on_an_exact_grid() {
-        let clock = Clock::new(Grid::of(&[0, 96, 160, 1440], 480), 480);
+        let clock = Clock::new(TickGrid::of(&[0, 96, 160, 1440], 480), 480);
         let mut fractions = Fractions::of(clock.parts());
         for ticks in [0, 96, 160, 1440] {
             let time = fractions.get(clock.onset(ticks));

@@ -1,7 +1,7 @@
 //! Spelled notes from MIDI numbers.
 
 use super::quantise::Fractions;
-use super::tracks::Played;
+use super::tracks::PlayedKey;
 use crate::format::lead_line::Timed;
 use crate::melody::{Note, Timeline};
 use crate::theory::{Key, MidiNumber, Pitch};
@@ -10,7 +10,7 @@ use crate::theory::{Key, MidiNumber, Pitch};
 ///
 /// There must be at least one key; the first holds from the start.
 pub(super) fn spelled_notes(
-    spans: &[Timed<u64, Played>],
+    spans: &[Timed<u64, PlayedKey>],
     fractions: &mut Fractions,
     octaves: i8,
     keys: &Timeline<Key>,

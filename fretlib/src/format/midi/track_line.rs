@@ -3,12 +3,12 @@
 use num_integer::Integer;
 
 use super::Options;
-use super::quantise::{Clock, Fractions, Grid};
+use super::quantise::{Clock, Fractions, TickGrid};
 use super::spelled::spelled_notes;
 use super::text_event::Said;
-use super::tracks::{File, Line, Played};
+use super::tracks::{ChannelLine, MidiFile, PlayedKey};
 use crate::format::Diagnostic;
-use crate::format::lead_line::{Candidate, Lead, LeadName, PartWords, Timed, choose, top_line};
+use crate::format::lead_line::{Lead, LeadName, PartCandidate, PartWords, Timed, choose, top_line};
 use crate::format::limits::HINT_ABOUT_BARS;
 use crate::melody::{
     Draft, KeyProfile, Melody, MelodyError, Meter, Note, Quarters, Syllable, Tempo, Timeline,
@@ -18,7 +18,7 @@ use crate::neck::Instrument;
 use crate::theory::{Interval, Key, Mode};
 
 pub(super) fn melody(
-    file: &File,
+    file: &MidiFile,
     options: &Options,
     warnings: &mut Vec<String>,
 ) -> Result<Melody, Diagnostic> {
@@ -26,7 +26,7 @@ pub(super) fn melody(
     let shift = octave_shift(line, options, warnings);
     let grid = match options.grid {
         Some(step) if step.is_positive() && step.denom() <= 1000 && step.numer() <= 1000 => {
-            Grid::Nearest(step)
+            TickGrid::Nearest(step)
         }
         Some(step) => {
             return Err(Diagnostic::of_file(
@@ -36,10 +36,10 @@ pub(super) fn melody(
         }
         None => {
             let onsets: Vec<u64> = line.notes.iter().map(|note| note.start).collect();
-            Grid::of(&onsets, file.division)
+            TickGrid::of(&onsets, file.division)
         }
     };
-    if let (Grid::Nearest(step), None) = (grid, options.grid) {
+    if let (TickGrid::Nearest(step), None) = (grid, options.grid) {
         warnings.push(format!(
             "notes go to the nearest 1/{} of a quarter note; `--grid` takes another grid",
             step.denom()
@@ -136,19 +136,19 @@ const TRACKS: PartWords = PartWords {
 };
 
 fn choose_line<'f>(
-    file: &'f File,
+    file: &'f MidiFile,
     options: &Options,
     warnings: &mut Vec<String>,
-) -> Result<&'f Line, Diagnostic> {
+) -> Result<&'f ChannelLine, Diagnostic> {
     let busiest = file
         .lines
         .iter()
         .map(|line| line.notes.len())
         .max()
         .unwrap_or(0);
-    let candidates: Vec<Candidate> = (1..)
+    let candidates: Vec<PartCandidate> = (1..)
         .zip(&file.lines)
-        .map(|(number, line)| Candidate {
+        .map(|(number, line)| PartCandidate {
             number,
             name: &line.name,
             id: "",
@@ -159,7 +159,7 @@ fn choose_line<'f>(
     Ok(&file.lines[chosen.number - 1])
 }
 
-impl Line {
+impl ChannelLine {
     fn lead(&self, busiest: usize) -> Lead {
         let is_bass = self
             .program
@@ -183,7 +183,11 @@ impl Line {
 }
 
 /// The notes on the grid, one after the other.
-fn on_grid(line: &Line, clock: &Clock, warnings: &mut Vec<String>) -> Vec<Timed<u64, Played>> {
+fn on_grid(
+    line: &ChannelLine,
+    clock: &Clock,
+    warnings: &mut Vec<String>,
+) -> Vec<Timed<u64, PlayedKey>> {
     let notes = line.notes.iter().map(|note| {
         let onset = clock.onset(note.start);
         let end = Some(clock.end(note.end))
@@ -199,7 +203,7 @@ fn on_grid(line: &Line, clock: &Clock, warnings: &mut Vec<String>) -> Vec<Timed<
     top_line(notes, |last, next| last.end > next.start, warnings)
 }
 
-fn octave_shift(line: &Line, options: &Options, warnings: &mut Vec<String>) -> i8 {
+fn octave_shift(line: &ChannelLine, options: &Options, warnings: &mut Vec<String>) -> i8 {
     if let Some(shift) = options.octave_shift {
         return shift.clamp(-10, 10);
     }
@@ -248,7 +252,7 @@ fn lyrics(events: &[(u64, String)], onset: impl Fn(u64) -> Quarters) -> Vec<Syll
 }
 
 /// The tempos, in the values that the text beside them counts.
-fn tempos(file: &File) -> Vec<(u64, Tempo)> {
+fn tempos(file: &MidiFile) -> Vec<(u64, Tempo)> {
     // Microseconds a quarter note cannot hold every tempo exactly.
     const SAME: f64 = 1e-3;
     let in_text = |ticks: u64, sounding: Tempo| {

@@ -13,14 +13,14 @@ const MOST_SAID: usize = 1000;
 /// General MIDI sounds drums on channel 10, counted from 1.
 const DRUMS: u8 = 9;
 
-pub(super) struct File {
+pub(super) struct MidiFile {
     pub(super) title: String,
     /// Ticks in a quarter note.
     pub(super) division: u64,
     pub(super) is_in_seconds: bool,
     /// Some track has no end.
     pub(super) is_cut: bool,
-    pub(super) lines: Vec<Line>,
+    pub(super) lines: Vec<ChannelLine>,
     pub(super) tempos: Vec<(u64, Tempo)>,
     pub(super) meters: Vec<(u64, Meter)>,
     pub(super) keys: Vec<(u64, Key)>,
@@ -31,17 +31,17 @@ pub(super) struct File {
 
 /// The notes of one channel in one track.
 #[derive(Default)]
-pub(super) struct Line {
+pub(super) struct ChannelLine {
     pub(super) name: String,
     pub(super) instrument: String,
     /// The General MIDI program, counted from 0, when one is set.
     pub(super) program: Option<u8>,
     /// In order of onset.
-    pub(super) notes: Vec<Played>,
+    pub(super) notes: Vec<PlayedKey>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Played {
+pub(super) struct PlayedKey {
     pub(super) start: u64,
     pub(super) end: u64,
     pub(super) key: u8,
@@ -60,7 +60,7 @@ fn check_frame_rate(bytes: &[u8]) -> Result<(), Diagnostic> {
     Ok(())
 }
 
-pub(super) fn read_tracks(bytes: &[u8]) -> Result<File, Diagnostic> {
+pub(super) fn read_tracks(bytes: &[u8]) -> Result<MidiFile, Diagnostic> {
     check_frame_rate(bytes)?;
     let (header, tracks) = midly::parse(bytes).map_err(|error| fault(0, error.to_string()))?;
     let (division, is_in_seconds) = match header.timing {
@@ -73,7 +73,7 @@ pub(super) fn read_tracks(bytes: &[u8]) -> Result<File, Diagnostic> {
     if division == 0 {
         return Err(fault(12, "a quarter note has no ticks in this file".into()));
     }
-    let mut file = File {
+    let mut file = MidiFile {
         title: String::new(),
         division,
         is_in_seconds,
@@ -137,7 +137,7 @@ fn fault(at: usize, problem: String) -> Diagnostic {
 }
 
 struct TrackReader<'f> {
-    file: &'f mut File,
+    file: &'f mut MidiFile,
     is_first: bool,
     /// In format 2, tempo, meter and key hold only for their own track; those of the first track are kept.
     is_apart: bool,
@@ -152,11 +152,11 @@ struct Channel {
     program: Option<u8>,
     /// The onset of each of the 128 keys that sounds.
     sounding: Vec<Option<u64>>,
-    notes: Vec<Played>,
+    notes: Vec<PlayedKey>,
 }
 
 impl<'f> TrackReader<'f> {
-    fn new(file: &'f mut File, is_first: bool, is_apart: bool) -> Self {
+    fn new(file: &'f mut MidiFile, is_first: bool, is_apart: bool) -> Self {
         TrackReader {
             file,
             is_first,
@@ -257,7 +257,7 @@ impl<'f> TrackReader<'f> {
                 channel
                     .notes
                     .sort_by_key(|note| (note.start, std::cmp::Reverse(note.key)));
-                self.file.lines.push(Line {
+                self.file.lines.push(ChannelLine {
                     name: self.name.clone(),
                     instrument: self.instrument.clone(),
                     program: channel.program,
@@ -278,7 +278,7 @@ impl Channel {
         if let Some(start) = self.sounding[usize::from(key)].take()
             && now > start
         {
-            self.notes.push(Played {
+            self.notes.push(PlayedKey {
                 start,
                 end: now,
                 key,

@@ -2,7 +2,7 @@
 
 use quick_xml::events::BytesStart;
 
-use super::harmony::Step;
+use super::harmony::DegreeChange;
 use super::xml::Xml;
 use crate::format::Diagnostic;
 use crate::melody::{Feel, Meter, NoteValue, Quarters, Syllable, Tempo};
@@ -10,7 +10,7 @@ use crate::theory::{Interval, Letter, Mode, Pitch};
 
 /// A key signature; the file need not say the mode.
 #[derive(Clone, Copy)]
-pub(super) struct Signature {
+pub(super) struct KeySignature {
     pub(super) fifths: i8,
     pub(super) mode: Option<Mode>,
 }
@@ -111,7 +111,7 @@ fn whole_alteration(text: &str) -> i8 {
     whole.parse().unwrap_or(0)
 }
 
-pub(super) fn read_key(xml: &mut Xml) -> Result<Option<Signature>, Diagnostic> {
+pub(super) fn read_key(xml: &mut Xml) -> Result<Option<KeySignature>, Diagnostic> {
     let (mut fifths, mut mode) = (None, None);
     while let Some(child) = xml.child()? {
         match child.name().as_ref() {
@@ -133,7 +133,7 @@ pub(super) fn read_key(xml: &mut Xml) -> Result<Option<Signature>, Diagnostic> {
             _ => xml.skip(&child)?,
         }
     }
-    Ok(fifths.map(|fifths| Signature { fifths, mode }))
+    Ok(fifths.map(|fifths| KeySignature { fifths, mode }))
 }
 
 /// The meter; `None` when it is free or has no single upper and lower number.
@@ -217,8 +217,8 @@ pub(super) fn read_named_note(
     Ok(letter.map(|letter| (letter, alteration)))
 }
 
-pub(super) fn read_degree(xml: &mut Xml) -> Result<Step, Diagnostic> {
-    let mut step = Step::default();
+pub(super) fn read_degree(xml: &mut Xml) -> Result<DegreeChange, Diagnostic> {
+    let mut step = DegreeChange::default();
     while let Some(child) = xml.child()? {
         match child.name().as_ref() {
             "degree-value" => step.number = xml.text()?.parse().unwrap_or(0),

@@ -10,12 +10,12 @@ pub(super) struct Harmony {
     pub(super) kind: String,
     /// The kind as printed, without the root and the degrees.
     pub(super) shown: Option<String>,
-    pub(super) degrees: Vec<Step>,
+    pub(super) degrees: Vec<DegreeChange>,
 }
 
 /// A `<degree>`: one tone added, altered or left out.
 #[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Step {
+pub(super) struct DegreeChange {
     pub(super) number: u8,
     pub(super) alteration: i8,
     pub(super) leaves_out: bool,
@@ -71,7 +71,7 @@ impl Harmony {
                 .unwrap_or(after_root),
         };
         let note = |class: PitchClass| Some((class.letter(), class.alteration()));
-        let with = |kind: &str, shown: &str, degrees: Vec<Step>| Harmony {
+        let with = |kind: &str, shown: &str, degrees: Vec<DegreeChange>| Harmony {
             root: note(chord.root()),
             bass: note(chord.bass()).filter(|_| chord.bass() != chord.root()),
             kind: kind.into(),
@@ -100,7 +100,7 @@ impl Harmony {
     }
 
     /// How a degree changes the tones of the kind: `add`, `alter` or `subtract`.
-    pub(super) fn effect(&self, step: &Step) -> &'static str {
+    pub(super) fn effect(&self, step: &DegreeChange) -> &'static str {
         let highest = match self.kind.as_str() {
             kind if kind.ends_with("13th") => 13,
             kind if kind.ends_with("11th") => 11,
@@ -119,7 +119,7 @@ impl Harmony {
 }
 
 /// Degrees such as `b9#11`, `add9` or `no3`, perhaps in brackets.
-fn read_steps(text: &str) -> Option<Vec<Step>> {
+fn read_steps(text: &str) -> Option<Vec<DegreeChange>> {
     let mut steps = Vec::new();
     let mut rest = text.trim_start_matches('(').trim_end_matches(')');
     while !rest.is_empty() {
@@ -141,7 +141,7 @@ fn read_steps(text: &str) -> Option<Vec<Step>> {
             "##" => 2,
             _ => return None,
         };
-        steps.push(Step {
+        steps.push(DegreeChange {
             number: number.parse().ok()?,
             alteration,
             leaves_out,
@@ -151,7 +151,7 @@ fn read_steps(text: &str) -> Option<Vec<Step>> {
     Some(steps)
 }
 
-impl Step {
+impl DegreeChange {
     fn symbol(self) -> String {
         if self.leaves_out {
             return format!("no{}", self.number);
@@ -193,7 +193,7 @@ mod tests {
 
     #[test]
     fn degrees_change_the_kind() {
-        let step = |number, alteration, leaves_out| Step {
+        let step = |number, alteration, leaves_out| DegreeChange {
             number,
             alteration,
             leaves_out,

@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use quick_xml::events::BytesStart;
 
 use super::elements::{
-    PrintedValue, Signature, decimal, note_tie, read_degree, read_feel, read_key, read_lyric,
+    KeySignature, PrintedValue, decimal, note_tie, read_degree, read_feel, read_key, read_lyric,
     read_metronome, read_named_note, read_pitch, read_time, read_time_modification, read_transpose,
     tempo_of_direction, tempo_of_sound,
 };
@@ -21,27 +21,27 @@ use crate::theory::{Interval, Pitch};
 
 /// A note as in the file, at its written pitch.
 #[derive(Clone, Copy)]
-pub(super) struct Written {
+pub(super) struct WrittenNote {
     pub(super) onset: Quarters,
     pub(super) duration: Quarters,
     pub(super) pitch: Pitch,
-    /// An index into [`Part::voices`].
+    /// An index into [`ScorePart::voices`].
     pub(super) voice: u16,
     pub(super) staff: u8,
     pub(super) ties_on: bool,
     pub(super) is_tied: bool,
 }
 
-pub(super) struct Part {
+pub(super) struct ScorePart {
     pub(super) id: String,
     pub(super) name: String,
     /// General MIDI, counted from 1 as MusicXML does.
     pub(super) program: Option<u8>,
     pub(super) voices: Vec<String>,
-    pub(super) notes: Vec<Written>,
+    pub(super) notes: Vec<WrittenNote>,
     pub(super) bars: Vec<Quarters>,
     // All of these are in file order, not in order of time.
-    pub(super) keys: Vec<(Quarters, Signature)>,
+    pub(super) keys: Vec<(Quarters, KeySignature)>,
     pub(super) meters: Vec<(Quarters, Option<Meter>)>,
     pub(super) tempos: Vec<(Quarters, Tempo)>,
     pub(super) feel: Option<Feel>,
@@ -73,15 +73,15 @@ pub(super) struct Part {
     last_onset: Quarters,
 }
 
-impl Part {
+impl ScorePart {
     /// When its last note or rest ends.
     pub(super) fn length(&self) -> Quarters {
         self.furthest
     }
 
-    pub(super) fn new(id: String) -> Part {
+    pub(super) fn new(id: String) -> ScorePart {
         let zero = Quarters::from(0);
-        Part {
+        ScorePart {
             id,
             name: String::new(),
             program: None,
@@ -115,7 +115,7 @@ impl Part {
     }
 }
 
-impl Part {
+impl ScorePart {
     pub(super) fn read_measure(
         &mut self,
         xml: &mut Xml,
@@ -320,7 +320,7 @@ impl Part {
                 let syllables = lyrics.into_iter().map(|lyric| Syllable { onset, ..lyric });
                 self.lyrics.extend(syllables.map(|lyric| (voice, lyric)));
             }
-            self.notes.push(Written {
+            self.notes.push(WrittenNote {
                 onset,
                 duration,
                 pitch,

@@ -3,11 +3,11 @@
 use std::collections::HashSet;
 
 use super::Options;
-use super::part::{Part, Written};
+use super::part::{ScorePart, WrittenNote};
 use super::score::Score;
 use crate::format::Diagnostic;
 use crate::format::form_words::left_out_of_form;
-use crate::format::lead_line::{Candidate, Lead, LeadName, PartWords, Timed, choose, top_line};
+use crate::format::lead_line::{Lead, LeadName, PartCandidate, PartWords, Timed, choose, top_line};
 use crate::format::limits::HINT_ABOUT_BARS;
 use crate::melody::{Draft, Melody, MelodyError, Note, Quarters, Timeline};
 use crate::theory::{Interval, Key, Mode, Pitch};
@@ -22,15 +22,15 @@ pub(super) fn choose_part<'s>(
     score: &'s Score,
     options: &Options,
     warnings: &mut Vec<String>,
-) -> Result<&'s Part, Diagnostic> {
+) -> Result<&'s ScorePart, Diagnostic> {
     let playable = || {
         (1..)
             .zip(&score.parts)
             .filter(|(_, part)| !part.notes.is_empty())
     };
     let busiest = playable().map(|(_, part)| part.onsets()).max().unwrap_or(0);
-    let candidates: Vec<Candidate> = playable()
-        .map(|(number, part)| Candidate {
+    let candidates: Vec<PartCandidate> = playable()
+        .map(|(number, part)| PartCandidate {
             number,
             name: &part.name,
             id: &part.id,
@@ -41,7 +41,7 @@ pub(super) fn choose_part<'s>(
     Ok(&score.parts[chosen.number - 1])
 }
 
-impl Part {
+impl ScorePart {
     /// How many notes or chords begin; notes of one chord count once.
     fn onsets(&self) -> usize {
         let changes = self
@@ -74,7 +74,7 @@ impl Part {
     fn choose_voice(
         &self,
         options: &Options,
-        notes: &[Written],
+        notes: &[WrittenNote],
         warnings: &mut Vec<String>,
     ) -> Result<u16, Diagnostic> {
         let mut tally = vec![(0u64, 0u64); self.voices.len()];
@@ -167,12 +167,12 @@ fn in_order<T>(changes: &[(Quarters, T)]) -> Vec<(Quarters, &T)> {
 /// Makes the melody from the chosen voice of a part.
 pub(super) fn draft(
     score: &Score,
-    part: &Part,
+    part: &ScorePart,
     options: &Options,
     warnings: &mut Vec<String>,
 ) -> Result<Melody, Diagnostic> {
-    let on_tablature = |note: &Written| part.tablature_staves.contains(&note.staff);
-    let mut notes: Vec<Written> = part
+    let on_tablature = |note: &WrittenNote| part.tablature_staves.contains(&note.staff);
+    let mut notes: Vec<WrittenNote> = part
         .notes
         .iter()
         .filter(|note| !on_tablature(note))
@@ -212,7 +212,7 @@ pub(super) fn draft(
         ..Draft::default()
     };
     // Some programs write directions for the whole score only into its first part.
-    let first_with = |has: fn(&Part) -> bool| {
+    let first_with = |has: fn(&ScorePart) -> bool| {
         if has(part) {
             Some(part)
         } else {
@@ -275,7 +275,7 @@ pub(super) fn draft(
 
 /// One note after the other, ties joined, at the pitch a guitarist reads.
 fn single_line(
-    mut written: Vec<Written>,
+    mut written: Vec<WrittenNote>,
     shifts: &Timeline<Interval>,
     warnings: &mut Vec<String>,
 ) -> Result<Vec<Note>, Diagnostic> {
@@ -293,7 +293,7 @@ fn single_line(
         note,
     });
     let mut notes: Vec<Note> = Vec::new();
-    let mut before: Option<Written> = None;
+    let mut before: Option<WrittenNote> = None;
     for Timed {
         onset, end, note, ..
     } in top_line(timed, |_, _| true, warnings)
@@ -335,7 +335,7 @@ fn single_line(
 }
 
 fn set_keys(
-    part: &Part,
+    part: &ScorePart,
     shifts: &Timeline<Interval>,
     draft: &mut Draft,
     warnings: &mut Vec<String>,
@@ -370,7 +370,7 @@ fn set_keys(
 }
 
 fn set_chords(
-    part: &Part,
+    part: &ScorePart,
     shifts: &Timeline<Interval>,
     draft: &mut Draft,
     warnings: &mut Vec<String>,

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 
 use quick_xml::events::BytesStart;
 
-use super::part::Part;
+use super::part::ScorePart;
 use super::xml::Xml;
 use crate::format::Diagnostic;
 use crate::format::limits::MOST_PARTS;
@@ -18,7 +18,7 @@ pub(super) struct Score {
     pub(super) transcriber: Option<String>,
     /// Words printed after the music, line by line.
     pub(super) words: Vec<String>,
-    pub(super) parts: Vec<Part>,
+    pub(super) parts: Vec<ScorePart>,
     by_id: HashMap<String, usize>,
 }
 
@@ -118,7 +118,7 @@ impl Score {
             ));
         }
         self.by_id.insert(id.clone(), self.parts.len());
-        self.parts.push(Part::new(id));
+        self.parts.push(ScorePart::new(id));
         Ok(self.parts.len() - 1)
     }
 }

@@ -15,7 +15,7 @@ use num_integer::Integer;
 
 pub use self::second_voice::{ChordUnder, NoteUnder};
 
-use self::note::Bar;
+use self::note::BarSymbols;
 use self::second_voice::LowerVoice;
 use self::tags::Tags;
 use crate::melody::{Melody, Quarters};
@@ -254,7 +254,7 @@ impl ScoreWriter<'_> {
         let signature = self.melody.keys().at(bar.onset);
         self.accidentals
             .bar(signature.map_or(0, |key| key.signature()));
-        let marked = Bar::new(bar);
+        let marked = BarSymbols::new(bar);
         for symbol in 0..bar.symbols.len() {
             let onset = bar.onset + bar.symbols[symbol].onset;
             self.write_changes(onset);

@@ -9,7 +9,7 @@ use crate::melody::Tempo;
 /// A tune as read from its file. Music is borrowed, so that the place of every word is known.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields, rename = "Tune")]
-pub(super) struct File<'a> {
+pub(super) struct TuneFile<'a> {
     #[serde(default)]
     pub(super) title: String,
     pub(super) composer: Option<String>,
@@ -20,14 +20,14 @@ pub(super) struct File<'a> {
     #[serde(borrow)]
     pub(super) tempo: Option<TempoField<'a>>,
     pub(super) feel: Option<&'a str>,
-    pub(super) lines: Vec<Line<'a>>,
+    pub(super) lines: Vec<TuneLine<'a>>,
     #[serde(default)]
     pub(super) words: Vec<String>,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(super) struct Line<'a> {
+pub(super) struct TuneLine<'a> {
     #[serde(default)]
     pub(super) chords: &'a str,
     pub(super) notes: &'a str,

@@ -3,7 +3,7 @@
 use super::super::limits::{HINT_ABOUT_BARS, LARGEST_FILE};
 use super::super::{Diagnostic, Location, ReadError, Reading, ron_source};
 use super::chords::ChordWord;
-use super::file::{File, TempoField};
+use super::file::{TempoField, TuneFile};
 use super::notes::BarState;
 use super::value;
 use crate::error::ParseError;
@@ -36,7 +36,7 @@ pub fn read(bytes: &[u8]) -> Result<Reading, ReadError> {
     let source =
         std::str::from_utf8(bytes).map_err(|_| whole("not text in UTF-8", "save it as UTF-8"))?;
     let source = source.strip_prefix('\u{feff}').unwrap_or(source);
-    let file: File = ron_source::read(source).map_err(ReadError::new)?;
+    let file: TuneFile = ron_source::read(source).map_err(ReadError::new)?;
     let mut reader = Reader::default();
     // A fatal error ends the reading early; it has been noted like the others.
     let _ = reader.file(&file);
@@ -89,7 +89,7 @@ pub(super) struct Reader<'a> {
 }
 
 impl<'a> Reader<'a> {
-    fn file(&mut self, file: &File<'a>) -> Result<(), Stop> {
+    fn file(&mut self, file: &TuneFile<'a>) -> Result<(), Stop> {
         let start = Quarters::from(0);
         self.draft.title = file.title.clone();
         self.draft.composer.clone_from(&file.composer);

@@ -123,7 +123,7 @@ fn quoted_as_it_is(text: &str) -> String {
 /// A written bar.
 struct BarText {
     chords: String,
-    notes: Words,
+    notes: BarWords,
     /// The notes that begin in it.
     sung: Vec<SungNote>,
     /// Whether a line of the sheet begins with it, if the tune tells.
@@ -205,7 +205,7 @@ fn write_lyrics(out: &mut String, line: &[BarText], melody: &Melody) {
 
 /// The words of a bar of notes.
 #[derive(Default)]
-struct Words {
+struct BarWords {
     words: Vec<Word>,
     is_pickup: bool,
 }
@@ -218,7 +218,7 @@ enum Word {
     Sound(String, Quarters),
 }
 
-impl Words {
+impl BarWords {
     /// The text, with each value that differs from the one carried on.
     fn text(&self, carried: &mut Option<Quarters>) -> String {
         let mut text = String::new();
@@ -241,19 +241,19 @@ impl Words {
 }
 
 /// A word between the notes.
-enum Sign {
+enum BetweenNotes {
     Breath,
     Mark(String),
 }
 
 /// The signs before what begins at their time, in order.
-fn signs(melody: &Melody) -> Vec<(Quarters, Sign)> {
-    let mark = |kind: &str, text: String| Sign::Mark(format!("[{kind} {text}]"));
+fn signs(melody: &Melody) -> Vec<(Quarters, BetweenNotes)> {
+    let mark = |kind: &str, text: String| BetweenNotes::Mark(format!("[{kind} {text}]"));
     let is_later = |onset: &Quarters| onset.is_positive();
-    let mut signs: Vec<(Quarters, Sign)> = melody
+    let mut signs: Vec<(Quarters, BetweenNotes)> = melody
         .phrase_starts()
         .iter()
-        .map(|onset| (*onset, Sign::Breath))
+        .map(|onset| (*onset, BetweenNotes::Breath))
         .collect();
     let begins = melody
         .form()
@@ -261,7 +261,7 @@ fn signs(melody: &Melody) -> Vec<(Quarters, Sign)> {
         .iter()
         .filter(|(_, sign)| !sign.ends());
     signs.extend(
-        begins.filter_map(|(onset, sign)| Some((*onset, Sign::Mark(mark_of_form(*sign)?)))),
+        begins.filter_map(|(onset, sign)| Some((*onset, BetweenNotes::Mark(mark_of_form(*sign)?)))),
     );
     let sections = melody.sections().iter();
     signs.extend(sections.map(|(onset, name)| {
@@ -367,7 +367,7 @@ fn bars(melody: &Melody) -> Vec<BarText> {
         let Bar {
             onset: start, end, ..
         } = measure.bar;
-        let mut notes = Words {
+        let mut notes = BarWords {
             words: Vec::new(),
             is_pickup: mark == Some("pickup"),
         };
@@ -387,15 +387,15 @@ fn bars(melody: &Melody) -> Vec<BarText> {
         let mut write_signs = |now: Quarters, words: &mut Vec<Word>| {
             // A breath is written before a bar line, all other signs after it.
             while let Some((onset, sign)) = signs.get(next_sign) {
-                let is_breath = matches!(sign, Sign::Breath);
+                let is_breath = matches!(sign, BetweenNotes::Breath);
                 if *onset > now || (now == end && !is_breath) || *onset >= melody.length() {
                     break;
                 }
                 next_sign += 1;
                 begins_section |= now == start && melody.sections().on(now).is_some();
                 words.push(match sign {
-                    Sign::Breath => Word::Breath,
-                    Sign::Mark(mark) => Word::Sign(mark.clone()),
+                    BetweenNotes::Breath => Word::Breath,
+                    BetweenNotes::Mark(mark) => Word::Sign(mark.clone()),
                 });
             }
         };

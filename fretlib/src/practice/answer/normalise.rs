@@ -168,13 +168,13 @@ fn in_notation(words: &str) -> Option<&'static str> {
 
 /// A piece of an answer in the library's notation: a letter, a number, a sign, or a word of the table.
 #[derive(Clone, Debug, Eq, PartialEq)]
-struct Piece {
+struct AnswerPiece {
     text: String,
     // Whether white space or a separator comes before it.
     is_apart: bool,
 }
 
-impl Piece {
+impl AnswerPiece {
     fn number(&self) -> Option<u32> {
         let is_number = self.text.starts_with(|c: char| c.is_ascii_digit());
         // Digits too long for a number become the largest number, which no instrument has.
@@ -183,13 +183,13 @@ impl Piece {
 }
 
 /// A run of letters, a run of digits, or a single sign, as typed.
-fn runs(text: &str) -> Option<Vec<Piece>> {
-    let mut runs: Vec<Piece> = Vec::new();
+fn runs(text: &str) -> Option<Vec<AnswerPiece>> {
+    let mut runs: Vec<AnswerPiece> = Vec::new();
     let mut before = ' ';
     for c in text.chars() {
         let last = std::mem::replace(&mut before, c);
         let is_apart = last.is_whitespace() || ",;:/.()".contains(last);
-        let continues = |last: &Piece| {
+        let continues = |last: &AnswerPiece| {
             let first = last.text.chars().next().unwrap_or(' ');
             !is_apart
                 && (first.is_ascii_digit() && c.is_ascii_digit()
@@ -201,19 +201,19 @@ fn runs(text: &str) -> Option<Vec<Piece>> {
             '^' | '*' | '~' | '[' | ']' | '\'' | '"' | '`' | '!' | ',' | ';' | ':' | '/' | '.'
             | '(' | ')' => {}
             // A hyphen joins words, unless it comes before a word or is alone.
-            '-' | '−' | '–' if is_apart => runs.push(Piece {
+            '-' | '−' | '–' if is_apart => runs.push(AnswerPiece {
                 text: "-".into(),
                 is_apart,
             }),
             '-' | '−' | '–' => before = ' ',
-            '#' | '♯' | '♭' | '♮' | '𝄪' | '𝄫' | '+' => runs.push(Piece {
+            '#' | '♯' | '♭' | '♮' | '𝄪' | '𝄫' | '+' => runs.push(AnswerPiece {
                 text: c.into(),
                 is_apart,
             }),
             _ if !c.is_ascii_alphanumeric() => return None,
             _ => match runs.last_mut() {
                 Some(last) if continues(last) => last.text.push(c),
-                _ => runs.push(Piece {
+                _ => runs.push(AnswerPiece {
                     text: c.into(),
                     is_apart,
                 }),
@@ -224,9 +224,9 @@ fn runs(text: &str) -> Option<Vec<Piece>> {
 }
 
 /// A typed answer in the library's notation; `None` when a word is not known.
-fn normalise(text: &str) -> Option<Vec<Piece>> {
+fn normalise(text: &str) -> Option<Vec<AnswerPiece>> {
     let runs = runs(text)?;
-    let is_word = |run: &Piece| run.text.starts_with(|c: char| c.is_ascii_alphabetic());
+    let is_word = |run: &AnswerPiece| run.text.starts_with(|c: char| c.is_ascii_alphabetic());
     let small: Vec<String> = runs.iter().map(|run| run.text.to_lowercase()).collect();
     let mut pieces = Vec::new();
     let mut at = 0;
@@ -261,7 +261,7 @@ fn normalise(text: &str) -> Option<Vec<Piece>> {
         match entry {
             Some((count, found)) => {
                 if !found.is_empty() {
-                    pieces.push(Piece {
+                    pieces.push(AnswerPiece {
                         text: found.into(),
                         is_apart: run.is_apart,
                     });
@@ -282,13 +282,13 @@ fn normalise(text: &str) -> Option<Vec<Piece>> {
 }
 
 /// A run of letters that is not a word: `Eb`, `eflat`, `bVII`, `dd`, one letter at a time until a word is left.
-fn split_run(run: &str, is_apart: bool, pieces: &mut Vec<Piece>) -> Option<()> {
+fn split_run(run: &str, is_apart: bool, pieces: &mut Vec<AnswerPiece>) -> Option<()> {
     const LETTERS: &str = "abcdefgABCDEFGmMPsSx";
     let (first, rest) = run.split_at(1);
     if !LETTERS.contains(first) {
         return None;
     }
-    pieces.push(Piece {
+    pieces.push(AnswerPiece {
         text: first.into(),
         is_apart,
     });
@@ -298,7 +298,7 @@ fn split_run(run: &str, is_apart: bool, pieces: &mut Vec<Piece>) -> Option<()> {
     let small = rest.to_lowercase();
     let is_word = rest.len() > 1 || ["i", "v"].contains(&&*small);
     match in_notation(&small).filter(|_| is_word) {
-        Some(found) => pieces.push(Piece {
+        Some(found) => pieces.push(AnswerPiece {
             text: found.into(),
             is_apart: false,
         }),
@@ -307,7 +307,7 @@ fn split_run(run: &str, is_apart: bool, pieces: &mut Vec<Piece>) -> Option<()> {
     Some(())
 }
 
-fn joined(pieces: &[Piece]) -> String {
+fn joined(pieces: &[AnswerPiece]) -> String {
     pieces.iter().map(|piece| piece.text.as_str()).collect()
 }
 
@@ -331,7 +331,7 @@ pub(super) fn read_name(text: &str) -> Result<PitchClass, AnswerError> {
 }
 
 /// A degree in the library's own notation: `b3`, `flat third`, `♯4`, `root`, `bVII`.
-fn plain_degree(pieces: &[Piece]) -> Option<Degree> {
+fn plain_degree(pieces: &[AnswerPiece]) -> Option<Degree> {
     joined(pieces).parse().ok()
 }
 
@@ -345,7 +345,7 @@ pub(super) fn read_degree(text: &str) -> Result<Degree, AnswerError> {
     degree_from(&pieces).ok_or(AnswerError::Expected("a scale degree, such as b3 or #4"))
 }
 
-fn degree_from(pieces: &[Piece]) -> Option<Degree> {
+fn degree_from(pieces: &[AnswerPiece]) -> Option<Degree> {
     plain_degree(pieces).or_else(|| {
         let interval = interval_from(pieces).ok()?;
         Degree::from_fifths(interval.fifths().try_into().ok()?).ok()
@@ -408,7 +408,7 @@ pub(super) fn read_name_and_degree(text: &str) -> Result<(PitchClass, Degree), A
 /// When the text is not an interval, or a second, third, sixth or seventh without a quality.
 pub(super) fn read_interval(text: &str) -> Result<(Interval, Option<Direction>), AnswerError> {
     let pieces = normalise(text).ok_or(INTERVAL)?;
-    let (signs, rest): (Vec<Piece>, Vec<Piece>) = pieces
+    let (signs, rest): (Vec<AnswerPiece>, Vec<AnswerPiece>) = pieces
         .into_iter()
         .partition(|piece| matches!(&*piece.text, "+" | "-"));
     let direction = match signs.as_slice() {
@@ -422,7 +422,7 @@ pub(super) fn read_interval(text: &str) -> Result<(Interval, Option<Direction>),
 
 const INTERVAL: AnswerError = AnswerError::Expected("an interval, such as m3, P5 or major second");
 
-fn interval_from(pieces: &[Piece]) -> Result<Interval, AnswerError> {
+fn interval_from(pieces: &[AnswerPiece]) -> Result<Interval, AnswerError> {
     let name = match pieces {
         [piece] if piece.number().is_some() => {
             let number = piece.number().unwrap_or(0);
@@ -453,7 +453,7 @@ pub(super) fn read_place(text: &str, instrument: &Instrument) -> Result<Place, A
         Fret,
     }
     let pieces = normalise(text).ok_or(EXPECTED)?;
-    let numbers: Vec<u32> = pieces.iter().filter_map(Piece::number).collect();
+    let numbers: Vec<u32> = pieces.iter().filter_map(AnswerPiece::number).collect();
     let is_open = pieces.iter().any(|piece| piece.text == "open");
     // With two numbers, `s` and `f` are labels; with one number, F may be the name of a string.
     let are_letters_labels = numbers.len() + usize::from(is_open) > 1;
@@ -518,12 +518,12 @@ fn place_at(
 
 /// The string named by its open note: `G`, `high E`. `None` when the pieces are not a note.
 fn string_of_name(
-    pieces: &[Piece],
+    pieces: &[AnswerPiece],
     instrument: &Instrument,
 ) -> Result<Option<StringNumber>, AnswerError> {
     let is_said = |word: &str| pieces.iter().any(|piece| piece.text == word);
     let (is_high, is_low) = (is_said("high"), is_said("low"));
-    let name: Vec<Piece> = pieces
+    let name: Vec<AnswerPiece> = pieces
         .iter()
         .filter(|piece| !["high", "low"].contains(&&*piece.text))
         .cloned()
@@ -587,7 +587,7 @@ fn read_next(text: &str, instrument: &Instrument) -> Result<Answer, AnswerError>
 fn read_scale(text: &str) -> Result<(Option<bool>, Option<Degree>), AnswerError> {
     const EXPECTED: AnswerError = AnswerError::Expected("yes, or no and the degree, such as no #4");
     let pieces = normalise(text).ok_or(EXPECTED)?;
-    let (said, rest): (Vec<Piece>, Vec<Piece>) = pieces
+    let (said, rest): (Vec<AnswerPiece>, Vec<AnswerPiece>) = pieces
         .into_iter()
         .partition(|piece| ["yes", "no", "-"].contains(&&*piece.text));
     let says = |word: &str| said.iter().any(|piece| piece.text == word);

@@ -6,7 +6,7 @@ use crate::neck::Position;
 
 /// Everything that begins at one moment.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Column {
+pub(super) struct TabColumn {
     onset: Quarters,
     /// The note that sounds from here, and whether it is tied over from the bar before; `None` for a rest or a chord
     /// change alone.
@@ -21,7 +21,7 @@ pub(super) struct Column {
 pub(super) struct BarColumns {
     pub(super) number: String,
     pub(super) section: Option<String>,
-    pub(super) columns: Vec<Column>,
+    pub(super) columns: Vec<TabColumn>,
     /// False when a bar too long for the width is broken here.
     pub(super) ends: bool,
 }
@@ -41,7 +41,7 @@ impl Tablature<'_> {
     pub(super) fn bars(&self) -> Vec<BarColumns> {
         let mut bars = Vec::new();
         for (index, measure) in self.melody.measures(&[]).iter().enumerate() {
-            let mut columns: Vec<Column> =
+            let mut columns: Vec<TabColumn> =
                 measure.parts.iter().map(|part| self.column(part)).collect();
             let Bar { onset, end, .. } = measure.bar;
             self.add_chords(onset, end, index == 0, &mut columns);
@@ -60,20 +60,20 @@ impl Tablature<'_> {
     }
 
     /// A note tied over the bar line comes first, then each note and rest.
-    fn column(&self, part: &MeasurePart) -> Column {
+    fn column(&self, part: &MeasurePart) -> TabColumn {
         let value = NoteValue::write_duration(part.duration());
-        let column = Column {
+        let column = TabColumn {
             onset: part.onset,
-            ..Column::default()
+            ..TabColumn::default()
         };
         match part.note {
-            Some(note) => Column {
+            Some(note) => TabColumn {
                 note: Some((note, part.tied_back)),
                 rhythm: value,
                 position: self.notes[note].position.filter(|_| !part.tied_back),
                 ..column
             },
-            None => Column {
+            None => TabColumn {
                 rhythm: format!("r{value}"),
                 ..column
             },
@@ -88,7 +88,13 @@ impl Tablature<'_> {
     }
 
     /// Chords that begin in a bar; one that begins while a note sounds gets a column of its own.
-    fn add_chords(&self, start: Quarters, end: Quarters, first: bool, columns: &mut Vec<Column>) {
+    fn add_chords(
+        &self,
+        start: Quarters,
+        end: Quarters,
+        first: bool,
+        columns: &mut Vec<TabColumn>,
+    ) {
         let chords = self.melody.chords();
         let begins = |at: &Quarters| *at >= start && *at < end;
         for (onset, chord) in chords
@@ -99,10 +105,10 @@ impl Tablature<'_> {
             match columns.iter().position(|column| column.onset >= onset) {
                 Some(index) if columns[index].onset == onset => columns[index].chord = Some(symbol),
                 found => {
-                    let column = Column {
+                    let column = TabColumn {
                         onset,
                         chord: Some(symbol),
-                        ..Column::default()
+                        ..TabColumn::default()
                     };
                     columns.insert(found.unwrap_or(columns.len()), column);
                 }
@@ -112,7 +118,7 @@ impl Tablature<'_> {
 
     /// Sets the width of each column: enough for its text, a little more for longer notes, and enough for chord
     /// symbols.
-    fn space(&self, columns: &mut [Column]) {
+    fn space(&self, columns: &mut [TabColumn]) {
         for column in columns.iter_mut() {
             let mut widest = column.rhythm.len();
             if let Some((note, tied)) = column.note {

@@ -5,7 +5,7 @@ use std::fmt;
 use super::tones::{ChordTones, FIFTH, FOURTH, Fifths, SECOND, SIXTH, alteration_of, fifths_of};
 
 /// A kind of chord with a name of its own.
-struct Kind {
+struct ChordKind {
     /// What is written after the root.
     name: &'static str,
     tones: ChordTones,
@@ -13,8 +13,8 @@ struct Kind {
     in_musicxml: Option<&'static str>,
 }
 
-const fn kind(name: &'static str, formula: &str, in_musicxml: Option<&'static str>) -> Kind {
-    Kind {
+const fn kind(name: &'static str, formula: &str, in_musicxml: Option<&'static str>) -> ChordKind {
+    ChordKind {
         name,
         tones: ChordTones::formula(formula),
         in_musicxml,
@@ -24,7 +24,7 @@ const fn kind(name: &'static str, formula: &str, in_musicxml: Option<&'static st
 /// The kinds with a name of their own: symbol and formula. Every other chord is one of these with tones suspended,
 /// altered, added or left out. Where several would need equally few changes, the first one listed is written.
 #[rustfmt::skip]
-const KINDS: [Kind; 31] = [
+const KINDS: [ChordKind; 31] = [
     kind("", "1 3 5", Some("major")),
     kind("m", "1 b3 5", Some("minor")),
     kind("6", "1 3 5 6", Some("major-sixth")),
@@ -409,9 +409,9 @@ fn changes_between(from: ChordTones, to: ChordTones) -> Option<Vec<Change>> {
 mod tests {
     use super::*;
 
-    struct Written(ChordTones);
+    struct WrittenTones(ChordTones);
 
-    impl fmt::Display for Written {
+    impl fmt::Display for WrittenTones {
         fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
             write_kind(self.0, f)
         }
@@ -439,7 +439,7 @@ mod tests {
                     if seventh == Some(-9) && (third == Some(4) || tones.has(FIFTH)) {
                         continue;
                     }
-                    let text = Written(tones).to_string();
+                    let text = WrittenTones(tones).to_string();
                     assert_eq!(read_kind(&text), Some(tones), "{text}");
                     count += 1;
                 }

@@ -1,6 +1,6 @@
 //! The page that `neckline fingering` prints.
 
-use fretlib::fingering::{Fingering, Measure, Shift, ShiftReason, Term, TermCosts};
+use fretlib::fingering::{Fingering, FingeringMeasure, Shift, ShiftReason, Term, TermCosts};
 use fretlib::text::{NoteMark, Role, StyledLine, StyledText, TabNote, Tablature};
 use fretlib::theory::Octave;
 
@@ -96,7 +96,7 @@ impl FingeringPage<'_> {
     /// Its three highest measures, compared with other tunes.
     fn difficulty(&self, fingering: &Fingering) -> String {
         let measures = fingering.measures(&self.fingered.player(), &self.fingered.line);
-        let mut percentiles: Vec<(Measure, u8)> = measures
+        let mut percentiles: Vec<(FingeringMeasure, u8)> = measures
             .into_iter()
             .map(|(measure, amount)| (measure, measure.percentile(amount)))
             .collect();

@@ -12,13 +12,13 @@ pub struct TakeDocument {
     /// Quarter notes a minute.
     tempo: Option<f64>,
     tuning_cents: f64,
-    notes: Vec<Note>,
+    notes: Vec<TakeNote>,
     extra: Vec<Extra>,
     passes: Vec<Pass>,
 }
 
 #[derive(Serialize)]
-struct Note {
+struct TakeNote {
     number: usize,
     #[serde(skip_serializing_if = "is_first")]
     time: u32,
@@ -69,9 +69,9 @@ fn word(verdict: NoteVerdict) -> &'static str {
     }
 }
 
-fn note(it: &JudgedNote) -> Note {
+fn note(it: &JudgedNote) -> TakeNote {
     let milliseconds = |seconds: f64| (1000.0 * seconds).round() as i64;
-    Note {
+    TakeNote {
         number: it.index + 1,
         time: it.time,
         verdict: word(it.verdict),

@@ -27,7 +27,7 @@ struct MappedTuneJson<'a> {
     /// Quarter notes a minute.
     tempo: Option<serde_json::Number>,
     range: Range,
-    notes: EachOf<'a, AnalysedNote, Note>,
+    notes: EachOf<'a, AnalysedNote, MapNote>,
 }
 
 #[derive(Serialize)]
@@ -37,7 +37,7 @@ struct Range {
 }
 
 #[derive(Serialize)]
-struct Note {
+struct MapNote {
     number: usize,
     bar: u32,
     onset: String,
@@ -116,8 +116,8 @@ fn tempo(tempo: Tempo) -> Option<serde_json::Number> {
     serde_json::Number::from_f64(quarters.to_f64())
 }
 
-fn note(index: usize, it: &AnalysedNote) -> Note {
-    Note {
+fn note(index: usize, it: &AnalysedNote) -> MapNote {
+    MapNote {
         number: index + 1,
         bar: it.bar,
         onset: it.note.onset.to_string(),

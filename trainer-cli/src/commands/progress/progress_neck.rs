@@ -11,15 +11,15 @@ use super::coverage::Coverage;
 use super::progress_page::line;
 
 /// A phrase and its placement; `None` for questions about the melody alone.
-type Cell = (u32, Option<PlacementKey>);
+type PhraseCell = (u32, Option<PlacementKey>);
 
 /// The part of a tune's items that has been asked.
 pub struct Neck<'a> {
-    met: BTreeMap<Cell, f64>,
+    met: BTreeMap<PhraseCell, f64>,
     // `None` when it is unknown.
     coverage: Option<&'a Coverage>,
     // All cells, asked or not.
-    cells: BTreeSet<Cell>,
+    cells: BTreeSet<PhraseCell>,
     placements: BTreeSet<PlacementKey>,
     ascii: bool,
     width: usize,
@@ -28,7 +28,7 @@ pub struct Neck<'a> {
 impl<'a> Neck<'a> {
     /// The table, with the recall of each cell that was asked.
     pub fn new(
-        met: BTreeMap<Cell, f64>,
+        met: BTreeMap<PhraseCell, f64>,
         coverage: Option<&'a Coverage>,
         ascii: bool,
         width: usize,
@@ -36,7 +36,7 @@ impl<'a> Neck<'a> {
         let known = coverage
             .into_iter()
             .flat_map(|coverage| coverage.cells.keys());
-        let cells: BTreeSet<Cell> = met.keys().chain(known).copied().collect();
+        let cells: BTreeSet<PhraseCell> = met.keys().chain(known).copied().collect();
         Neck {
             placements: cells
                 .iter()
@@ -167,7 +167,7 @@ impl<'a> Neck<'a> {
         self.cells.iter().map(|(phrase, _)| *phrase).collect()
     }
 
-    fn shade(&self, cell: Cell) -> &'static str {
+    fn shade(&self, cell: PhraseCell) -> &'static str {
         match self.met.get(&cell) {
             Some(recall) => shade(Some(*recall), self.ascii),
             None if self.coverage.is_none() || self.cells.contains(&cell) => {

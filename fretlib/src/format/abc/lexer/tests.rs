@@ -2,7 +2,7 @@ use super::*;
 use crate::format::bar_line::BarStyle;
 
 fn tokens(text: &str) -> Vec<Result<Token<'_>, Problem>> {
-    Lexer::new(Line {
+    Lexer::new(SourceLine {
         start: 0,
         text: text.as_bytes(),
     })

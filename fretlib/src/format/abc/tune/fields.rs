@@ -1,7 +1,7 @@
 //! The fields of a tune, in its header and in its body.
 
 use super::Tune;
-use crate::format::abc::accidentals::Reach;
+use crate::format::abc::accidentals::AccidentalScope;
 use crate::format::abc::decoding::{Encoding, decode, quote, unescape};
 use crate::format::abc::source::Field;
 use crate::format::abc::voice::TooManyVoices;
@@ -172,7 +172,7 @@ impl<'a> Tune<'a> {
 
     pub(super) fn directive(&mut self, directive: &[u8]) {
         if let Some(value) = directive.strip_prefix(b"propagate-accidentals") {
-            let reach = Reach::parse(value.trim_ascii());
+            let reach = AccidentalScope::parse(value.trim_ascii());
             self.music.accidentals.reach = reach.unwrap_or(self.music.accidentals.reach);
         }
     }

@@ -10,7 +10,7 @@ use crate::notation::rhythm::{Symbol, Written, WrittenBar};
 use crate::theory::Pitch;
 
 /// A bar with the beams and tuplets of its symbols.
-pub(super) struct Bar<'b> {
+pub(super) struct BarSymbols<'b> {
     written: &'b WrittenBar,
     /// The beams of every symbol, from the first level down: `begin`, `continue`, `end` or a hook.
     beams: Vec<Vec<&'static str>>,
@@ -18,8 +18,8 @@ pub(super) struct Bar<'b> {
     tuplets: Vec<Option<(usize, usize)>>,
 }
 
-impl<'b> Bar<'b> {
-    pub(super) fn new(written: &'b WrittenBar) -> Bar<'b> {
+impl<'b> BarSymbols<'b> {
+    pub(super) fn new(written: &'b WrittenBar) -> BarSymbols<'b> {
         let symbols = &written.symbols;
         let mut of_symbols = vec![Vec::new(); symbols.len()];
         let have_values = |run: &Range<usize>| {
@@ -61,7 +61,7 @@ impl<'b> Bar<'b> {
         for tuplet in &mut tuplets {
             *tuplet = tuplet.filter(|(first, last)| have_values(&(*first..last + 1)));
         }
-        Bar {
+        BarSymbols {
             written,
             beams: of_symbols,
             tuplets,
@@ -82,7 +82,7 @@ pub(super) fn has_value(symbol: &Written, bar: &WrittenBar) -> bool {
 }
 
 impl ScoreWriter<'_> {
-    pub(super) fn write_symbol(&mut self, bar: &Bar<'_>, index: usize, staff: &str) {
+    pub(super) fn write_symbol(&mut self, bar: &BarSymbols<'_>, index: usize, staff: &str) {
         let symbol = &bar.written.symbols[index];
         let is_hidden = staff == TABLATURE && !matches!(symbol.symbol, Symbol::Note { .. });
         let hidden = [("print-object", "no")];
@@ -194,7 +194,7 @@ impl ScoreWriter<'_> {
         self.xml.close("time-modification");
     }
 
-    fn write_notations(&mut self, bar: &Bar<'_>, index: usize, staff: &str) {
+    fn write_notations(&mut self, bar: &BarSymbols<'_>, index: usize, staff: &str) {
         let symbol = &bar.written.symbols[index];
         let (note, is_tied, ties_on) = match symbol.symbol {
             Symbol::Note {
@@ -234,7 +234,7 @@ impl ScoreWriter<'_> {
         self.xml.close("notations");
     }
 
-    pub(super) fn write_beams(&mut self, bar: &Bar<'_>, index: usize) {
+    pub(super) fn write_beams(&mut self, bar: &BarSymbols<'_>, index: usize) {
         for (number, beam) in (1..).zip(&bar.beams[index]) {
             let number: usize = number;
             self.xml

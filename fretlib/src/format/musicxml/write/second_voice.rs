@@ -1,6 +1,6 @@
 //! The lower voice of an arrangement: chords with stems down, on both staves.
 
-use super::note::{Bar, accidental_name, has_value, type_name};
+use super::note::{BarSymbols, accidental_name, has_value, type_name};
 use super::{Fingered, STAFF, ScoreWriter, TABLATURE};
 use crate::melody::{Melody, Note, Quarters};
 use crate::notation::rhythm::{Symbol, WrittenBar, write_down_voice};
@@ -77,7 +77,7 @@ impl ScoreWriter<'_> {
     /// Writes a bar of the lower voice on one of the staves.
     pub(super) fn write_lower_bar(&mut self, bar: &WrittenBar, staff: &str) {
         let Some(lower) = self.lower else { return };
-        let marked = Bar::new(bar);
+        let marked = BarSymbols::new(bar);
         // Each voice has its own accidentals.
         let signature = self.melody.keys().at(bar.onset);
         self.accidentals

@@ -238,6 +238,39 @@ fn choices_are_kept_beside_the_tune_and_hold() {
 }
 
 #[test]
+fn the_thumb_comes_over_the_neck_when_it_is_asked_for() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("bell.abc");
+    let name = path.to_str().unwrap();
+    std::fs::write(&path, "X:1\nT:Ferry Bell\nM:4/4\nL:1/4\nK:C\n\"G7\"d4|\n").unwrap();
+    let kept = folder.path().join("bell.abc.arrangement.ron");
+    let own = "(octave: 0, choices: [(note: 1, shape: \"3-x-3-4-3-x\", fingers: \"T 1 3 2\")])";
+    std::fs::write(&kept, own).unwrap();
+    let without = neckline(&["arrange", name], b"");
+    assert!(
+        without.stderr.contains("note 1 (3-x-3-4-3-x) does not fit"),
+        "{}",
+        without.stderr
+    );
+    let with = neckline(&["arrange", name, "--thumb", "--save"], b"");
+    assert_eq!(with.code, 0, "{}", with.stderr);
+    for words in [
+        "─T─",
+        "down 2, T, 1+3",
+        "the thumb over the neck bends the wrist",
+    ] {
+        assert!(with.stdout.contains(words), "{words}: {}", with.stdout);
+    }
+    // It is kept with the rest.
+    let again = neckline(&["arrange", name, "--json"], b"");
+    assert!(
+        again.stdout.contains("\"finger\":0,\"thumb\":true"),
+        "{}",
+        again.stdout
+    );
+}
+
+#[test]
 fn a_choice_may_hold_for_one_time_of_a_repeat() {
     let repeated = TUNE.replace("\"Dm7\"f4|\"G7\"f4|", "|:\"Dm7\"f4|\"G7\"f4:|");
     let run = neckline(

@@ -39,7 +39,7 @@ pub enum Chosen {
     Voicing {
         /// Frets from the lowest string, including the melody note.
         shape: Shape,
-        /// Fingers from the lowest string that sounds.
+        /// Fingers from the lowest string that sounds; [`Chosen::THUMB`] for the thumb.
         fingers: Option<Vec<u8>>,
     },
 }
@@ -68,6 +68,9 @@ pub enum Unfit {
 }
 
 impl Chosen {
+    /// The thumb among fingers.
+    pub const THUMB: u8 = 5;
+
     /// The choice of exactly this voicing, with its fingers.
     pub fn voicing(lattice: &Lattice, voicing: &Voicing) -> Chosen {
         Chosen::Voicing {
@@ -95,7 +98,10 @@ fn fingers_from_the_lowest(voicing: &Voicing) -> Vec<u8> {
     places.sort_by_key(|it| std::cmp::Reverse(it.place.string.get()));
     places
         .iter()
-        .map(|it| it.finger.map_or(0, Finger::get))
+        .map(|it| match it.finger {
+            None if it.is_thumb() => Chosen::THUMB,
+            finger => finger.map_or(0, Finger::get),
+        })
         .collect()
 }
 

@@ -1,7 +1,7 @@
 //! Which fingers can hold a set of places.
 
 use super::voicing::{Barre, FingeredPlace};
-use crate::neck::{Finger, Fret, Hand, Instrument, Place};
+use crate::neck::{Finger, Fret, Hand, Instrument, Place, StringNumber};
 
 /// The distances of an instrument and a hand, in millimetres.
 pub(super) struct Reaches {
@@ -75,6 +75,48 @@ impl Reaches {
         };
         search.place(0);
         search.found
+    }
+}
+
+/// The thumb stands at most so many frets beside the first finger; common practice, no source.
+const THUMB_BESIDE: u8 = 1;
+
+impl Reaches {
+    /// The same with the thumb over the neck on the lowest string, where the first place is stopped there.
+    ///
+    /// Common practice, no source: the thumb stands within a fret of where the first finger does, and no first finger lies
+    /// across, for which the hand has to come round.
+    pub(super) fn thumb_grips(&self, places: &[Place], lowest: StringNumber) -> Vec<Grip> {
+        let Some((bass, others)) = places.split_first().filter(|(bass, others)| {
+            bass.string == lowest && bass.fret > Fret::OPEN && !others.is_empty()
+        }) else {
+            return Vec::new();
+        };
+        let fret = bass.fret.get();
+        let is_near = |grip: &Grip| {
+            let first = grip.places.iter().filter_map(|it| {
+                let finger = it.finger?.get();
+                Some((finger, (it.place.fret.get() + 1).saturating_sub(finger)))
+            });
+            let position = first.min().map_or(fret, |(_, position)| position.max(1));
+            let lies = grip
+                .barre
+                .is_some_and(|barre| barre.finger == Finger::First);
+            !lies && fret.abs_diff(position) <= THUMB_BESIDE
+        };
+        let grips = self.grips(others).into_iter().filter(is_near);
+        grips
+            .map(|grip| {
+                let thumb = FingeredPlace {
+                    place: *bass,
+                    finger: None,
+                };
+                Grip {
+                    places: [thumb].into_iter().chain(grip.places).collect(),
+                    barre: grip.barre,
+                }
+            })
+            .collect()
     }
 }
 
@@ -180,7 +222,6 @@ impl GripSearch<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::neck::StringNumber;
 
     /// Places as string:fret, and the fingers of every grip in the same order.
     fn check(places: &str, expected: &str) {
@@ -245,6 +286,31 @@ mod tests {
                 .map(fingers)
                 .any(|it| it == [1, 3, 4, 2, 1, 1])
         });
+    }
+
+    // Common practice: the thumb takes the third fret of the lowest string beside a hand that stands there.
+    #[test]
+    fn the_thumb_comes_over_the_neck_beside_the_hand() {
+        let reaches = Reaches::new(&Instrument::default(), Hand::MEDIUM);
+        let place = |string, fret| Place {
+            string: StringNumber::new(string).unwrap(),
+            fret: Fret::new(fret).unwrap(),
+        };
+        let lowest = StringNumber::new(6).unwrap();
+        let shell = [place(4, 3), place(3, 4), place(2, 3)];
+        let with_bass = |fret| [&[place(6, fret)][..], &shell].concat();
+        let grips = reaches.thumb_grips(&with_bass(3), lowest);
+        assert!(!grips.is_empty());
+        assert!(grips.iter().all(|grip| grip.places[0].is_thumb()));
+        assert!(
+            grips
+                .iter()
+                .all(|grip| grip.places[1..].iter().all(|it| it.finger.is_some()))
+        );
+        // Too far from the hand, an open string, another string.
+        assert!(reaches.thumb_grips(&with_bass(7), lowest).is_empty());
+        assert!(reaches.thumb_grips(&with_bass(0), lowest).is_empty());
+        assert!(reaches.thumb_grips(&shell, lowest).is_empty());
     }
 
     #[test]

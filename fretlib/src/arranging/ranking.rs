@@ -73,7 +73,7 @@ impl VoicingFilter {
                 .under()
                 .iter()
                 .all(|note| note.degree.number() != number),
-            VoicingFilter::NoOpen => voicing.places().all(|it| it.finger.is_some()),
+            VoicingFilter::NoOpen => !voicing.places().any(|it| it.is_open()),
             VoicingFilter::NoBarre => voicing.barre().is_none(),
             VoicingFilter::TopStrings(most) => voicing.melody.place.string.get() <= most,
             VoicingFilter::MostFingers(most) => voicing.fingers() <= usize::from(most),

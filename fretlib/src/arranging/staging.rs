@@ -111,6 +111,9 @@ fn lay_early(under: &[Accompaniment]) -> Vec<bool> {
         .collect()
 }
 
+/// The turn of the bass, see [`order`].
+const BASS: u8 = 3;
+
 /// The order in which the fingers of a voicing go down.
 fn order(voicing: &Voicing, down: &Down, melody_lies: bool) -> Staged {
     let mut staged = Staged {
@@ -127,7 +130,7 @@ fn order(voicing: &Voicing, down: &Down, melody_lies: bool) -> Staged {
         } else if places().any(|it| down.leads(it)) {
             2
         } else if voicing.has_bass() && voicing.under()[0].at.finger == Some(finger) {
-            3
+            BASS
         } else {
             4
         }
@@ -136,25 +139,26 @@ fn order(voicing: &Voicing, down: &Down, melody_lies: bool) -> Staged {
         .into_iter()
         .filter(|finger| voicing.places().any(|it| it.finger == Some(*finger)))
         .collect();
-    let mut turns: Vec<u8> = fingers.iter().map(|finger| turn(*finger)).collect();
+    let thumb = voicing.has_thumb().then_some(BASS);
+    let fingers_turns = fingers.iter().map(|finger| turn(*finger));
+    let mut turns: Vec<u8> = fingers_turns.chain(thumb).collect();
     turns.sort_unstable();
     turns.dedup();
-    let number = |finger: Option<Finger>| {
-        let turn = turn(finger?);
+    let number = |at: FingeredPlace| {
+        let turn = match at.finger {
+            None if at.is_thumb() => BASS,
+            finger => turn(finger?),
+        };
         turns
             .iter()
             .position(|it| *it == turn)
             .map(|place| place as u8 + 1)
     };
-    staged.placed = voicing
-        .under()
-        .iter()
-        .map(|note| number(note.at.finger))
-        .collect();
+    staged.placed = voicing.under().iter().map(|note| number(note.at)).collect();
     staged.melody = if melody_lies {
         None
     } else {
-        number(voicing.melody.finger)
+        number(voicing.melody)
     };
     let stays = |finger: &Finger| {
         voicing
@@ -202,7 +206,7 @@ fn ringing(
         .under()
         .first()
         .filter(|_| last.voicing.has_bass())?;
-    let moved = down.position != note.position && bass.at.finger.is_some();
+    let moved = down.position != note.position && !bass.at.is_open();
     if moved || !fits_under(lattice, note, bass) {
         return None;
     }

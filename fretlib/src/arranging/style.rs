@@ -25,6 +25,8 @@ pub struct Style {
     pub(super) only: &'static [ChordRole],
     /// Also on the strong beats under a held melody note.
     pub(super) on_strong_beats: bool,
+    /// The thumb may come over the neck and stop the lowest string.
+    pub(super) thumb: bool,
 }
 
 impl Style {
@@ -38,6 +40,7 @@ impl Style {
         picked: false,
         only: &[],
         on_strong_beats: false,
+        thumb: false,
     };
     /// Struck with a pick: silent strings in between are damped.
     pub const PICK: Style = Style {
@@ -96,6 +99,24 @@ impl Style {
         Style::SHELLS,
         Style::FULL,
     ];
+
+    /// The same style with the thumb over the neck on the lowest string, or without.
+    ///
+    /// ```
+    /// use fretlib::arranging::Style;
+    ///
+    /// assert_ne!(Style::SHELLS.with_thumb(true), Style::SHELLS);
+    /// assert_eq!(Style::SHELLS.with_thumb(true).name(), "shells");
+    /// ```
+    #[must_use]
+    pub const fn with_thumb(self, thumb: bool) -> Style {
+        Style { thumb, ..self }
+    }
+
+    /// Whether the thumb may stop the lowest string.
+    pub const fn has_thumb(&self) -> bool {
+        self.thumb
+    }
 
     /// Its name on the command line.
     pub const fn name(&self) -> &'static str {

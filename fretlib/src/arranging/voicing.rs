@@ -13,8 +13,20 @@ use crate::theory::{ChordDegree, Pitch};
 pub struct FingeredPlace {
     /// The string and the fret.
     pub place: Place,
-    /// The finger; `None` on an open string.
+    /// The finger; `None` on an open string, and where the thumb comes over the neck.
     pub finger: Option<Finger>,
+}
+
+impl FingeredPlace {
+    /// True on an open string.
+    pub fn is_open(self) -> bool {
+        self.place.fret == Fret::OPEN
+    }
+
+    /// True where the thumb comes over the neck.
+    pub fn is_thumb(self) -> bool {
+        self.finger.is_none() && !self.is_open()
+    }
 }
 
 /// A note of a voicing under the melody.
@@ -123,7 +135,12 @@ impl Voicing {
         reach_mm(self.places().map(|it| it.place), instrument)
     }
 
-    /// How many fingers are down.
+    /// True when the thumb comes over the neck.
+    pub fn has_thumb(&self) -> bool {
+        self.under.iter().any(|note| note.at.is_thumb())
+    }
+
+    /// How many fingers are down, the thumb left out.
     pub fn fingers(&self) -> usize {
         Finger::ALL
             .into_iter()

@@ -66,6 +66,7 @@ terms! {
     OffFret, 0.1, "finger off its fret", "fret", "Two fingers stand closer or wider than a fret each.";
     Muted, 0.15, "silent string inside", "string", "A string between sounding ones must not sound.";
     OpenHigh, 0.4, "open string below a high hand", "string", "An open string beside a finger above the seventh fret: another colour.";
+    Thumb, 0.5, "thumb over the neck", "voicing", "The thumb comes over the neck for the lowest string.";
     HighHand, 0.1, "hand high on the neck", "fret above the ninth", "The hand stands where the body is in the way and strings sound thin or dull.";
     DarkMelody, 0.3, "melody on a low string", "string", "The melody lies on the lower half of the strings, stopped high: a dull tone.";
     PassingStretch, 0.3, "stretch in the melody", "note", "A melody note on its own lies a fret beside the four of the hand.";
@@ -238,6 +239,9 @@ fn hand(judged: &Judged, voicing: &Voicing, add: &mut impl FnMut(VoicingTerm, f6
         }
         before = Some((finger, fret));
     }
+    if voicing.has_thumb() {
+        add(VoicingTerm::Thumb, 1.0);
+    }
     let strings = || voicing.places().map(|it| it.place.string.get());
     let (first, last) = (strings().min().unwrap_or(1), strings().max().unwrap_or(1));
     let inside = usize::from(last - first + 1) - voicing.under().len() - 1;
@@ -250,7 +254,7 @@ fn hand(judged: &Judged, voicing: &Voicing, add: &mut impl FnMut(VoicingTerm, f6
         add(VoicingTerm::DarkMelody, f64::from(low));
     }
     if frets().max().is_some_and(|high| high > 7) {
-        let open = voicing.places().filter(|it| it.finger.is_none()).count();
+        let open = voicing.places().filter(|it| it.is_open()).count();
         add(VoicingTerm::OpenHigh, open as f64);
     }
 }

@@ -239,7 +239,14 @@ impl VoicingSearch<'_> {
             .collect();
         let above = self.under.iter().map(|it| it.above_root);
         let omitted = self.roles.left_out(Some(melody_above), above);
-        for grip in self.reaches.grips(&places) {
+        let mut grips = self.reaches.grips(&places);
+        if style.thumb {
+            let lowest = self.strings.last().copied();
+            grips.extend(lowest.map_or(Vec::new(), |lowest| {
+                self.reaches.thumb_grips(&places, lowest)
+            }));
+        }
+        for grip in grips {
             let Some(voicing) = self.voicing(&sorted, grip, &omitted, is_complete) else {
                 continue;
             };

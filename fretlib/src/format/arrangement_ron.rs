@@ -15,7 +15,7 @@
 //! ```
 //!
 //! A shape is read from the lowest string; `fingers` are those of the strings that sound, from the lowest, 0 for an
-//! open string. All but `note` and one of `shape` and `bare` may be left out. `pitch` and `chord` record the note and
+//! open string and `T` for the thumb over the neck. All but `note` and one of `shape` and `bare` may be left out. `pitch` and `chord` record the note and
 //! its chord, so that a changed tune is noticed.
 
 use std::fmt::Write;
@@ -38,6 +38,8 @@ pub struct SavedArrangement {
     pub style: Option<Style>,
     /// The density.
     pub density: Option<Density>,
+    /// Whether the thumb may come over the neck.
+    pub thumb: bool,
     /// The texture.
     pub texture: Option<Texture>,
     /// The choices, in no order.
@@ -52,6 +54,8 @@ struct ArrangementFile {
     style: Option<String>,
     density: Option<String>,
     texture: Option<String>,
+    #[serde(default)]
+    thumb: bool,
     #[serde(default)]
     choices: Vec<WrittenChoice>,
 }
@@ -113,6 +117,7 @@ pub fn read(source: &str) -> Result<SavedArrangement, ReadError> {
         style: words.read(written.style.as_deref())?,
         density: words.read(written.density.as_deref())?,
         texture: words.read(written.texture.as_deref())?,
+        thumb: written.thumb,
         choices,
     })
 }
@@ -180,7 +185,10 @@ impl WordPlaces<'_> {
     }
 
     fn fingers(&self, text: &str) -> Result<Vec<u8>, ReadError> {
-        let finger = |word: &str| word.parse::<u8>().ok().filter(|finger| *finger <= 4);
+        let finger = |word: &str| match word {
+            "T" => Some(Chosen::THUMB),
+            number => number.parse::<u8>().ok().filter(|finger| *finger <= 4),
+        };
         let fingers: Option<Vec<u8>> = text.split_whitespace().map(finger).collect();
         fingers.ok_or_else(|| {
             self.fault(
@@ -211,6 +219,9 @@ pub fn write(saved: &SavedArrangement, title: &str) -> String {
     if let Some(texture) = saved.texture {
         let _ = writeln!(text, "    texture: \"{texture}\",");
     }
+    if saved.thumb {
+        text.push_str("    thumb: true,\n");
+    }
     text.push_str("    choices: [\n");
     for choice in &saved.choices {
         let _ = write!(text, "        (note: {}", choice.note);
@@ -231,7 +242,11 @@ pub fn write(saved: &SavedArrangement, title: &str) -> String {
             Chosen::Voicing { shape, fingers } => {
                 let _ = write!(text, ", shape: \"{shape}\"");
                 if let Some(fingers) = fingers {
-                    let fingers: Vec<String> = fingers.iter().map(ToString::to_string).collect();
+                    let word = |finger: &u8| match *finger {
+                        Chosen::THUMB => "T".to_owned(),
+                        number => number.to_string(),
+                    };
+                    let fingers: Vec<String> = fingers.iter().map(word).collect();
                     let _ = write!(text, ", fingers: \"{}\"", fingers.join(" "));
                 }
             }
@@ -288,9 +303,9 @@ mod tests {
     #[test]
     fn what_is_written_is_read_back() {
         let source = r#"(
-            octave: 1, style: "shells", density: "full", texture: "broken",
+            octave: 1, style: "shells", density: "full", texture: "broken", thumb: true,
             choices: [
-                (note: 13, pitch: "D5", chord: "Gm7", shape: "x-10-x-10-11-10", fingers: "1 2 4 3"),
+                (note: 13, pitch: "D5", chord: "Gm7", shape: "x-10-x-10-11-10", fingers: "T 2 4 3"),
                 (note: 15, bare: true, remark: "let it \"breathe\""),
                 (note: 16, at: "3/2", shape: "x-x-8-9-8-x"),
                 (note: 17, time: 2, bare: true),

@@ -55,6 +55,12 @@ pub struct ArrangeArgs {
     #[arg(long, value_name = "TEXTURE", hide_short_help = true)]
     texture: Option<Texture>,
 
+    /// Let the thumb come over the neck for the lowest string
+    ///
+    /// It bends the wrist: only on a neck narrow enough for your hand, and never into a strain.
+    #[arg(long, hide_short_help = true)]
+    thumb: bool,
+
     /// The octave to play in, such as +1
     ///
     /// By default the written one, or the one with most room under the melody.
@@ -159,6 +165,7 @@ impl From<ArrangeArgs> for ArrangeRequest {
             style: args.style,
             density: args.density,
             texture: args.texture,
+            thumb: args.thumb,
             time: args.time,
             octave: args.octave,
             tempo: args.tempo,

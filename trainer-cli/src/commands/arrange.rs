@@ -40,14 +40,17 @@ use crate::terminal::{Streams, colour};
 
 pub use arranged_tune::{ArrangedTune, AsArranged};
 pub use audition::Audition;
-pub use cautions::{BARRE_TOO_LONG, WIDE_GRIP, barre_since};
+pub use cautions::{BARRE_TOO_LONG, THUMB, WIDE_GRIP, barre_since};
 pub use editor::{ArrangementEditor, Decision};
+pub use voicing_card::hand_sign;
 
 /// What to arrange, and how.
 #[derive(Debug)]
 pub struct ArrangeRequest {
     /// The style.
     pub style: Option<Style>,
+    /// Whether the thumb may come over the neck for the lowest string.
+    pub thumb: bool,
     /// How many notes get a voicing.
     pub density: Option<Density>,
     /// How melody and voicings part.
@@ -138,7 +141,8 @@ pub fn run(request: &ArrangeRequest, streams: &mut Streams) -> Result<(), Failur
     let arranger = Arranger {
         instrument: &instrument,
         hand,
-        style: request.style.or(saved.style).unwrap_or_default(),
+        style: (request.style.or(saved.style).unwrap_or_default())
+            .with_thumb(request.thumb || saved.thumb),
     };
     let tempo = asked_tempo(request.tempo, &tune.melody)?;
     let density = request.density.or(saved.density).unwrap_or_default();
@@ -368,7 +372,8 @@ fn keep(
     choices.sort_by_key(|choice| (choice.note, choice.at, choice.time));
     file.kept = SavedArrangement {
         octave: Some(lattice.settings().octave),
-        style: Some(lattice.arranger().style),
+        style: Some(lattice.arranger().style.with_thumb(false)),
+        thumb: lattice.arranger().style.has_thumb(),
         density: Some(lattice.settings().density),
         texture: Some(lattice.settings().texture).filter(|it| *it != Texture::default()),
         choices,

@@ -74,7 +74,7 @@ impl AsArranged {
         let arranger = Arranger {
             instrument,
             hand,
-            style: saved.style.unwrap_or_default(),
+            style: saved.style.unwrap_or_default().with_thumb(saved.thumb),
         };
         let density = saved.density.unwrap_or_default();
         let settings = ArrangingSettings {

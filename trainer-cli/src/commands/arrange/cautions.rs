@@ -14,6 +14,10 @@ pub const WIDE_GRIP: &str = "past comfortable reach: warm up, stop at the first 
 pub const BARRE_TOO_LONG: &str =
     "a barre for more than 4 bars: let go where the melody lets you, rest when the hand tires";
 
+/// What is said where the thumb comes over the neck. Common practice, no source.
+pub const THUMB: &str =
+    "the thumb over the neck bends the wrist: let go at the first strain, and leave `--thumb` out";
+
 /// The cautions of a whole arrangement, a line each.
 pub fn cautions(melody: &Melody, arrangement: &Arrangement) -> Vec<String> {
     let mut lines = Vec::new();
@@ -23,6 +27,9 @@ pub fn cautions(melody: &Melody, arrangement: &Arrangement) -> Vec<String> {
     let stretches = wide.count();
     if stretches > 0 {
         lines.push(format!("{} {WIDE_GRIP}", count(stretches, "grip")));
+    }
+    if arrangement.struck().any(|(_, it)| it.voicing.has_thumb()) {
+        lines.push(THUMB.into());
     }
     let since =
         (0..arrangement.notes.len()).find_map(|note| barre_since(melody, arrangement, note));

@@ -1,6 +1,6 @@
 //! A voicing on a few lines: the neck, the shape, the degrees, how the fingers go down.
 
-use fretlib::arranging::{Accompaniment, Voicing};
+use fretlib::arranging::{Accompaniment, FingeredPlace, Voicing};
 use fretlib::neck::{Finger, Instrument, StringNumber};
 use fretlib::text::{Role, StyledLine, StyledText};
 use fretlib::theory::ChordDegree;
@@ -77,12 +77,12 @@ impl Card<'_> {
         let at = voicing.places().find(|it| it.place.string == string);
         let sign = match at {
             None => 'x',
-            Some(at) if at.finger.is_none() => 'o',
+            Some(at) if at.is_open() => 'o',
             Some(_) => ' ',
         };
         let cell = |fret: u8| match at {
             Some(at) if at.place.fret.get() == fret => {
-                format!("{wire}{}{wire}", at.finger.map_or(0, Finger::get))
+                format!("{wire}{}{wire}", hand_sign(at))
             }
             _ => wire.repeat(3),
         };
@@ -102,10 +102,10 @@ impl Card<'_> {
             .under()
             .iter()
             .zip(&staging.placed)
-            .map(|(note, turn)| (note.at.finger, *turn));
-        let mut all: Vec<(u8, u8)> = placed
-            .chain([(voicing.melody.finger, staging.melody)])
-            .filter_map(|(finger, turn)| Some((turn?, finger?.get())))
+            .map(|(note, turn)| (note.at, *turn));
+        let mut all: Vec<(u8, String)> = placed
+            .chain([(voicing.melody, staging.melody)])
+            .filter_map(|(at, turn)| Some((turn?, hand_sign(at))))
             .collect();
         all.sort_unstable();
         all.dedup();
@@ -117,7 +117,7 @@ impl Card<'_> {
                 Some(before) if before == turn => order.push('+'),
                 Some(_) => order.push_str(", "),
             }
-            order.push_str(&finger.to_string());
+            order.push_str(&finger);
             before = Some(turn);
         }
         order
@@ -143,6 +143,15 @@ impl Card<'_> {
             parts.push("lay the barre now".into());
         }
         parts.join(", ")
+    }
+}
+
+/// The finger on a place, `T` for the thumb, `o` for an open string.
+pub fn hand_sign(at: FingeredPlace) -> String {
+    match at.finger {
+        Some(finger) => finger.to_string(),
+        None if at.is_thumb() => "T".into(),
+        None => "o".into(),
     }
 }
 

@@ -9,6 +9,7 @@ use ratatui::style::{Modifier, Style};
 
 use super::choose_state::{CandidateView, ChooseState, Mode, StopView};
 use super::voiced_strip::{VoicedStrip, page_of_bars};
+use crate::commands::arrange::hand_sign;
 use crate::report::count::count;
 use crate::report::heading::title_or_untitled;
 use crate::screen::look::Look;
@@ -285,7 +286,7 @@ fn draw_neck(state: &ChooseState, area: Rect, buffer: &mut Buffer) {
 /// Fingers on their places, `o` for an open string; the melody's stand out.
 fn marks(found: &CandidateView) -> Vec<(NeckMark, bool)> {
     let mark = |at: fretlib::arranging::FingeredPlace| {
-        let label = at.finger.map_or("o".into(), |finger| finger.to_string());
+        let label = hand_sign(at);
         let mark = NeckMark {
             place: at.place,
             label,

@@ -6,7 +6,7 @@ use fretlib::arranging::{
 
 use super::choose_state::{CandidateList, CandidateView, StopView};
 use crate::commands::arrange::{
-    ArrangementEditor, BARRE_TOO_LONG, Decision, WIDE_GRIP, barre_since,
+    ArrangementEditor, BARRE_TOO_LONG, Decision, THUMB, WIDE_GRIP, barre_since,
 };
 
 /// The most voicings that are listed: the cheapest ones.
@@ -122,6 +122,9 @@ fn caution(editor: &ArrangementEditor, stop: usize) -> Option<String> {
     let note = editor.stops()[stop].note;
     if is_wide(lattice, it.moment, &it.voicing) {
         return Some(WIDE_GRIP.into());
+    }
+    if it.voicing.has_thumb() {
+        return Some(THUMB.into());
     }
     if barre_since(lattice.melody(), editor.arrangement(), note).is_some() {
         return Some(BARRE_TOO_LONG.into());

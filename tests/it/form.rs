@@ -1,7 +1,7 @@
 //! The form of the reference tunes: repeats, endings, bar numbers, and how each format keeps them.
 
 use fretlib::format::{abc, musicxml, tune_ron};
-use fretlib::melody::Melody;
+use fretlib::melody::{Bar, FormSign, Melody, Quarters};
 use fretlib::neck::Instrument;
 use serde::Deserialize;
 use tests::{data, json_lines};
@@ -85,6 +85,44 @@ fn musicxml_keeps_the_form() {
         let read = musicxml::read(text.as_bytes(), &musicxml::Options::default());
         read.unwrap().melody
     });
+}
+
+/// Bar numbers as print has them, counted by hand in the ten files: down the bar lines, a pickup left out, a bar that a repeat
+/// sign or a double bar line splits once, a second ending counting on. For each tune the first full bar after each such
+/// sign, and the last bar.
+const COUNTED_BY_HAND: [(&str, &[u32], u32); 10] = [
+    ("airdsAirs_0004_f6fc4bb6", &[9], 16), // B | 8 bars, the last of five eighths :| B | 8 bars :|
+    ("airdsAirs_0273_704aee3b", &[7], 16), // D | 6 bars || c | 10 bars :|
+    ("airdsAirs_0302_f35ee509", &[9], 16), // fg | 8 bars || Bc | 8 bars :|
+    ("americanfife_13_3b1830e6", &[9, 17], 17), // D | 8 :| d | 7 bars and a first ending :| a second ending
+    ("northumbrian_60_c588ae6d", &[5, 9], 12),  // e/f/ | 4 bars :| e | 4 bars :| c | 4 bars :|
+    ("oneills1850_1170_c6bdf737", &[5], 8),     // f | 4 bars of 9/8 :: c | 4 bars :|
+    ("oneills1850_1755_e8086eed", &[9, 17], 24), // AF | 8 bars :: c2 | 8 bars :: e2 | 8 bars :|
+    ("oneills1850_952_eb3ab4aa", &[9], 16),     // a | 8 bars :| e | 8 bars :|
+    ("ryansMammoth_1_51b46f91", &[9], 16),      // AB | 8 bars :: a2 | 8 bars :|
+    ("ryansMammoth_1_bc4e6a36", &[9], 16),      // G2 | 8 bars :: G2 | 8 bars :|
+];
+
+#[test]
+fn bars_have_the_numbers_of_print() {
+    for (id, after_signs, last) in COUNTED_BY_HAND {
+        let melody = tune(id);
+        let bars = melody.bars();
+        let signs = melody.form().signs().iter();
+        let repeats_and_double_bars = signs.filter(|(at, sign)| {
+            let is_inside = at.is_positive() && *at < melody.length();
+            is_inside && matches!(sign, FormSign::RepeatEnd(_) | FormSign::DoubleBar)
+        });
+        let first_full = |at: Quarters| {
+            let full = |bar: &&Bar| bar.onset >= at && !bar.continues() && !bar.is_extra;
+            bars.iter().find(full).map(|bar| bar.number)
+        };
+        let numbers: Vec<u32> = repeats_and_double_bars
+            .filter_map(|(at, _)| first_full(*at))
+            .collect();
+        assert_eq!(numbers, after_signs, "{id}");
+        assert_eq!(bars.iter().map(|bar| bar.number).max(), Some(last), "{id}");
+    }
 }
 
 /// Every tune as music21 plays the MusicXML that is written of it (source in `data/README.md`).

@@ -379,3 +379,26 @@ fn every_command_names_position_i_on_open_strings_beside_the_easiest() {
     let drawing = std::fs::read_to_string(&page).unwrap();
     assert!(drawing.contains("II position, as written; also whole in I on open strings"));
 }
+
+// Common practice: the dots of a repeat sign stand on the two strings in the middle.
+#[test]
+fn the_tablature_shows_repeats_and_endings() {
+    let abc = b"X:1\nM:2/4\nL:1/4\nK:C\nEG|:AG|1 EC:|2 ED|C2|]\n";
+    let run = neckline(&["map", "-", "--tablature", "--ascii"], abc);
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    let strings: Vec<&str> = run
+        .stdout
+        .lines()
+        .filter(|line| line.contains("--") && line.contains('|'))
+        .collect();
+    let dots: Vec<usize> = strings
+        .iter()
+        .map(|line| line.matches(':').count())
+        .collect();
+    assert!(dots.ends_with(&[0, 0, 2, 2, 0, 0]), "{}", run.stdout);
+    assert!(
+        run.stdout.contains("3 [1") && run.stdout.contains("4 [2"),
+        "{}",
+        run.stdout
+    );
+}

@@ -41,6 +41,21 @@ pub enum FormSign {
 }
 
 impl FormSign {
+    /// What stands over the music in words; `None` for what the bar line draws.
+    pub fn in_words(self) -> Option<String> {
+        Some(match self {
+            FormSign::Ending(numbers) => format!("[{numbers}"),
+            FormSign::Segno => "Segno".to_owned(),
+            FormSign::Coda => "Coda".to_owned(),
+            FormSign::ToCoda => "To Coda".to_owned(),
+            FormSign::Fine => "Fine".to_owned(),
+            FormSign::Jump(jump) => jump.to_string(),
+            _ => return None,
+        })
+    }
+}
+
+impl FormSign {
     /// True when the sign belongs to the bar that ends there, false when it belongs to the bar that
     /// begins there.
     pub fn ends(self) -> bool {
@@ -48,7 +63,7 @@ impl FormSign {
     }
 
     /// True when the sign is drawn as a bar line. Inside a bar, the bar continues after it.
-    fn is_bar_line(self) -> bool {
+    pub(crate) fn is_bar_line(self) -> bool {
         matches!(
             self,
             FormSign::RepeatEnd(_)

@@ -110,10 +110,19 @@ impl Tablature<'_> {
         margin: usize,
         text: &mut StyledText,
     ) {
-        let (bar, string) = if self.ascii {
-            ("|", "-")
-        } else {
-            ("│", "─")
+        let signs = match self.ascii {
+            true => LineSigns {
+                bar: "|",
+                double_bar: "|",
+                string: "-",
+                dot: ":",
+            },
+            false => LineSigns {
+                bar: "│",
+                double_bar: "║",
+                string: "─",
+                dot: "•",
+            },
         };
         let indent = " ".repeat(margin);
         let any =
@@ -125,6 +134,10 @@ impl Tablature<'_> {
             let mut head = measure.number.clone();
             if let Some(section) = &measure.section {
                 head = format!("{head} {section}").trim_start().to_owned();
+            }
+            let signs = measure.opening.iter().chain(&measure.closing);
+            for words in signs.filter_map(|sign| sign.in_words()) {
+                head = format!("{head} {words}").trim_start().to_owned();
             }
             // A heading that reaches into this bar replaces the bar's own.
             if numbers.length() <= start {
@@ -168,7 +181,7 @@ impl Tablature<'_> {
             Some((column.rhythm.clone(), Role::Faint))
         }));
         for (string_number, name) in self.instrument.string_numbers().zip(names) {
-            text.push(self.string_line(system, string_number, name, margin, bar, string));
+            text.push(self.string_line(system, string_number, name, margin, &signs));
         }
         let finger = |column: &TabColumn| match column.note {
             Some((note, false)) => self.notes[note]
@@ -202,17 +215,37 @@ impl Tablature<'_> {
         number: StringNumber,
         name: &str,
         margin: usize,
-        bar: &str,
-        string: &str,
+        signs: &LineSigns,
     ) -> StyledLine {
+        let LineSigns {
+            bar,
+            double_bar,
+            string,
+            dot,
+        } = *signs;
+        // The dots of a repeat sign stand on the two strings in the middle.
+        let middle = self.instrument.strings().len() / 2;
+        let has_dots = number.index() == middle || number.index() + 1 == middle;
         let mut line = StyledLine::default();
         line.push(&format!("{name:>width$} ", width = margin - 1), Role::Faint);
         for (index, measure) in system.iter().enumerate() {
-            let opens = index == 0 || system[index - 1].ends;
-            line.push(if opens { bar } else { string }, Role::Faint);
-            line.push(string, Role::Faint);
-            for column in &measure.columns {
+            let before = index.checked_sub(1).map(|before| &system[before]);
+            let opens = before.is_none_or(|before| before.ends);
+            let is_double = measure.begins_repeat() || before.is_some_and(BarColumns::ends_double);
+            line.push(
+                match (opens, is_double) {
+                    (false, _) => string,
+                    (true, false) => bar,
+                    (true, true) => double_bar,
+                },
+                Role::Faint,
+            );
+            let begins = measure.begins_repeat() && has_dots;
+            line.push(if begins { dot } else { string }, Role::Faint);
+            for (at, column) in measure.columns.iter().enumerate() {
                 let end = line.length() + column.width;
+                let ends = at + 1 == measure.columns.len() && measure.ends_repeat() && has_dots;
+                let end = end - usize::from(ends);
                 if let Some((note, tied)) = column.note
                     && self.notes[note]
                         .place
@@ -221,13 +254,27 @@ impl Tablature<'_> {
                     line.push(&self.fret_text(note, tied), self.notes[note].mark.role);
                 }
                 line.fill_to(end, string, Role::Faint);
+                if ends {
+                    line.push(dot, Role::Faint);
+                }
             }
         }
-        if system.last().is_some_and(|measure| measure.ends) {
-            line.push(bar, Role::Faint);
+        if let Some(last) = system.last().filter(|measure| measure.ends) {
+            line.push(
+                if last.ends_double() { double_bar } else { bar },
+                Role::Faint,
+            );
         }
         line
     }
+}
+
+/// What the lines of the strings are drawn with.
+struct LineSigns {
+    bar: &'static str,
+    double_bar: &'static str,
+    string: &'static str,
+    dot: &'static str,
 }
 
 #[cfg(test)]

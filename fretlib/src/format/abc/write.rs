@@ -5,7 +5,8 @@ use std::fmt::Write;
 use crate::format::bar_line::write_bar_line;
 use crate::format::lyric_line::{SungNote, write_under};
 use crate::melody::{
-    BackTo, FormSign, Jump, Measure, MeasurePart, Melody, Meter, Quarters, Tempo, Tuplet, Until,
+    BackTo, FormSign, Jump, Measure, MeasurePart, Melody, Meter, NoteValue, Quarters, Tempo,
+    Tuplet, Until,
 };
 use crate::neck::Finger;
 use crate::notation::beam::beams;
@@ -86,7 +87,9 @@ pub fn write_fingered(melody: &Melody, fingers: &[Option<Finger>]) -> String {
     };
     let mut cuts = writer.cuts();
     cuts.sort_unstable();
+    let mut symbols: Vec<Quarters> = Vec::new();
     for bar in write_down_cut_at(melody, &cuts) {
+        symbols.extend(bar.symbols.iter().map(|symbol| bar.onset + symbol.onset));
         for run in beams(&bar) {
             let after_first = &bar.symbols[run.start + 1..run.end];
             let onsets = after_first.iter().map(|symbol| bar.onset + symbol.onset);
@@ -106,6 +109,9 @@ pub fn write_fingered(melody: &Melody, fingers: &[Option<Finger>]) -> String {
     }
     let edges = writer.tuplets.iter().flat_map(|it| [it.start, it.end]);
     cuts.extend(edges);
+    let values = cuts_into_values(melody, &cuts, &writer.tuplets, &symbols);
+    cuts.extend(values);
+    cuts.sort_unstable();
     let measures = melody.measures(&cuts);
     let mut sung: Vec<SungNote> = Vec::new();
     for (index, measure) in measures.iter().enumerate() {
@@ -139,6 +145,32 @@ pub fn write_fingered(melody: &Melody, fingers: &[Option<Finger>]) -> String {
         field(&mut writer.out, 'W', &text(line));
     }
     writer.out
+}
+
+/// Where notes are cut that no single value shows, as five eighths: they are written as tied notes.
+fn cuts_into_values(
+    melody: &Melody,
+    cuts: &[Quarters],
+    tuplets: &[Tuplet],
+    symbols: &[Quarters],
+) -> Vec<Quarters> {
+    let in_tuplet = |at: Quarters| {
+        let next = tuplets.partition_point(|it| it.end <= at);
+        tuplets.get(next).is_some_and(|it| it.start <= at)
+    };
+    let mut values = Vec::new();
+    let measures = melody.measures(cuts);
+    for part in measures.iter().flat_map(|measure| &measure.parts) {
+        let has_value = NoteValue::of(part.duration()).is_some();
+        if part.note.is_none() || has_value || in_tuplet(part.onset) {
+            continue;
+        }
+        let end = part.onset + part.duration();
+        let first = symbols.partition_point(|at| *at <= part.onset);
+        let inside = symbols[first..].iter().take_while(|at| **at < end);
+        values.extend(inside);
+    }
+    values
 }
 
 /// The words under a line of notes, one line a verse; where others have words, an empty one says that these have none.
@@ -463,6 +495,13 @@ mod tests {
             assert_eq!(again.notes(), melody.notes(), "{text}");
             again.bars() == melody.bars()
         }
+    }
+
+    // No note lasts five eighths.
+    #[test]
+    fn notes_without_a_value_are_tied() {
+        check("M:4/4\nK:C", "C5 D3|", "C4- C D3 |]");
+        check("M:5/8\nK:C", "C5|", "C4- C |]");
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! Bars as columns: what begins at each moment, and its width.
 
 use super::Tablature;
-use crate::melody::{Bar, MeasurePart, NoteValue, Quarters};
+use crate::melody::{Bar, FormSign, MeasurePart, NoteValue, Quarters};
 use crate::neck::Position;
 
 /// Everything that begins at one moment.
@@ -24,9 +24,26 @@ pub(super) struct BarColumns {
     pub(super) columns: Vec<TabColumn>,
     /// False when a bar too long for the width is broken here.
     pub(super) ends: bool,
+    /// The signs of the form where it begins and where it ends.
+    pub(super) opening: Vec<FormSign>,
+    pub(super) closing: Vec<FormSign>,
 }
 
 impl BarColumns {
+    pub(super) fn begins_repeat(&self) -> bool {
+        self.opening.contains(&FormSign::RepeatStart)
+    }
+
+    pub(super) fn ends_repeat(&self) -> bool {
+        let is_end = |sign: &FormSign| matches!(sign, FormSign::RepeatEnd(_));
+        self.closing.iter().any(is_end)
+    }
+
+    /// Whether the bar line at its end is a double one.
+    pub(super) fn ends_double(&self) -> bool {
+        self.closing.iter().any(|sign| sign.is_bar_line())
+    }
+
     pub(super) fn width(&self) -> usize {
         self.columns
             .iter()
@@ -54,9 +71,18 @@ impl Tablature<'_> {
                 section: self.section_at(onset),
                 columns,
                 ends: true,
+                opening: self.signs_at(onset, false),
+                closing: self.signs_at(end, true),
             });
         }
         bars
+    }
+
+    fn signs_at(&self, at: Quarters, ends: bool) -> Vec<FormSign> {
+        let here = self.melody.form().at(at).iter().map(|(_, sign)| *sign);
+        here.filter(|sign| sign.ends() == ends || sign.is_bar_line() && ends)
+            .filter(|sign| *sign != FormSign::RepeatStart || !ends)
+            .collect()
     }
 
     /// A note tied over the bar line comes first, then each note and rest.
@@ -169,11 +195,14 @@ pub(super) fn broken(measure: BarColumns, room: usize) -> Vec<BarColumns> {
     for column in measure.columns {
         if piece.width() + column.width > room && !piece.columns.is_empty() {
             piece.ends = false;
+            let closing = std::mem::take(&mut piece.closing);
             let next = BarColumns {
                 number: piece.number.clone(),
                 section: None,
                 columns: Vec::new(),
                 ends: true,
+                opening: Vec::new(),
+                closing,
             };
             pieces.push(std::mem::replace(&mut piece, next));
         }

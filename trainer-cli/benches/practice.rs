@@ -246,3 +246,33 @@ fn start_of_drill_with_a_million_answers(bencher: Bencher) {
     Lazy::force(&MILLION);
     bencher.bench_local(|| neckline(&["drill"], b""));
 }
+
+/// A folder of a thousand tunes of 32 bars, each a little different, made once.
+static SHELF: Lazy<PathBuf> = Lazy::new(|| {
+    let folder = std::env::temp_dir().join("neckline-bench-shelf");
+    std::fs::create_dir_all(&folder).unwrap();
+    for number in 0..1000usize {
+        let mut tune = format!("X:1\nT:Tune {number}\nM:4/4\nL:1/8\nQ:1/4=96\nK:G\n");
+        for bar in 0..32 {
+            for beat in 0..8 {
+                let at = (number * 31 + bar * 17 + beat * (5 + number % 3)) % 11;
+                tune.push_str(["G", "A", "B", "c", "d", "e", "f", "g", "^c", "D", "E"][at]);
+            }
+            tune.push_str(if bar % 4 == 3 { " |\n" } else { " | " });
+        }
+        std::fs::write(folder.join(format!("tune-{number:04}.abc")), tune).unwrap();
+    }
+    folder
+});
+
+/// `neckline shelf` over a thousand tunes.
+#[divan::bench(sample_count = 5)]
+fn shelf_of_a_thousand_tunes(bencher: Bencher) {
+    let folder = SHELF.to_str().unwrap();
+    bencher.bench_local(|| {
+        let (mut stdout, mut stderr) = (Vec::new(), Vec::new());
+        let mut streams = Streams::captured(&b""[..], &mut stdout, &mut stderr);
+        let words = ["neckline", "shelf", folder].map(Into::into);
+        assert_eq!(run(words.into_iter(), &mut streams), 0);
+    });
+}

@@ -10,6 +10,18 @@ use super::placement_key::PlacementKey;
 /// Asking about a tune that was never seen teaches little; an answer recalled after it was seen teaches more than
 /// seeing it again (Latimier et al. 2021, Educ. Psychol. Rev. 33, for recall in general). The stages are common
 /// practice.
+///
+/// ```
+/// use fretlib::practice::Stage;
+///
+/// let shown = |stage: Stage| -> Vec<&str> {
+///     let phrase = ["A", "E", "D", "A"].into_iter().enumerate();
+///     phrase.map(|(index, name)| if stage.hides(index) { "?" } else { name }).collect()
+/// };
+/// assert_eq!(shown(Stage::Whole), ["A", "E", "D", "A"]);
+/// assert_eq!(shown(Stage::EveryOther), ["A", "?", "D", "?"]);
+/// assert_eq!(shown(Stage::FirstOnly), ["A", "?", "?", "?"]);
+/// ```
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
 pub enum Stage {
     /// Every note.

@@ -13,6 +13,30 @@ use crate::text::{Role, StyledLine, StyledText};
 /// 5 B              6
 /// │ D  F  >Bb<  ?  │ G  F
 /// ```
+///
+/// The example asks what comes after the second note, and leaves that blank:
+///
+/// ```
+/// use fretlib::melody::{Draft, Melody, Quarters};
+/// use fretlib::neck::{Instrument, Position};
+/// use fretlib::practice::{Kind, PhraseStrip, PlacementKey, PracticeMaterial};
+/// use fretlib::theory::Octave;
+///
+/// let mut draft = Draft::default();
+/// draft.bar_line();
+/// for name in ["D5", "F5", "Bb4", "G4"] {
+///     draft.note(name.parse()?, Quarters::from(1))?;
+/// }
+/// let home = PlacementKey { position: Position::new(5)?, octave: Octave::WRITTEN };
+/// let material = PracticeMaterial::new(
+///     Melody::new(draft)?, "Bb major".parse()?, &[], Instrument::default(), vec![home],
+/// );
+/// let question = material.question(Kind::Next, 1, Some(home), |_| 0).expect("all of it lies there");
+/// let strip = PhraseStrip::of_question(&question, &material).draw(40, false);
+/// let lines: Vec<String> = strip.to_string().lines().map(|it| it.trim_end().to_owned()).collect();
+/// assert_eq!(lines[1], "│ D  >F<  ?  G  │");
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Clone, Debug, Eq, PartialEq)]
 pub struct PhraseStrip {
     /// The bars that have notes of it, in order.

@@ -27,12 +27,12 @@ pub fn write(streams: &mut Streams, text: &StyledText) -> io::Result<()> {
 fn style_of(role: Role) -> Style {
     let plain = Style::new();
     match role {
-        Role::Plain => plain,
+        // Dimmed text can hardly be read on a light background, nor can cyan: these stand out by a mark alone.
+        Role::Plain | Role::Faint => plain,
         Role::Heading => plain.bold(),
-        Role::Faint => plain.dimmed(),
         Role::Tonic => plain.green().bold(),
         Role::Outside => plain.magenta().bold(),
-        Role::Raised => plain.cyan(),
+        Role::Raised => plain.underline(),
         Role::Right => plain.green(),
         Role::Wrong => plain.red(),
     }

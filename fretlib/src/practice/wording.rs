@@ -72,9 +72,14 @@ impl Question {
                     Mode::Minor => format!("{} natural minor", key.tonic()),
                     _ => key.to_string(),
                 };
+                // By ear it may be a semitone off, and the player knows the tune.
+                let changed = match self.is_heard() {
+                    true => " It may differ from the tune's.",
+                    false => "",
+                };
                 (
                     format!(
-                        "Is {} in the scale of {scale}? If not, which degree is it?",
+                        "Is {} in the scale of {scale}? If not, which degree is it?{changed}",
                         note()
                     ),
                     "yes, or no and the degree, such as no #4",

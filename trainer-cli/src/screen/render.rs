@@ -408,15 +408,15 @@ fn over(state: &State, area: Rect, buffer: &mut Buffer) {
     let look = state.look;
     let Count { asked, .. } = state.tally.all;
     if asked == 0 {
-        put(buffer, 2, 2, "nothing to play again today", look.strong());
+        let words = state.notice.as_deref();
+        let words = words.unwrap_or("nothing to play again today");
+        put(buffer, 2, 2, words, look.strong());
         return;
     }
     let width = usize::from(area.width - 4);
-    let lines = state
-        .summary
-        .lines
-        .iter()
-        .flat_map(|line| wrap(line, width));
+    // What ended the session early is said with what it came to.
+    let lines = { state.summary.lines.iter() }.chain(&state.notice);
+    let lines = lines.flat_map(|line| wrap(line, width));
     for (row, line) in (2..area.height - 2).zip(lines) {
         put(buffer, 2, row, &line, look.strong());
     }

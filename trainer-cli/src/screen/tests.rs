@@ -394,6 +394,9 @@ fn a_question_by_ear_is_heard_when_it_is_put_and_left_out_when_it_cannot_be() {
         state.notice.as_deref(),
         Some("questions by ear are left out: the sound device has gone away")
     );
+    state.update(Event::Ended(session.summary(clock.now())));
+    assert!(drawn(&state).contains("questions by ear are left out"));
+    state.phase = Phase::Asking;
     // It is said once: the next answer takes it from the screen.
     press(&mut state, KeyCode::Char('?'));
     assert_eq!(state.notice, None);

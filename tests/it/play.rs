@@ -333,6 +333,7 @@ fn repeats_and_endings_sound_in_their_order() {
     // C D E F C D G
     let starts: Vec<f64> = (0..7).map(|quarter| f64::from(quarter) * 0.6).collect();
     check_stems(&melody, &starts, 1.0);
+    check_stems(&melody, &starts, 0.5);
 }
 
 /// Mean power in decibels.

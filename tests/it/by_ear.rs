@@ -112,6 +112,8 @@ fn whoever_names_the_interval_that_was_heard_is_right() {
         "1",
         "--questions",
         "12",
+        "--positions",
+        "V",
         "--data-dir",
         folder.text(),
     ];
@@ -160,7 +162,8 @@ fn without_sound_nothing_is_asked_by_ear() {
     let folder = Folder::new();
     let tune = folder.write("jetty.abc", JETTY);
     let drill = |kinds: &[&str]| {
-        let mut args = vec!["drill", &tune, "--no-history", "--questions", "3"];
+        let mut args = vec!["drill", &tune, "--positions", "V", "--no-history"];
+        args.extend(["--questions", "3"]);
         args.extend(kinds);
         neckline(&args, b"?\n?\n?\n")
     };

@@ -363,7 +363,9 @@ fn every_command_names_position_i_on_open_strings_beside_the_easiest() {
         let args = [&["convert"], &TUNE[..], &[&score, "--replace"], more].concat();
         let run = neckline(&args, b"");
         assert_eq!(run.code, 0, "{}", run.stderr);
+        // The phrases of the tune are lost, which is said as well.
         run.stderr
+            .replace("note: MusicXML has no place for phrases\n", "")
     };
     assert_eq!(
         convert(&[]),

@@ -18,6 +18,7 @@ pub(super) enum WarningKind {
     Lyrics,
     QuarterTones,
     OpenTie,
+    OrderOfParts,
 }
 
 /// Warnings in the order in which they came up.

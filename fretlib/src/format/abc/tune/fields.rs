@@ -76,7 +76,12 @@ impl<'a> Tune<'a> {
             b'V' => {
                 self.declare_voice(field);
             }
-            // In the header, `P:` is the order in which the parts are played.
+            b'P' if !field.value.is_empty() => {
+                let order = quote(field.value);
+                self.music.warnings.say_once(WarningKind::OrderOfParts, || {
+                    format!("the order of parts {order} is not followed: the tune is read as it is written")
+                });
+            }
             b'P' => {}
             _ => self.field(field),
         }

@@ -9,15 +9,18 @@ use std::collections::BTreeSet;
 use std::ops::Range;
 
 mod backtrace;
+mod costs_to_go;
 mod frontier;
 mod shift_costs;
+mod step;
 mod transition;
 
 use backtrace::Backtrace;
+use costs_to_go::CostsToGo;
 use frontier::{Frontier, Node, place_mark};
 use transition::{Scratch, Transition};
 
-use super::candidates::Candidates;
+use super::candidates::{Candidate, Candidates};
 use super::constraints::{Constraints, NoFingering, Relaxation};
 use super::cost::{self, Spans};
 use super::hand_state::{HandState, NoteContext};
@@ -270,6 +273,22 @@ impl<'a> Search<'a> {
         }
     }
 
+    /// The candidates of a note, each with its own cost where the constraints allow it.
+    fn ways(&self, index: usize) -> impl Iterator<Item = (&Candidate, Option<f64>)> {
+        let asked = self.constraints.at(index, self.line.notes().len() - 1);
+        let long = self.line.notes()[index].is_long();
+        let standing = self.standing(index);
+        self.candidates(index).all.iter().map(move |candidate| {
+            let is_allowed = asked.as_ref().is_none_or(|it| it.allow(&candidate.note));
+            let own = || {
+                candidate.cost(long)
+                    + standing[usize::from(candidate.note.position.get())]
+                    + self.bias.map_or(0.0, |bias| bias(index, &candidate.note))
+            };
+            (candidate, is_allowed.then(own))
+        })
+    }
+
     fn candidates(&self, index: usize) -> &Candidates {
         &self.candidates[usize::from(self.line.notes()[index].pitch.midi().get())]
     }
@@ -277,31 +296,58 @@ impl<'a> Search<'a> {
     /// True when only the cheapest shift to each candidate is needed.
     fn takes_cheapest_shift(&self, criterion: Criterion) -> bool {
         matches!(criterion.combine, Combine::Sum)
-            && criterion.cap == f64::INFINITY
             && criterion.count == 1
             && self.constraints.max_shifts.is_none()
     }
 
     /// The best paths with no note above the cap, or the index of the first note that no path reaches.
     fn run(&self, criterion: Criterion) -> Result<Vec<Fingering>, usize> {
+        if criterion.count > 1 && self.line.notes().len() <= CostsToGo::LONGEST {
+            return self.run_bounded(criterion);
+        }
+        self.run_within(criterion, None).0
+    }
+
+    /// Looks at paths that may cost little more than the least, then at dearer ones, until there are as many as are wanted.
+    fn run_bounded(&self, criterion: Criterion) -> Result<Vec<Fingering>, usize> {
+        let to_go = CostsToGo::new(self);
+        let least = to_go.least(self);
+        let mut more = 2.0;
+        let mut found = Err(0);
+        let mut is_all = least == f64::INFINITY;
+        while !is_all {
+            let most = least + more;
+            (found, is_all) = self.run_within(criterion, Some((&to_go, just_above(most))));
+            let is_cheap = |it: &Fingering| it.cost <= most;
+            is_all |= found
+                .as_ref()
+                .is_ok_and(|it| it.len() == criterion.count && it.iter().all(is_cheap));
+            more *= 4.0;
+        }
+        // Where nobody gets through, how far one gets is for the search without bounds to say.
+        found.or_else(|_| self.run_within(criterion, None).0)
+    }
+
+    /// The best paths among those that cost at most so much in all; true when these are all paths there are.
+    fn run_within(
+        &self,
+        criterion: Criterion,
+        most: Option<(&CostsToGo, f64)>,
+    ) -> (Result<Vec<Fingering>, usize>, bool) {
         let mut backtrace = Backtrace::default();
         let mut before = Frontier::new(criterion.count);
         let mut frontier = Frontier::new(criterion.count);
         let mut scratch = Scratch::default();
-        let last = self.line.notes().len() - 1;
-        for (index, note) in self.line.notes().iter().enumerate() {
+        for index in 0..self.line.notes().len() {
             std::mem::swap(&mut before, &mut frontier);
             frontier.clear();
-            let asked = self.constraints.at(index, last);
             let transition =
                 (index > 0).then(|| Transition::new(self, criterion, index, &before, &mut scratch));
-            let long = note.is_long();
-            let standing = self.standing(index);
-            for candidate in &self.candidates(index).all {
-                if asked.is_none_or(|asked| asked.allow(&candidate.note)) {
-                    let own = candidate.cost(long)
-                        + standing[usize::from(candidate.note.position.get())]
-                        + self.bias.map_or(0.0, |bias| bias(index, &candidate.note));
+            for (number, (candidate, own)) in self.ways(index).enumerate() {
+                if let Some(own) = own {
+                    // What leads nowhere is not added either.
+                    let after = most.map_or(0.0, |(to_go, _)| to_go.after(index)[number]);
+                    frontier.expect_at_most(most.map_or(f64::INFINITY, |(_, most)| most - after));
                     match &transition {
                         Some(transition) => transition.come_to(candidate, own, &mut frontier),
                         None => self.begin(criterion, &candidate.note, own, &mut frontier),
@@ -310,11 +356,13 @@ impl<'a> Search<'a> {
                 frontier.next_candidate();
             }
             if frontier.nodes().is_empty() {
-                return Err(index);
+                return (Err(index), frontier.is_all() && before.is_all());
             }
             backtrace.push(frontier.nodes());
         }
-        Ok(backtrace.best(frontier.nodes(), criterion.count))
+        let is_all = frontier.is_all() && before.is_all();
+        let best = backtrace.best(frontier.nodes(), criterion.count);
+        (Ok(best), is_all)
     }
 
     /// Adds a way to begin with a note.

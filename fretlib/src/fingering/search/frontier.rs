@@ -45,6 +45,10 @@ pub(super) struct Frontier {
     ends: Vec<u32>,
     /// How many paths over different places to keep.
     count: usize,
+    /// The most that a way to play the candidate at hand may have cost.
+    most: f64,
+    /// True as long as none has cost more.
+    is_all: bool,
     /// Scratch for counting paths.
     paths: Vec<u64>,
 }
@@ -55,6 +59,8 @@ impl Frontier {
             nodes: Vec::new(),
             ends: Vec::new(),
             count,
+            most: f64::INFINITY,
+            is_all: true,
             paths: Vec::new(),
         }
     }
@@ -91,9 +97,23 @@ impl Frontier {
         }
     }
 
-    /// Adds a node of the current candidate.
+    /// Sets the highest cost of nodes of the current candidate.
+    pub(super) fn expect_at_most(&mut self, most: f64) {
+        self.most = most;
+    }
+
+    /// True when no node was left out for its cost.
+    pub(super) fn is_all(&self) -> bool {
+        self.is_all
+    }
+
+    /// Adds a node of the current candidate, unless it costs more than expected.
     pub(super) fn add(&mut self, node: Node) {
-        self.nodes.push(node);
+        if node.cost <= self.most {
+            self.nodes.push(node);
+        } else if self.most > f64::NEG_INFINITY {
+            self.is_all = false;
+        }
     }
 
     /// Finishes the current candidate: only nodes worth extending stay, cheapest first.

@@ -2,20 +2,12 @@
 
 use std::ops::RangeInclusive;
 
-use super::frontier::Node;
+use super::super::FingeredNote;
+use super::step::MoveCost;
 use crate::neck::{Place, Position};
 
 /// The number of positions, including an unused index 0.
 const POSITIONS: usize = Position::HIGHEST as usize + 1;
-
-/// Cost of moving the hand before one note, after a stopped or an open string.
-#[derive(Clone, Copy)]
-pub(super) struct MoveCost {
-    /// Whatever the distance.
-    pub(super) start: f64,
-    /// For every fret.
-    pub(super) fret: f64,
-}
 
 /// A cost, and the index of the node it starts from.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -67,16 +59,15 @@ impl ShiftCosts {
         self.highest = [0; 2];
     }
 
-    /// Adds a node from which the hand may shift.
-    pub(super) fn leave(&mut self, back: u32, node: &Node) {
-        let open = node.note.finger.is_none();
-        let position = node.note.position.get();
+    /// Adds a note from which the hand may shift, at a cost so far.
+    pub(super) fn leave(&mut self, cost: f64, back: u32, note: &FingeredNote, open: bool) {
+        let position = note.position.get();
         let highest = &mut self.highest[usize::from(open)];
         *highest = usize::from(position).max(*highest);
         self.departures.push(Departure {
-            cost: node.cost,
+            cost,
             back,
-            string: node.note.place.string.get(),
+            string: note.place.string.get(),
             position,
             open,
         });

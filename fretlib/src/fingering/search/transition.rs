@@ -3,24 +3,20 @@
 use super::super::FingeredNote;
 use super::super::candidates::{Candidate, Candidates};
 use super::super::cost;
-use super::super::hand_state::{HandState, NoteContext};
-use super::super::term::Term;
+use super::super::hand_state::HandState;
 use super::frontier::{Frontier, Node, place_mark};
-use super::shift_costs::{Cheapest, MoveCost, ShiftCosts};
+use super::shift_costs::{Cheapest, ShiftCosts};
+use super::step::Step;
 use super::{Criterion, Search};
 
 /// The transition to one note, as far as it is the same for all its candidates.
 pub(super) struct Transition<'a> {
     search: &'a Search<'a>,
     criterion: Criterion,
-    context: NoteContext,
+    step: Step,
     /// The nodes and candidates of the previous note.
     before: &'a Frontier,
     candidates: &'a Candidates,
-    /// Cost of moving the hand after a stopped and an open string.
-    moves: [MoveCost; 2],
-    /// Cost of crossing strings, by their number.
-    across: [f64; 12],
     scratch: &'a mut Scratch,
 }
 
@@ -29,7 +25,7 @@ pub(super) struct Transition<'a> {
 pub(super) struct Scratch {
     /// Used when only the cheapest shift to a candidate is needed.
     shift_costs: ShiftCosts,
-    /// The nodes a shift may start from, when more than the cheapest is needed.
+    /// The nodes a shift may start from, when more than the cheapest is needed, or the cheapest may be above the cap.
     departures: Vec<u32>,
     paths: Vec<u64>,
 }
@@ -43,32 +39,18 @@ impl<'a> Transition<'a> {
         before: &'a Frontier,
         scratch: &'a mut Scratch,
     ) -> Transition<'a> {
-        let weights = search.weights;
-        let on_beat = search.line.notes()[index].on_beat;
-        let moves = [false, true].map(|open| {
-            let hurry = cost::hurry(search.line, index, open);
-            let price = |distance| weights.total(|add| cost::moving(on_beat, hurry, distance, add));
-            MoveCost {
-                start: price(0),
-                fret: price(1) - price(0),
-            }
-        });
-        let across = std::array::from_fn(|strings| {
-            weights.total(|add| cost::across(search.line, index, strings as u8, add))
-        });
         let mut transition = Transition {
             search,
             criterion,
-            context: NoteContext::new(search.line, index),
+            step: Step::to(search, index),
             before,
             candidates: search.candidates(index - 1),
-            moves,
-            across,
             scratch,
         };
         if search.takes_cheapest_shift(criterion) {
             transition.find_cheapest_shifts(search.candidates(index));
-        } else {
+        }
+        if !search.takes_cheapest_shift(criterion) || criterion.cap < f64::INFINITY {
             transition.find_departures();
         }
         transition
@@ -85,15 +67,13 @@ impl<'a> Transition<'a> {
             if let Some((back, node)) =
                 nodes.min_by(|one, other| one.1.cost.total_cmp(&other.1.cost))
             {
-                costs.leave(back, node);
+                let is_open = node.note.finger.is_none();
+                costs.leave(node.cost, back, &node.note, is_open);
             }
         }
-        let mut leave = self.across;
-        let shift_across = self.search.weights.get(Term::ShiftAcross);
-        leave[1..].iter_mut().for_each(|it| *it += shift_across);
         for (string, positions) in &to.strings {
-            let leave = |from: u8| leave[usize::from(from.abs_diff(*string))];
-            costs.reach(*string, leave, self.moves, positions);
+            let leave = |from: u8| self.step.shift_across(from.abs_diff(*string));
+            costs.reach(*string, leave, self.step.moves, positions);
         }
     }
 
@@ -123,7 +103,15 @@ impl<'a> Transition<'a> {
     pub(super) fn come_to(&self, candidate: &Candidate, own: f64, frontier: &mut Frontier) {
         let note = &candidate.note;
         if self.search.takes_cheapest_shift(self.criterion) {
-            let shift = self.cheapest_shift(note, own);
+            let mut shift = self.cheapest_shift(note, own);
+            if self.criterion.cap < f64::INFINITY && shift.cost < f64::INFINITY {
+                let before = &self.before.nodes()[shift.back as usize];
+                if shift.cost - before.cost > self.criterion.cap {
+                    // A dearer way may end in a shift that is not too dear in itself.
+                    self.every_shift(note, own, frontier);
+                    shift = Cheapest::NONE;
+                }
+            }
             if shift.cost < f64::INFINITY {
                 frontier.add(self.node(note, shift));
             }
@@ -141,16 +129,16 @@ impl<'a> Transition<'a> {
             .before
             .of_candidates(self.candidates.in_position(note.position))
         {
-            let mut moment = own + self.across(&node.note, note);
+            let mut moment = own + self.step.across(&node.note, note);
             if self.criterion.combine.join(node.cost, moment) >= enough {
                 continue;
             }
             let add = |term, amount| moment += weights.get(term) * amount;
-            let reached = cost::staying(spans, &self.context, &node.state, note, add);
+            let reached = cost::staying(spans, &self.step.context, &node.state, note, add);
             if reached && moment <= self.criterion.cap {
                 frontier.add(Node {
                     note: *note,
-                    state: node.state.then(&self.context, note),
+                    state: node.state.then(&self.step.context, note),
                     shifts: node.shifts,
                     cost: self.criterion.combine.join(node.cost, moment),
                     path: place_mark(node.path, note),
@@ -164,8 +152,6 @@ impl<'a> Transition<'a> {
     fn cheapest_shift(&self, note: &FingeredNote, own: f64) -> Cheapest {
         let mut best = self.scratch.shift_costs.to(note.position, note.place);
         if let Some(finger) = note.finger {
-            let guide = self.across[0] + self.search.weights.get(Term::Guide);
-            let [stopped, _] = self.moves;
             for &held in self.candidates.held_by(note.place.string, finger) {
                 let from = self.candidates.all[held].note.position;
                 if from == note.position {
@@ -174,11 +160,8 @@ impl<'a> Transition<'a> {
                 let Some((back, node)) = self.before.cheapest(held) else {
                     continue;
                 };
-                let distance = f64::from(from.get().abs_diff(note.position.get()));
-                best.or(
-                    node.cost + guide + stopped.start + distance * stopped.fret,
-                    back,
-                );
+                let distance = from.get().abs_diff(note.position.get());
+                best.or(node.cost + self.step.guided(distance), back);
             }
         }
         best.cost += own;
@@ -193,12 +176,9 @@ impl<'a> Transition<'a> {
             if node.note.position == note.position {
                 continue;
             }
-            let moves = self.moves[usize::from(node.note.finger.is_none())];
+            let moves = self.step.moves[usize::from(node.note.finger.is_none())];
             let distance = node.note.position.get().abs_diff(note.position.get());
-            let mut moment = own
-                + self.across(&node.note, note)
-                + moves.start
-                + f64::from(distance) * moves.fret;
+            let mut moment = own + self.step.across(&node.note, note) + moves.over(distance);
             cost::landing(&node.note, note, |term, amount| {
                 moment += weights.get(term) * amount
             });
@@ -214,15 +194,11 @@ impl<'a> Transition<'a> {
         let before = &self.before.nodes()[shift.back as usize];
         Node {
             note: *note,
-            state: HandState::first(&self.context, note),
+            state: HandState::first(&self.step.context, note),
             shifts: before.shifts + u8::from(self.search.constraints.max_shifts.is_some()),
             cost: shift.cost,
             path: place_mark(before.path, note),
             back: shift.back,
         }
-    }
-
-    fn across(&self, from: &FingeredNote, to: &FingeredNote) -> f64 {
-        self.across[usize::from(from.place.string.get().abs_diff(to.place.string.get()))]
     }
 }

@@ -293,11 +293,16 @@ impl<'a> Search<'a> {
         &self.candidates[usize::from(self.line.notes()[index].pitch.midi().get())]
     }
 
+    /// True when of all nodes at one place only the cheapest need be shifted from.
+    fn departs_by_spot(&self, criterion: Criterion) -> bool {
+        criterion.count == 1 && self.constraints.max_shifts.is_none()
+    }
+
     /// True when only the cheapest shift to each candidate is needed.
     fn takes_cheapest_shift(&self, criterion: Criterion) -> bool {
         matches!(criterion.combine, Combine::Sum)
-            && criterion.count == 1
-            && self.constraints.max_shifts.is_none()
+            && criterion.cap == f64::INFINITY
+            && self.departs_by_spot(criterion)
     }
 
     /// The best paths with no note above the cap, or the index of the first note that no path reaches.
@@ -308,24 +313,24 @@ impl<'a> Search<'a> {
         self.run_within(criterion, None).0
     }
 
-    /// Looks at paths that may cost little more than the least, then at dearer ones, until there are as many as are wanted.
+    /// Looks at paths that may cost little more than the cheapest, then at dearer ones, until there are as many as are wanted.
     fn run_bounded(&self, criterion: Criterion) -> Result<Vec<Fingering>, usize> {
+        let one = Criterion {
+            count: 1,
+            ..criterion
+        };
+        let least = self.run_within(one, None).0?[0].cost;
         let to_go = CostsToGo::new(self);
-        let least = to_go.least(self);
-        let mut more = 2.0;
-        let mut found = Err(0);
-        let mut is_all = least == f64::INFINITY;
-        while !is_all {
+        let mut more = 1.0;
+        loop {
             let most = least + more;
-            (found, is_all) = self.run_within(criterion, Some((&to_go, just_above(most))));
-            let is_cheap = |it: &Fingering| it.cost <= most;
-            is_all |= found
-                .as_ref()
-                .is_ok_and(|it| it.len() == criterion.count && it.iter().all(is_cheap));
-            more *= 4.0;
+            let (found, is_all) = self.run_within(criterion, Some((&to_go, just_above(most))));
+            let found = found?;
+            if is_all || found.len() == criterion.count && found.iter().all(|it| it.cost <= most) {
+                return Ok(found);
+            }
+            more *= 2.0;
         }
-        // Where nobody gets through, how far one gets is for the search without bounds to say.
-        found.or_else(|_| self.run_within(criterion, None).0)
     }
 
     /// The best paths among those that cost at most so much in all; true when these are all paths there are.

@@ -2,15 +2,15 @@
 
 use super::super::candidates::Candidate;
 use super::super::cost;
-use super::super::hand_state::HandState;
+use super::super::hand_state::{HandState, NoteContext};
 use super::Search;
 use super::shift_costs::ShiftCosts;
 use super::step::Step;
 
 /// For every candidate of every note, a lower bound for the cost of all notes after it.
 ///
-/// One walk back along the notes, as the search goes forward, but with less to remember: of the hand only where it stands
-/// and what it stops. What is left out, strings that should ring and the finger before an open string, can only make notes
+/// One walk back along the notes, as the search goes forward, but with less to remember: of the hand only what it does at
+/// one note. What is left out, the strings of earlier notes and the finger before an open string, can only make notes
 /// dearer. A path that costs too much together with its bound cannot be among the best.
 pub(super) struct CostsToGo {
     costs: Vec<f64>,
@@ -55,13 +55,6 @@ impl CostsToGo {
     pub(super) fn after(&self, index: usize) -> &[f64] {
         &self.costs[self.starts[index]..self.starts[index + 1]]
     }
-
-    /// No fingering of a line costs less.
-    pub(super) fn least(&self, search: &Search) -> f64 {
-        let ways = search.ways(0).zip(self.after(0));
-        ways.filter_map(|((_, own), after)| Some(own? + after))
-            .fold(f64::INFINITY, f64::min)
-    }
 }
 
 impl Search<'_> {
@@ -74,6 +67,7 @@ impl Search<'_> {
         to_go: &mut [f64],
     ) {
         let step = Step::to(self, index);
+        let context = NoteContext::new(self.line, index - 1);
         let (from, to) = (self.candidates(index - 1), self.candidates(index));
         for (shifts, moves) in shifts.iter_mut().zip(step.moves) {
             shifts.clear();
@@ -99,10 +93,7 @@ impl Search<'_> {
                     }
                 }
             }
-            let state = HandState {
-                stopped: note.finger.map(|finger| (finger, note.place)),
-                ..HandState::default()
-            };
+            let state = HandState::first(&context, note);
             for staying in to.in_position(note.position) {
                 let next = &to.all[staying].note;
                 let mut cost = arrivals[staying] + step.across(note, next);

@@ -25,7 +25,7 @@ pub(super) struct Transition<'a> {
 pub(super) struct Scratch {
     /// Used when only the cheapest shift to a candidate is needed.
     shift_costs: ShiftCosts,
-    /// The nodes a shift may start from, when more than the cheapest is needed, or the cheapest may be above the cap.
+    /// The nodes a shift may start from, when more than the cheapest is needed.
     departures: Vec<u32>,
     paths: Vec<u64>,
 }
@@ -49,8 +49,7 @@ impl<'a> Transition<'a> {
         };
         if search.takes_cheapest_shift(criterion) {
             transition.find_cheapest_shifts(search.candidates(index));
-        }
-        if !search.takes_cheapest_shift(criterion) || criterion.cap < f64::INFINITY {
+        } else {
             transition.find_departures();
         }
         transition
@@ -59,17 +58,9 @@ impl<'a> Transition<'a> {
     fn find_cheapest_shifts(&mut self, to: &Candidates) {
         let costs = &mut self.scratch.shift_costs;
         costs.clear();
-        // The finger that leaves matters only for a guide finger; otherwise one node per place is enough.
-        for spot in &self.candidates.spots {
-            let nodes = spot
-                .clone()
-                .filter_map(|candidate| self.before.cheapest(candidate));
-            if let Some((back, node)) =
-                nodes.min_by(|one, other| one.1.cost.total_cmp(&other.1.cost))
-            {
-                let is_open = node.note.finger.is_none();
-                costs.leave(node.cost, back, &node.note, is_open);
-            }
+        for (back, node) in cheapest_of_spots(self.candidates, self.before) {
+            let is_open = node.note.finger.is_none();
+            costs.leave(node.cost, back, &node.note, is_open);
         }
         for (string, positions) in &to.strings {
             let leave = |from: u8| self.step.shift_across(from.abs_diff(*string));
@@ -84,6 +75,11 @@ impl<'a> Transition<'a> {
         } = &mut *self.scratch;
         departures.clear();
         let most = self.search.constraints.max_shifts;
+        if self.search.departs_by_spot(self.criterion) {
+            let cheapest = cheapest_of_spots(self.candidates, self.before);
+            departures.extend(cheapest.map(|(back, _)| back));
+            return;
+        }
         for candidate in 0..self.candidates.all.len() {
             paths.clear();
             for (back, node) in self.before.of_candidates(candidate..candidate + 1) {
@@ -103,15 +99,7 @@ impl<'a> Transition<'a> {
     pub(super) fn come_to(&self, candidate: &Candidate, own: f64, frontier: &mut Frontier) {
         let note = &candidate.note;
         if self.search.takes_cheapest_shift(self.criterion) {
-            let mut shift = self.cheapest_shift(note, own);
-            if self.criterion.cap < f64::INFINITY && shift.cost < f64::INFINITY {
-                let before = &self.before.nodes()[shift.back as usize];
-                if shift.cost - before.cost > self.criterion.cap {
-                    // A dearer way may end in a shift that is not too dear in itself.
-                    self.every_shift(note, own, frontier);
-                    shift = Cheapest::NONE;
-                }
-            }
+            let shift = self.cheapest_shift(note, own);
             if shift.cost < f64::INFINITY {
                 frontier.add(self.node(note, shift));
             }
@@ -171,7 +159,15 @@ impl<'a> Transition<'a> {
     /// All shifts to `note`.
     fn every_shift(&self, note: &FingeredNote, own: f64, frontier: &mut Frontier) {
         let weights = self.search.weights;
-        for &back in &self.scratch.departures {
+        // Guide fingers need not be among the departures.
+        let by_spot = self.search.departs_by_spot(self.criterion);
+        let guides = match note.finger {
+            Some(finger) if by_spot => self.candidates.held_by(note.place.string, finger),
+            _ => &[],
+        };
+        let guides = guides.iter().filter_map(|held| self.before.cheapest(*held));
+        let departures = self.scratch.departures.iter().copied();
+        for back in departures.chain(guides.map(|(back, _)| back)) {
             let node = &self.before.nodes()[back as usize];
             if node.note.position == note.position {
                 continue;
@@ -201,4 +197,18 @@ impl<'a> Transition<'a> {
             back: shift.back,
         }
     }
+}
+
+/// The cheapest node at each place in each position, with its index: which finger leaves makes no difference to a shift,
+/// unless it guides.
+fn cheapest_of_spots<'f>(
+    candidates: &Candidates,
+    before: &'f Frontier,
+) -> impl Iterator<Item = (u32, &'f Node)> {
+    candidates.spots.iter().filter_map(|spot| {
+        let nodes = spot
+            .clone()
+            .filter_map(|candidate| before.cheapest(candidate));
+        nodes.min_by(|one, other| one.1.cost.total_cmp(&other.1.cost))
+    })
 }

@@ -18,6 +18,7 @@ from fontTools.misc.transform import Transform
 from fontTools.pens.boundsPen import BoundsPen
 from fontTools.pens.t2CharStringPen import T2CharStringPen
 from fontTools.pens.transformPen import TransformPen
+from fontTools.subset import Options, Subsetter, load_font, save_font
 from fontTools.ttLib import TTFont
 
 # SMuFL names and code points; src/sheet/font.rs has the same list.
@@ -49,6 +50,8 @@ TEXT = (
     + list(range(0x400, 0x460)) + list(range(0x2010, 0x2027)) + [0x2030, 0x2032, 0x2033, 0x2039, 0x203A, 0x2044]
     + [0x20AC, 0x2116, 0x2190, 0x2191, 0x2192, 0x2193, 0x2206, 0x2212, 0x2260, 0x2264, 0x2265, 0x25B3]
 )
+# src/sheet/svg.rs has the same list.
+BASIC = list(range(0x20, 0x7F)) + [ord(sign) for sign in "\u00a0°·×ø–—‘’“”…←↑→↓−△♭♮♯"]
 ACCIDENTALS = {0x266D: "accidentalFlat", 0x266E: "accidentalNatural", 0x266F: "accidentalSharp"}
 
 
@@ -126,6 +129,19 @@ def text(folder, bravura, bravura_names):
         font.save(f"{file}.otf")
         font.flavor = "woff2"
         font.save(f"{file}.woff2")
+        basic(file)
+
+
+def basic(file):
+    """The smaller font for pages with no more than ASCII and a few signs."""
+    options = Options()
+    options.flavor = "woff2"
+    options.layout_features = []
+    font = load_font(f"{file}.otf", options)
+    subsetter = Subsetter(options)
+    subsetter.populate(unicodes=BASIC)
+    subsetter.subset(font)
+    save_font(font, f"{file}_basic.woff2", options)
 
 
 if __name__ == "__main__":

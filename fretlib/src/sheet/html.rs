@@ -3,7 +3,7 @@
 use super::drawing::{Ink, Page};
 use super::page::{Answers, Paper, Sheet, pages, strip};
 use super::page_score::score;
-use super::svg::{Escaped, font_faces, push, write_signs, write_svg};
+use super::svg::{Escaped, Looks, font_faces, push, write_signs, write_svg};
 use super::words;
 
 /// Width of the strip in millimetres, and of the screen below which it is shown in CSS pixels.
@@ -35,7 +35,11 @@ pub fn html(sheet: &Sheet<'_>, paper: Paper) -> String {
     out.push_str(&font_faces(
         pages.iter().chain([&strip]).flat_map(Page::flat),
     ));
-    push(&mut out, format_args!("\n{}", style(paper)));
+    let looks = Looks::of(pages.iter().chain([&strip]).flat_map(Page::flat));
+    push(
+        &mut out,
+        format_args!("{}\n{}", looks.rules(), style(paper)),
+    );
     out.push_str("</style>\n</head>\n<body>\n");
     push(&mut out, format_args!("<h1>{}</h1>\n", Escaped(title)));
     out.push_str(HINT);
@@ -53,11 +57,11 @@ pub fn html(sheet: &Sheet<'_>, paper: Paper) -> String {
             &mut out,
             format_args!("<h2>Page {} of {}</h2>\n", index + 1, pages.len()),
         );
-        write_svg(&mut out, page, &name, "page");
+        write_svg(&mut out, page, &name, "page", &looks);
         out.push('\n');
     }
     out.push_str("</div>\n<div class=\"strip\">\n");
-    write_svg(&mut out, &strip, title, "");
+    write_svg(&mut out, &strip, title, "", &looks);
     out.push_str("\n</div>\n");
     if sheet.answers == Answers::Printed {
         write_table(&mut out, sheet);

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::fmt::Write;
 
-use super::drawing::{Anchor, Ink, Mark, Page, Point, Segment, Stroke, Subject};
+use super::drawing::{Anchor, Ink, Mark, Page, Point, Segment, Subject};
 use super::font::Face;
 use crate::one_line::is_in_xml;
 
@@ -12,25 +12,27 @@ use crate::one_line::is_in_xml;
 /// Signs of notation are drawn as outlines; text is text, so that it can be searched and read aloud.
 pub fn svg(page: &Page, title: &str) -> String {
     let mut out = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");
+    let looks = Looks::of(page.flat());
     let (width, height) = (Number(page.width), Number(page.height));
     push(
         &mut out,
         format_args!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}mm\" height=\"{height}mm\" \
-             viewBox=\"0 0 {width} {height}\"><title>{}</title><style>{}</style>",
+             viewBox=\"0 0 {width} {height}\"><title>{}</title><style>{}{}</style>",
             Escaped(title),
-            font_faces(page.flat())
+            font_faces(page.flat()),
+            looks.rules()
         ),
     );
     write_signs(&mut out, page.flat());
-    write_marks(&mut out, page);
+    write_page(&mut out, page, &looks);
     out.push_str("</svg>");
     out.push('\n');
     out
 }
 
-/// Writes an `<svg>` element for a document that already has the fonts and the signs.
-pub(super) fn write_svg(out: &mut String, page: &Page, title: &str, class: &str) {
+/// Writes an `<svg>` element for a document that already has the fonts, the signs and the rules of the looks.
+pub(super) fn write_svg(out: &mut String, page: &Page, title: &str, class: &str, looks: &Looks) {
     let (width, height) = (Number(page.width), Number(page.height));
     push(
         out,
@@ -40,14 +42,34 @@ pub(super) fn write_svg(out: &mut String, page: &Page, title: &str, class: &str)
             Escaped(title)
         ),
     );
-    write_marks(out, page);
+    write_page(out, page, looks);
     out.push_str("</svg>");
 }
 
-fn write_marks(out: &mut String, page: &Page) {
+fn write_page(out: &mut String, page: &Page, looks: &Looks) {
     out.push_str("<rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>\n");
-    for mark in &page.marks {
-        write_mark(out, mark);
+    write_marks(out, &page.marks, looks);
+}
+
+/// Writes marks in their order; lines of one look that follow each other are one path.
+fn write_marks(out: &mut String, marks: &[Mark], looks: &Looks) {
+    let line = |mark: &Mark| Look::of(mark).filter(Look::is_line);
+    for marks in marks.chunk_by(|one, next| line(one).is_some() && line(one) == line(next)) {
+        match Look::of(&marks[0]) {
+            Some(look @ Look::Shape { .. }) => {
+                push(
+                    out,
+                    format_args!("<path class=\"{}\" d=\"", looks.name(look)),
+                );
+                for mark in marks {
+                    if let Mark::Shape { path, .. } = mark {
+                        write_path(out, path, 1.0);
+                    }
+                }
+                out.push_str("\"/>\n");
+            }
+            _ => write_mark(out, &marks[0], looks),
+        }
     }
 }
 
@@ -69,24 +91,9 @@ pub(super) fn write_signs<'a>(out: &mut String, marks: impl Iterator<Item = &'a 
     out.push_str("</defs>\n");
 }
 
-fn write_mark(out: &mut String, mark: &Mark) {
+fn write_mark(out: &mut String, mark: &Mark, looks: &Looks) {
     match mark {
-        Mark::Shape { path, fill, stroke } => {
-            out.push_str("<path d=\"");
-            write_path(out, path, 1.0);
-            push(out, format_args!("\" fill=\"{}\"", Paint(*fill)));
-            if let Some(Stroke { width, ink, dash }) = stroke {
-                let (paint, width) = (Paint(Some(*ink)), Number(*width));
-                push(
-                    out,
-                    format_args!(" stroke=\"{paint}\" stroke-width=\"{width}\""),
-                );
-                if let Some(dash) = dash {
-                    push(out, format_args!(" stroke-dasharray=\"{}\"", Number(*dash)));
-                }
-            }
-            out.push_str("/>\n");
-        }
+        Mark::Shape { .. } => {}
         Mark::Sign {
             sign,
             at,
@@ -98,29 +105,23 @@ fn write_mark(out: &mut String, mark: &Mark) {
             push(
                 out,
                 format_args!(
-                    "<use href=\"#s{code:x}\" transform=\"translate({x} {y}) scale({scale})\" fill=\"{}\"/>\n",
-                    Paint(Some(*ink))
+                    "<use href=\"#s{code:x}\" transform=\"translate({x} {y}) scale({scale})\""
                 ),
             );
+            if *ink != Ink::Black {
+                push(out, format_args!(" fill=\"{}\"", Paint(Some(*ink))));
+            }
+            out.push_str("/>\n");
         }
         Mark::Text(text) => {
-            let anchor = match text.anchor {
-                Anchor::Start => "start",
-                Anchor::Middle => "middle",
-                Anchor::End => "end",
-            };
-            let (family, weight, style) = css(text.face);
+            let (x, y) = (Number(text.at.x), Number(text.at.y));
+            let class = Look::of(mark)
+                .map(|look| looks.name(look))
+                .unwrap_or_default();
+            let text = Escaped(&text.text);
             push(
                 out,
-                format_args!(
-                    "<text x=\"{}\" y=\"{}\" font-size=\"{}\" font-family=\"{family}\" font-weight=\"{weight}\" \
-                     font-style=\"{style}\" text-anchor=\"{anchor}\" fill=\"{}\">{}</text>\n",
-                    Number(text.at.x),
-                    Number(text.at.y),
-                    Number(text.size),
-                    Paint(Some(text.ink)),
-                    Escaped(&text.text)
-                ),
+                format_args!("<text class=\"{class}\" x=\"{x}\" y=\"{y}\">{text}</text>\n"),
             );
         }
         Mark::Group { subject, marks } => {
@@ -153,17 +154,140 @@ fn write_mark(out: &mut String, mark: &Mark) {
                     );
                 }
             }
-            for mark in marks {
-                write_mark(out, mark);
-            }
+            write_marks(out, marks, looks);
             out.push_str("</g>\n");
         }
     }
 }
 
+/// How a text or a shape looks, wherever it is. Lengths are in hundredths of a millimetre.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+enum Look {
+    Text {
+        face: Face,
+        size: i64,
+        anchor: Anchor,
+        ink: Ink,
+    },
+    Shape {
+        fill: Option<Ink>,
+        /// Width, ink and dash.
+        stroke: Option<(i64, Ink, Option<i64>)>,
+    },
+}
+
+impl Look {
+    fn of(mark: &Mark) -> Option<Look> {
+        match mark {
+            Mark::Text(text) => Some(Look::Text {
+                face: text.face,
+                size: hundredths(text.size),
+                anchor: text.anchor,
+                ink: text.ink,
+            }),
+            Mark::Shape { fill, stroke, .. } => Some(Look::Shape {
+                fill: *fill,
+                stroke: stroke.map(|it| (hundredths(it.width), it.ink, it.dash.map(hundredths))),
+            }),
+            Mark::Sign { .. } | Mark::Group { .. } => None,
+        }
+    }
+
+    /// True for unbroken lines: drawn as one path they look no different.
+    fn is_line(&self) -> bool {
+        matches!(
+            self,
+            Look::Shape {
+                fill: None,
+                stroke: Some((_, _, None))
+            }
+        )
+    }
+
+    /// Its CSS, without what holds anyhow.
+    fn write_rule(self, out: &mut String) {
+        match self {
+            Look::Text {
+                face,
+                size,
+                anchor,
+                ink,
+            } => {
+                let (family, weight, style) = css(face);
+                push(
+                    out,
+                    format_args!("font-family:{family};font-size:{}px", Hundredths(size)),
+                );
+                if weight != 400 {
+                    push(out, format_args!(";font-weight:{weight}"));
+                }
+                if style != "normal" {
+                    push(out, format_args!(";font-style:{style}"));
+                }
+                match anchor {
+                    Anchor::Start => {}
+                    Anchor::Middle => out.push_str(";text-anchor:middle"),
+                    Anchor::End => out.push_str(";text-anchor:end"),
+                }
+                if ink != Ink::Black {
+                    push(out, format_args!(";fill:{}", Paint(Some(ink))));
+                }
+            }
+            Look::Shape { fill, stroke } => {
+                push(out, format_args!("fill:{}", Paint(fill)));
+                if let Some((width, ink, dash)) = stroke {
+                    let (paint, width) = (Paint(Some(ink)), Hundredths(width));
+                    push(out, format_args!(";stroke:{paint};stroke-width:{width}"));
+                    if let Some(dash) = dash {
+                        push(out, format_args!(";stroke-dasharray:{}", Hundredths(dash)));
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// The looks of a document, each with a class of its own: hundreds of marks share a dozen.
+pub(super) struct Looks(Vec<Look>);
+
+impl Looks {
+    /// Those of some marks.
+    pub(super) fn of<'a>(marks: impl Iterator<Item = &'a Mark>) -> Looks {
+        let mut looks: Vec<Look> = Vec::new();
+        for look in marks.filter_map(Look::of) {
+            if !looks.contains(&look) {
+                looks.push(look);
+            }
+        }
+        Looks(looks)
+    }
+
+    /// Their CSS.
+    pub(super) fn rules(&self) -> String {
+        let mut out = String::new();
+        for look in &self.0 {
+            push(&mut out, format_args!(".{}{{", self.name(*look)));
+            look.write_rule(&mut out);
+            out.push('}');
+        }
+        out
+    }
+
+    /// The class of a look.
+    fn name(&self, look: Look) -> String {
+        let number = self.0.iter().position(|it| *it == look);
+        number.map_or(String::new(), |number| format!("m{number}"))
+    }
+}
+
 fn write_path(out: &mut String, path: &[Segment], scale: f64) {
     let pair = |point: Point| (Number(point.x * scale), Number(point.y * scale));
+    let mut pen: Option<Point> = None;
     for segment in path {
+        let from = match *segment {
+            Segment::Move(to) | Segment::Line(to) | Segment::Cubic(_, _, to) => pen.replace(to),
+            Segment::Close => pen.take(),
+        };
         match *segment {
             Segment::Move(to) => {
                 let (x, y) = pair(to);
@@ -171,7 +295,11 @@ fn write_path(out: &mut String, path: &[Segment], scale: f64) {
             }
             Segment::Line(to) => {
                 let (x, y) = pair(to);
-                push(out, format_args!("L{x} {y}"));
+                match from {
+                    Some(from) if from.y == to.y => push(out, format_args!("H{x}")),
+                    Some(from) if from.x == to.x => push(out, format_args!("V{y}")),
+                    _ => push(out, format_args!("L{x} {y}")),
+                }
             }
             Segment::Cubic(first, second, to) => {
                 let ((x1, y1), (x2, y2), (x, y)) = (pair(first), pair(second), pair(to));
@@ -196,23 +324,60 @@ const fn css(face: Face) -> (&'static str, u16, &'static str) {
     }
 }
 
+/// How much of a font a text needs.
+#[derive(Clone, Copy, Debug, Eq, Ord, PartialEq, PartialOrd)]
+enum Script {
+    /// ASCII and [`Script::SIGNS`]: a third of the bytes.
+    Basic,
+    Any,
+}
+
+impl Script {
+    /// What the smaller fonts hold beside ASCII; `fonts/make_fonts.py` has the same list.
+    const SIGNS: &[char] = &[
+        '\u{a0}', '°', '·', '×', 'ø', '–', '—', '‘', '’', '“', '”', '…', '←', '↑', '→', '↓', '−',
+        '△', '♭', '♮', '♯',
+    ];
+
+    fn of(text: &str) -> Script {
+        let is_basic = |c: char| c.is_ascii() || Script::SIGNS.contains(&c);
+        match text.chars().all(is_basic) {
+            true => Script::Basic,
+            false => Script::Any,
+        }
+    }
+}
+
 /// `@font-face` rules for the faces that these marks use.
 pub(super) fn font_faces<'a>(marks: impl Iterator<Item = &'a Mark>) -> String {
-    let mut used = [false; Face::ALL.len()];
+    let mut used: [Option<Script>; Face::ALL.len()] = Default::default();
     for mark in marks {
         if let Mark::Text(text) = mark {
-            used[text.face as usize] = true;
+            let script = Script::of(&text.text);
+            let used = &mut used[text.face as usize];
+            *used = Some(used.map_or(script, |it| it.max(script)));
         }
     }
     let mut out = String::from("text{font-kerning:none;font-variant-ligatures:none}");
-    for face in Face::ALL.into_iter().filter(|face| used[*face as usize]) {
+    for face in Face::ALL {
+        let Some(script) = used[face as usize] else {
+            continue;
+        };
+        macro_rules! woff2 {
+            ($name:literal) => {
+                match script {
+                    Script::Basic => include_bytes!(concat!("../../fonts/", $name, "_basic.woff2")),
+                    Script::Any => include_bytes!(concat!("../../fonts/", $name, ".woff2")),
+                }
+            };
+        }
         let data: &[u8] = match face {
             Face::Music => continue,
-            Face::Text => include_bytes!("../../fonts/text.woff2"),
-            Face::Italic => include_bytes!("../../fonts/italic.woff2"),
-            Face::Bold => include_bytes!("../../fonts/bold.woff2"),
-            Face::Label => include_bytes!("../../fonts/label.woff2"),
-            Face::Figure => include_bytes!("../../fonts/figure.woff2"),
+            Face::Text => woff2!("text"),
+            Face::Italic => woff2!("italic"),
+            Face::Bold => woff2!("bold"),
+            Face::Label => woff2!("label"),
+            Face::Figure => woff2!("figure"),
         };
         let (family, weight, style) = css(face);
         let family = family.split(',').next().unwrap_or(family);
@@ -263,9 +428,20 @@ struct Number(f64);
 
 impl std::fmt::Display for Number {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let hundredths = (self.0 * 100.0).round() as i64;
-        let (whole, part) = (hundredths.abs() / 100, hundredths.abs() % 100);
-        if hundredths < 0 {
+        Hundredths(hundredths(self.0)).fmt(f)
+    }
+}
+
+fn hundredths(number: f64) -> i64 {
+    (number * 100.0).round() as i64
+}
+
+struct Hundredths(i64);
+
+impl std::fmt::Display for Hundredths {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let (whole, part) = (self.0.abs() / 100, self.0.abs() % 100);
+        if self.0 < 0 {
             f.write_char('-')?;
         }
         match part {
@@ -281,7 +457,7 @@ struct Fine(f64);
 
 impl std::fmt::Display for Fine {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "{:.6}", self.0)
+        f.write_str(format!("{:.6}", self.0).trim_end_matches('0'))
     }
 }
 
@@ -314,6 +490,7 @@ pub(super) fn push(out: &mut String, text: std::fmt::Arguments<'_>) {
 
 #[cfg(test)]
 mod tests {
+    use super::super::drawing::Stroke;
     use super::*;
 
     #[test]
@@ -347,6 +524,45 @@ mod tests {
             write_base64(&mut out, data.as_bytes());
             assert_eq!(out, text);
         }
+    }
+
+    #[test]
+    fn the_smaller_fonts_hold_what_they_are_said_to() {
+        for face in Face::ALL.into_iter().filter(|face| *face != Face::Music) {
+            let signs = (' '..='~').chain(Script::SIGNS.iter().copied());
+            let missing: String = signs.filter(|sign| face.glyph(*sign) == 0).collect();
+            assert_eq!(missing, "", "{face:?}");
+        }
+        assert_eq!(Script::of("D#m7♭5 – “high”"), Script::Basic);
+        assert_eq!(Script::of("Über den See"), Script::Any);
+    }
+
+    #[test]
+    fn lines_of_one_look_are_one_path() {
+        let line = |x: f64, y: f64, width: f64| Mark::Shape {
+            path: vec![
+                Segment::Move(Point::new(0.0, 0.0)),
+                Segment::Line(Point::new(x, y)),
+            ],
+            fill: None,
+            stroke: Some(Stroke::solid(width, Ink::Black)),
+        };
+        let marks = vec![
+            line(9.0, 0.0, 0.2),
+            line(0.0, 9.0, 0.2),
+            line(9.0, 9.0, 0.3),
+        ];
+        let looks = Looks::of(marks.iter());
+        let mut out = String::new();
+        write_marks(&mut out, &marks, &looks);
+        assert_eq!(
+            out,
+            "<path class=\"m0\" d=\"M0 0H9M0 0V9\"/>\n<path class=\"m1\" d=\"M0 0L9 9\"/>\n"
+        );
+        assert_eq!(
+            looks.rules(),
+            ".m0{fill:none;stroke:#000000;stroke-width:0.2}.m1{fill:none;stroke:#000000;stroke-width:0.3}"
+        );
     }
 
     #[test]

@@ -122,6 +122,8 @@ fn whoever_names_the_interval_that_was_heard_is_right() {
     assert!(run.stdout.contains("\n12 of 12 right"), "{}", run.stdout);
     // Each question, and its answer.
     assert_eq!(played, 24);
+    let page = neckline(&["progress", "--data-dir", folder.text()], b"");
+    assert!(page.stdout.contains("scale,by-ear"), "{}", page.stdout);
     let progress = neckline(&["progress", "--json", "--data-dir", folder.text()], b"");
     assert!(
         progress.stdout.contains("\"kind\":\"interval-by-ear\""),

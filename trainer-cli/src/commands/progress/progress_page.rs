@@ -202,7 +202,12 @@ fn command(tune: &TuneProgress, bars: Option<&String>, cell: &WeakCell) -> Vec<S
     }
     match cell.placement {
         Some(placement) => words.push(format!("--positions={}", placement.position)),
-        None => words.push("--kinds=degree,interval,scale".into()),
+        None => {
+            // By ear only who was asked by ear.
+            let is_heard = tune.cells.iter().any(|it| it.item.kind.is_by_ear());
+            let by_ear = if is_heard { ",by-ear" } else { "" };
+            words.push(format!("--kinds=degree,interval,scale{by_ear}"));
+        }
     }
     words
 }

@@ -1,6 +1,7 @@
 //! Asking a melody of its player: questions, judging answers, choosing what to ask.
 
 mod answer;
+mod arranged_question;
 mod difficulty_rank;
 mod drill;
 mod heard_question;
@@ -22,6 +23,7 @@ mod warm_up;
 mod wording;
 
 pub use answer::{Answer, AnswerError, PartialCredit, Respelling, Verdict};
+pub use arranged_question::{ArrangedStep, ArrangedTask, ChordToneSet, FingerSet, StruckVoicing};
 pub use difficulty_rank::{Difficulty, DifficultyMeasure, DifficultyRank, rank_difficulties};
 pub use drill::{Drill, NothingToAsk};
 pub use item::{Item, TuneId};

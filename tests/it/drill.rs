@@ -310,3 +310,83 @@ fn a_session_ends_by_itself_when_the_days_work_is_done() {
     let again = neckline(&args, b"yes\n").stdout;
     assert!(again.contains("nothing fades today"), "{again}");
 }
+
+// x-10-x-10-11-10 under the fifth of a minor seventh chord: a shape every player is taught, common practice.
+#[test]
+fn an_arrangement_is_asked_about_where_one_is_kept() {
+    let folder = Folder::new();
+    let tune = folder.write(
+        "bell.abc",
+        "X:1\nT:Bell\nM:4/4\nL:1/4\nK:F\n\"Gm7\"d'4|\"C7\"d'4|\n",
+    );
+    let ask = |kinds: &str, typed: &str, more: &[&str]| {
+        let fixed = ["drill", &tune, "--plain", "--no-history", "--seed", "1"];
+        let args = [&fixed[..], &["--kinds", kinds, "--questions", "2"], more].concat();
+        neckline(&args, typed.as_bytes())
+    };
+    let none = ask("arrangement", "", &[]);
+    assert_eq!(none.code, 1);
+    assert!(
+        none.stderr.contains("no arrangement of this tune"),
+        "{}",
+        none.stderr
+    );
+    // Without a word nothing about an arrangement is asked, with one kept it is.
+    folder.write(
+        "bell.abc.arrangement.ron",
+        "(octave: 0, style: \"plucked\", density: \"medium\", choices: [
+            (note: 1, shape: \"x-10-x-10-11-10\"),
+            (note: 2, shape: \"x-x-x-9-11-10\"),
+        ])",
+    );
+    let under = ask("under", "b7 1 b3\n3 b7\n", &[]);
+    assert_eq!((under.code, under.stderr.as_str()), (0, ""));
+    let told = under.stdout.as_str();
+    assert!(
+        told.contains("What lies under D on string 1, fret 10 over Gm7?"),
+        "{told}"
+    );
+    assert!(
+        told.contains("What lies under D on string 1, fret 10 over C7?"),
+        "{told}"
+    );
+    let line = ask("line", "1 10\n2 15\n", &[]);
+    let told = line.stdout.as_str();
+    assert!(
+        told.contains("D is on string 1, fret 10. Where does the arrangement play the next note?"),
+        "{told}"
+    );
+    assert!(told.contains("yes, D: string 1, fret 10"), "{told}");
+    assert!(
+        told.contains("the arrangement plays it elsewhere"),
+        "{told}"
+    );
+    // The seventh falls to the third with another finger; the melody's own stays.
+    let stays = ask("stays", "9\n?\n?\n", &[]);
+    assert!(
+        stays
+            .stdout
+            .contains("expected fingers, such as 1 4, or none"),
+        "{}",
+        stays.stdout
+    );
+    let out = ask("left-out", "none\nnone\n", &[]);
+    let told = out.stdout.as_str();
+    assert!(
+        told.contains("yes, nothing is left out") && told.contains("no, left out: 1"),
+        "{told}"
+    );
+    // A file that cannot be read keeps nobody from the melody.
+    folder.write("bell.abc.arrangement.ron", "(octave: ");
+    let degree = ask("degree", "6\n6\n", &[]);
+    assert_eq!(degree.code, 0);
+    assert!(
+        degree
+            .stderr
+            .contains("nothing is asked about the arrangement"),
+        "{}",
+        degree.stderr
+    );
+    let named = ask("degree", "6\n", &["--arrangement"]);
+    assert!(named.code > 0, "{}", named.stderr);
+}

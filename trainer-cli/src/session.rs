@@ -14,11 +14,11 @@ use std::collections::BTreeMap;
 use crate::failure::Failure;
 use crate::history::{Review, SessionEntry};
 use crate::request::{HistoryFolder, SessionRequest};
-use fretlib::neck::Position;
+use fretlib::neck::{Place, Position};
 use fretlib::practice::{
-    Answer, AnswerError, Drill, Grade, Item, Kind, Lesson, Memory, Moment, NothingToAsk,
-    PlacementKey, PracticeMaterial, Question, Reason, Schedule, SessionAim, Standing, Task,
-    Verdict,
+    Answer, AnswerError, ArrangedTask, Drill, Grade, Item, Kind, Lesson, Memory, Moment,
+    NothingToAsk, PlacementKey, PracticeMaterial, Question, Reason, Schedule, SessionAim, Standing,
+    Task, Verdict,
 };
 use fretlib::text::{NeckMark, NoteMark};
 
@@ -255,7 +255,9 @@ impl Session {
                 let question = item.question(material, |count| self.choice.below(count))?;
                 let home = material.placements().first().copied();
                 // A phrase that has just been shown would say which one is heard.
-                let lesson = match self.learns_first && item.kind != Kind::PhraseByEar {
+                // A lesson shows the melody in one position, which is not what an arrangement is asked for.
+                let has_lesson = item.kind != Kind::PhraseByEar && !item.kind.is_of_arrangement();
+                let lesson = match self.learns_first && has_lesson {
                     true => schedule.lesson(index, home),
                     false => None,
                 };
@@ -446,6 +448,9 @@ pub fn answer_on_the_neck(
     question: &Question,
     material: &PracticeMaterial,
 ) -> (Vec<NeckMark>, Option<Position>) {
+    if let Task::Arranged(task) = &question.task {
+        return (arranged_marks(question, task, material), None);
+    }
     let placement = question
         .placement
         .or_else(|| material.placements().first().copied());
@@ -466,10 +471,39 @@ pub fn answer_on_the_neck(
         | Task::Name { .. }
         | Task::Degree { .. }
         | Task::Scale { .. }
-        | Task::Octave { .. } => note..note + 1,
+        | Task::Octave { .. }
+        | Task::Arranged(_) => note..note + 1,
     };
     let marks = notes.flat_map(|note| note_marks(material, note, placement));
     (marks.collect(), Some(placement.position))
+}
+
+/// What an arrangement has down: degrees of the chord, or the next note of the melody by its degree of the key.
+fn arranged_marks(
+    question: &Question,
+    task: &ArrangedTask,
+    material: &PracticeMaterial,
+) -> Vec<NeckMark> {
+    let mark = |place: Place, label: String| NeckMark {
+        place,
+        label,
+        mark: NoteMark::default(),
+    };
+    match task {
+        ArrangedTask::Line { right, .. } => {
+            let next = material.notes().get(question.note + 1);
+            let degree = next.map_or(String::new(), |it| it.degree.to_string());
+            let places = right.iter();
+            places.map(|place| mark(*place, degree.clone())).collect()
+        }
+        ArrangedTask::Under(it) | ArrangedTask::Stays(it) | ArrangedTask::LeftOut(it) => {
+            let (pitch, place) = it.melody;
+            let own = mark(place, it.chord.degree(pitch.class()).to_string());
+            let under = it.places.iter();
+            let under = under.map(|(place, degree)| mark(*place, degree.to_string()));
+            under.chain([own]).collect()
+        }
+    }
 }
 
 /// A note at every place it has within reach of a placement, labelled with its degree.

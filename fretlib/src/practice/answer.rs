@@ -7,6 +7,7 @@ use std::fmt;
 
 use thiserror::Error;
 
+use super::arranged_question::{ChordToneSet, FingerSet};
 use crate::neck::{Fret, Place};
 use crate::theory::{Degree, Direction, Interval, PitchClass};
 
@@ -34,6 +35,10 @@ pub enum Answer {
     Inside(Option<Degree>),
     /// It is outside the scale: this degree.
     Outside(Degree),
+    /// Degrees of a chord.
+    Tones(ChordToneSet),
+    /// Fingers.
+    Fingers(FingerSet),
     /// One of the choices, counted from 1.
     Choice(u32),
 }
@@ -57,6 +62,8 @@ impl fmt::Display for Answer {
             Answer::Inside(None) => f.write_str("yes"),
             Answer::Inside(Some(degree)) => write!(f, "yes, {degree}"),
             Answer::Outside(degree) => write!(f, "no, {degree}"),
+            Answer::Tones(tones) => write!(f, "{tones}"),
+            Answer::Fingers(fingers) => write!(f, "{fingers}"),
             Answer::Choice(number) => write!(f, "{number}"),
         }
     }

@@ -61,7 +61,9 @@ impl Question {
             }
             Task::Next { .. } => self.in_time(phrase.start..self.note + 1, material)?,
             Task::Phrase { .. } => self.in_time(phrase.clone(), material)?,
-            Task::Place { .. } | Task::Name { .. } | Task::Octave { .. } => return None,
+            Task::Place { .. } | Task::Name { .. } | Task::Octave { .. } | Task::Arranged(_) => {
+                return None;
+            }
         };
         performance(plucks)
     }

@@ -32,6 +32,14 @@ pub enum Kind {
     NextByEar,
     /// Which of these phrases was heard?
     PhraseByEar,
+    /// What lies under this note in the arrangement?
+    Under,
+    /// Which fingers stay from the voicing before?
+    Stays,
+    /// Which degrees of the chord are left out?
+    LeftOut,
+    /// Where does the arrangement play the next note of the melody?
+    Line,
 }
 
 /// How a question is put.
@@ -45,7 +53,7 @@ pub enum Presentation {
 
 impl Kind {
     /// Every kind, in the order of the summary.
-    pub const ALL: [Kind; 12] = [
+    pub const ALL: [Kind; 16] = [
         Kind::Place,
         Kind::Name,
         Kind::Degree,
@@ -58,6 +66,10 @@ impl Kind {
         Kind::ScaleByEar,
         Kind::NextByEar,
         Kind::PhraseByEar,
+        Kind::Under,
+        Kind::Stays,
+        Kind::LeftOut,
+        Kind::Line,
     ];
 
     /// The word used on the command line, on screens and in files.
@@ -75,6 +87,10 @@ impl Kind {
             Kind::ScaleByEar => "scale-by-ear",
             Kind::NextByEar => "next-by-ear",
             Kind::PhraseByEar => "phrase-by-ear",
+            Kind::Under => "under",
+            Kind::Stays => "stays",
+            Kind::LeftOut => "left-out",
+            Kind::Line => "line",
         }
     }
 
@@ -100,8 +116,17 @@ impl Kind {
             | Kind::Interval
             | Kind::Next
             | Kind::Scale
-            | Kind::Octave => Presentation::Shown,
+            | Kind::Octave
+            | Kind::Under
+            | Kind::Stays
+            | Kind::LeftOut
+            | Kind::Line => Presentation::Shown,
         }
+    }
+
+    /// Whether the question is about an arrangement; it is asked where there is one.
+    pub const fn is_of_arrangement(self) -> bool {
+        matches!(self, Kind::Under | Kind::Stays | Kind::LeftOut | Kind::Line)
     }
 
     /// Whether the question is heard.
@@ -136,7 +161,7 @@ impl FromStr for Kind {
             .ok_or_else(|| {
                 ParseError::unreadable(
                     text,
-                    "a kind of question: place, name, degree, interval, next, scale, octave, or interval-by-ear, degree-by-ear, \
+                    "a kind of question: place, name, degree, interval, next, scale, octave, under, stays, left-out, line, or interval-by-ear, degree-by-ear, \
                      scale-by-ear, next-by-ear, phrase-by-ear",
                 )
             })

@@ -2,6 +2,7 @@
 
 use std::ops::{Range, RangeInclusive};
 
+use super::arranged_question::{ArrangedStep, ArrangedTask, StruckVoicing};
 use super::kind::Kind;
 use super::placement_key::PlacementKey;
 use super::question::{PhraseChoice, Question, Task};
@@ -19,6 +20,8 @@ pub struct PracticeMaterial {
     phrases: Vec<Range<usize>>,
     instrument: Instrument,
     placements: Vec<PlacementKey>,
+    // Invariant: empty, or one for each note.
+    arranged: Vec<ArrangedStep>,
     // Invariant: within the melody, not empty.
     asked: Range<usize>,
 }
@@ -52,9 +55,25 @@ impl PracticeMaterial {
             phrases: phrases.collect(),
             instrument,
             placements,
+            arranged: Vec::new(),
             asked: 0..count,
             melody,
         }
+    }
+
+    /// With how an arrangement plays each note, so that it is asked about too; steps that are not one for each note are
+    /// left out.
+    #[must_use]
+    pub fn arranged(mut self, steps: Vec<ArrangedStep>) -> PracticeMaterial {
+        if steps.len() == self.notes.len() {
+            self.arranged = steps;
+        }
+        self
+    }
+
+    /// Whether there is an arrangement to ask about.
+    pub fn is_arranged(&self) -> bool {
+        !self.arranged.is_empty()
     }
 
     /// Only these notes are asked about; `None` when the melody has none of them.
@@ -168,6 +187,9 @@ impl PracticeMaterial {
             (Kind::NextByEar, Some(_)) => {
                 note > self.phrase_start(note) && self.can_ask(Kind::Next, note, placement)
             }
+            (Kind::Under | Kind::LeftOut, None) => self.voicing(note).is_some(),
+            (Kind::Stays, None) => self.voicing(note).is_some_and(|it| it.stays.is_some()),
+            (Kind::Line, None) => has_next && self.is_arranged(),
             (Kind::PhraseByEar, None) => {
                 note == self.phrase_start(note) && self.has_other_phrase(note)
             }
@@ -177,6 +199,30 @@ impl PracticeMaterial {
             }
             _ => false,
         }
+    }
+
+    /// What an arrangement strikes under a note.
+    fn voicing(&self, note: usize) -> Option<&StruckVoicing> {
+        self.arranged.get(note)?.voicing.as_ref()
+    }
+
+    /// A question about the arrangement.
+    fn arranged_task(&self, kind: Kind, note: usize) -> Option<ArrangedTask> {
+        let voicing = || self.voicing(note).cloned();
+        Some(match kind {
+            Kind::Under => ArrangedTask::Under(voicing()?),
+            Kind::Stays => ArrangedTask::Stays(voicing()?),
+            Kind::LeftOut => ArrangedTask::LeftOut(voicing()?),
+            _ => {
+                let (here, next) = (self.arranged.get(note)?, self.arranged.get(note + 1)?);
+                ArrangedTask::Line {
+                    place: here.place,
+                    pitch: here.pitch,
+                    next: next.pitch,
+                    right: vec![next.place],
+                }
+            }
+        })
     }
 
     /// The first note of the phrase that a note belongs to.
@@ -291,6 +337,9 @@ impl PracticeMaterial {
                 pitch: self.heard_in_scale(note, &mut pick)?,
                 key: self.key_at(note),
             },
+            (Kind::Under | Kind::Stays | Kind::LeftOut | Kind::Line, _) => {
+                Task::Arranged(self.arranged_task(kind, note)?)
+            }
             (Kind::PhraseByEar, _) => self.phrase_task(note, &mut pick)?,
             (Kind::Interval | Kind::IntervalByEar, _) => Task::Interval {
                 from: self.pitch(note, Octave::WRITTEN)?,

@@ -157,6 +157,8 @@ fn ways_to_write(answer: Answer) -> Vec<String> {
             }
             ways
         }
+        Answer::Tones(tones) => vec![tones.to_string(), tones.to_string().replace(' ', ", ")],
+        Answer::Fingers(fingers) => vec![fingers.to_string()],
         Answer::Name(class) => ways_to_write_name(class),
         Answer::NameAndDegree(class, degree) => {
             let mut ways = Vec::new();
@@ -355,6 +357,8 @@ fn check_every_other_answer(question: &Question, instrument: &Instrument) {
                 }
             }
         }
+        // Judged in `arranged_question`.
+        Task::Arranged(_) => {}
         Task::Phrase { choices, right } => {
             for number in 0..=choices.len() as u32 + 1 {
                 let is_right = number == *right as u32 + 1;

@@ -3,6 +3,7 @@
 use std::ops::RangeInclusive;
 
 use super::answer::Answer;
+use super::arranged_question::ArrangedTask;
 use super::kind::{Kind, Presentation};
 use super::placement_key::PlacementKey;
 use crate::neck::Place;
@@ -103,6 +104,8 @@ pub enum Task {
         /// Which of them it was, counted from 0.
         right: usize,
     },
+    /// Say how an arrangement plays the note.
+    Arranged(ArrangedTask),
 }
 
 impl Question {
@@ -122,6 +125,7 @@ impl Question {
             Task::Scale { .. } => Kind::Scale,
             Task::Octave { .. } => Kind::Octave,
             Task::Phrase { .. } => Kind::PhraseByEar,
+            Task::Arranged(ref task) => task.kind(),
         }
     }
 
@@ -133,6 +137,7 @@ impl Question {
     /// Every place that is a right answer, the least awkward first; empty when no place is asked for.
     pub fn right_places(&self) -> &[Place] {
         match &self.task {
+            Task::Arranged(ArrangedTask::Line { right, .. }) => right,
             Task::Place { right, .. } | Task::Next { right, .. } | Task::Octave { right, .. } => {
                 right
             }
@@ -140,13 +145,15 @@ impl Question {
             | Task::Degree { .. }
             | Task::Interval { .. }
             | Task::Scale { .. }
-            | Task::Phrase { .. } => &[],
+            | Task::Phrase { .. }
+            | Task::Arranged(_) => &[],
         }
     }
 
     /// The place the player is shown with the question, if any.
     pub const fn shown_place(&self) -> Option<Place> {
         match self.task {
+            Task::Arranged(ArrangedTask::Line { place, .. }) => Some(place),
             Task::Name { place, .. } | Task::Next { place, .. } | Task::Octave { place, .. } => {
                 Some(place)
             }
@@ -154,7 +161,8 @@ impl Question {
             | Task::Degree { .. }
             | Task::Interval { .. }
             | Task::Scale { .. }
-            | Task::Phrase { .. } => None,
+            | Task::Phrase { .. }
+            | Task::Arranged(_) => None,
         }
     }
 
@@ -163,6 +171,7 @@ impl Question {
         let mut answers: Vec<Answer> = Vec::new();
         match &self.task {
             Task::Place { .. } | Task::Octave { .. } => {}
+            Task::Arranged(task) => answers.extend(task.right_answer()),
             Task::Phrase { right, .. } => answers.push(Answer::Choice(*right as u32 + 1)),
             Task::Name { pitch, key, .. } => {
                 let class = pitch.class();

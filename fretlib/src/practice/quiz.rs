@@ -54,7 +54,8 @@ impl Question {
             | Task::Degree { .. }
             | Task::Scale { .. }
             | Task::Octave { .. }
-            | Task::Phrase { .. } => 1,
+            | Task::Phrase { .. }
+            | Task::Arranged(_) => 1,
         }
     }
 }

@@ -90,7 +90,8 @@ impl PhraseStrip {
             | Task::Degree { .. }
             | Task::Scale { .. }
             | Task::Octave { .. }
-            | Task::Phrase { .. } => None,
+            | Task::Phrase { .. }
+            | Task::Arranged(_) => None,
         };
         let notes = PhraseStrip::notes_around(question, material);
         PhraseStrip::new(material, notes, |note| {
@@ -133,7 +134,8 @@ impl PhraseStrip {
             | Task::Degree { .. }
             | Task::Scale { .. }
             | Task::Octave { .. }
-            | Task::Phrase { .. } => question.note,
+            | Task::Phrase { .. }
+            | Task::Arranged(_) => question.note,
         };
         notes.start..notes.end.max(last + 1)
     }

@@ -63,6 +63,7 @@ impl Question {
                 ),
                 NEXT,
             ),
+            Task::Arranged(task) => task.in_words(),
             Task::Phrase { .. } => (
                 "Which of these phrases do you hear?".into(),
                 "its number, such as 2",
@@ -185,6 +186,7 @@ impl Question {
                 to.class()
             ),
             Task::Interval { from, to } => format!("it is {}", interval_in_words(*to - *from)),
+            Task::Arranged(task) => task.answer_in_words(),
             Task::Phrase { choices, right } => {
                 let bars = choices.get(*right).map(|it| bars_in_words(&it.bars));
                 format!("it is {}, {}", right + 1, bars.unwrap_or_default())
@@ -217,9 +219,11 @@ impl Question {
                 let places = right.iter().map(|it| place_in_words(*it));
                 places.collect::<Vec<_>>().join(" or ")
             }
-            Task::Name { .. } | Task::Next { .. } | Task::Scale { .. } | Task::Phrase { .. } => {
-                self.answer_in_words()
-            }
+            Task::Name { .. }
+            | Task::Next { .. }
+            | Task::Scale { .. }
+            | Task::Phrase { .. }
+            | Task::Arranged(_) => self.answer_in_words(),
         }
     }
 
@@ -267,7 +271,8 @@ impl Question {
             Task::Place { .. }
             | Task::Interval { .. }
             | Task::Octave { .. }
-            | Task::Phrase { .. } => None,
+            | Task::Phrase { .. }
+            | Task::Arranged(_) => None,
         }
     }
 }
@@ -316,7 +321,7 @@ fn bars_in_words(bars: &RangeInclusive<u32>) -> String {
     }
 }
 
-fn place_in_words(place: Place) -> String {
+pub(super) fn place_in_words(place: Place) -> String {
     if place.fret == Fret::OPEN {
         format!("string {}, open", place.string)
     } else {

@@ -1,6 +1,7 @@
 //! `neckline drill`, and the options it shares with `neckline today`.
 
 use std::ops::RangeInclusive;
+use std::path::PathBuf;
 use std::str::FromStr;
 
 use fretlib::ParseError;
@@ -14,6 +15,7 @@ use super::instrument_args::InstrumentArgs;
 use super::ranges::numbers;
 use super::settings_args::SettingsArgs;
 use super::tune_args::TuneArgs;
+use crate::commands::arrange::AsArranged;
 use crate::commands::drill::DrillRequest;
 use crate::request::{ByEar, PartRequest, SessionRequest, TuneOnInstrument};
 use crate::terminal::clock::read_time;
@@ -29,6 +31,13 @@ Kinds of question:
   next      what comes next: its name, its degree or its place
   scale     is it in the scale and, if not, what is it
   octave    where is the same note an octave away, in another position
+
+Kinds about the arrangement, all of them by the word arrangement; asked where choices are kept beside the tune, or with
+--arrangement:
+  under     what lies under this note: degrees of the chord
+  stays     which fingers stay from the voicing before
+  left-out  which of root, third, fifth and seventh is left out
+  line      where it plays the next note of the melody
 
 Kinds that are heard, all of them by the word by-ear:
   interval-by-ear  which interval is it
@@ -75,6 +84,19 @@ pub struct DrillArgs {
     /// Only these phrases, such as 2 or 1-3
     #[arg(long, value_name = "PHRASES", value_parser = numbers)]
     phrases: Option<RangeInclusive<u32>>,
+
+    /// Ask about the arrangement, also where no choices are kept
+    ///
+    /// With choices kept beside the tune by `neckline arrange --save` it is asked about anyway. `--arrangement=FILE` names
+    /// other choices.
+    #[arg(
+        long,
+        value_name = "FILE",
+        num_args = 0..=1,
+        require_equals = true,
+        hide_short_help = true
+    )]
+    arrangement: Option<Option<PathBuf>>,
 
     #[command(flatten)]
     data: DataArgs,
@@ -136,7 +158,7 @@ pub struct QuestionArgs {
     now: Option<DateTime>,
 }
 
-/// A kind of question, or all that are by ear.
+/// A kind of question, all that are by ear, or all that are about an arrangement.
 #[derive(Clone, Debug)]
 struct KindGroup(Vec<Kind>);
 
@@ -147,6 +169,11 @@ impl FromStr for KindGroup {
         if text.eq_ignore_ascii_case("by-ear") {
             let kinds = Kind::ALL.into_iter();
             return Ok(KindGroup(kinds.filter(|kind| kind.is_by_ear()).collect()));
+        }
+        if text.eq_ignore_ascii_case("arrangement") {
+            let kinds = Kind::ALL.into_iter();
+            let kinds = kinds.filter(|kind| kind.is_of_arrangement());
+            return Ok(KindGroup(kinds.collect()));
         }
         Ok(KindGroup(vec![text.parse()?]))
     }
@@ -200,6 +227,7 @@ impl From<DrillArgs> for DrillRequest {
                 all_positions: args.all_positions,
                 open_strings: args.no_open.then_some(OpenStrings::Nowhere),
                 settings: args.settings.settings,
+                arranged: AsArranged::from_option(args.arrangement),
                 phrases: args.phrases,
             },
             folder: args.data.into(),

@@ -64,6 +64,12 @@ pub fn run(request: &DrillRequest, streams: &mut Streams) -> Result<(), Failure>
         )?;
     }
     let mut wanted = request.session.clone();
+    if !tune.material.is_arranged() && wanted.kinds.iter().all(|kind| kind.is_of_arrangement()) {
+        return Err(Failure::could_not(
+            "there is no arrangement of this tune to ask about",
+            "`neckline arrange TUNE --save` keeps one beside it; `--arrangement` takes what the program finds",
+        ));
+    }
     let news = by_ear::settle(&mut wanted, request.by_ear, streams)?;
     let session = Session::open(vec![tune], &wanted, &request.folder, clock.now())?;
     let look = SessionLook {

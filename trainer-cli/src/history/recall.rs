@@ -406,8 +406,8 @@ impl History {
                     Some((SlipBy::Degree, row.get(0)?)),
                     Some((SlipBy::String, string.map(|string| string.to_string()))),
                 ],
-                Kind::PhraseByEar => [None, None],
-                Kind::Place | Kind::Next | Kind::Octave | Kind::NextByEar => [
+                Kind::PhraseByEar | Kind::Under | Kind::Stays | Kind::LeftOut => [None, None],
+                Kind::Place | Kind::Next | Kind::Octave | Kind::NextByEar | Kind::Line => [
                     Some((SlipBy::String, string.map(|string| string.to_string()))),
                     None,
                 ],

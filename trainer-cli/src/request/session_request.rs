@@ -10,6 +10,7 @@ use jiff::civil::DateTime;
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de::Error};
 
 use super::{as_text, list_as_text};
+use crate::commands::arrange::AsArranged;
 
 /// What is asked in a session, how much and in which order.
 #[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
@@ -75,6 +76,8 @@ pub struct PartRequest {
     pub open_strings: Option<OpenStrings>,
     /// The file of the settings.
     pub settings: Option<PathBuf>,
+    /// The arrangement that is asked about; the one kept beside the tune when nothing is said.
+    pub arranged: AsArranged,
     /// The phrases, counted from 1.
     pub phrases: Option<RangeInclusive<u32>>,
 }

@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use fretlib::is_visible;
-use fretlib::practice::{Kind, Question, Task, Verdict};
+use fretlib::practice::{ArrangedTask, Kind, Question, Task, Verdict};
 use fretlib::text::{NeckMark, NoteMark, StyledText};
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
@@ -264,6 +264,7 @@ fn shown_marks(view: &QuestionView) -> Vec<(NeckMark, bool)> {
         _ => match &view.question.task {
             Task::Next { pitch, .. } => pitch.class().to_string(),
             Task::Octave { pitch, .. } => pitch.class().to_string(),
+            Task::Arranged(ArrangedTask::Line { pitch, .. }) => pitch.class().to_string(),
             _ => String::new(),
         },
     };
@@ -427,6 +428,10 @@ pub fn headline_of(question: &Question) -> String {
     match &question.task {
         _ if question.is_heard() => "?".into(),
         Task::Phrase { .. } => "?".into(),
+        Task::Arranged(ArrangedTask::Line { pitch, .. }) => format!("{} > ?", pitch.class()),
+        Task::Arranged(
+            ArrangedTask::Under(it) | ArrangedTask::Stays(it) | ArrangedTask::LeftOut(it),
+        ) => format!("{} / ?", it.melody.0.class()),
         Task::Place { pitch, .. } => format!("{} ?", pitch.class()),
         Task::Name { place, .. } => format!("{place} ?"),
         Task::Degree { pitch, .. } | Task::Scale { pitch, .. } => format!("{} ?", pitch.class()),

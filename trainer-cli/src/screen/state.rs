@@ -395,7 +395,7 @@ impl State {
         let kind = self.view.as_ref().map(|view| view.question.kind());
         matches!(
             kind,
-            Some(Kind::Place | Kind::Next | Kind::Octave | Kind::NextByEar)
+            Some(Kind::Place | Kind::Next | Kind::Octave | Kind::NextByEar | Kind::Line)
         )
     }
 

@@ -5,13 +5,14 @@ use std::io::Write;
 use fretlib::mapping::{NeckMap, Placement};
 use fretlib::melody::Melody;
 use fretlib::neck::Instrument;
-use fretlib::practice::{PlacementKey, PracticeMaterial, TuneId};
+use fretlib::practice::{ArrangedStep, PlacementKey, PracticeMaterial, StruckVoicing, TuneId};
 use fretlib::theory::Octave;
 
+use crate::commands::arrange::{ArrangedTune, AsArranged};
 use crate::failure::Failure;
 use crate::history::TuneEntry;
 use crate::input::settings::settings;
-use crate::request::{PartRequest, TuneOnInstrument};
+use crate::request::{HandRequest, PartRequest, TuneOnInstrument};
 use crate::terminal::Streams;
 
 /// A tune that is practised in a session.
@@ -87,6 +88,35 @@ impl PracticeTune {
             .collect();
         let count = material.phrases().len();
         let range = wanted.first().zip(wanted.last());
+        let arranged = part.arranged.or_as_kept(&request.tune.whole(), streams);
+        let hand = HandRequest {
+            hand: None,
+            settings: part.settings.clone(),
+        };
+        let hand = hand.open(streams)?;
+        let arranged = arranged.arrange(
+            &whole,
+            &request.tune.whole(),
+            material.instrument(),
+            hand,
+            streams,
+        );
+        // What is kept beside the tune and cannot be used keeps nobody from practising the melody.
+        let arranged = match (arranged, &part.arranged) {
+            (Ok(arranged), _) => arranged,
+            (Err(failure), AsArranged::No) => {
+                writeln!(
+                    streams.stderr,
+                    "note: nothing is asked about the arrangement: {failure}"
+                )?;
+                None
+            }
+            (Err(failure), _) => return Err(failure),
+        };
+        let material = match arranged {
+            Some(arranged) => material.arranged(steps(&arranged)),
+            None => material,
+        };
         let material = range
             .and_then(|(first, last)| material.only(*first..*last + 1))
             .ok_or_else(|| {
@@ -118,6 +148,36 @@ impl PracticeTune {
             })?;
         PracticeTune::open(request, &PartRequest::default(), streams)
     }
+}
+
+/// How an arrangement plays each note.
+fn steps(arranged: &ArrangedTune) -> Vec<ArrangedStep> {
+    let mut is_first = true;
+    let notes = arranged.arrangement.notes.iter();
+    let steps = notes.map(|note| {
+        let place = note.melody.place;
+        let struck = note.under.iter().find(|it| !it.is_only_held());
+        // What enters later under a held note is a question of its own, which is not asked.
+        let struck = struck.filter(|it| it.at.is_zero());
+        let voicing = struck.map(|it| StruckVoicing {
+            chord: it.chord,
+            melody: (note.pitch, place),
+            places: it
+                .voicing
+                .under()
+                .iter()
+                .map(|under| (under.at.place, under.degree))
+                .collect(),
+            left_out: it.voicing.omitted().to_vec(),
+            stays: (!std::mem::take(&mut is_first)).then(|| it.staging.anchors.clone()),
+        });
+        ArrangedStep {
+            pitch: note.pitch,
+            place,
+            voicing,
+        }
+    });
+    steps.collect()
 }
 
 /// The placements where the melody is asked, the easiest first: the best one and the closed ones that hold it whole.

@@ -46,6 +46,10 @@ pub enum PartialCredit {
     DegreeRight,
     /// The interval is right, but it leads the other way.
     OtherWay,
+    /// Some of it is right, but something is missing or too much.
+    SomeRight,
+    /// The place gives the note, but the arrangement plays it elsewhere.
+    ElsewhereInArrangement,
 }
 
 impl PartialCredit {
@@ -56,6 +60,10 @@ impl PartialCredit {
             PartialCredit::OtherOctave => "that is the note in another octave",
             PartialCredit::NameRight => "the note is right, the degree is not",
             PartialCredit::DegreeRight => "the degree is right, the note is not",
+            PartialCredit::SomeRight => "some of it is right, but not all",
+            PartialCredit::ElsewhereInArrangement => {
+                "that is the note, but the arrangement plays it elsewhere"
+            }
             PartialCredit::OtherWay => "the interval is right, but it leads the other way",
         }
     }
@@ -154,6 +162,8 @@ impl Question {
                     false => Verdict::Wrong(None),
                 }
             }
+            (Task::Arranged(task), Answer::Tones(said)) => task.judge_tones(said),
+            (Task::Arranged(task), Answer::Fingers(said)) => task.judge_fingers(said),
             _ => Verdict::Wrong(None),
         }
     }
@@ -167,7 +177,10 @@ impl Question {
         let midi_at = |place| instrument.midi_at(place);
         let right = self.right_places().first().copied().and_then(midi_at);
         Verdict::Wrong(match (right, midi_at(place)) {
-            (Some(right), Some(given)) if right == given => Some(PartialCredit::OutOfReach),
+            (Some(right), Some(given)) if right == given => Some(match self.task {
+                Task::Arranged(_) => PartialCredit::ElsewhereInArrangement,
+                _ => PartialCredit::OutOfReach,
+            }),
             (Some(right), Some(given)) if (right - given) % 12 == 0 => {
                 Some(PartialCredit::OtherOctave)
             }

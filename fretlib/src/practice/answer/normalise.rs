@@ -5,6 +5,7 @@
 
 use super::{Answer, AnswerError};
 use crate::neck::{Fret, Instrument, Place, StringNumber};
+use crate::practice::arranged_question::{ArrangedTask, read_fingers, read_tones};
 use crate::practice::question::{Question, Task};
 use crate::theory::{Degree, Direction, Interval, MidiNumber, Pitch, PitchClass};
 
@@ -657,6 +658,13 @@ impl Question {
                 read_interval(text).map(|(size, direction)| Answer::Interval { size, direction })
             }
             Task::Next { .. } => read_next(text, instrument),
+            Task::Arranged(ArrangedTask::Line { .. }) => {
+                read_place(text, instrument).map(Answer::Place)
+            }
+            Task::Arranged(ArrangedTask::Stays(_)) => read_fingers(text).map(Answer::Fingers),
+            Task::Arranged(ArrangedTask::Under(_) | ArrangedTask::LeftOut(_)) => {
+                read_tones(text).map(Answer::Tones)
+            }
             Task::Phrase { choices, .. } => read_choice(text, choices.len()).map(Answer::Choice),
             Task::Scale { key, .. } => {
                 let (inside, degree) = read_scale(text)?;

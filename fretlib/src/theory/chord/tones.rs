@@ -54,6 +54,13 @@ impl ChordDegree {
         self.number
     }
 
+    /// Semitones above the root, octaves left out: 2 for 9, 3 for `b3`.
+    pub const fn semitones(self) -> u8 {
+        const MAJOR: [i8; 7] = [0, 2, 4, 5, 7, 9, 11];
+        let natural = MAJOR[(self.number as usize - 1) % 7];
+        (natural + self.alteration).rem_euclid(12) as u8
+    }
+
     /// Semitones by which it differs from the same number over the major scale: −1 for `b9`.
     pub const fn alteration(self) -> i8 {
         self.alteration

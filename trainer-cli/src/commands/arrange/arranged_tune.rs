@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use fretlib::arranging::{
     Arrangement, Arranger, ArrangingSettings, Lattice, StruckNote, VoicingWeights,
 };
+use fretlib::format::arrangement_ron::SavedArrangement;
 use fretlib::melody::Melody;
 use fretlib::neck::{Hand, Instrument};
 use fretlib::theory::Octave;
@@ -12,6 +13,7 @@ use fretlib::theory::Octave;
 use super::{check_instrument, choice_file, could_not, octave, tell_unfit};
 use crate::failure::Failure;
 use crate::input::tune::Tune;
+use crate::kept_file::KeptFile;
 use crate::request::TuneRequest;
 use crate::terminal::Streams;
 
@@ -34,6 +36,20 @@ impl AsArranged {
             None => AsArranged::No,
             Some(None) => AsArranged::BesideTune,
             Some(Some(path)) => AsArranged::With(path),
+        }
+    }
+
+    /// The same where nothing was said: with the choices kept beside the tune, when there are any.
+    pub fn or_as_kept(&self, request: &TuneRequest, streams: &Streams) -> AsArranged {
+        // A file that cannot be read is there, too: what is wrong with it is said when the tune is arranged.
+        let is_kept =
+            || match KeptFile::<SavedArrangement>::beside(request, streams.settings_folder()) {
+                Ok(file) => file.is_some_and(|file| file.is_there()),
+                Err(_) => true,
+            };
+        match self {
+            AsArranged::No if is_kept() => AsArranged::BesideTune,
+            other => other.clone(),
         }
     }
 

@@ -276,3 +276,47 @@ fn pinning_on_a_full_screen_needs_a_terminal() {
         run.stderr
     );
 }
+
+#[test]
+fn the_drill_asks_along_it() {
+    let (_folder, tune, _) = kept();
+    let own = places(&[&tune]);
+    let drill = [
+        "drill",
+        &tune,
+        "--kinds",
+        "place",
+        "--questions",
+        "40",
+        "--seed",
+        "3",
+    ];
+    let drill = [&drill[..], &["--no-history", "--plain"]].concat();
+    let run = neckline(&drill, "?\n".repeat(40).as_bytes());
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    assert!(
+        run.stdout.contains("position VII") || run.stdout.contains("position V"),
+        "{}",
+        run.stdout
+    );
+    // The answers shown are the places of the fingering, each the only one.
+    let answers: Vec<&str> = run
+        .stdout
+        .lines()
+        .filter(|line| line.contains(": string "))
+        .collect();
+    assert!(answers.len() >= 40, "{}", run.stdout);
+    for line in answers {
+        let place = line.split(": string ").nth(1).unwrap();
+        let place = place.replace(", fret ", ":");
+        let place = place.split_whitespace().next().unwrap();
+        assert!(own.iter().any(|it| it == place), "{line}: {own:?}");
+    }
+    // Whoever names positions is asked there.
+    let there = neckline(
+        &[&drill[..], &["--positions", "II"]].concat(),
+        "?\n".repeat(40).as_bytes(),
+    );
+    assert!(there.stdout.contains("position II"), "{}", there.stdout);
+    assert!(!there.stdout.contains("position VII"), "{}", there.stdout);
+}

@@ -6,6 +6,7 @@ use super::arranged_question::{ArrangedStep, ArrangedTask, StruckVoicing};
 use super::kind::Kind;
 use super::placement_key::PlacementKey;
 use super::question::{PhraseChoice, Question, Task};
+use crate::fingering::{FingeredNote, Fingering};
 use crate::melody::{AnalysedNote, Melody, Quarters};
 use crate::neck::{Instrument, Place};
 use crate::theory::{Degree, Interval, Key, Membership, Octave, Pitch};
@@ -22,8 +23,17 @@ pub struct PracticeMaterial {
     placements: Vec<PlacementKey>,
     // Invariant: empty, or one for each note.
     arranged: Vec<ArrangedStep>,
+    /// The player's own way along the neck, a note for each of the melody.
+    own: Option<OwnWay>,
     // Invariant: within the melody, not empty.
     asked: Range<usize>,
+}
+
+/// How a player fingers a melody, and at which octave.
+#[derive(Clone, Debug)]
+struct OwnWay {
+    octave: Octave,
+    notes: Vec<FingeredNote>,
 }
 
 impl PracticeMaterial {
@@ -56,6 +66,7 @@ impl PracticeMaterial {
             instrument,
             placements,
             arranged: Vec::new(),
+            own: None,
             asked: 0..count,
             melody,
         }
@@ -81,6 +92,34 @@ impl PracticeMaterial {
         let end = notes.end.min(self.notes.len());
         self.asked = notes.start..end;
         (!self.asked.is_empty()).then_some(self)
+    }
+
+    /// Asked along a fingering of the player's own: each note where the hand stands in it, at no other place than there.
+    ///
+    /// The placements become the positions of the fingering, in the order the hand comes to them. What a player knows of a
+    /// phrase in a position is the same memory in both cases. A fingering of another melody changes nothing.
+    #[must_use]
+    pub fn along(mut self, octave: Octave, fingering: &Fingering) -> PracticeMaterial {
+        if fingering.notes.len() != self.notes.len() {
+            return self;
+        }
+        self.placements.clear();
+        self.add_placements(fingering.notes.iter().map(|note| PlacementKey {
+            position: note.position,
+            octave,
+        }));
+        self.own = Some(OwnWay {
+            octave,
+            notes: fingering.notes.clone(),
+        });
+        self
+    }
+
+    /// How the player fingers a note at a placement, when it is asked along a fingering.
+    pub fn fingered(&self, note: usize, placement: PlacementKey) -> Option<FingeredNote> {
+        let own = self.own.as_ref()?;
+        let is_there = own.octave == placement.octave;
+        own.notes.get(note).copied().filter(|_| is_there)
     }
 
     /// The melody.
@@ -152,8 +191,11 @@ impl PracticeMaterial {
         written.transpose(octave.interval()).ok()
     }
 
-    /// Every place of a note within reach at a placement, the least awkward first.
+    /// Every place of a note within reach at a placement, the least awkward first; along a fingering its place there.
     pub fn places(&self, note: usize, placement: PlacementKey) -> Vec<Place> {
+        if let Some(own) = self.fingered(note, placement) {
+            return vec![own.place];
+        }
         match self.pitch(note, placement.octave) {
             Some(pitch) => placement.places(pitch.midi(), &self.instrument),
             None => Vec::new(),
@@ -163,6 +205,10 @@ impl PracticeMaterial {
     /// Whether this can be asked of a note. Kinds about the melody alone take no placement, the others need one.
     pub fn can_ask(&self, kind: Kind, note: usize, placement: Option<PlacementKey>) -> bool {
         let reaches = |note, placement: PlacementKey| {
+            if self.own.is_some() {
+                let own = self.fingered(note, placement);
+                return own.is_some_and(|own| own.position == placement.position);
+            }
             self.pitch(note, placement.octave).is_some_and(|pitch| {
                 self.instrument
                     .places_for(pitch.midi())
@@ -181,7 +227,10 @@ impl PracticeMaterial {
             (Kind::Interval | Kind::IntervalByEar, None) => has_next,
             (Kind::Place | Kind::Name, Some(placement)) => reaches(note, placement),
             (Kind::Next, Some(placement)) => {
-                has_next && reaches(note, placement) && reaches(note + 1, placement)
+                // Along a fingering the hand may move to the next note.
+                has_next
+                    && reaches(note, placement)
+                    && (self.own.is_some() || reaches(note + 1, placement))
             }
             // One note alone tells nothing of what comes next.
             (Kind::NextByEar, Some(_)) => {

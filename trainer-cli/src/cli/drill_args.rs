@@ -223,6 +223,7 @@ impl From<DrillArgs> for DrillRequest {
                 ..args.questions.into()
             },
             part: PartRequest {
+                as_fingered: true,
                 positions: args.positions,
                 all_positions: args.all_positions,
                 open_strings: args.no_open.then_some(OpenStrings::Nowhere),

@@ -92,7 +92,7 @@ pub struct FingeringArgs {
     /// Keep the best one beside the tune
     ///
     /// `tune.abc.fingering.ron`, or `book.abc#3.fingering.ron` with `--tune 3`: text to edit by hand. From then on it is
-    /// your fingering: map, sheet, play, convert and listen use it. A built-in tune has its file beside your settings. The
+    /// your fingering: map, drill, sheet, play, convert and listen use it. A built-in tune has its file beside your settings. The
     /// file is never written over when somebody else changed it meanwhile, and comments in it stay.
     #[arg(long)]
     save: bool,

@@ -191,7 +191,11 @@ fn gather(
     };
     let mut opened: Vec<PracticeTune> = Vec::new();
     for tune in set.map_or(&[][..], |set| &set.tunes) {
-        let opening = PracticeTune::open(&tune.request, &PartRequest::default(), streams);
+        let part = PartRequest {
+            as_fingered: true,
+            ..PartRequest::default()
+        };
+        let opening = PracticeTune::open(&tune.request, &part, streams);
         match opening {
             Ok(tune) => opened.push(tune),
             Err(failure) => left_out(&tune.title, &failure, streams)?,

@@ -53,6 +53,13 @@ impl PhrasePage<'_> {
         let phrase = melody.between(start, end)?;
         let map = NeckMap::new(melody, self.material.instrument(), OpenStrings::default());
         let placed = map.at(placement.position, placement.octave)?;
+        let way = |note: usize| match self.material.fingered(note, placement) {
+            Some(own) => Some((own.place, own.finger)),
+            None => {
+                let found = placed.places().iter().find(|it| it.note == note);
+                found.map(|it| (it.place, it.finger))
+            }
+        };
         // Whole bars are drawn; notes outside the phrase have no name.
         let onsets = melody.notes().iter().map(|note| note.onset);
         let in_bars = onsets
@@ -62,11 +69,11 @@ impl PhrasePage<'_> {
             .map(|(note, _)| {
                 let is_inside = notes.contains(&note);
                 let is_hidden = is_inside && self.stage.hides(note - notes.start);
-                let found = placed.places().iter().find(|it| it.note == note);
+                let found = way(note);
                 let analysed = &self.material.notes()[note];
                 TabNote {
-                    place: found.filter(|_| !is_hidden).map(|it| it.place),
-                    finger: found.and_then(|it| it.finger),
+                    place: found.filter(|_| !is_hidden).map(|(place, _)| place),
+                    finger: found.and_then(|(_, finger)| finger),
                     position: None,
                     chord_tone: None,
                     label: match (is_inside, is_hidden) {

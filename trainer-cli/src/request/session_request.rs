@@ -68,9 +68,11 @@ pub enum ByEar {
 /// What part of a tune and of the neck is asked about.
 #[derive(Clone, Debug, Default)]
 pub struct PartRequest {
-    /// The positions.
+    /// Along the fingering kept with the tune, where there is one and no positions are asked for.
+    pub as_fingered: bool,
     /// Every placement that holds the tune whole, not only the best and the closed ones.
     pub all_positions: bool,
+    /// The positions.
     pub positions: Option<PositionSet>,
     /// Where open strings are played; as the settings say when it is left open.
     pub open_strings: Option<OpenStrings>,

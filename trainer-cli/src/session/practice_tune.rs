@@ -2,9 +2,10 @@
 
 use std::io::Write;
 
+use fretlib::fingering::Player;
 use fretlib::mapping::{NeckMap, Placement};
 use fretlib::melody::Melody;
-use fretlib::neck::Instrument;
+use fretlib::neck::{Hand, Instrument};
 use fretlib::practice::{ArrangedStep, PlacementKey, PracticeMaterial, StruckVoicing, TuneId};
 use fretlib::theory::Octave;
 
@@ -58,7 +59,23 @@ impl PracticeTune {
             None => whole.melody.clone(),
             Some(_) => request.tune.open(streams)?.melody,
         };
-        let (placements, on_open_strings) = placements(&played, &instrument, part, streams)?;
+        let asks_own = part.as_fingered && part.positions.is_none() && !part.all_positions;
+        let own = match asks_own {
+            true => {
+                let settings = settings(part.settings.as_deref(), streams)?;
+                let player = Player {
+                    instrument: &instrument,
+                    hand: settings.hand.unwrap_or(Hand::MEDIUM),
+                };
+                let tune = request.tune.whole();
+                tune.own_fingering(&whole, player, streams)?
+            }
+            false => None,
+        };
+        let (placements, on_open_strings) = match own {
+            Some(_) => Default::default(),
+            None => placements(&played, &instrument, part, streams)?,
+        };
         let phrases = whole.melody.phrases();
         let material = PracticeMaterial::new(
             whole.melody.clone(),
@@ -67,6 +84,10 @@ impl PracticeTune {
             instrument,
             placements,
         );
+        let material = match &own {
+            Some(own) => material.along(own.octave(), &own.fingering),
+            None => material,
+        };
         let stretches = request
             .tune
             .bars
@@ -146,7 +167,11 @@ impl PracticeTune {
                     "drill it once from its file to put it on record again",
                 )
             })?;
-        PracticeTune::open(request, &PartRequest::default(), streams)
+        let part = PartRequest {
+            as_fingered: true,
+            ..PartRequest::default()
+        };
+        PracticeTune::open(request, &part, streams)
     }
 }
 

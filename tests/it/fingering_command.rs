@@ -191,3 +191,23 @@ fn the_settings_say_where_open_strings_are_wanted() {
         run.stderr
     );
 }
+
+/// Common practice, no source: a quick tune in an open key stays in one position, and between two quick notes no finger goes
+/// to another string and another fret at once.
+#[test]
+fn quick_notes_are_played_without_shifts_and_hops() {
+    let document = |arguments: &[&str]| -> Value {
+        let run = neckline(&[&["fingering"], arguments, &["--json"]].concat(), b"");
+        assert_eq!(run.code, 0, "{}", run.stderr);
+        serde_json::from_str(&run.stdout).unwrap()
+    };
+    assert_eq!(document(&["pedalo-blues"])["fingerings"][0]["shifts"], 0);
+    let ballad = document(&["lamps-along-the-jetty"]);
+    let places = ballad["fingerings"][0]["places"].as_array().unwrap();
+    // Bar 24: notes 62 to 66.
+    for pair in places[61..66].windows(2) {
+        let differ = |key: &str| pair[0][key] != pair[1][key];
+        let hops = !differ("finger") && differ("string") && differ("fret");
+        assert!(!hops, "{pair:?}");
+    }
+}

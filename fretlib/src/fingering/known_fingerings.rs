@@ -177,3 +177,17 @@ fn a_phrase_that_comes_again_is_fingered_alike() {
         .map(|time| -> Vec<Place> { time.iter().map(|note| note.place).collect() });
     assert!(times.iter().all(|time| *time == times[0]), "{times:?}");
 }
+
+#[test]
+fn no_finger_hops_across_strings_and_frets_between_two_quick_notes() {
+    let notes = found("B4 D5 Eb5 C5 F#4 D4 F4 D4", &Constraints::default());
+    let hops = notes.windows(2).filter(|pair| {
+        let [one, other] = [pair[0], pair[1]];
+        one.finger.is_some()
+            && one.finger == other.finger
+            && one.place.string != other.place.string
+            && one.place.fret != other.place.fret
+            && one.position == other.position
+    });
+    assert_eq!(hops.count(), 0, "{notes:?}");
+}

@@ -33,8 +33,9 @@ macro_rules! terms {
 
         // A learned weight may happen to be near a mathematical constant.
         #[allow(clippy::approx_constant)]
-        impl Default for Weights {
-            fn default() -> Weights {
+        impl Weights {
+            /// As they were learned from printed fingerings.
+            fn learned() -> Weights {
                 Weights([$($weight),*])
             }
         }
@@ -123,6 +124,17 @@ impl Add for TermCosts {
     }
 }
 
+/// What is added to the learned weights so that near-equal ways are decided as a player decides them: no shift between two
+/// quick notes, and a pitch at one place while the hand stays. Common practice, no source; chosen by ear, and so that the agreement with print does not fall.
+const ECONOMY: [(Term, f64); 2] = [(Term::OffBeat, 1.5), (Term::Elsewhere, 3.0)];
+
+impl Default for Weights {
+    /// The learned weights, with economy.
+    fn default() -> Weights {
+        Weights::learned().economical()
+    }
+}
+
 /// The weight of every term, in the order of [`Term::ALL`].
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Weights([f64; TERMS]);
@@ -136,6 +148,16 @@ impl Weights {
     /// These weights, term by term.
     pub fn named(weight: impl Fn(Term) -> f64) -> Weights {
         Weights(std::array::from_fn(|term| weight(Term::ALL[term])))
+    }
+
+    /// These weights as learned, with what decides between near-equal ways.
+    #[must_use]
+    pub fn economical(self) -> Weights {
+        let add = |weights: Weights, (term, more): (Term, f64)| {
+            let weight = weights.get(term) + more;
+            weights.with(term, weight)
+        };
+        ECONOMY.into_iter().fold(self, add)
     }
 
     /// The weight of a term.

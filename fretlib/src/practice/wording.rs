@@ -552,4 +552,21 @@ mod tests {
         let asked = asked(Kind::Interval, 1, None);
         assert_eq!(asked.verdict_in_words(None), "it is a minor second down");
     }
+
+    /// A note is a letter with its place: `D6` would be read as a chord by half of all players.
+    #[test]
+    fn a_note_in_several_octaves_is_low_middle_or_high() {
+        let mut draft = Draft::default();
+        draft.bar_line();
+        for name in ["D4", "D5", "D6", "C6"] {
+            draft
+                .note(name.parse().unwrap(), Quarters::from(1))
+                .unwrap();
+        }
+        let home = "D minor".parse().unwrap();
+        let melody = Melody::new(draft).unwrap();
+        let material = PracticeMaterial::new(melody, home, &[], Instrument::default(), Vec::new());
+        let names: Vec<String> = (0..4).map(|note| note_in_words(&material, note)).collect();
+        assert_eq!(names, ["the low D", "the middle D", "the high D", "C"]);
+    }
 }

@@ -131,7 +131,13 @@ impl History {
         &self.path
     }
 
-    /// The memories of the items of a tune on an instrument.
+    /// Whether answers can be written to it: it may have been opened to read only, or as a copy in memory.
+    pub fn can_be_written(&self) -> bool {
+        let is_file = self.connection.path().is_some_and(|path| !path.is_empty());
+        is_file && self.connection.is_readonly(rusqlite::MAIN_DB) == Ok(false)
+    }
+
+    /// What is remembered of the items of a tune on an instrument.
     ///
     /// # Errors
     ///
@@ -259,8 +265,8 @@ fn entry_from(row: &rusqlite::Row, first: usize) -> rusqlite::Result<TuneEntry> 
 }
 
 fn kind_from(name: &str) -> Result<Kind, HistoryError> {
-    name.parse()
-        .map_err(|error: fretlib::ParseError| HistoryError::Damaged(error.to_string()))
+    let known = Kind::ALL.into_iter().find(|kind| kind.name() == name);
+    known.ok_or_else(|| HistoryError::Damaged(format!("`{name}` is not a kind of question")))
 }
 
 fn placement_numbers(placement: Option<PlacementKey>) -> (u8, i8) {

@@ -12,13 +12,13 @@ mod tally;
 use std::collections::BTreeMap;
 
 use crate::failure::Failure;
-use crate::history::{Review, SessionEntry};
+use crate::history::{History, Review, SessionEntry};
 use crate::request::{HistoryFolder, SessionRequest};
 use fretlib::neck::{Place, Position};
 use fretlib::practice::{
     Answer, AnswerError, ArrangedTask, Drill, Grade, Item, Kind, Lesson, Memory, Moment,
-    NothingToAsk, PlacementKey, PracticeMaterial, Question, Reason, Schedule, SessionAim, Standing,
-    Task, Verdict,
+    NothingToAsk, PlacementKey, PracticeMaterial, Question, Reason, Schedule, Standing, Task,
+    Verdict,
 };
 use fretlib::text::{NeckMark, NoteMark};
 
@@ -94,41 +94,21 @@ impl Session {
         folder: &HistoryFolder,
         now: Moment,
     ) -> Result<Session, Failure> {
-        let recorder = if request.no_history {
-            None
-        } else {
-            let entry = SessionEntry {
-                key: rand::random(),
-                at: now,
-                request: request.clone(),
-            };
-            Some(Recorder::open(folder.path()?, entry))
-        };
-        Session::new(tunes, request, recorder, now).map_err(|error| {
-            Failure::could_not(
-                error.to_string(),
-                "ask for other kinds or positions, or see `neckline map` for where the tune lies",
-            )
-        })
+        let recorder = recorder(request, (folder, None), now)?;
+        Session::new(tunes, request, recorder, now).map_err(nothing_to_ask)
     }
 
-    /// A session over these tunes that asks only these items, with the memory of each.
+    /// A session over these tunes that asks these items only, with what is known of each. The history goes on being used
+    /// if it is open.
     pub fn open_planned(
         tunes: Vec<PracticeTune>,
         items: Vec<(Item, Option<Memory>)>,
         request: &SessionRequest,
-        folder: &HistoryFolder,
+        history: (&HistoryFolder, Option<History>),
         now: Moment,
     ) -> Result<Session, Failure> {
-        let mut session = Session::open(tunes, request, folder, now)?;
-        if let Order::Scheduled(schedule) = &mut session.order {
-            let aim = SessionAim {
-                untouched: schedule.untouched_count(),
-                ..request.aim()
-            };
-            **schedule = Schedule::new(items, schedule.model().clone(), aim);
-        }
-        Ok(session)
+        let recorder = recorder(request, history, now)?;
+        Session::of(tunes, Some(items), request, recorder, now).map_err(nothing_to_ask)
     }
 
     /// A session over these tunes; at least one.
@@ -138,6 +118,17 @@ impl Session {
     /// When none of the kinds can be asked of any of the tunes.
     pub(crate) fn new(
         tunes: Vec<PracticeTune>,
+        request: &SessionRequest,
+        recorder: Option<Recorder>,
+        now: Moment,
+    ) -> Result<Session, NothingToAsk> {
+        Session::of(tunes, None, request, recorder, now)
+    }
+
+    /// A session about some items, or about all that can be asked of the tunes.
+    fn of(
+        tunes: Vec<PracticeTune>,
+        planned: Option<Vec<(Item, Option<Memory>)>>,
         request: &SessionRequest,
         mut recorder: Option<Recorder>,
         now: Moment,
@@ -151,18 +142,23 @@ impl Session {
         };
         let random = Order::Random(Drill::new(first, &request.kinds, placements)?);
         let (model, remembered) = match &mut recorder {
+            // What is known of planned items came with them.
+            Some(recorder) if planned.is_some() => recorder.remembered(&[], now),
             Some(recorder) => recorder.remembered(&tunes, now),
             None => Default::default(),
         };
         let order = if request.is_random {
             random
         } else {
-            let mut items: Vec<(Item, Option<Memory>)> = Vec::new();
-            for tune in &tunes {
-                for item in Item::all(&tune.material, tune.entry.id, &request.kinds) {
-                    items.push((item, remembered.memories.get(&item).copied()));
-                }
-            }
+            let all = || {
+                let of_tune =
+                    |tune: &PracticeTune| Item::all(&tune.material, tune.entry.id, &request.kinds);
+                let items = tunes.iter().flat_map(of_tune);
+                items
+                    .map(|item| (item, remembered.memories.get(&item).copied()))
+                    .collect()
+            };
+            let items = planned.unwrap_or_else(all);
             let mut aim = request.aim();
             aim.untouched = aim.untouched.saturating_sub(remembered.first_asked_today);
             Order::Scheduled(Box::new(Schedule::new(items, model, aim)))
@@ -432,9 +428,33 @@ impl Session {
     }
 
     /// Ends the session; returns how many answers could not be recorded, and why.
-    pub fn end(&mut self, now: Moment) -> Option<(usize, Unkept)> {
-        self.recorder.as_mut()?.end(&self.tunes, now)
+    pub fn end(&mut self) -> Option<(usize, Unkept)> {
+        self.recorder.as_mut()?.end(&self.tunes)
     }
+}
+
+/// What records the answers; nothing when no history is wanted.
+fn recorder(
+    request: &SessionRequest,
+    (folder, history): (&HistoryFolder, Option<History>),
+    now: Moment,
+) -> Result<Option<Recorder>, Failure> {
+    if request.no_history {
+        return Ok(None);
+    }
+    let entry = SessionEntry {
+        key: rand::random(),
+        at: now,
+        request: request.clone(),
+    };
+    Ok(Some(Recorder::open(folder.path()?, history, entry)))
+}
+
+fn nothing_to_ask(error: NothingToAsk) -> Failure {
+    Failure::could_not(
+        error.to_string(),
+        "ask for other kinds or positions, or see `neckline map` for where the tune lies",
+    )
 }
 
 fn phrase_at(asked: &Asked) -> PhraseAt {

@@ -146,14 +146,14 @@ fn export(folder: &Path, streams: &mut Streams) -> Result<(), Failure> {
         history.each_review(|line: &ReviewLine| -> Result<(), Failure> {
             answers.push(ExportedAnswer {
                 time: clock.written(line.at),
-                tune: line.tune.clone(),
+                tune: line.tune.to_string(),
                 note: line.note + 1,
                 phrase: line.item.phrase + 1,
                 kind: line.item.kind.name(),
                 position: line.item.placement.map(|it| it.position.get()),
                 octave: line.item.placement.map(|it| it.octave.get()),
-                question: line.question.clone(),
-                answer: line.answer.clone(),
+                question: line.question.to_string(),
+                answer: line.answer.to_string(),
                 right: line.is_right,
                 seconds: line.seconds,
             });

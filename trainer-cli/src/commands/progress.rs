@@ -6,10 +6,11 @@ mod progress_neck;
 mod progress_page;
 mod set_page;
 
-use std::io::Write;
+use std::io::{self, Write};
 
 use fretlib::practice::{Item, TuneId};
 use jiff::civil::DateTime;
+use rayon::prelude::*;
 
 use self::coverage::Coverage;
 use crate::failure::Failure;
@@ -67,7 +68,7 @@ pub fn run(request: &ProgressRequest, streams: &mut Streams) -> Result<(), Failu
     };
     let coverages: Vec<Option<Coverage>> = progress
         .tunes
-        .iter()
+        .par_iter()
         .map(|tune| {
             let met: Vec<Item> = tune.cells.iter().map(|cell| cell.item).collect();
             Coverage::of(&tune.tune, &met)
@@ -116,44 +117,30 @@ fn table(history: Option<&History>, clock: &Clock, streams: &mut Streams) -> Res
         return Ok(());
     };
     history.each_review(|line: &ReviewLine| -> Result<(), Failure> {
-        let (position, octave) = match line.item.placement {
-            Some(placement) => (
-                placement.position.get().to_string(),
-                placement.octave.to_string(),
-            ),
-            None => (String::new(), String::new()),
-        };
-        let fields = [
-            clock.written(line.at),
-            line.tune.clone(),
-            (line.note + 1).to_string(),
-            (line.item.phrase + 1).to_string(),
-            line.item.kind.to_string(),
-            position,
-            octave,
-            line.question.clone(),
-            line.answer.clone(),
-            line.is_right.to_string(),
-            format!("{:.1}", line.seconds),
-        ];
-        let fields: Vec<String> = fields.iter().map(|field| quoted(field)).collect();
-        writeln!(out, "{}", fields.join(","))?;
+        write!(out, "{},", clock.written(line.at))?;
+        quoted(out, line.tune)?;
+        let (note, phrase) = (line.note + 1, line.item.phrase + 1);
+        write!(out, ",{note},{phrase},{},", line.item.kind)?;
+        match line.item.placement {
+            Some(it) => write!(out, "{},{},", it.position.get(), it.octave)?,
+            None => write!(out, ",,")?,
+        }
+        quoted(out, line.question)?;
+        write!(out, ",")?;
+        quoted(out, line.answer)?;
+        writeln!(out, ",{},{:.1}", line.is_right, line.seconds)?;
         Ok(())
     })
 }
 
-/// A field by RFC 4180, made safe for a spreadsheet: an answer that begins like a formula is not taken for one.
-fn quoted(field: &str) -> String {
-    let is_number = field.parse::<f64>().is_ok();
-    let field = if field.starts_with(['=', '+', '-', '@']) && !is_number {
-        format!("'{field}")
-    } else {
-        field.to_string()
-    };
+/// A field as RFC 4180 has it, and safe in a spreadsheet: an answer that begins like a formula is none.
+fn quoted(out: &mut impl Write, field: &str) -> io::Result<()> {
+    let is_formula = field.starts_with(['=', '+', '-', '@']) && field.parse::<f64>().is_err();
+    let mark = if is_formula { "'" } else { "" };
     if field.contains(['"', ',', '\n', '\r']) {
-        format!("\"{}\"", field.replace('"', "\"\""))
+        write!(out, "\"{mark}{}\"", field.replace('"', "\"\""))
     } else {
-        field
+        write!(out, "{mark}{field}")
     }
 }
 
@@ -172,7 +159,9 @@ mod tests {
             ("-m3", "'-m3"),
         ];
         for (field, expected) in cases {
-            assert_eq!(quoted(field), expected);
+            let mut out = Vec::new();
+            quoted(&mut out, field).unwrap();
+            assert_eq!(String::from_utf8(out).unwrap(), expected);
         }
     }
 }

@@ -1,6 +1,6 @@
 //! `neckline today`: a plan for the available minutes, over a set or all tunes practised.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 use std::io::Write;
 use std::time::Duration;
 
@@ -82,7 +82,6 @@ pub fn run(request: &TodayRequest, streams: &mut Streams) -> Result<(), Failure>
         Some(history) => history.first_asked_on(now.day)?,
         None => 0,
     };
-    drop(history);
     let left = request.session.untouched.saturating_sub(asked_today);
     let needs: Vec<Need> = tunes.iter().map(|it| it.need.clone()).collect();
     let shares = divide(&needs, request.minutes, left);
@@ -112,7 +111,7 @@ pub fn run(request: &TodayRequest, streams: &mut Streams) -> Result<(), Failure>
     of_today.untouched = shares.iter().map(|share| share.untouched).sum::<usize>() + asked_today;
     let to_play = plan.to_play(streams.width);
     let tunes: Vec<PracticeTune> = tunes.into_iter().map(|planned| planned.tune).collect();
-    let session = Session::open_planned(tunes, items, &of_today, &request.folder, now)?;
+    let session = Session::open_planned(tunes, items, &of_today, (&request.folder, history), now)?;
     let look = drill::SessionLook {
         left_handed: request.left_handed,
         // Missed items come back; even a player who misses everything is done after a while.
@@ -289,10 +288,7 @@ fn planned(
     let mut untouched = Vec::new();
     let readiness = Readiness::of(&tune.material, &items, known, model, by);
     let known = &known.memories;
-    let is_met = |item: &Item| {
-        let group = |it: &Item| (it.phrase, it.kind);
-        known.keys().any(|it| group(it) == group(item))
-    };
+    let met: HashSet<(u32, Kind)> = known.keys().map(|it| (it.phrase, it.kind)).collect();
     let mut waiting: Vec<(u32, Kind)> = Vec::new();
     let untouched_in_all = items
         .iter()
@@ -304,7 +300,9 @@ fn planned(
             Standing::Holds => {}
             Standing::Fades => fading.push((*item, memory)),
             // A phrase is met at its first placement; the others wait until it has been answered there.
-            Standing::Untouched if is_met(item) => untouched.push((*item, None)),
+            Standing::Untouched if met.contains(&(item.phrase, item.kind)) => {
+                untouched.push((*item, None))
+            }
             Standing::Untouched if waiting.contains(&(item.phrase, item.kind)) => {}
             Standing::Untouched => {
                 waiting.push((item.phrase, item.kind));
@@ -313,7 +311,7 @@ fn planned(
         }
     }
     // Items that began to fade last gain most; long faded ones are as good as untouched and can wait.
-    fading.sort_by_key(|(_, memory)| {
+    fading.sort_by_cached_key(|(_, memory)| {
         std::cmp::Reverse(memory.map(|memory| model.fades_at(&memory, retention)))
     });
     let seconds = |item: &(Item, Option<Memory>)| times.of_item(&item.0);

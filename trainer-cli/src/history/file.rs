@@ -122,6 +122,7 @@ pub(super) fn open_to_write(path: &Path) -> Result<History, HistoryError> {
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let mut connection = Connection::open_with_flags(path, flags)?;
     connection.busy_timeout(History::PATIENCE)?;
+    keep_pages(&connection)?;
     if connection.is_readonly(rusqlite::MAIN_DB)? {
         let cause = io::ErrorKind::PermissionDenied.into();
         return Err(HistoryError::file(path, cause));
@@ -180,10 +181,17 @@ pub(super) fn open_read_only(path: &Path) -> Result<Connection, HistoryError> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let connection = Connection::open_with_flags(path, flags)?;
     connection.busy_timeout(History::PATIENCE)?;
+    keep_pages(&connection)?;
     Ok(connection)
 }
 
-/// Opens a file that nobody can change, without locking it.
+/// Keeps as many pages in memory as a long history has in its tables without the answers: 32 MB, where the usual 2 MB are
+/// read again and again.
+fn keep_pages(connection: &Connection) -> Result<(), HistoryError> {
+    Ok(connection.pragma_update(None, "cache_size", -32_768)?)
+}
+
+/// Opens a file that nobody can change, without so much as a lock.
 fn open_immutable(path: &Path) -> Result<Connection, HistoryError> {
     let plain = |byte: u8| byte.is_ascii_alphanumeric() || b"/-_.".contains(&byte);
     let name: String = path

@@ -9,7 +9,7 @@ use rusqlite::params;
 
 use super::{
     History, HistoryError, TuneEntry, TuneOnInstrumentId, entry_from, kind_from, memory_from,
-    placement_from,
+    placement_from, placement_numbers,
 };
 
 /// The progress of a player.
@@ -155,19 +155,19 @@ impl TuneProgress {
 
 /// One answer as a line of a table.
 #[derive(Clone, Debug, PartialEq)]
-pub struct ReviewLine {
+pub struct ReviewLine<'a> {
     /// Seconds since 1970.
     pub at: i64,
     /// The title of the tune.
-    pub tune: String,
+    pub tune: &'a str,
     /// Which note, counted from 0.
     pub note: u32,
     /// What was asked for.
     pub item: Item,
     /// The question in words.
-    pub question: String,
+    pub question: &'a str,
     /// The answer as typed.
-    pub answer: String,
+    pub answer: &'a str,
     /// Whether it was right.
     pub is_right: bool,
     /// How long it took.
@@ -209,30 +209,33 @@ impl History {
         only: Option<TuneId>,
     ) -> Result<Progress, HistoryError> {
         let retention = SessionAim::default().retention;
-        let mut tally = self.tally()?;
+        let tally = self.tally()?;
+        let mut counted = tally.items.iter().peekable();
+        let mut cells: HashMap<i64, (i64, Vec<Cell>)> = HashMap::new();
+        let tunes = self.tunes_by_number()?;
         let mut statement = self.connection.prepare(
-            "SELECT item.id, tune.content, tune.title, it.request, it.id, instrument.name,
-                    phrase, kind, position, octave, stability, difficulty, last_at, last_day, last_right
-             FROM item JOIN tune_on_instrument AS it ON it.id = item.tune_on_instrument JOIN tune ON tune.id = it.tune
-             JOIN instrument ON instrument.id = it.instrument
-             ORDER BY it.id, phrase, kind, position, octave",
+            "SELECT id, tune_on_instrument, phrase, kind, position, octave, stability, difficulty, last_at, last_day, last_right
+             FROM item ORDER BY id",
         )?;
         let mut rows = statement.query([])?;
-        let mut tunes: Vec<(i64, i64, TuneProgress)> = Vec::new();
         while let Some(row) = rows.next()? {
-            let id = TuneId::from_bytes(row.get(1)?);
-            let known_as: i64 = row.get(4)?;
-            let memory = memory_from(row, 10)?;
-            let counted = tally
-                .items
-                .remove(&row.get::<_, i64>(0)?)
-                .unwrap_or_default();
-            let cell = Cell {
+            let (id, known_as): (i64, i64) = (row.get(0)?, row.get(1)?);
+            // Both are in the order of the items' numbers.
+            while counted.next_if(|(item, _)| *item < id).is_some() {}
+            let counted = counted.next_if(|(item, _)| *item == id);
+            let counted = counted.map_or(Counted::default(), |(_, counted)| *counted);
+            let Some((tune, _)) = tunes.get(&known_as) else {
+                continue;
+            };
+            let memory = memory_from(row, 6)?;
+            let (last_at, cells) = cells.entry(known_as).or_default();
+            *last_at = memory.last.seconds.max(*last_at);
+            cells.push(Cell {
                 item: Item {
-                    tune: id,
-                    phrase: row.get(6)?,
-                    kind: kind_from(row.get_ref(7)?.as_str().unwrap_or_default())?,
-                    placement: placement_from(row.get(8)?, row.get(9)?),
+                    tune: tune.id,
+                    phrase: row.get(2)?,
+                    kind: kind_from(row.get_ref(3)?.as_str().unwrap_or_default())?,
+                    placement: placement_from(row.get(4)?, row.get(5)?),
                 },
                 asked: counted.asked,
                 right: counted.right,
@@ -240,21 +243,30 @@ impl History {
                 stability: memory.stability,
                 recall: model.recall(&memory, now),
                 standing: model.standing(Some(&memory), now, retention),
-            };
-            if tunes.last().is_none_or(|(last, _, _)| *last != known_as) {
-                let tune = TuneProgress {
-                    tune: entry_from(row, 1)?,
-                    instrument: row.get(5)?,
-                    cells: Vec::new(),
-                    tempos: self.tempos_held(TuneOnInstrumentId(known_as))?,
-                };
-                tunes.push((known_as, 0, tune));
-            }
-            if let Some((_, last_at, tune)) = tunes.last_mut() {
-                *last_at = memory.last.seconds.max(*last_at);
-                tune.cells.push(cell);
-            }
+            });
         }
+        let mut cells: Vec<_> = cells.into_iter().collect();
+        cells.sort_unstable_by_key(|(known_as, _)| *known_as);
+        let mut tunes_of_cells: Vec<(i64, i64, TuneProgress)> = Vec::new();
+        for (known_as, (last_at, mut cells)) in cells {
+            cells.sort_unstable_by_key(|cell| {
+                let item = cell.item;
+                (
+                    item.phrase,
+                    item.kind.name(),
+                    placement_numbers(item.placement),
+                )
+            });
+            let (tune, instrument) = &tunes[&known_as];
+            let tune = TuneProgress {
+                tune: tune.clone(),
+                instrument: instrument.clone(),
+                cells,
+                tempos: self.tempos_held(TuneOnInstrumentId(known_as))?,
+            };
+            tunes_of_cells.push((known_as, last_at, tune));
+        }
+        let mut tunes = tunes_of_cells;
         self.add_only_played(&mut tunes)?;
         tunes.retain(|(_, _, tune)| only.is_none_or(|only| tune.tune.id == only));
         tunes.sort_by_key(|(_, last_at, _)| std::cmp::Reverse(*last_at));
@@ -346,14 +358,44 @@ impl History {
         Ok(lines.collect::<Result<_, _>>()?)
     }
 
-    /// Counts all answers in one pass over an index, by item and by day.
+    /// The tunes and the names of their instruments, by the number of a tune on an instrument.
+    fn tunes_by_number(&self) -> Result<HashMap<i64, (TuneEntry, String)>, HistoryError> {
+        let mut statement = self.connection.prepare(
+            "SELECT it.id, content, title, request, name FROM tune_on_instrument AS it
+             JOIN tune ON tune.id = it.tune JOIN instrument ON instrument.id = it.instrument",
+        )?;
+        let tunes = statement.query_map([], |row| {
+            Ok((row.get(0)?, (entry_from(row, 1)?, row.get(4)?)))
+        })?;
+        Ok(tunes.collect::<Result<_, _>>()?)
+    }
+
+    /// The items, each with the number of its tune on an instrument; the tune itself is left open.
+    fn items_by_number(&self) -> Result<HashMap<i64, (i64, Item)>, HistoryError> {
+        let mut statement = self
+            .connection
+            .prepare("SELECT id, tune_on_instrument, phrase, kind, position, octave FROM item")?;
+        let mut rows = statement.query([])?;
+        let mut items = HashMap::new();
+        while let Some(row) = rows.next()? {
+            let item = Item {
+                tune: TuneId::from_bytes([0; 16]),
+                phrase: row.get(2)?,
+                kind: kind_from(row.get_ref(3)?.as_str().unwrap_or_default())?,
+                placement: placement_from(row.get(4)?, row.get(5)?),
+            };
+            items.insert(row.get(0)?, (row.get(1)?, item));
+        }
+        Ok(items)
+    }
+
+    /// Counts all answers in one walk along an index, item by item and in each day by day.
     fn tally(&self) -> Result<Tally, HistoryError> {
         let mut statement = self.connection.prepare(
             "SELECT item, day, is_right, milliseconds FROM review INDEXED BY review_of_item ORDER BY item, day",
         )?;
         let mut rows = statement.query([])?;
         let mut tally = Tally::default();
-        let mut days: HashMap<i32, Day> = HashMap::new();
         let mut times: Vec<u32> = Vec::new();
         let mut current: Option<(i64, u32)> = None;
         while let Some(row) = rows.next()? {
@@ -368,18 +410,17 @@ impl History {
                 }
             }
             times.push(milliseconds);
-            let day = days.entry(day).or_insert(Day {
-                day,
-                asked: 0,
-                right: 0,
+            let index = tally.days.binary_search_by_key(&day, |it| it.day);
+            let index = index.unwrap_or_else(|index| {
+                let (asked, right) = (0, 0);
+                tally.days.insert(index, Day { day, asked, right });
+                index
             });
-            day.asked += 1;
-            day.right += right;
+            tally.days[index].asked += 1;
+            tally.days[index].right += right;
             tally.reviews += 1;
         }
         tally.close(current, &mut times);
-        tally.days = days.into_values().collect();
-        tally.days.sort_unstable_by_key(|day| day.day);
         Ok(tally)
     }
 
@@ -447,36 +488,40 @@ impl History {
         mut write: impl FnMut(&ReviewLine) -> Result<(), E>,
     ) -> Result<(), E> {
         let failed = |error: rusqlite::Error| E::from(HistoryError::from(error));
+        let items = self.items_by_number()?;
+        let tunes = self.tunes_by_number()?;
         let mut statement = self
             .connection
             .prepare(
-                "SELECT review.at, tune.title, review.note, tune.content, phrase, kind, position, octave,
-                        question, answer, is_right, milliseconds
-                 FROM review JOIN item ON item.id = review.item JOIN tune_on_instrument AS it ON it.id = item.tune_on_instrument
-                 JOIN tune ON tune.id = it.tune
-                 ORDER BY review.id",
+                "SELECT at, item, note, question, answer, is_right, milliseconds FROM review ORDER BY id",
             )
             .map_err(failed)?;
         let mut rows = statement.query(params![]).map_err(failed)?;
         while let Some(row) = rows.next().map_err(failed)? {
-            let line = || -> Result<ReviewLine, HistoryError> {
-                Ok(ReviewLine {
+            let line = || -> Result<Option<ReviewLine>, HistoryError> {
+                let Some((tune, item)) = items.get(&row.get(1)?) else {
+                    return Ok(None);
+                };
+                let Some((tune, _)) = tunes.get(tune) else {
+                    return Ok(None);
+                };
+                Ok(Some(ReviewLine {
                     at: row.get(0)?,
-                    tune: row.get(1)?,
+                    tune: &tune.title,
                     note: row.get(2)?,
                     item: Item {
-                        tune: TuneId::from_bytes(row.get(3)?),
-                        phrase: row.get(4)?,
-                        kind: kind_from(row.get_ref(5)?.as_str().unwrap_or_default())?,
-                        placement: placement_from(row.get(6)?, row.get(7)?),
+                        tune: tune.id,
+                        ..*item
                     },
-                    question: row.get(8)?,
-                    answer: row.get(9)?,
-                    is_right: row.get(10)?,
-                    seconds: row.get::<_, i64>(11)? as f64 / 1000.0,
-                })
+                    question: row.get_ref(3)?.as_str().unwrap_or_default(),
+                    answer: row.get_ref(4)?.as_str().unwrap_or_default(),
+                    is_right: row.get(5)?,
+                    seconds: row.get::<_, i64>(6)? as f64 / 1000.0,
+                }))
             };
-            write(&line()?)?;
+            if let Some(line) = line()? {
+                write(&line)?;
+            }
         }
         Ok(())
     }
@@ -485,7 +530,9 @@ impl History {
 #[derive(Debug, Default)]
 struct Tally {
     reviews: u64,
-    items: HashMap<i64, Counted>,
+    /// In the order of the items' numbers.
+    items: Vec<(i64, Counted)>,
+    /// In order.
     days: Vec<Day>,
 }
 
@@ -507,7 +554,7 @@ impl Tally {
                 right,
                 median_seconds: f64::from(*median) / 1000.0,
             };
-            self.items.insert(item, counted);
+            self.items.push((item, counted));
         }
         times.clear();
     }

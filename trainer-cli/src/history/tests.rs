@@ -298,8 +298,9 @@ fn the_model_is_fitted_once_there_are_enough_answers() {
         }
     }
     assert!(history.model().unwrap().parameters().is_empty());
-    assert!(history.refit(on(40)).unwrap());
-    assert!(!history.refit(on(41)).unwrap());
+    assert!(history.is_fit_due().unwrap());
+    assert_eq!(history.refit(on(40)).unwrap(), Some(416));
+    assert!(!history.is_fit_due().unwrap());
     assert_eq!(history.model().unwrap().parameters().len(), 21);
 }
 

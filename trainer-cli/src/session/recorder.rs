@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, VecDeque};
 use std::fmt;
 use std::path::PathBuf;
+use std::sync::mpsc::{self, Receiver};
 
 use fretlib::practice::{Item, Kind, Memory, MemoryModel, Moment};
 
@@ -25,6 +26,8 @@ pub struct Recorder {
     is_behind: bool,
     reason: Option<Unkept>,
     news: Option<RecorderNews>,
+    // What comes of fitting the memory model, while that is under way.
+    fit: Option<Receiver<Result<Option<usize>, HistoryError>>>,
 }
 
 /// Why answers are not kept.
@@ -77,7 +80,14 @@ pub enum RecorderNews {
     },
     /// All waiting answers are written.
     KeptNow,
-    /// No answer waits, but the history has a problem.
+    /// The memory model has been fitted to the player.
+    Fitted {
+        /// To how many answers.
+        answers: usize,
+    },
+    /// The session ended before the memory model was fitted.
+    FitCutShort,
+    /// No answer waits, but the history is not as it should be.
     Trouble(String),
 }
 
@@ -101,6 +111,14 @@ impl fmt::Display for RecorderNews {
                     reason.hint
                 )
             }
+            RecorderNews::Fitted { answers } => write!(
+                f,
+                "when a phrase fades is judged from now on by your own {}",
+                count(*answers, "answer")
+            ),
+            RecorderNews::FitCutShort => f.write_str(
+                "how fast you forget was still being worked out: the next session begins that again",
+            ),
             RecorderNews::KeptNow => f.write_str("all answers are kept now"),
             RecorderNews::Trouble(reason) => f.write_str(reason),
         }
@@ -108,18 +126,20 @@ impl fmt::Display for RecorderNews {
 }
 
 impl Recorder {
-    /// Opens the history; if it cannot be opened, every answer tries again.
-    pub fn open(folder: PathBuf, session: SessionEntry) -> Recorder {
+    /// Opens the history, unless it is open and can be written to; one that cannot be opened is tried again with every
+    /// answer.
+    pub fn open(folder: PathBuf, history: Option<History>, session: SessionEntry) -> Recorder {
         let mut recorder = Recorder {
             folder,
             session,
-            history: None,
+            history: history.filter(History::can_be_written),
             model: MemoryModel::default(),
             waiting: VecDeque::new(),
             last: None,
             is_behind: false,
             reason: None,
             news: None,
+            fit: None,
         };
         if let Err(error) = recorder.history() {
             recorder.put_off(&error);
@@ -132,6 +152,7 @@ impl Recorder {
         match self.read(tunes, now) {
             Ok((model, remembered)) => {
                 self.model = model;
+                self.begin_to_fit(now);
                 (self.model.clone(), remembered)
             }
             Err(error) => {
@@ -185,9 +206,49 @@ impl Recorder {
         self.write_what_waits(tunes);
     }
 
-    /// Ends the session: writes what waits, and fits the memory model to the player when there is enough to learn from.
-    /// Returns how many answers could not be kept, and why.
-    pub fn end(&mut self, tunes: &[PracticeTune], now: Moment) -> Option<(usize, Unkept)> {
+    /// Fits the memory model to the player beside the session, when there is enough to learn from.
+    ///
+    /// Nobody waits for it: a fit that the end of the session cuts short leaves everything as it was, and the next
+    /// session begins it anew.
+    fn begin_to_fit(&mut self, now: Moment) {
+        let is_due = |history: &History| history.is_fit_due().unwrap_or(false);
+        if !self.history.as_ref().is_some_and(is_due) {
+            return;
+        }
+        let folder = self.folder.clone();
+        let (sender, fit) = mpsc::channel();
+        std::thread::spawn(move || {
+            let fitted = History::open(&folder).and_then(|mut history| history.refit(now));
+            // Where nobody listens any more the session has ended.
+            let _ = sender.send(fitted);
+        });
+        self.fit = Some(fit);
+    }
+
+    /// Takes in what has come of the fit: what is answered from now on is remembered by it.
+    fn take_fit(&mut self) {
+        let Some(fitted) = self.fit.as_ref().and_then(|fit| fit.try_recv().ok()) else {
+            return;
+        };
+        self.fit = None;
+        match fitted {
+            Ok(None) => {}
+            Ok(Some(answers)) => {
+                if let Some(Ok(model)) = self.history.as_ref().map(History::model) {
+                    self.model = model;
+                }
+                self.news.get_or_insert(RecorderNews::Fitted { answers });
+            }
+            // No answer is lost by it: the next session tries again.
+            Err(error) => {
+                let reason = format!("the memory model was not fitted: {error}");
+                self.news.get_or_insert(RecorderNews::Trouble(reason));
+            }
+        }
+    }
+
+    /// Ends the session: writes what waits. Returns how many answers could not be kept, and why.
+    pub fn end(&mut self, tunes: &[PracticeTune]) -> Option<(usize, Unkept)> {
         self.is_behind &= !self.waiting.is_empty();
         if self.is_behind {
             // A last try, with the longest wait.
@@ -199,18 +260,16 @@ impl Recorder {
             let reason = self.reason.clone();
             return reason.map(|reason| (self.unrecorded(), reason));
         }
-        if let Some(history) = &mut self.history
-            && let Err(error) = history.refit(now)
-        {
-            // No answer is lost: the next session tries again.
-            let reason = format!("the memory model was not fitted: {error}");
-            self.news = Some(RecorderNews::Trouble(reason));
+        self.take_fit();
+        if self.fit.take().is_some() {
+            self.news = Some(RecorderNews::FitCutShort);
         }
         None
     }
 
     /// News for the player, given once.
     pub fn news(&mut self) -> Option<RecorderNews> {
+        self.take_fit();
         self.news.take()
     }
 

@@ -127,7 +127,7 @@ fn sound_answer(session: &Session, asked: &Asked, streams: &mut Streams) -> io::
 
 /// Ends a session and sums it up; it is a failure when an answer could not be kept.
 pub fn close(mut session: Session, clock: &Clock, streams: &mut Streams) -> Result<(), Failure> {
-    let lost = session.end(clock.now());
+    let lost = session.end();
     tell_news(&mut session, streams)?;
     if session.tally().all.asked == 0 {
         writeln!(streams.stdout, "no answers")?;
@@ -324,7 +324,9 @@ fn tell_news(session: &mut Session, streams: &mut Streams) -> io::Result<()> {
     };
     streams.stdout.flush()?;
     match news {
-        RecorderNews::KeptNow => writeln!(streams.stderr, "note: {news}"),
+        RecorderNews::KeptNow | RecorderNews::Fitted { .. } | RecorderNews::FitCutShort => {
+            writeln!(streams.stderr, "note: {news}")
+        }
         RecorderNews::NotKeptYet { .. } | RecorderNews::Trouble(_) => {
             writeln!(streams.stderr, "warning: {news}")
         }

@@ -125,7 +125,8 @@ impl Add for TermCosts {
 }
 
 /// What is added to the learned weights so that near-equal ways are decided as a player decides them: no shift between two
-/// quick notes, and a pitch at one place while the hand stays. Common practice, no source; chosen by ear, and so that the agreement with print does not fall.
+/// quick notes, and a pitch at one place while the hand stays. Common practice, no source; the amounts were chosen by ear, and
+/// so that the agreement with print does not fall.
 const ECONOMY: [(Term, f64); 2] = [(Term::OffBeat, 1.5), (Term::Elsewhere, 3.0)];
 
 impl Default for Weights {

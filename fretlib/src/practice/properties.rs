@@ -434,7 +434,11 @@ fn all_kinds_come_up_and_the_same_seed_asks_the_same() {
             .collect()
     };
     let questions = run(7);
-    for kind in Kind::ALL {
+    // Nothing is arranged here.
+    for kind in Kind::ALL
+        .into_iter()
+        .filter(|kind| !kind.is_of_arrangement())
+    {
         assert!(
             questions.iter().any(|question| question.kind() == kind),
             "{kind}"

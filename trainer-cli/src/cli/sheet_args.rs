@@ -73,7 +73,7 @@ pub struct SheetArgs {
     )]
     paper: PaperArg,
 
-    /// What is on it, such as necks,grid or quiz or warm-up
+    /// What is on it, such as necks,grid or quiz
     #[arg(long, value_name = "PARTS", value_delimiter = ',', value_parser = part)]
     parts: Vec<Part>,
 

@@ -69,7 +69,7 @@ pub struct FingeringArgs {
     end: Option<Position>,
 
     /// No open strings
-    #[arg(long)]
+    #[arg(long, hide_short_help = true)]
     no_open: bool,
 
     /// How many times the hand may move at most

@@ -1,8 +1,8 @@
 //! Whatever can go wrong in the library, as one type.
 
-use thiserror::Error;
+use std::fmt;
 
-use crate::error::{OutOfRange, ParseError};
+use crate::error::{OutOfRange, ParseError, is_error};
 use crate::fingering::NoFingering;
 #[cfg(feature = "formats")]
 use crate::format::ReadError;
@@ -28,29 +28,54 @@ use crate::neck::{InstrumentError, TuningError};
 /// assert_eq!(number.get(), 76); // E5
 /// assert!(matches!(pitch_at("DADGAD", "first"), Err(Error::Parse(_))));
 /// ```
-#[derive(Clone, Debug, Error, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 #[non_exhaustive]
 pub enum Error {
     /// A number is outside the range of its type.
-    #[error(transparent)]
-    OutOfRange(#[from] OutOfRange),
+    OutOfRange(OutOfRange),
     /// A word could not be read as a value of its type.
-    #[error(transparent)]
-    Parse(#[from] ParseError),
+    Parse(ParseError),
     /// The notes do not make a melody.
-    #[error(transparent)]
-    Melody(#[from] MelodyError),
+    Melody(MelodyError),
     /// The strings, frets and measures do not make an instrument.
-    #[error(transparent)]
-    Instrument(#[from] InstrumentError),
+    Instrument(InstrumentError),
     /// The open strings do not make a tuning.
-    #[error(transparent)]
-    Tuning(#[from] TuningError),
+    Tuning(TuningError),
     /// No fingering keeps the constraints.
-    #[error(transparent)]
-    NoFingering(#[from] NoFingering),
+    NoFingering(NoFingering),
     /// A file could not be read.
     #[cfg(feature = "formats")]
-    #[error(transparent)]
-    Read(#[from] ReadError),
+    Read(ReadError),
+}
+
+impl fmt::Display for Error {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Error::OutOfRange(error) => error.fmt(f),
+            Error::Parse(error) => error.fmt(f),
+            Error::Melody(error) => error.fmt(f),
+            Error::Instrument(error) => error.fmt(f),
+            Error::Tuning(error) => error.fmt(f),
+            Error::NoFingering(error) => error.fmt(f),
+            #[cfg(feature = "formats")]
+            Error::Read(error) => error.fmt(f),
+        }
+    }
+}
+
+is_error!(
+    Error,
+    OutOfRange(OutOfRange),
+    Parse(ParseError),
+    Melody(MelodyError),
+    Instrument(InstrumentError),
+    Tuning(TuningError),
+    NoFingering(NoFingering)
+);
+
+#[cfg(feature = "formats")]
+impl From<ReadError> for Error {
+    fn from(error: ReadError) -> Self {
+        Error::Read(error)
+    }
 }

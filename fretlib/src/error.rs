@@ -1,12 +1,29 @@
 //! What can go wrong with a single value, before anyone knows which file it came from.
 
-use thiserror::Error;
+use std::fmt;
+
+/// Makes a type an error that its `Display` describes completely, and converts the errors it wraps into it.
+///
+/// The core writes this itself: deriving it takes six crates, and more time than all the rest of the core.
+macro_rules! is_error {
+    ($error:ty $(, $variant:ident($wrapped:ty))*) => {
+        impl std::error::Error for $error {}
+        $(
+            impl From<$wrapped> for $error {
+                fn from(error: $wrapped) -> Self {
+                    <$error>::$variant(error)
+                }
+            }
+        )*
+    };
+}
+
+pub(crate) use is_error;
 
 /// A number that is outside the range its type allows.
 ///
 /// Small and `Copy`, so that `const` constructors can return it.
-#[derive(Clone, Copy, Debug, Eq, Error, PartialEq)]
-#[error("{what} {value} is not in the range {low} to {high}")]
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub struct OutOfRange {
     /// What the number counts, such as `fret`.
     pub what: &'static str,
@@ -18,12 +35,23 @@ pub struct OutOfRange {
     pub high: i64,
 }
 
+impl fmt::Display for OutOfRange {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(
+            f,
+            "{} {} is not in the range {} to {}",
+            self.what, self.value, self.low, self.high
+        )
+    }
+}
+
+is_error!(OutOfRange);
+
 /// A word that could not be read as a value of its type.
-#[derive(Clone, Debug, Eq, Error, PartialEq)]
+#[derive(Clone, Debug, Eq, PartialEq)]
 #[non_exhaustive]
 pub enum ParseError {
     /// The text is not in the notation of this type.
-    #[error("expected {expected}, found `{found}`")]
     Unreadable {
         /// The text as it was given, cut to a readable length.
         found: String,
@@ -31,9 +59,21 @@ pub enum ParseError {
         expected: &'static str,
     },
     /// The text is well formed but names a value that does not exist.
-    #[error(transparent)]
-    OutOfRange(#[from] OutOfRange),
+    OutOfRange(OutOfRange),
 }
+
+impl fmt::Display for ParseError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            ParseError::Unreadable { found, expected } => {
+                write!(f, "expected {expected}, found `{found}`")
+            }
+            ParseError::OutOfRange(error) => error.fmt(f),
+        }
+    }
+}
+
+is_error!(ParseError, OutOfRange(OutOfRange));
 
 impl ParseError {
     /// An [`ParseError::Unreadable`] that quotes at most 40 characters of what was found.

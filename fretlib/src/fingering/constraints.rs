@@ -3,9 +3,8 @@
 use std::collections::BTreeMap;
 use std::fmt;
 
-use thiserror::Error;
-
 use super::FingeredNote;
+use crate::error::is_error;
 use crate::mapping::OpenStrings;
 use crate::neck::{Finger, Place, Position, PositionSet, StringNumber};
 use crate::theory::Pitch;
@@ -205,8 +204,7 @@ impl fmt::Display for Relaxation {
 }
 
 /// No fingering satisfies the constraints.
-#[derive(Clone, Debug, Eq, Error, PartialEq)]
-#[error("note {} ({pitch}) cannot be played with these constraints", .index + 1)]
+#[derive(Clone, Debug, Eq, PartialEq)]
 pub struct NoFingering {
     /// The index of the first note that cannot be played.
     pub index: usize,
@@ -216,3 +214,15 @@ pub struct NoFingering {
     /// instrument or the hand.
     pub relaxations: Vec<Relaxation>,
 }
+
+impl fmt::Display for NoFingering {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let (number, pitch) = (self.index + 1, self.pitch);
+        write!(
+            f,
+            "note {number} ({pitch}) cannot be played with these constraints"
+        )
+    }
+}
+
+is_error!(NoFingering);

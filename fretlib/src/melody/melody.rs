@@ -1,8 +1,7 @@
 //! A single line of notes, with the bars, keys, meters and chords around it.
 
+use std::fmt;
 use std::ops::Range;
-
-use thiserror::Error;
 
 use super::Quarters;
 use super::bar::{Bar, bars_by_meter, number_bars};
@@ -15,7 +14,7 @@ use super::playing_order::{FormError, PlayingOrder};
 use super::tempo::Tempo;
 use super::timeline::Timeline;
 use super::tuplet::{Tuplet, valid_tuplets};
-use crate::error::OutOfRange;
+use crate::error::{OutOfRange, is_error};
 use crate::one_line::one_line;
 use crate::theory::{Chord, Interval, Key, Pitch};
 
@@ -39,55 +38,73 @@ impl Note {
 }
 
 /// Why a draft is not a melody.
-#[derive(Clone, Copy, Debug, Eq, Error, PartialEq)]
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
 #[non_exhaustive]
 pub enum MelodyError {
     /// There is nothing to play.
-    #[error("no notes found")]
     NoNotes,
     /// A note begins before the one ahead of it has ended.
-    #[error("note {note} begins before the note ahead of it has ended")]
     Overlap {
         /// The number of the note, counted from 1.
         note: usize,
     },
     /// A note has no length.
-    #[error("note {note} has no length")]
     NoLength {
         /// The number of the note, counted from 1.
         note: usize,
     },
     /// A time is on a grid finer than any music.
-    #[error(
-        "note {note} begins or ends on a grid finer than 1/{} of a quarter note",
-        Melody::FINEST
-    )]
     TooFine {
         /// The number of the note, counted from 1.
         note: usize,
     },
     /// The tune is too long.
-    #[error(
-        "note {note} lies beyond {} quarter notes from the start",
-        Melody::LONGEST
-    )]
     TooLong {
         /// The number of the note, counted from 1.
         note: usize,
     },
     /// Too many bars, usually from a long silence in a short meter.
-    #[error("there are more than {} bars in it", Melody::MOST_BARS)]
     TooManyBars,
     /// The form cannot be followed.
-    #[error("{0}")]
     Form(FormError),
     /// The bars are not in ascending order.
-    #[error("bar {number} begins before the bar ahead of it")]
     BarOrder {
         /// The bar's number.
         number: u32,
     },
 }
+
+impl fmt::Display for MelodyError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            MelodyError::NoNotes => f.write_str("no notes found"),
+            MelodyError::Overlap { note } => write!(
+                f,
+                "note {note} begins before the note ahead of it has ended"
+            ),
+            MelodyError::NoLength { note } => write!(f, "note {note} has no length"),
+            MelodyError::TooFine { note } => write!(
+                f,
+                "note {note} begins or ends on a grid finer than 1/{} of a quarter note",
+                Melody::FINEST
+            ),
+            MelodyError::TooLong { note } => write!(
+                f,
+                "note {note} lies beyond {} quarter notes from the start",
+                Melody::LONGEST
+            ),
+            MelodyError::TooManyBars => {
+                write!(f, "there are more than {} bars in it", Melody::MOST_BARS)
+            }
+            MelodyError::Form(error) => error.fmt(f),
+            MelodyError::BarOrder { number } => {
+                write!(f, "bar {number} begins before the bar ahead of it")
+            }
+        }
+    }
+}
+
+is_error!(MelodyError);
 
 /// A melody: at least one note, in order, none overlapping; silence between them is rest.
 ///

@@ -1,8 +1,8 @@
 //! The order in which a tune is played, by its form.
 
+use crate::error::is_error;
 use std::collections::{BTreeMap, BTreeSet};
-
-use thiserror::Error;
+use std::fmt;
 
 use super::form::{BackTo, Endings, Form, FormSign, Jump, Until};
 use super::{Draft, Melody, Quarters, Syllable};
@@ -32,8 +32,7 @@ pub struct PlayedNote {
 }
 
 /// A fault of a form, and its place.
-#[derive(Clone, Copy, Debug, Eq, Error, PartialEq)]
-#[error("{fault}")]
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub struct FormError {
     /// The time of the sign in written order.
     pub at: Quarters,
@@ -41,33 +40,57 @@ pub struct FormError {
     pub fault: FormFault,
 }
 
+impl fmt::Display for FormError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.fault.fmt(f)
+    }
+}
+
+is_error!(FormError);
+
 /// The faults of a form.
-#[derive(Clone, Copy, Debug, Eq, Error, PartialEq)]
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
 #[non_exhaustive]
 pub enum FormFault {
     /// `|:` without `:|`
-    #[error("a repeat begins here (`|:`) and never ends")]
     RepeatWithoutEnd,
     /// D.S. without a segno
-    #[error("D.S. stands here, and there is no segno to go back to")]
     NoSegno,
     /// `al Fine` without a fine
-    #[error("`al Fine` stands here, and there is no Fine")]
     NoFine,
     /// `al Coda` without the sign that leads there
-    #[error("`al Coda` stands here, and there is no `To Coda` to leave by")]
     NoToCoda,
     /// "To Coda" without a coda
-    #[error("`To Coda` stands here, and there is no coda")]
     NoCoda,
     /// Longer than any tune.
-    #[error(
-        "with this repeat the tune is played longer than {} quarter notes or with more than {} jumps",
-        Melody::LONGEST,
-        PlayingOrder::MOST_PASSES
-    )]
     TooLong,
 }
+
+impl fmt::Display for FormFault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            FormFault::RepeatWithoutEnd => {
+                f.write_str("a repeat begins here (`|:`) and never ends")
+            }
+            FormFault::NoSegno => {
+                f.write_str("D.S. stands here, and there is no segno to go back to")
+            }
+            FormFault::NoFine => f.write_str("`al Fine` stands here, and there is no Fine"),
+            FormFault::NoToCoda => {
+                f.write_str("`al Coda` stands here, and there is no `To Coda` to leave by")
+            }
+            FormFault::NoCoda => f.write_str("`To Coda` stands here, and there is no coda"),
+            FormFault::TooLong => write!(
+                f,
+                "with this repeat the tune is played longer than {} quarter notes or with more than {} jumps",
+                Melody::LONGEST,
+                PlayingOrder::MOST_PASSES
+            ),
+        }
+    }
+}
+
+is_error!(FormFault);
 
 /// The passes of a tune, in the order in which they are played.
 ///

@@ -1,22 +1,19 @@
 //! A fretted instrument as data.
 
-use thiserror::Error;
-
 use super::place::{Fret, Place, StringNumber};
 use super::position::Position;
-use crate::error::OutOfRange;
+use crate::error::{OutOfRange, is_error};
 use crate::one_line::one_line;
 use crate::theory::{Interval, MidiNumber, Pitch};
+use std::fmt;
 
 /// Why a specification is not an instrument.
-#[derive(Clone, Debug, Error, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 #[non_exhaustive]
 pub enum InstrumentError {
     /// A number outside its range.
-    #[error(transparent)]
-    OutOfRange(#[from] OutOfRange),
+    OutOfRange(OutOfRange),
     /// The capo leaves no fret to play.
-    #[error("a capo at fret {capo} leaves no fret of {frets}")]
     Capo {
         /// The capo's fret.
         capo: u8,
@@ -24,7 +21,6 @@ pub enum InstrumentError {
         frets: u8,
     },
     /// A fret would sound above the range of MIDI.
-    #[error("fret {fret} of string {string} ({open}) would be above MIDI note 127")]
     TooHigh {
         /// The string.
         string: u8,
@@ -34,9 +30,29 @@ pub enum InstrumentError {
         fret: u8,
     },
     /// The scale length is not playable.
-    #[error("a scale length of {0} mm is not in the range 200 to 1200")]
     ScaleLength(f64),
 }
+
+impl fmt::Display for InstrumentError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            InstrumentError::OutOfRange(error) => error.fmt(f),
+            InstrumentError::Capo { capo, frets } => {
+                write!(f, "a capo at fret {capo} leaves no fret of {frets}")
+            }
+            InstrumentError::TooHigh { string, open, fret } => write!(
+                f,
+                "fret {fret} of string {string} ({open}) would be above MIDI note 127"
+            ),
+            InstrumentError::ScaleLength(length) => write!(
+                f,
+                "a scale length of {length} mm is not in the range 200 to 1200"
+            ),
+        }
+    }
+}
+
+is_error!(InstrumentError, OutOfRange(OutOfRange));
 
 /// The specification of an instrument; [`Instrument::new`] checks it.
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]

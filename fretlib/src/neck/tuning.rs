@@ -1,20 +1,17 @@
 //! Tuning the strings of an instrument to other notes.
 
-use thiserror::Error;
-
 use super::instrument::{Instrument, InstrumentError, InstrumentSpec};
-use crate::error::ParseError;
+use crate::error::{ParseError, is_error};
 use crate::theory::{Pitch, PitchClass};
+use std::fmt;
 
 /// Why a list of open strings is not a tuning.
-#[derive(Clone, Debug, Error, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 #[non_exhaustive]
 pub enum TuningError {
     /// A word is not the name of a note.
-    #[error(transparent)]
-    Unreadable(#[from] ParseError),
+    Unreadable(ParseError),
     /// Some strings have an octave and some have none.
-    #[error("{with} has an octave and {without} has none: give one for every string or for none")]
     SomeOctaves {
         /// The first string with an octave.
         with: Pitch,
@@ -22,9 +19,27 @@ pub enum TuningError {
         without: PitchClass,
     },
     /// The strings do not make an instrument.
-    #[error(transparent)]
-    Instrument(#[from] InstrumentError),
+    Instrument(InstrumentError),
 }
+
+impl fmt::Display for TuningError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            TuningError::Unreadable(error) => error.fmt(f),
+            TuningError::SomeOctaves { with, without } => write!(
+                f,
+                "{with} has an octave and {without} has none: give one for every string or for none"
+            ),
+            TuningError::Instrument(error) => error.fmt(f),
+        }
+    }
+}
+
+is_error!(
+    TuningError,
+    Unreadable(ParseError),
+    Instrument(InstrumentError)
+);
 
 impl Instrument {
     /// The same instrument with its strings tuned as players say it, from the lowest string to string 1.

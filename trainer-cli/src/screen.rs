@@ -4,6 +4,7 @@
 //! the clock and the session.
 
 mod choosing;
+mod edge_lines;
 mod lettering;
 mod look;
 mod neck_view;

@@ -12,15 +12,14 @@ use super::voiced_strip::{VoicedStrip, page_of_bars};
 use crate::commands::arrange::hand_sign;
 use crate::report::count::count;
 use crate::report::heading::title_or_untitled;
+use crate::screen::edge_lines::{
+    self, BELOW, EDGE, fitting, is_too_small, keys_in_words, put, put_right,
+};
 use crate::screen::look::Look;
 use crate::screen::neck_view::NeckView;
 
-/// Columns left and right of everything.
-pub(in crate::screen) const EDGE: u16 = 2;
 /// Rows above the bars: title, facts, where the player is, what to mind.
 const ABOVE: u16 = 4;
-/// Rows below all: the filter or a notice, keys.
-pub(in crate::screen) const BELOW: u16 = 2;
 /// Rows of a row of bars beside its strings: numbers, chords, names, marks.
 const AROUND_STRINGS: u16 = 4;
 /// Columns of the list beside the neck.
@@ -34,15 +33,7 @@ const LIST_ABOVE_NECK: u16 = 5;
 pub fn draw(state: &ChooseState, frame: &mut Frame) {
     let area = frame.area();
     let buffer = frame.buffer_mut();
-    let (columns, rows) = ChooseState::SMALLEST;
-    if area.width < columns || area.height < rows {
-        let message = format!(
-            "needs {columns} x {rows}, this is {} x {}",
-            area.width, area.height
-        );
-        put(buffer, 1, area.height / 2, &message, state.look.strong());
-        let way_out = "make the window larger, or leave with q";
-        put(buffer, 1, area.height / 2 + 1, way_out, state.look.plain());
+    if is_too_small(ChooseState::SMALLEST, area, state.look, buffer) {
         return;
     }
     head(state, area, buffer);
@@ -65,33 +56,6 @@ pub fn draw(state: &ChooseState, frame: &mut Frame) {
         voicings(state, rest, buffer);
     }
     foot(state, area, buffer);
-}
-
-pub(in crate::screen) fn put(buffer: &mut Buffer, column: u16, row: u16, text: &str, style: Style) {
-    let area = buffer.area;
-    if row < area.bottom() && column < area.right() {
-        buffer.set_stringn(column, row, text, usize::from(area.right() - column), style);
-    }
-}
-
-/// At the right edge; returns the columns it takes with the space before it.
-pub(in crate::screen) fn put_right(buffer: &mut Buffer, row: u16, text: &str, style: Style) -> u16 {
-    let width = text.chars().count() as u16;
-    let column = buffer.area.width.saturating_sub(width + EDGE);
-    put(buffer, column, row, text, style);
-    width + EDGE + 1
-}
-
-/// As much of a text as there is room for.
-pub(in crate::screen) fn fitting(text: &str, room: u16) -> String {
-    let room = usize::from(room);
-    if text.chars().count() <= room {
-        return text.to_owned();
-    }
-    text.chars()
-        .take(room.saturating_sub(1))
-        .chain(['~'])
-        .collect()
 }
 
 fn head(state: &ChooseState, area: Rect, buffer: &mut Buffer) {
@@ -351,8 +315,6 @@ fn list(state: &ChooseState, area: Rect, buffer: &mut Buffer) {
 
 fn foot(state: &ChooseState, area: Rect, buffer: &mut Buffer) {
     let look = state.look;
-    let room = area.width - 2 * EDGE;
-    let row = area.height - BELOW;
     let text = match (&state.notice, state.mode) {
         (_, Mode::Leaving) if state.can_save() => "What was chosen is not saved. Leave?".into(),
         (_, Mode::Leaving) => {
@@ -376,7 +338,6 @@ fn foot(state: &ChooseState, area: Rect, buffer: &mut Buffer) {
             None => String::new(),
         },
     };
-    put(buffer, EDGE, row, &fitting(&text, room), look.strong());
     let keys = match state.mode {
         Mode::Help => "any key goes back",
         Mode::Leaving if state.can_save() => {
@@ -386,13 +347,7 @@ fn foot(state: &ChooseState, area: Rect, buffer: &mut Buffer) {
         Mode::Typing => "Enter keeps it   Esc shows all again",
         Mode::Choosing => "Enter picks  p pins  b bare  u undo  / filter  s saves  ? keys",
     };
-    put(
-        buffer,
-        EDGE,
-        area.height - 1,
-        &fitting(keys, room),
-        look.plain(),
-    );
+    edge_lines::foot(&text, keys, area, look, buffer);
 }
 
 fn help(state: &ChooseState, buffer: &mut Buffer) {
@@ -425,8 +380,5 @@ fn help(state: &ChooseState, buffer: &mut Buffer) {
         ("~ (8)", "past comfortable reach; goes on from before"),
         ("", "Stop at the first pain; rest ten minutes an hour."),
     ];
-    for (row, (key, text)) in (3..).zip(LINES) {
-        put(buffer, EDGE, row, key, state.look.strong());
-        put(buffer, 18, row, text, state.look.plain());
-    }
+    keys_in_words(&LINES, state.look, buffer);
 }

@@ -9,8 +9,9 @@ use ratatui::style::Modifier;
 use super::pin_state::{Mode, PinState};
 use crate::report::count::count;
 use crate::report::heading::title_or_untitled;
-use crate::screen::choosing::choose_drawing::{
-    BELOW, BarsView, EDGE, bars, fitting, put, put_right,
+use crate::screen::choosing::choose_drawing::{BarsView, bars};
+use crate::screen::edge_lines::{
+    self, BELOW, EDGE, fitting, is_too_small, keys_in_words, put, put_right,
 };
 use crate::screen::neck_view::NeckView;
 
@@ -23,13 +24,7 @@ const NARROWEST_NECK: u16 = 38;
 pub fn draw(state: &PinState, frame: &mut Frame) {
     let area = frame.area();
     let buffer = frame.buffer_mut();
-    let (columns, rows) = PinState::SMALLEST;
-    if area.width < columns || area.height < rows {
-        let (width, height) = (area.width, area.height);
-        let message = format!("needs {columns} x {rows}, this is {width} x {height}");
-        put(buffer, 1, height / 2, &message, state.look.strong());
-        let way_out = "make the window larger, or leave with q";
-        put(buffer, 1, height / 2 + 1, way_out, state.look.plain());
+    if is_too_small(PinState::SMALLEST, area, state.look, buffer) {
         return;
     }
     head(state, area, buffer);
@@ -196,21 +191,12 @@ fn list(state: &PinState, area: Rect, buffer: &mut Buffer) {
 }
 
 fn foot(state: &PinState, area: Rect, buffer: &mut Buffer) {
-    let look = state.look;
-    let room = area.width - 2 * EDGE;
     let text = match (&state.notice, state.mode) {
         (_, Mode::Leaving) if state.can_save => "This fingering is not saved. Leave?",
         (_, Mode::Leaving) => "This fingering is lost: the tune lies in no file. Leave?",
         (Some(notice), _) => notice,
         (None, _) => "",
     };
-    put(
-        buffer,
-        EDGE,
-        area.height - BELOW,
-        &fitting(text, room),
-        look.strong(),
-    );
     let keys = match state.mode {
         Mode::Help => "any key goes back",
         Mode::Leaving if state.can_save => {
@@ -219,13 +205,7 @@ fn foot(state: &PinState, area: Rect, buffer: &mut Buffer) {
         Mode::Leaving => "d leaves without   any other key stays",
         Mode::Pinning => "up, down  p pins  h home here  u undo  s saves  ? keys",
     };
-    put(
-        buffer,
-        EDGE,
-        area.height - 1,
-        &fitting(keys, room),
-        look.plain(),
-    );
+    edge_lines::foot(text, keys, area, state.look, buffer);
 }
 
 fn help(state: &PinState, buffer: &mut Buffer) {
@@ -254,8 +234,5 @@ fn help(state: &PinState, buffer: &mut Buffer) {
         ("[2]", "on the neck: where it is played now"),
         ("", "Stop at the first pain; rest ten minutes an hour."),
     ];
-    for (row, (key, text)) in (3..).zip(LINES) {
-        put(buffer, EDGE, row, key, state.look.strong());
-        put(buffer, 18, row, text, state.look.plain());
-    }
+    keys_in_words(&LINES, state.look, buffer);
 }

@@ -1,0 +1,72 @@
+//! Lines of text at the edges of a screen about a tune.
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::style::Style;
+
+use super::look::Look;
+
+/// Columns left and right of everything.
+pub const EDGE: u16 = 2;
+/// Rows below all: a notice, keys.
+pub const BELOW: u16 = 2;
+/// Where the words about a key begin.
+const KEY: u16 = 18;
+
+/// Text at a place, cut at the right edge.
+pub fn put(buffer: &mut Buffer, column: u16, row: u16, text: &str, style: Style) {
+    let area = buffer.area;
+    if row < area.bottom() && column < area.right() {
+        buffer.set_stringn(column, row, text, usize::from(area.right() - column), style);
+    }
+}
+
+/// At the right edge; returns the columns it takes with the space before it.
+pub fn put_right(buffer: &mut Buffer, row: u16, text: &str, style: Style) -> u16 {
+    let width = text.chars().count() as u16;
+    let column = buffer.area.width.saturating_sub(width + EDGE);
+    put(buffer, column, row, text, style);
+    width + EDGE + 1
+}
+
+/// As much of a text as there is room for.
+pub fn fitting(text: &str, room: u16) -> String {
+    let room = usize::from(room);
+    if text.chars().count() <= room {
+        return text.to_owned();
+    }
+    text.chars()
+        .take(room.saturating_sub(1))
+        .chain(['~'])
+        .collect()
+}
+
+/// Whether the screen is smaller than `smallest` columns and rows; if it is, says so.
+pub fn is_too_small(smallest: (u16, u16), area: Rect, look: Look, buffer: &mut Buffer) -> bool {
+    let (columns, rows) = smallest;
+    let (width, height) = (area.width, area.height);
+    let is_too_small = width < columns || height < rows;
+    if is_too_small {
+        let message = format!("needs {columns} x {rows}, this is {width} x {height}");
+        put(buffer, 1, height / 2, &message, look.strong());
+        let way_out = "make the window larger, or leave with q";
+        put(buffer, 1, height / 2 + 1, way_out, look.plain());
+    }
+    is_too_small
+}
+
+/// The two rows at the foot: a notice, and the keys.
+pub fn foot(notice: &str, keys: &str, area: Rect, look: Look, buffer: &mut Buffer) {
+    let room = area.width.saturating_sub(2 * EDGE);
+    let row = area.height.saturating_sub(BELOW);
+    put(buffer, EDGE, row, &fitting(notice, room), look.strong());
+    put(buffer, EDGE, row + 1, &fitting(keys, room), look.plain());
+}
+
+/// The keys of a screen, each with what it does.
+pub fn keys_in_words(lines: &[(&str, &str)], look: Look, buffer: &mut Buffer) {
+    for (row, (key, text)) in (3..).zip(lines) {
+        put(buffer, EDGE, row, key, look.strong());
+        put(buffer, KEY, row, text, look.plain());
+    }
+}

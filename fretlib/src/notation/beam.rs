@@ -29,7 +29,17 @@ pub fn beams(bar: &WrittenBar) -> Vec<Range<usize>> {
 impl WrittenBar {
     /// The symbols that begin in the same group as symbol `at`.
     fn window(&self, at: usize, groups: Vec<Quarters>) -> Range<usize> {
-        let time = self.symbols[at].onset + self.offset;
+        let end = self.group_end(self.symbols[at].onset, &groups);
+        let after = self.symbols[at..]
+            .iter()
+            .position(|symbol| symbol.onset >= end)
+            .map_or(self.symbols.len(), |count| at + count);
+        at..after
+    }
+
+    /// When the group ends in which a time of the bar lies.
+    fn group_end(&self, onset: Quarters, groups: &[Quarters]) -> Quarters {
+        let time = onset + self.offset;
         // Past the last group, as in a bar that is too long, the groups repeat.
         let round: Quarters = groups.iter().copied().sum();
         let mut end = (time / round).floor() * round;
@@ -39,11 +49,7 @@ impl WrittenBar {
                 break;
             }
         }
-        let after = self.symbols[at..]
-            .iter()
-            .position(|symbol| symbol.onset + self.offset >= end)
-            .map_or(self.symbols.len(), |count| at + count);
-        at..after
+        end - self.offset
     }
 
     /// The end of a group, or of a short tuplet off the beat that extends past it.
@@ -64,13 +70,25 @@ impl WrittenBar {
         })
     }
 
+    /// Whether a beam goes from one symbol to the next: within a tuplet, or into or out of tuplets inside one beat.
+    fn beam_goes_on(&self, before: usize, after: usize) -> bool {
+        let [from, to] = [before, after].map(|at| self.symbols[at].tuplet);
+        let beat_end = |onset| self.group_end(onset, &beat_groups(self.meter));
+        let end = beat_end(self.symbols[before].onset);
+        let is_inside = |tuplet: usize| {
+            let tuplet = self.tuplets[tuplet];
+            beat_end(tuplet.start) == end && tuplet.end <= end
+        };
+        from == to || (self.symbols[after].onset < end && from.into_iter().chain(to).all(is_inside))
+    }
+
     fn runs(&self, range: Range<usize>) -> Vec<Range<usize>> {
         let mut out = Vec::new();
         let mut start = range.start;
         for at in range.start..=range.end {
             let joins = at < range.end
                 && self.symbols[at].can_be_beamed()
-                && (at == start || self.symbols[at].tuplet == self.symbols[at - 1].tuplet);
+                && (at == start || self.beam_goes_on(at - 1, at));
             if joins {
                 continue;
             }
@@ -210,6 +228,18 @@ mod tests {
         check("2/4", "1/3 1/3 1/3 1/2 1/2", "1-3 4-5");
         check("4/4", "1/2 r1/2 1/2 1/2 2", "3-4");
         check("4/4", "3/2 1/3 1/3 1/3 3/2", "2-4"); // a triplet off the beat
+    }
+
+    // Source: Gould, Behind Bars (2011), "Tuplets"; from memory. Issue 12.
+    #[test]
+    fn a_beam_goes_on_through_a_tuplet_inside_a_beat() {
+        check("4/4", "1/2 1/6 1/6 1/6 3", "1-4");
+        check("4/4", "1/6 1/6 1/6 1/2 3", "1-4");
+        check("4/4", "1/6 1/6 1/6 1/4 1/4 1 2", "1-5");
+        check("6/8", "1/2 1/6 1/6 1/6 1/2 3/2", "1-5");
+        check("4/4", "1/2 1/2 1/3 1/3 1/3 2", "1-2 3-5"); // not from beat to beat
+        check("4/4", "1 1/2 1/3 1/3 1/3 1/2 1", "3-5"); // nor into one that crosses the beat
+        check("4/4", "1/2 1/6 1/6 r1/6 3", "1-3");
     }
 
     #[test]

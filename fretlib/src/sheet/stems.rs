@@ -262,7 +262,14 @@ fn draw_tuplet(
         // A second voice that rests has no tuplet of its own to show.
         return (0.0, 4.0);
     }
-    let stem_ends = members.iter().filter_map(|&at| heads[at].stem);
+    // A beam that goes on past the tuplet may slope to the bracket's side: the bracket stays clear of all of it.
+    let beams = runs
+        .iter()
+        .filter(|run| run.start <= last && run.end > first);
+    let beamed = beams.fold(first..last + 1, |all, run| {
+        all.start.min(run.start)..all.end.max(run.end)
+    });
+    let stem_ends = heads[beamed].iter().filter_map(|head| head.stem);
     let (left, right) = (heads[first].x, heads[last].x + STEM_UP.0);
     let label = bar.tuplets[tuplet].count;
     if is_beamed && !is_up {

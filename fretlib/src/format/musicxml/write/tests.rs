@@ -141,7 +141,7 @@ fn notes_are_written_with_values_beams_and_ties() {
         ),
         (
             "M:2/4\nK:C\n(3C/D/E/ F (3CDE|",
-            "16th begin+begin [, 16th continue+continue, 16th end+end ], eighth, eighth begin [, eighth continue, eighth end ]",
+            "16th begin+begin [, 16th continue+continue, 16th continue+end ], eighth end, eighth begin [, eighth continue, eighth end ]",
         ),
         (
             "M:2/4\nK:C\n(5:4:5C/D/E/F/G/ A2|",

@@ -4,7 +4,7 @@ use unicode_width::UnicodeWidthStr;
 
 /// Words for a shell: in single quotes unless they have only letters, digits and plain signs.
 pub fn shell_words(words: &[String]) -> String {
-    let is_plain = |c: char| c.is_ascii_alphanumeric() || "-_=+./,:".contains(c);
+    let is_plain = |c: char| c.is_ascii_alphanumeric() || "-_=+./,:%".contains(c);
     let quoted = words.iter().map(|word| {
         if !word.is_empty() && word.chars().all(is_plain) {
             word.clone()
@@ -59,5 +59,7 @@ mod tests {
             shell_words(&words),
             r"drill 'my tune.ron' 'it'\''s' '--key=E minor' -x"
         );
+        let ladder = ["play", "--ladder=60-100%"].map(String::from);
+        assert_eq!(shell_words(&ladder), "play --ladder=60-100%");
     }
 }

@@ -192,6 +192,15 @@ fn wrong_usage_says_what_to_type() {
 #[test]
 fn a_check_tells_what_was_read_and_what_was_guessed() {
     let abc = b"X:1\nT:Ferry\nM:3/4\nL:1/4\nK:none\nQ:\"swing\" 1/2=60\nC|:\"C\"EGc|E2^D/E/:|\nw:Fer-ry at noon\n";
+    // A built-in tune by its name, as everywhere.
+    let built_in = neckline(&["tunes", "pedalo-blues", "--check"], b"");
+    assert_eq!(built_in.code, 0, "{}", built_in.stderr);
+    assert!(
+        built_in.stdout.starts_with("Pedalo Blues\n"),
+        "{}",
+        built_in.stdout
+    );
+
     let run = neckline(&["tunes", "-", "--check"], abc);
     assert_eq!(run.code, 0);
     for line in [

@@ -127,8 +127,8 @@ pub fn read_bytes(
     let Some(format) = detect(&source_bytes) else {
         return Err(Failure::usage(
             format!("`{}` is in no format that can be read", name),
-            "readable are the project's RON tunes, which begin with `(title:`, ABC, which begins with `X:`, MusicXML (also \
-             compressed) and MIDI files",
+            "readable are the project's RON tunes, which begin with `(title:`, ABC, which has a `K:` line after `X:` or \
+             `T:`, MusicXML (also compressed) and MIDI files",
         ));
     };
     let voice = request.voice.clone();

@@ -1,12 +1,14 @@
 //! What is read of a file, and what is guessed, on one page.
 
 use std::io::Write;
+use std::path::Path;
 
 use fretlib::format::{Format, LostMatter, Reading, detect};
 use fretlib::melody::{KeyProfile, Melody, Quarters, estimate_keys};
 use unicode_width::UnicodeWidthStr;
 
 use crate::failure::Failure;
+use crate::input::built_in_tunes::built_in;
 use crate::input::bytes_of;
 use crate::input::tune::read_bytes;
 use crate::report::heading::title_or_untitled;
@@ -22,7 +24,10 @@ const MOST_LISTED: usize = 16;
 /// Reads a tune and prints the page.
 pub fn run(request: &TuneRequest, streams: &mut Streams) -> Result<(), Failure> {
     let name = request.source.as_deref().unwrap_or("-");
-    let bytes = bytes_of(name, streams)?;
+    let bytes = match built_in(name) {
+        Some(tune) if !Path::new(name).exists() => tune.source().as_bytes().to_vec(),
+        _ => bytes_of(name, streams)?,
+    };
     let format = detect(&bytes);
     let reading = read_bytes(name, bytes, request)?;
     let width = streams.width.clamp(40, 100);

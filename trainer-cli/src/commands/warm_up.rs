@@ -3,7 +3,7 @@
 mod click_track;
 mod exercise_clock;
 
-use std::io::Write;
+use std::io::{self, BufRead, Write};
 
 use fretlib::fingering::Player;
 use fretlib::melody::Tempo;
@@ -80,6 +80,9 @@ pub fn run(request: &WarmUpRequest, streams: &mut Streams) -> Result<(), Failure
             Err(failure) => writeln!(streams.stderr, "\nnote: no click: {failure}")?,
         }
     }
+    if waits && !begins(streams)? {
+        return Ok(());
+    }
     for (number, exercise) in (1..).zip(&exercises) {
         writeln!(streams.stdout)?;
         let tune = &tunes[exercise.tune];
@@ -94,6 +97,16 @@ pub fn run(request: &WarmUpRequest, streams: &mut Streams) -> Result<(), Failure
         }
     }
     Ok(())
+}
+
+/// Waits for the player to begin, so that the cautions are read before the first exercise moves them out of sight; false when
+/// the player ends it there.
+fn begins(streams: &mut Streams) -> io::Result<bool> {
+    write!(streams.stdout, "\nEnter begins, q ends > ")?;
+    streams.stdout.flush()?;
+    let mut line = Vec::new();
+    streams.stdin.read_until(b'\n', &mut line)?;
+    Ok(!line.is_empty() && !matches!(line.trim_ascii(), b"q" | b"quit"))
 }
 
 /// The tune, or those of the set; one of a set that cannot be opened is left out and said.

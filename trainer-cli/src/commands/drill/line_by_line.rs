@@ -49,7 +49,12 @@ pub fn run(
             };
             let text = text.trim();
             let answer = match text {
-                "" => continue,
+                "" => {
+                    if streams.stdin_is_terminal {
+                        writeln!(streams.stdout, "   type an answer; ? shows it")?;
+                    }
+                    continue;
+                }
                 "q" | "quit" => break 'questions,
                 "u" => {
                     match session.take_back() {

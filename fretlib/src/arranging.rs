@@ -49,7 +49,7 @@ pub use choosing::Choosing;
 pub use chord_role::{ChordRole, ChordRoles};
 pub use chords_by_key::chords_by_key;
 pub use lattice::{ArrangingError, ArrangingSettings, Lattice};
-pub use lower_voice::{LowerChord, LowerNote, StruckNote};
+pub use lower_voice::{LowerChord, LowerNote, PluckedNote};
 pub use moment::{ChordMoment, Density, moments};
 pub use octave_fit::{OctaveFit, TranspositionFit, octave_fits, transposition_fits};
 pub use ranking::{RankedVoicing, VoicingFilter};

@@ -32,7 +32,7 @@ pub struct LowerChord {
 
 /// A note of the lower voice as it is struck: once, however many chords it goes on through.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct StruckNote {
+pub struct PluckedNote {
     /// Written pitch, when it is struck and how long it sounds.
     pub note: Note,
     /// Where and with which finger.
@@ -82,8 +82,8 @@ impl Arrangement {
     }
 
     /// The same as notes for themselves, each as long as it sounds.
-    pub fn struck_notes(&self, melody: &Melody) -> Vec<StruckNote> {
-        let mut notes: Vec<StruckNote> = Vec::new();
+    pub fn struck_notes(&self, melody: &Melody) -> Vec<PluckedNote> {
+        let mut notes: Vec<PluckedNote> = Vec::new();
         for chord in self.lower_voice(melody) {
             let struck = chord.notes.iter().filter(|it| !it.tied_back).count();
             for it in &chord.notes {
@@ -93,7 +93,7 @@ impl Arrangement {
                     .find(|before| before.at == it.at && before.note.end() == chord.onset);
                 match before {
                     Some(before) if it.tied_back => before.note.duration += chord.duration,
-                    _ => notes.push(StruckNote {
+                    _ => notes.push(PluckedNote {
                         note: Note {
                             pitch: it.pitch,
                             onset: chord.onset,

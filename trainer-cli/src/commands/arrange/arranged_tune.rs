@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use fretlib::arranging::{
-    Arrangement, Arranger, ArrangingSettings, Lattice, StruckNote, VoicingWeights,
+    Arrangement, Arranger, ArrangingSettings, Lattice, PluckedNote, VoicingWeights,
 };
 use fretlib::format::arrangement_ron::SavedArrangement;
 use fretlib::melody::Melody;
@@ -142,7 +142,7 @@ impl ArrangedTune {
     }
 
     /// What is struck under the melody.
-    pub fn struck_notes(&self) -> Vec<StruckNote> {
+    pub fn struck_notes(&self) -> Vec<PluckedNote> {
         self.arrangement.struck_notes(&self.melody)
     }
 }

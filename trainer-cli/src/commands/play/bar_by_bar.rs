@@ -4,7 +4,7 @@ use std::io::Write;
 use std::thread::sleep;
 use std::time::Duration;
 
-use fretlib::arranging::StruckNote;
+use fretlib::arranging::PluckedNote;
 use fretlib::sound::PlayThrough;
 
 use super::PlayRequest;
@@ -124,7 +124,7 @@ fn bar_line(tune: &PlayedTune, pass: &PlayThrough, bar: usize) -> String {
         .collect();
     let mut notes = notes.join("  ");
     let all = tune.under.iter().flat_map(|under| &under.notes);
-    let under: Vec<&StruckNote> = all
+    let under: Vec<&PluckedNote> = all
         .filter(|it| (written.onset..written.end).contains(&it.note.onset))
         .collect();
     let voicings = under.chunk_by(|one, other| one.note.onset == other.note.onset);

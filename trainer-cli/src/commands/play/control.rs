@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use std::ops::Range;
 use std::sync::Arc;
 
-use fretlib::arranging::StruckNote;
+use fretlib::arranging::PluckedNote;
 use fretlib::melody::{Melody, Quarters, Tempo};
 use fretlib::neck::{Instrument, Place};
 use fretlib::practice::Ladder;
@@ -51,13 +51,13 @@ pub struct PlayedTune {
 #[derive(Clone, Debug)]
 pub struct Under {
     /// Its notes, in written time.
-    pub notes: Vec<StruckNote>,
+    pub notes: Vec<PluckedNote>,
     /// By how many decibels what is struck together is softer than the melody.
     pub contrast: f64,
 }
 
 /// How strongly each note is plucked so that what is struck together is so much softer than the melody.
-pub fn under_melody(notes: &[StruckNote], contrast: f64) -> Arc<[UnderMelody]> {
+pub fn under_melody(notes: &[PluckedNote], contrast: f64) -> Arc<[UnderMelody]> {
     let notes = notes.iter().map(|it| UnderMelody {
         onset: it.note.onset,
         duration: it.note.duration,

@@ -1,6 +1,6 @@
 //! Drawing the screen while a melody is played. Drawing changes nothing.
 
-use fretlib::arranging::StruckNote;
+use fretlib::arranging::PluckedNote;
 use fretlib::neck::Position;
 use fretlib::sound::{Layer, PlayedBar};
 use fretlib::text::{NeckMark, NoteMark};
@@ -380,12 +380,12 @@ fn whereabouts(state: &PlayState) -> String {
 fn sounding_under(tune: &PlayedTune, heard: &Heard, bar: PlayedBar) -> Vec<String> {
     let written = tune.melody.bars()[bar.index];
     let moment = heard.pass.tempo_map.quarters(heard.seconds) - bar.onset.to_f64();
-    let sounds = |it: &&StruckNote| {
+    let sounds = |it: &&PluckedNote| {
         let from = (it.note.onset - written.onset).to_f64();
         from <= moment && moment < from + it.note.duration.to_f64()
     };
     let all = tune.under.iter().flat_map(|under| &under.notes);
-    let mut notes: Vec<&StruckNote> = all.filter(sounds).collect();
+    let mut notes: Vec<&PluckedNote> = all.filter(sounds).collect();
     notes.sort_by_key(|it| it.note.pitch.midi().get());
     notes
         .iter()

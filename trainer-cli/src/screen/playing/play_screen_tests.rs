@@ -3,7 +3,7 @@
 use std::sync::{Arc, OnceLock};
 use std::time::Duration;
 
-use fretlib::arranging::{FingeredPlace, StruckNote};
+use fretlib::arranging::{FingeredPlace, PluckedNote};
 use fretlib::format::abc;
 use fretlib::melody::{Note, Quarters};
 use fretlib::neck::{Fret, Instrument, Place, StringNumber};
@@ -119,7 +119,7 @@ fn what_lies_under_the_melody_stands_under_it_and_is_marked() {
         finger: None,
     };
     // Under the D of the second bar (four quarters in): C and Bb for two beats, then A and Eb.
-    let struck = |onset: i64, name: &str, string, fret| StruckNote {
+    let struck = |onset: i64, name: &str, string, fret| PluckedNote {
         note: Note {
             pitch: name.parse().unwrap(),
             onset: Quarters::from(onset),

@@ -7,7 +7,7 @@ use super::voicing_cost::{Link, LinkKey, VoicingWeights, between_voices, fingers
 
 /// A voicing with what the search needs.
 #[derive(Clone, Copy)]
-pub(super) struct Candidate {
+pub(super) struct PathCandidate {
     /// Its own cost.
     pub(super) cost: f64,
     pub(super) link: Link,
@@ -16,8 +16,8 @@ pub(super) struct Candidate {
 }
 
 /// The voicings of one moment and the bare notes before them.
-pub(super) struct Stage<'a> {
-    pub(super) candidates: &'a [Candidate],
+pub(super) struct PathStage<'a> {
+    pub(super) candidates: &'a [PathCandidate],
     /// From the positions of the previous stage; from 0 at the first.
     pub(super) passage: &'a PassageCosts,
     /// True when the melody note is that of the previous stage and must keep its place.
@@ -68,7 +68,7 @@ struct Group {
 ///
 /// `end` is the cost of ending in each position of the last stage.
 pub(super) fn best_paths(
-    stages: &[Stage],
+    stages: &[PathStage],
     weights: &VoicingWeights,
     end: &PassageCosts,
     count: usize,
@@ -103,7 +103,7 @@ pub(super) fn best_paths(
 }
 
 /// The ways to the candidates of the first stage.
-pub(super) fn start(stage: &Stage, count: usize) -> Vec<Way> {
+pub(super) fn start(stage: &PathStage, count: usize) -> Vec<Way> {
     let mut ways = vec![NO_WAY; stage.candidates.len() * count];
     for (index, it) in stage.candidates.iter().enumerate() {
         ways[index * count].cost = it.cost + stage.passage.get(0, it.link.position);
@@ -112,8 +112,8 @@ pub(super) fn start(stage: &Stage, count: usize) -> Vec<Way> {
 }
 
 /// The ways from the candidates of the last stage to the end, the cheapest of each.
-pub(super) fn finish(stage: &Stage, end: &PassageCosts) -> Vec<Way> {
-    let way = |it: &Candidate| Way {
+pub(super) fn finish(stage: &PathStage, end: &PassageCosts) -> Vec<Way> {
+    let way = |it: &PathCandidate| Way {
         cost: it.cost + end.get(it.link.position, 0),
         before: (0, 0),
     };
@@ -134,7 +134,11 @@ pub(super) fn back(table: &[Vec<Way>], count: usize, candidate: usize, rank: usi
 }
 
 /// Groups the candidates that can be reached at these costs.
-fn groups(candidates: &[Candidate], by_melody: bool, cost: impl Fn(usize) -> f64) -> Vec<Group> {
+fn groups(
+    candidates: &[PathCandidate],
+    by_melody: bool,
+    cost: impl Fn(usize) -> f64,
+) -> Vec<Group> {
     let mut groups: Vec<Group> = Vec::new();
     let mut found: HashMap<(LinkKey, u16), usize> = HashMap::new();
     for (index, it) in candidates.iter().enumerate() {
@@ -166,9 +170,9 @@ fn groups(candidates: &[Candidate], by_melody: bool, cost: impl Fn(usize) -> f64
 /// Exact: a candidate before is passed over only when even the most that staying and leading fingers can take off would
 /// leave its way dearer than those found.
 pub(super) fn advance(
-    stage: &Stage,
+    stage: &PathStage,
     ways: &[Way],
-    next: &Stage,
+    next: &PathStage,
     sweep: Sweep,
     weights: &VoicingWeights,
     count: usize,
@@ -226,9 +230,9 @@ pub(super) fn advance(
 
 /// The search for the cheapest paths to one candidate.
 struct Reaching<'a> {
-    stage: &'a Stage<'a>,
+    stage: &'a PathStage<'a>,
     ways: &'a [Way],
-    target: &'a Candidate,
+    target: &'a PathCandidate,
     best: &'a mut [Way],
     weights: &'a VoicingWeights,
 }

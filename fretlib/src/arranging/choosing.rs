@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use super::arrangement::{Arrangement, BareReason};
 use super::bare_notes::PassageCosts;
-use super::best_paths::{Stage, Sweep, Way, advance, back, finish, start};
+use super::best_paths::{PathStage, Sweep, Way, advance, back, finish, start};
 use super::choice::{ArrangementChoice, Unfit, Wanted};
 use super::lattice::{Kept, Lattice};
 
@@ -131,7 +131,7 @@ impl<'a> Choosing<'a> {
         true
     }
 
-    fn stage(&self, index: usize) -> Stage<'_> {
+    fn stage(&self, index: usize) -> PathStage<'_> {
         let (kept, passage) = &self.stages[index];
         kept.stage(passage)
     }

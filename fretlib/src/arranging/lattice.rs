@@ -7,7 +7,7 @@ use thiserror::Error;
 
 use super::arrangement::{Arrangement, BareReason};
 use super::bare_notes::{BareNotes, BareStep, PassageCosts};
-use super::best_paths::{Candidate, Path, Stage, best_paths};
+use super::best_paths::{Path, PathCandidate, PathStage, best_paths};
 use super::chord_role::{ChordRole, ChordRoles};
 use super::grip::Reaches;
 use super::moment::{ChordMoment, Density, moments};
@@ -103,7 +103,7 @@ pub(super) struct Kept {
     pub(super) moment: usize,
     /// Indices into the moment's set.
     pub(super) allowed: Vec<u32>,
-    pub(super) candidates: Vec<Candidate>,
+    pub(super) candidates: Vec<PathCandidate>,
     pub(super) is_joined: bool,
 }
 
@@ -278,7 +278,7 @@ impl<'a> Lattice<'a> {
     ) -> Vec<Arrangement> {
         let (kept, reasons) = self.kept(allows, is_bare);
         let (passages, end) = self.passages(&kept);
-        let stages: Vec<Stage> = kept
+        let stages: Vec<PathStage> = kept
             .iter()
             .zip(&passages)
             .map(|(it, passage)| it.stage(passage))
@@ -376,12 +376,12 @@ impl<'a> Lattice<'a> {
         }
     }
 
-    fn candidates(&self, moment: usize, allowed: &[u32]) -> Vec<Candidate> {
+    fn candidates(&self, moment: usize, allowed: &[u32]) -> Vec<PathCandidate> {
         let (set, cost) = self.at[moment];
         let (set, costs) = (&self.sets[set], &self.costs[cost]);
         let candidate = |index: &u32| {
             let index = *index as usize;
-            Candidate {
+            PathCandidate {
                 cost: costs[index],
                 link: set.links[index],
                 melody: as_number(set.voicings[index].melody),
@@ -452,8 +452,8 @@ impl<'a> Lattice<'a> {
 }
 
 impl Kept {
-    pub(super) fn stage<'a>(&'a self, passage: &'a PassageCosts) -> Stage<'a> {
-        Stage {
+    pub(super) fn stage<'a>(&'a self, passage: &'a PassageCosts) -> PathStage<'a> {
+        PathStage {
             candidates: &self.candidates,
             passage,
             is_joined: self.is_joined,
@@ -505,7 +505,7 @@ fn keep_common_melody_places(kept: &mut Vec<Kept>) {
     }
 }
 
-fn positions(candidates: &[Candidate]) -> Vec<u8> {
+fn positions(candidates: &[PathCandidate]) -> Vec<u8> {
     let mut positions: Vec<u8> = candidates.iter().map(|it| it.link.position).collect();
     positions.sort_unstable();
     positions.dedup();

@@ -70,7 +70,7 @@ pub struct ChordMoment {
 }
 
 /// The chords and the bars of a melody, by onset.
-struct Frame<'a> {
+struct ChordChanges<'a> {
     melody: &'a Melody,
     /// Onsets at which another chord begins; `None` where there is none from there.
     changes: Vec<(Quarters, Option<Chord>)>,
@@ -80,16 +80,16 @@ struct Frame<'a> {
 ///
 /// Without chords there are none.
 pub fn moments(melody: &Melody, density: Density, style: &Style) -> Vec<ChordMoment> {
-    let frame = Frame::new(melody);
-    let mut asked = frame.asked(density);
+    let chord_changes = ChordChanges::new(melody);
+    let mut asked = chord_changes.asked(density);
     if style.on_strong_beats {
         for (asked, note) in asked.iter_mut().zip(melody.notes()) {
-            *asked |= frame.is_strong(note.onset);
+            *asked |= chord_changes.is_strong(note.onset);
         }
     }
     let notes = melody.notes().iter().zip(asked).enumerate();
     notes
-        .flat_map(|(index, (note, asked))| frame.under(index, note, asked, style))
+        .flat_map(|(index, (note, asked))| chord_changes.under(index, note, asked, style))
         .collect()
 }
 
@@ -99,15 +99,15 @@ pub(super) fn beat_at(melody: &Melody, onset: Quarters) -> Quarters {
     meter.map_or(Quarters::ONE, |meter| meter.beat())
 }
 
-impl<'a> Frame<'a> {
-    fn new(melody: &'a Melody) -> Frame<'a> {
+impl<'a> ChordChanges<'a> {
+    fn new(melody: &'a Melody) -> ChordChanges<'a> {
         let mut changes: Vec<(Quarters, Option<Chord>)> = Vec::new();
         for (onset, chord) in melody.chords().iter() {
             if changes.last().is_none_or(|(_, before)| before != chord) {
                 changes.push((onset, *chord));
             }
         }
-        Frame { melody, changes }
+        ChordChanges { melody, changes }
     }
 
     fn chord_at(&self, onset: Quarters) -> Option<Chord> {

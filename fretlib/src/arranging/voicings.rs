@@ -56,19 +56,19 @@ impl Arranger<'_> {
     /// # Ok::<(), fretlib::ParseError>(())
     /// ```
     pub fn voicings(&self, roles: &ChordRoles, melody: Pitch) -> Vec<Voicing> {
-        self.search(roles, melody, Wanted::All)
+        self.search(roles, melody, SearchExtent::All)
     }
 
     /// True when a voicing is within reach, with every guide tone if the style can sound them all.
     pub fn can_voice(&self, roles: &ChordRoles, melody: Pitch) -> bool {
         let wanted = match self.style.sounds_guides() {
-            true => Wanted::OneComplete,
-            false => Wanted::One,
+            true => SearchExtent::OneComplete,
+            false => SearchExtent::One,
         };
         !self.search(roles, melody, wanted).is_empty()
     }
 
-    fn search(&self, roles: &ChordRoles, melody: Pitch, wanted: Wanted) -> Vec<Voicing> {
+    fn search(&self, roles: &ChordRoles, melody: Pitch, wanted: SearchExtent) -> Vec<Voicing> {
         let reaches = Reaches::new(self.instrument, self.hand);
         let strings: Vec<StringNumber> = self.instrument.string_numbers().collect();
         let mut found = Vec::new();
@@ -92,7 +92,7 @@ impl Arranger<'_> {
 
 /// When a search stops.
 #[derive(Clone, Copy, PartialEq)]
-enum Wanted {
+enum SearchExtent {
     All,
     One,
     OneComplete,
@@ -115,14 +115,14 @@ struct VoicingSearch<'a> {
     melody_place: Place,
     strings: &'a [StringNumber],
     under: Vec<Sounding>,
-    wanted: Wanted,
+    wanted: SearchExtent,
     found: &'a mut Vec<Voicing>,
 }
 
 impl VoicingSearch<'_> {
     /// Continues with string `index`: silent, or any fret that fits.
     fn string(&mut self, index: usize) {
-        if self.wanted != Wanted::All && !self.found.is_empty() {
+        if self.wanted != SearchExtent::All && !self.found.is_empty() {
             return;
         }
         let Some(string) = self.strings.get(index).copied() else {
@@ -217,7 +217,7 @@ impl VoicingSearch<'_> {
         let mut sorted = self.under.clone();
         sorted.sort_by_key(|it| it.midi);
         let stands_for_seventh = |it: &Sounding| guides & 1 << it.above_root != 0;
-        if self.wanted == Wanted::OneComplete && !is_complete {
+        if self.wanted == SearchExtent::OneComplete && !is_complete {
             return;
         }
         let needs_guides = sorted

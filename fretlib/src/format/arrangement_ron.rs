@@ -23,7 +23,7 @@ use std::str::FromStr;
 
 use serde::Deserialize;
 
-use super::ron_changes::{Entry, changed};
+use super::ron_changes::{ListEntry, changed};
 use super::{Diagnostic, Location, ReadError, ron_source};
 use crate::arranging::{ArrangementChoice, Chosen, Density, Style, Texture};
 use crate::melody::Quarters;
@@ -282,12 +282,12 @@ pub fn update(text: &str, saved: &SavedArrangement) -> Option<String> {
             (it.note, it.at, it.time) == (choice.note, choice.at, choice.time)
         };
         match before.choices.iter().position(|it| is_there(&it)) {
-            Some(line) if before.choices[line] == *choice => Entry::Same(line),
-            Some(line) => Entry::Changed(line),
-            None => Entry::New,
+            Some(line) if before.choices[line] == *choice => ListEntry::Same(line),
+            Some(line) => ListEntry::Changed(line),
+            None => ListEntry::New,
         }
     };
-    let entries: Vec<Entry> = saved.choices.iter().map(entry).collect();
+    let entries: Vec<ListEntry> = saved.choices.iter().map(entry).collect();
     let changed = changed(text, &write(saved, ""), "choices", &entries)?;
     let by_note = |mut saved: SavedArrangement| {
         saved.choices.sort_by_key(|it| (it.note, it.at, it.time));

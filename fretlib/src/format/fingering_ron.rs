@@ -22,7 +22,7 @@ use std::fmt::Write;
 
 use serde::{Deserialize, Deserializer, de::Error};
 
-use super::ron_changes::{Entry, changed, entries};
+use super::ron_changes::{ListEntry, changed, entries};
 use super::{Diagnostic, ReadError, ron_source};
 use crate::fingering::{BarsHome, KeptFingering, KeptNote, Pin};
 use crate::mapping::OpenStrings;
@@ -31,7 +31,7 @@ use crate::theory::{Octave, Pitch};
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields, rename = "Fingering")]
-struct Written {
+struct FingeringFile {
     #[serde(default, deserialize_with = "octave")]
     octave: Option<Octave>,
     #[serde(default, deserialize_with = "homes")]
@@ -41,12 +41,12 @@ struct Written {
     #[serde(default, deserialize_with = "ron_source::word")]
     open_strings: Option<OpenStrings>,
     #[serde(default)]
-    notes: Vec<WrittenNote>,
+    notes: Vec<FingeringLine>,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct WrittenNote {
+struct FingeringLine {
     note: usize,
     bar: Option<u32>,
     #[serde(default, deserialize_with = "ron_source::word")]
@@ -109,7 +109,7 @@ pub const MOST_NOTES: usize = 20_000;
 /// # Ok::<(), fretlib::format::ReadError>(())
 /// ```
 pub fn read(source: &str) -> Result<KeptFingering, ReadError> {
-    let written: Written = ron_source::read(source).map_err(ReadError::new)?;
+    let written: FingeringFile = ron_source::read(source).map_err(ReadError::new)?;
     if written.notes.len() > MOST_NOTES {
         return Err(ReadError::new(Diagnostic::of_file(
             format!("there are more than {MOST_NOTES} notes"),
@@ -132,7 +132,7 @@ pub fn read(source: &str) -> Result<KeptFingering, ReadError> {
             hint: Some("the numbers are those of `neckline fingering`".into()),
         }));
     }
-    let note = |it: WrittenNote| KeptNote {
+    let note = |it: FingeringLine| KeptNote {
         number: it.note,
         bar: it.bar,
         pitch: it.pitch,
@@ -216,16 +216,16 @@ pub fn write(kept: &KeptFingering, title: &str) -> String {
 /// ```
 pub fn update(text: &str, kept: &KeptFingering) -> Option<String> {
     // The lines as they stand, whatever their order.
-    let written: Written = ron_source::read(text).ok()?;
+    let written: FingeringFile = ron_source::read(text).ok()?;
     let before = read(text).ok()?;
     let line_of = |number: usize| written.notes.iter().position(|note| note.note == number);
     let mut lines = Vec::new();
     for (note, was) in kept.notes.iter().zip(before.same_notes(kept)) {
         let line = was.and_then(|at| Some((line_of(before.notes[at].number)?, &before.notes[at])));
         lines.push(match line {
-            Some((line, was)) if was == note => Entry::Same(line),
-            Some((line, _)) => Entry::Changed(line),
-            None => Entry::New,
+            Some((line, was)) if was == note => ListEntry::Same(line),
+            Some((line, _)) => ListEntry::Changed(line),
+            None => ListEntry::New,
         });
     }
     let changed = changed(text, &write(kept, ""), "notes", &lines)?;

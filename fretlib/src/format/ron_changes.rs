@@ -4,7 +4,7 @@ use std::ops::Range;
 
 /// What became of one entry of a list.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub(super) enum Entry {
+pub(super) enum ListEntry {
     /// It stands there already as it is to be, as the entry with this index.
     Same(usize),
     /// It takes the place of the entry with this index.
@@ -18,11 +18,11 @@ struct Fields<'a> {
     text: &'a str,
     /// After the opening bracket.
     start: usize,
-    fields: Vec<Field>,
+    fields: Vec<EntryField>,
 }
 
 #[derive(Clone)]
-struct Field {
+struct EntryField {
     whole: Range<usize>,
     name: Range<usize>,
     value: Range<usize>,
@@ -39,7 +39,7 @@ pub(super) fn entries(text: &str, list: &str) -> Vec<Range<usize>> {
 
 /// `old` made to say what `new` says. Both are a struct of simple fields and one list of structs; `entries` says where each
 /// entry of the new list comes from. `None` when a text is not of that kind.
-pub(super) fn changed(old: &str, new: &str, list: &str, entries: &[Entry]) -> Option<String> {
+pub(super) fn changed(old: &str, new: &str, list: &str, entries: &[ListEntry]) -> Option<String> {
     let before = Fields::read(old, 0..old.len())?;
     let now = Fields::read(new, 0..new.len())?;
     let new_list = now.named(list)?;
@@ -57,14 +57,14 @@ pub(super) fn changed(old: &str, new: &str, list: &str, entries: &[Entry]) -> Op
     let mut after = None;
     for (entry, range) in entries.iter().zip(&new_entries) {
         match entry {
-            Entry::Same(at) => after = Some(*at),
-            Entry::Changed(at) => {
+            ListEntry::Same(at) => after = Some(*at),
+            ListEntry::Changed(at) => {
                 let one = Fields::read(old, old_entries.get(*at)?.clone())?;
                 let other = Fields::read(new, range.clone())?;
                 one.change(&other, None, &mut edits);
                 after = Some(*at);
             }
-            Entry::New => edits.add_entry(
+            ListEntry::New => edits.add_entry(
                 old,
                 &old_list.value,
                 after.map(|at: usize| &old_entries[at]),
@@ -73,7 +73,8 @@ pub(super) fn changed(old: &str, new: &str, list: &str, entries: &[Entry]) -> Op
         }
     }
     let stays = |at: usize| {
-        (entries.iter()).any(|it| matches!(it, Entry::Same(it) | Entry::Changed(it) if *it == at))
+        (entries.iter())
+            .any(|it| matches!(it, ListEntry::Same(it) | ListEntry::Changed(it) if *it == at))
     };
     let gone = old_entries.iter().enumerate().filter(|(at, _)| !stays(*at));
     for (_, range) in gone {
@@ -84,7 +85,7 @@ pub(super) fn changed(old: &str, new: &str, list: &str, entries: &[Entry]) -> Op
     let tail = &old[old_entries
         .last()
         .map_or(old_list.value.start, |last| last.end)..end];
-    if entries.contains(&Entry::New) && !tail.contains('\n') {
+    if entries.contains(&ListEntry::New) && !tail.contains('\n') {
         edits.put(end..end, "\n    ");
     }
     edits.made(old)
@@ -110,7 +111,7 @@ impl<'a> Fields<'a> {
             let begin = after_blanks(text, colon + 1);
             let value = begin..value_end(text, begin)?;
             at = after_blanks(text, value.end);
-            fields.push(Field {
+            fields.push(EntryField {
                 whole: name.start..value.end,
                 name,
                 value,
@@ -126,8 +127,8 @@ impl<'a> Fields<'a> {
         })
     }
 
-    fn named(&self, name: &str) -> Option<&Field> {
-        let is_it = |field: &&Field| &self.text[field.name.clone()] == name;
+    fn named(&self, name: &str) -> Option<&EntryField> {
+        let is_it = |field: &&EntryField| &self.text[field.name.clone()] == name;
         self.fields.iter().find(is_it)
     }
 
@@ -392,7 +393,7 @@ mod tests {
     #[test]
     fn comments_stay_whatever_changes() {
         let new = "(octave: 1, home: \"V\", notes: [(note: 1, place: \"3:2\"), (note: 2, place: \"4:9\"), (note: 4, place: \"1:1\")])";
-        let entries = [Entry::Same(0), Entry::Changed(1), Entry::New];
+        let entries = [ListEntry::Same(0), ListEntry::Changed(1), ListEntry::New];
         let expected = "// my tune\n(\n    home: \"V\",\n    octave: 1, // low\n    notes: [\n        // the start\n        (note: 1, place: \"3:2\"), // ring\n        (note: 2, place: \"4:9\" /* hm */),\n        (note: 4, place: \"1:1\"),\n    ],\n)\n";
         assert_eq!(changed(OLD, new, "notes", &entries).unwrap(), expected);
     }
@@ -400,25 +401,25 @@ mod tests {
     #[test]
     fn entries_go_in_anywhere() {
         let entry = |number| format!("(note: {number})");
-        let check = |old: &str, entries: &[Entry], expected: &str| {
+        let check = |old: &str, entries: &[ListEntry], expected: &str| {
             let numbers: Vec<String> = (1..=entries.len()).map(entry).collect();
             let new = format!("(notes: [{}])", numbers.join(", "));
             assert_eq!(changed(old, &new, "notes", entries).unwrap(), expected);
         };
         check(
             "(notes: [])",
-            &[Entry::New, Entry::New],
+            &[ListEntry::New, ListEntry::New],
             "(notes: [\n        (note: 1),\n        (note: 2),\n    ])",
         );
         check(
             "(notes: [\n    (note: 2)\n])",
-            &[Entry::New, Entry::Same(0), Entry::New],
+            &[ListEntry::New, ListEntry::Same(0), ListEntry::New],
             "(notes: [\n        (note: 1),\n    (note: 2),\n        (note: 3),\n])",
         );
-        check("()", &[Entry::New], "(notes: [(note: 1)],)");
+        check("()", &[ListEntry::New], "(notes: [(note: 1)],)");
         check(
             "(notes: [(note: 1), /* two */ (note: 2)])",
-            &[Entry::Same(1)],
+            &[ListEntry::Same(1)],
             "(notes: [/* two */ (note: 2)])",
         );
     }
@@ -427,13 +428,17 @@ mod tests {
     fn signs_in_text_and_comments_are_no_signs() {
         let old = "(a: r#\"\"),(\"#, /* ( /* */ [ */ notes: [(b: \"\\\"]\")], // )\n)";
         let new = "(a: \"x\", notes: [(b: \"y\")])";
-        let made = changed(old, new, "notes", &[Entry::Changed(0)]).unwrap();
+        let made = changed(old, new, "notes", &[ListEntry::Changed(0)]).unwrap();
         assert_eq!(
             made,
             "(a: \"x\", /* ( /* */ [ */ notes: [(b: \"y\")], // )\n)"
         );
         for text in ["", "(", "(a", "(a:", "(a: \"", "[", "(a: [", "(a: ,)", "x"] {
-            assert_eq!(changed(text, new, "notes", &[Entry::New]), None, "{text}");
+            assert_eq!(
+                changed(text, new, "notes", &[ListEntry::New]),
+                None,
+                "{text}"
+            );
         }
     }
 }

@@ -390,12 +390,12 @@ impl History {
     }
 
     /// Counts all answers in one walk along an index, item by item and in each day by day.
-    fn tally(&self) -> Result<Tally, HistoryError> {
+    fn tally(&self) -> Result<AnswerTally, HistoryError> {
         let mut statement = self.connection.prepare(
             "SELECT item, day, is_right, milliseconds FROM review INDEXED BY review_of_item ORDER BY item, day",
         )?;
         let mut rows = statement.query([])?;
-        let mut tally = Tally::default();
+        let mut tally = AnswerTally::default();
         let mut times: Vec<u32> = Vec::new();
         let mut current: Option<(i64, u32)> = None;
         while let Some(row) = rows.next()? {
@@ -528,7 +528,7 @@ impl History {
 }
 
 #[derive(Debug, Default)]
-struct Tally {
+struct AnswerTally {
     reviews: u64,
     /// In the order of the items' numbers.
     items: Vec<(i64, Counted)>,
@@ -543,7 +543,7 @@ struct Counted {
     median_seconds: f64,
 }
 
-impl Tally {
+impl AnswerTally {
     /// Finishes an item after all its answers, and clears the times for the next one.
     fn close(&mut self, item: Option<(i64, u32)>, times: &mut Vec<u32>) {
         if let Some((item, right)) = item {

@@ -14,9 +14,8 @@
 //! ```
 //!
 //! A note a line: its number in the tune, string and fret, the finger (none on an open string) and where the hand stands.
-//! `pin: true` holds it there when the others are found anew. All but `note` and `place` may be left out: a finger or
-//! position that is not said is found, and so is a note without a line. `bar` and `pitch` say what stood there, so that a
-//! changed tune is noticed.
+//! `pin: true` keeps it there when the other notes are fingered again. Only `note` and `place` must be given: a missing
+//! finger, position or line is worked out. `bar` and `pitch` say what stood there, so that a changed tune is noticed.
 
 use std::fmt::Write;
 

@@ -5,6 +5,7 @@ use ratatui::layout::Rect;
 use ratatui::style::Style;
 
 use super::look::Look;
+use crate::report::heading::title_or_untitled;
 
 /// Columns left and right of everything.
 pub const EDGE: u16 = 2;
@@ -22,7 +23,7 @@ pub fn put(buffer: &mut Buffer, column: u16, row: u16, text: &str, style: Style)
 }
 
 /// At the right edge; returns the columns it takes with the space before it.
-pub fn put_right(buffer: &mut Buffer, row: u16, text: &str, style: Style) -> u16 {
+fn put_right(buffer: &mut Buffer, row: u16, text: &str, style: Style) -> u16 {
     let width = text.chars().count() as u16;
     let column = buffer.area.width.saturating_sub(width + EDGE);
     put(buffer, column, row, text, style);
@@ -53,6 +54,46 @@ pub fn is_too_small(smallest: (u16, u16), area: Rect, look: Look, buffer: &mut B
         put(buffer, 1, height / 2 + 1, way_out, look.plain());
     }
     is_too_small
+}
+
+/// The rows at the head of a screen on which a player decides something about a tune.
+pub struct Head<'a> {
+    /// The title of the tune.
+    pub title: &'a str,
+    /// What the tune is: key, instrument and the like.
+    pub facts: &'a str,
+    /// What the player has decided so far.
+    pub decided: &'a str,
+    /// Whether something is not saved, and whether it can be.
+    pub kept: (bool, bool),
+    /// What is here, and what to mind about it; none where the screen shows something else.
+    pub here: Option<(&'a str, Option<&'a str>)>,
+}
+
+impl Head<'_> {
+    /// Draws the rows.
+    pub fn draw(&self, area: Rect, look: Look, buffer: &mut Buffer) {
+        let kept = match self.kept {
+            (false, _) => "",
+            (true, true) => "not saved",
+            (true, false) => "no file to save to",
+        };
+        let left = |taken: u16| area.width.saturating_sub(EDGE + taken);
+        let taken = put_right(buffer, 0, kept, look.strong());
+        let title = fitting(title_or_untitled(self.title), left(taken));
+        put(buffer, EDGE, 0, &title, look.strong());
+        let taken = put_right(buffer, 1, self.decided, look.plain());
+        let facts = fitting(self.facts, left(taken));
+        put(buffer, EDGE, 1, &facts, look.plain());
+        let Some((words, caution)) = self.here else {
+            return;
+        };
+        put(buffer, EDGE, 2, &fitting(words, left(EDGE)), look.strong());
+        if let Some(caution) = caution {
+            let caution = fitting(&format!("! {caution}"), left(EDGE));
+            put(buffer, EDGE, 3, &caution, look.plain());
+        }
+    }
 }
 
 /// The two rows at the foot: a notice, and the keys.

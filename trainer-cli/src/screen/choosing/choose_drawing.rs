@@ -11,9 +11,8 @@ use super::choose_state::{CandidateView, ChooseState, Mode, StopView};
 use super::voiced_strip::{VoicedStrip, page_of_bars};
 use crate::commands::arrange::hand_sign;
 use crate::report::count::count;
-use crate::report::heading::title_or_untitled;
 use crate::screen::edge_lines::{
-    self, BELOW, EDGE, fitting, is_too_small, keys_in_words, put, put_right,
+    self, BELOW, EDGE, Head, fitting, is_too_small, keys_in_words, put,
 };
 use crate::screen::look::Look;
 use crate::screen::neck_view::NeckView;
@@ -59,54 +58,18 @@ pub fn draw(state: &ChooseState, frame: &mut Frame) {
 }
 
 fn head(state: &ChooseState, area: Rect, buffer: &mut Buffer) {
-    let look = state.look;
-    let kept = match (state.is_changed, state.can_save()) {
-        (false, _) => "",
-        (true, true) => "not saved",
-        (true, false) => "no file to save to",
+    let marked = |mark| (state.stops.iter().filter(|it| it.mark == Some(mark))).count();
+    let stop = state.stops.get(state.stop);
+    let head = Head {
+        title: &state.head.title,
+        facts: &state.head.facts,
+        decided: &format!("{} pinned, {} bare", marked('p'), marked('b')),
+        kept: (state.is_changed, state.can_save()),
+        here: stop
+            .filter(|_| state.mode != Mode::Help)
+            .map(|stop| (stop.words.as_str(), stop.caution.as_deref())),
     };
-    let taken = put_right(buffer, 0, kept, look.strong());
-    let room = area.width.saturating_sub(EDGE + taken);
-    let title = fitting(title_or_untitled(&state.head.title), room);
-    put(buffer, EDGE, 0, &title, look.strong());
-    let pinned = state
-        .stops
-        .iter()
-        .filter(|stop| stop.mark == Some('p'))
-        .count();
-    let bare = state
-        .stops
-        .iter()
-        .filter(|stop| stop.mark == Some('b'))
-        .count();
-    let chosen = format!("{pinned} pinned, {bare} bare");
-    let taken = put_right(buffer, 1, &chosen, look.plain());
-    let room = area.width.saturating_sub(EDGE + taken);
-    put(
-        buffer,
-        EDGE,
-        1,
-        &fitting(&state.head.facts, room),
-        look.plain(),
-    );
-    let Some(stop) = state
-        .stops
-        .get(state.stop)
-        .filter(|_| state.mode != Mode::Help)
-    else {
-        return;
-    };
-    let room = area.width - 2 * EDGE;
-    put(buffer, EDGE, 2, &fitting(&stop.words, room), look.strong());
-    if let Some(caution) = &stop.caution {
-        put(
-            buffer,
-            EDGE,
-            3,
-            &fitting(&format!("! {caution}"), room),
-            look.plain(),
-        );
-    }
+    head.draw(area, state.look, buffer);
 }
 
 /// The bars of a tune, stop by stop, and where the player is.

@@ -8,10 +8,9 @@ use ratatui::style::Modifier;
 
 use super::pin_state::{Mode, PinState};
 use crate::report::count::count;
-use crate::report::heading::title_or_untitled;
 use crate::screen::choosing::choose_drawing::{BarsView, bars};
 use crate::screen::edge_lines::{
-    self, BELOW, EDGE, fitting, is_too_small, keys_in_words, put, put_right,
+    self, BELOW, EDGE, Head, fitting, is_too_small, keys_in_words, put,
 };
 use crate::screen::neck_view::NeckView;
 
@@ -49,47 +48,23 @@ pub fn draw(state: &PinState, frame: &mut Frame) {
 }
 
 fn head(state: &PinState, area: Rect, buffer: &mut Buffer) {
-    let look = state.look;
     let fingering = &state.fingering;
-    let kept = match (fingering.is_changed, state.can_save) {
-        (false, _) => "",
-        (true, true) => "not saved",
-        (true, false) => "no file to save to",
+    let shifts = count(fingering.shifts, "shift");
+    let home = match fingering.homes.is_empty() {
+        true => String::new(),
+        false => format!(", home {}", fingering.homes),
     };
-    let taken = put_right(buffer, 0, kept, look.strong());
-    let title = title_or_untitled(&state.head.title);
-    let room = area.width.saturating_sub(EDGE + taken);
-    put(buffer, EDGE, 0, &fitting(title, room), look.strong());
-    let decided = format!(
-        "{}, {} pinned",
-        count(fingering.shifts, "shift"),
-        fingering.pinned
-    );
-    let taken = put_right(buffer, 1, &decided, look.plain());
-    let mut facts = state.head.facts.clone();
-    if !fingering.homes.is_empty() {
-        facts = format!("{facts}, home {}", fingering.homes);
-    }
-    let room = area.width.saturating_sub(EDGE + taken);
-    put(buffer, EDGE, 1, &fitting(&facts, room), look.plain());
-    let Some(stop) = fingering
-        .stops
-        .get(state.note)
-        .filter(|_| state.mode != Mode::Help)
-    else {
-        return;
+    let stop = fingering.stops.get(state.note);
+    let head = Head {
+        title: &state.head.title,
+        facts: &format!("{}{home}", state.head.facts),
+        decided: &format!("{shifts}, {} pinned", fingering.pinned),
+        kept: (fingering.is_changed, state.can_save),
+        here: stop
+            .filter(|_| state.mode != Mode::Help)
+            .map(|stop| (stop.words.as_str(), state.caution)),
     };
-    let room = area.width - 2 * EDGE;
-    put(buffer, EDGE, 2, &fitting(&stop.words, room), look.strong());
-    if let Some(caution) = state.caution {
-        put(
-            buffer,
-            EDGE,
-            3,
-            &fitting(&format!("! {caution}"), room),
-            look.plain(),
-        );
-    }
+    head.draw(area, state.look, buffer);
 }
 
 /// The list of places, and all of them on the neck.

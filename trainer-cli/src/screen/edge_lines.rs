@@ -1,5 +1,6 @@
-//! Lines of text at the edges of a screen about a tune.
+//! Lines of text on a screen, and those at the edges of one about a tune.
 
+use fretlib::is_visible;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
@@ -14,16 +15,17 @@ pub const BELOW: u16 = 2;
 /// Where the words about a key begin.
 const KEY: u16 = 18;
 
-/// Text at a place, cut at the right edge.
+/// Writes text, cut at the right edge and without invisible characters, as on a stream.
 pub fn put(buffer: &mut Buffer, column: u16, row: u16, text: &str, style: Style) {
     let area = buffer.area;
     if row < area.bottom() && column < area.right() {
+        let text: String = text.chars().filter(|c| is_visible(*c)).collect();
         buffer.set_stringn(column, row, text, usize::from(area.right() - column), style);
     }
 }
 
 /// At the right edge; returns the columns it takes with the space before it.
-fn put_right(buffer: &mut Buffer, row: u16, text: &str, style: Style) -> u16 {
+pub fn put_right(buffer: &mut Buffer, row: u16, text: &str, style: Style) -> u16 {
     let width = text.chars().count() as u16;
     let column = buffer.area.width.saturating_sub(width + EDGE);
     put(buffer, column, row, text, style);
@@ -42,15 +44,23 @@ pub fn fitting(text: &str, room: u16) -> String {
         .collect()
 }
 
-/// Whether the screen is smaller than `smallest` columns and rows; if it is, says so.
-pub fn is_too_small(smallest: (u16, u16), area: Rect, look: Look, buffer: &mut Buffer) -> bool {
+/// The way out of a screen that is too small.
+pub const WAY_OUT: &str = "make the window larger, or leave with q";
+
+/// Whether the screen is smaller than `smallest` columns and rows; if it is, says so, and the way out.
+pub fn is_too_small(
+    smallest: (u16, u16),
+    way_out: &str,
+    area: Rect,
+    look: Look,
+    buffer: &mut Buffer,
+) -> bool {
     let (columns, rows) = smallest;
     let (width, height) = (area.width, area.height);
     let is_too_small = width < columns || height < rows;
     if is_too_small {
         let message = format!("needs {columns} x {rows}, this is {width} x {height}");
         put(buffer, 1, height / 2, &message, look.strong());
-        let way_out = "make the window larger, or leave with q";
         put(buffer, 1, height / 2 + 1, way_out, look.plain());
     }
     is_too_small

@@ -2,7 +2,6 @@
 
 use std::time::Duration;
 
-use fretlib::is_visible;
 use fretlib::practice::{ArrangedTask, Kind, Question, Task, Verdict};
 use fretlib::text::{NeckMark, NoteMark, StyledText};
 use ratatui::Frame;
@@ -10,6 +9,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
 
+use super::edge_lines::put;
 use super::lettering::large;
 use super::neck_view::NeckView;
 use super::state::{LessonView, Overlay, Phase, QuestionView, State};
@@ -37,15 +37,6 @@ pub fn render(state: &State, frame: &mut Frame) {
         (Phase::Asking | Phase::Answered { .. }, Overlay::None) => question(state, area, buffer),
     }
     keys(state, area, buffer);
-}
-
-/// Writes text, cut at the right edge and without invisible characters, as on a stream.
-fn put(buffer: &mut Buffer, column: u16, row: u16, text: &str, style: Style) {
-    let area = buffer.area;
-    if row < area.bottom() && column < area.right() {
-        let text: String = text.chars().filter(|c| is_visible(*c)).collect();
-        buffer.set_stringn(column, row, text, usize::from(area.right() - column), style);
-    }
 }
 
 /// Writes lines of text, at most `most`.

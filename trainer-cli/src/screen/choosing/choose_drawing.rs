@@ -12,7 +12,7 @@ use super::voiced_strip::{VoicedStrip, page_of_bars};
 use crate::commands::arrange::hand_sign;
 use crate::report::count::count;
 use crate::screen::edge_lines::{
-    self, BELOW, EDGE, Head, fitting, is_too_small, keys_in_words, put,
+    self, BELOW, EDGE, Head, WAY_OUT, fitting, is_too_small, keys_in_words, put,
 };
 use crate::screen::look::Look;
 use crate::screen::neck_view::NeckView;
@@ -32,7 +32,7 @@ const LIST_ABOVE_NECK: u16 = 5;
 pub fn draw(state: &ChooseState, frame: &mut Frame) {
     let area = frame.area();
     let buffer = frame.buffer_mut();
-    if is_too_small(ChooseState::SMALLEST, area, state.look, buffer) {
+    if is_too_small(ChooseState::SMALLEST, WAY_OUT, area, state.look, buffer) {
         return;
     }
     head(state, area, buffer);

@@ -10,7 +10,7 @@ use super::pin_state::{Mode, PinState};
 use crate::report::count::count;
 use crate::screen::choosing::choose_drawing::{BarsView, bars};
 use crate::screen::edge_lines::{
-    self, BELOW, EDGE, Head, fitting, is_too_small, keys_in_words, put,
+    self, BELOW, EDGE, Head, WAY_OUT, fitting, is_too_small, keys_in_words, put,
 };
 use crate::screen::neck_view::NeckView;
 
@@ -23,7 +23,7 @@ const NARROWEST_NECK: u16 = 38;
 pub fn draw(state: &PinState, frame: &mut Frame) {
     let area = frame.area();
     let buffer = frame.buffer_mut();
-    if is_too_small(PinState::SMALLEST, area, state.look, buffer) {
+    if is_too_small(PinState::SMALLEST, WAY_OUT, area, state.look, buffer) {
         return;
     }
     head(state, area, buffer);

@@ -7,17 +7,16 @@ use fretlib::text::{NeckMark, NoteMark};
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
-use ratatui::style::{Modifier, Style};
+use ratatui::style::Modifier;
 
 use super::bar_strip::{BarStrip, StripNote, rows_of_bars};
 use super::play_state::PlayState;
 use crate::audio::Heard;
 use crate::commands::play::PlayedTune;
 use crate::report::heading::title_or_untitled;
+use crate::screen::edge_lines::{EDGE, is_too_small, put, put_right};
 use crate::screen::neck_view::NeckView;
 
-/// Columns left and right of everything.
-const EDGE: u16 = 2;
 /// Rows of a row of bars besides its strings: numbers, chords, names, the moving mark.
 const AROUND_STRINGS: u16 = 4;
 /// Rows above the bars and below the neck: title, tempo and loop, a space; current note, a notice, keys.
@@ -28,15 +27,8 @@ const BELOW: u16 = 3;
 pub fn draw(state: &PlayState, frame: &mut Frame) {
     let area = frame.area();
     let buffer = frame.buffer_mut();
-    let (columns, rows) = PlayState::SMALLEST;
-    if area.width < columns || area.height < rows {
-        let message = format!(
-            "needs {columns} x {rows}, this is {} x {}",
-            area.width, area.height
-        );
-        put(buffer, 1, area.height / 2, &message, state.look.strong());
-        let way_out = "make the window larger, leave with q, or play with --plain";
-        put(buffer, 1, area.height / 2 + 1, way_out, state.look.plain());
+    let way_out = "make the window larger, leave with q, or play with --plain";
+    if is_too_small(PlayState::SMALLEST, way_out, area, state.look, buffer) {
         return;
     }
     head(state, area, buffer);
@@ -46,24 +38,6 @@ pub fn draw(state: &PlayState, frame: &mut Frame) {
         music(state, area, buffer);
     }
     foot(state, area, buffer);
-}
-
-fn put(buffer: &mut Buffer, column: u16, row: u16, text: &str, style: Style) {
-    let area = buffer.area;
-    if row < area.bottom() && column < area.right() {
-        buffer.set_stringn(column, row, text, usize::from(area.right() - column), style);
-    }
-}
-
-fn put_right(buffer: &mut Buffer, row: u16, text: &str, style: Style) {
-    let width = text.chars().count() as u16;
-    put(
-        buffer,
-        buffer.area.width.saturating_sub(width + EDGE),
-        row,
-        text,
-        style,
-    );
 }
 
 fn head(state: &PlayState, area: Rect, buffer: &mut Buffer) {

@@ -27,7 +27,7 @@ fn joined(count: usize) -> TimedMelody {
     let tunes: Vec<Vec<Note>> = files("tests/data/abc", "abc")
         .iter()
         .map(|bytes| {
-            let reading = abc::read(bytes, &abc::Options::default()).expect("it is readable");
+            let reading = abc::read(bytes, &abc::AbcOptions::default()).expect("it is readable");
             reading.melody.notes().to_vec()
         })
         .filter(|notes| {

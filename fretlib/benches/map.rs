@@ -21,7 +21,7 @@ fn tunes() -> Vec<Vec<u8>> {
 }
 
 fn read(bytes: &[u8]) -> (Melody, Key) {
-    let melody = abc::read(bytes, &abc::Options::default())
+    let melody = abc::read(bytes, &abc::AbcOptions::default())
         .expect("the reference tunes are readable")
         .melody;
     let key = melody.keys().first().copied().expect("they declare a key");

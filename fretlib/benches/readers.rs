@@ -29,7 +29,7 @@ fn measure(bencher: Bencher, files: &[Vec<u8>], read: impl Fn(&[u8]) + Sync) {
 #[divan::bench]
 fn musicxml_reader(bencher: Bencher) {
     measure(bencher, &files("tests/data/musicxml", "musicxml"), |file| {
-        black_box(musicxml::read(file, &musicxml::Options::default()).is_ok());
+        black_box(musicxml::read(file, &musicxml::MusicXmlOptions::default()).is_ok());
     });
 }
 
@@ -48,7 +48,7 @@ fn musicxml_floor_bare_quick_xml(bencher: Bencher) {
 #[divan::bench]
 fn midi_reader(bencher: Bencher) {
     measure(bencher, &files("tests/data/midi", "mid"), |file| {
-        black_box(midi::read(file, &midi::Options::default()).is_ok());
+        black_box(midi::read(file, &midi::MidiOptions::default()).is_ok());
     });
 }
 
@@ -74,7 +74,7 @@ fn midi_floor_bare_midly_keeping_nothing(bencher: Bencher) {
 #[divan::bench]
 fn abc_reader(bencher: Bencher) {
     measure(bencher, &files("tests/data/abc", "abc"), |file| {
-        black_box(abc::read(file, &abc::Options::default()).is_ok());
+        black_box(abc::read(file, &abc::AbcOptions::default()).is_ok());
     });
 }
 

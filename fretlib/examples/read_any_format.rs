@@ -13,11 +13,11 @@ use fretlib::format::{Format, Reading, abc, detect, midi, musicxml, tune_ron};
 fn read(bytes: &[u8]) -> Result<Reading, Box<dyn Error>> {
     let reading = match detect(bytes).ok_or("the file is in no format that can be read")? {
         Format::TuneRon => tune_ron::read(bytes)?,
-        Format::Abc => abc::read(bytes, &abc::Options::default())?,
+        Format::Abc => abc::read(bytes, &abc::AbcOptions::default())?,
         Format::MusicXml | Format::CompressedMusicXml => {
-            musicxml::read(bytes, &musicxml::Options::default())?
+            musicxml::read(bytes, &musicxml::MusicXmlOptions::default())?
         }
-        Format::Midi => midi::read(bytes, &midi::Options::default())?,
+        Format::Midi => midi::read(bytes, &midi::MidiOptions::default())?,
     };
     Ok(reading)
 }

@@ -9,7 +9,7 @@
 //! use fretlib::theory::{Membership, Octave};
 //!
 //! let source = b"X:1\nT:Gulls over Breakfast\nM:3/4\nL:1/4\nK:G\nD|G2B|A2^c|d3|";
-//! let tune = abc::read(source, &abc::Options::default())?.melody;
+//! let tune = abc::read(source, &abc::AbcOptions::default())?.melody;
 //! let key = *tune.keys().first().expect("the tune declares one");
 //!
 //! let outside: Vec<String> = tune.analyse(key)

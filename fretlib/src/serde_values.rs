@@ -202,7 +202,7 @@ mod tests {
 
     #[test]
     fn a_melody_is_read_back_with_all_its_fields() {
-        let melody = abc::read(TUNE, &abc::Options::default()).unwrap().melody;
+        let melody = abc::read(TUNE, &abc::AbcOptions::default()).unwrap().melody;
         let json = serde_json::to_string(&melody).unwrap();
         let read: Melody = serde_json::from_str(&json).unwrap();
         assert_eq!(format!("{read:?}"), format!("{melody:?}"));

@@ -1,6 +1,6 @@
 //! The ABC reader against tunes that independent readers agree on, and against damage done to them.
 
-use fretlib::format::abc::{self, Options};
+use fretlib::format::abc::{self, AbcOptions};
 use tests::golden::{GoldenNote, tunes};
 
 /// Tunes in which a second ending begins within a bar. The reference begins a bar there; here the bracket is not a bar
@@ -14,7 +14,7 @@ fn every_tune_agrees_note_for_note() {
     for golden in tunes() {
         let id = &golden.id;
         let mut expected = golden.notes.clone();
-        let reading = abc::read(&golden.abc(), &Options::default())
+        let reading = abc::read(&golden.abc(), &AbcOptions::default())
             .unwrap_or_else(|diagnostics| panic!("{id}: {diagnostics}"));
         let melody = reading.melody;
         let home = *melody.keys().first().unwrap();
@@ -85,7 +85,7 @@ fn every_tune_is_known_and_listed() {
         let listed = abc::tunes(&bytes);
         assert_eq!(listed.len(), 1, "{id}");
         assert_eq!(listed[0].title, golden.tidy_title(), "{id}");
-        let options = Options {
+        let options = AbcOptions {
             tune: Some(listed[0].number),
             voice: None,
         };
@@ -119,11 +119,11 @@ fn a_book_of_all_tunes_gives_each_back() {
     let listed = abc::tunes(&book);
     assert_eq!(listed.len(), tunes.len());
     for (golden, entry) in tunes.iter().zip(&listed) {
-        let options = Options {
+        let options = AbcOptions {
             tune: Some(entry.number),
             voice: None,
         };
-        let alone = abc::read(&golden.abc(), &Options::default()).unwrap();
+        let alone = abc::read(&golden.abc(), &AbcOptions::default()).unwrap();
         assert_eq!(abc::read(&book, &options).unwrap(), alone, "{}", golden.id);
     }
 }
@@ -141,7 +141,7 @@ fn damaged_tunes_are_read_or_refused() {
             let doubled = [&whole[..at], &whole[at / 2..]].concat();
             for bytes in [&whole[..at], &changed, &doubled] {
                 let listed = abc::tunes(bytes);
-                match abc::read(bytes, &Options::default()) {
+                match abc::read(bytes, &AbcOptions::default()) {
                     Ok(reading) => {
                         assert!(!reading.melody.notes().is_empty() && !listed.is_empty())
                     }

@@ -381,7 +381,7 @@ fn an_arrangement_is_written_as_score_and_sound() {
     assert_eq!(count("<fret>"), 3 + under);
     assert_eq!(count("<chord/>"), 2 * (under - 3));
     // The melody is read back from the first voice, an octave up if it was arranged so.
-    let first = fretlib::format::musicxml::Options {
+    let first = fretlib::format::musicxml::MusicXmlOptions {
         voice: Some("1".into()),
         ..Default::default()
     };

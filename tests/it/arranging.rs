@@ -24,7 +24,7 @@ struct Harmonised {
 impl Harmonised {
     fn melody(&self) -> Melody {
         let bytes = std::fs::read(data("abc").join(&self.tune)).unwrap();
-        let reading = abc::read(&bytes, &abc::Options::default()).unwrap();
+        let reading = abc::read(&bytes, &abc::AbcOptions::default()).unwrap();
         let mut draft = reading.melody.into_draft();
         draft.chords = Default::default();
         for (onset, chord) in &self.chords {

@@ -23,7 +23,9 @@ fn map_drill_and_sheet_name_the_same_beat() {
     for entry in std::fs::read_dir(data("abc")).unwrap() {
         let path = entry.unwrap().path();
         let bytes = std::fs::read(&path).unwrap();
-        let melody = abc::read(&bytes, &abc::Options::default()).unwrap().melody;
+        let melody = abc::read(&bytes, &abc::AbcOptions::default())
+            .unwrap()
+            .melody;
         let key = melody.keys().first().copied();
         let key = key.unwrap_or_else(|| estimate_keys(&melody, KeyProfile::default())[0].key);
         let notes = melody.analyse(key);

@@ -192,7 +192,7 @@ fn the_deciles_of_difficulty_are_those_of_the_reference_tunes() {
     let mut amounts = vec![Vec::new(); FingeringMeasure::ALL.len()];
     for file in std::fs::read_dir(tests::data("abc")).expect("the tunes are there") {
         let bytes = std::fs::read(file.expect("a file").path()).expect("a file");
-        let melody = abc::read(&bytes, &abc::Options::default())
+        let melody = abc::read(&bytes, &abc::AbcOptions::default())
             .expect("it is readable")
             .melody;
         let octaves = octaves_on(&melody, player().instrument);

@@ -19,7 +19,9 @@ fn tune(id: &str) -> Melody {
 }
 
 fn read_abc(bytes: &[u8]) -> Melody {
-    abc::read(bytes, &abc::Options::default()).unwrap().melody
+    abc::read(bytes, &abc::AbcOptions::default())
+        .unwrap()
+        .melody
 }
 
 fn played(melody: &Melody) -> Vec<u8> {
@@ -82,7 +84,7 @@ fn ron_keeps_the_form() {
 fn musicxml_keeps_the_form() {
     check_kept(|melody| {
         let text = musicxml::write(melody, &Instrument::default(), &[]);
-        let read = musicxml::read(text.as_bytes(), &musicxml::Options::default());
+        let read = musicxml::read(text.as_bytes(), &musicxml::MusicXmlOptions::default());
         read.unwrap().melody
     });
 }

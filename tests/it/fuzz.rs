@@ -271,14 +271,14 @@ fn read(specimen: &Specimen, all: bool) -> Vec<Result<Melody, ReadError>> {
         read.push(tune_ron::read(bytes).map(melody));
     }
     if all || format == Some(Abc) {
-        read.push(abc::read(bytes, &abc::Options::default()).map(melody));
+        read.push(abc::read(bytes, &abc::AbcOptions::default()).map(melody));
         abc::tunes(bytes);
     }
     if all || matches!(format, Some(MusicXml | CompressedMusicXml)) {
-        read.push(musicxml::read(bytes, &musicxml::Options::default()).map(melody));
+        read.push(musicxml::read(bytes, &musicxml::MusicXmlOptions::default()).map(melody));
     }
     if all || format == Some(Midi) {
-        read.push(midi::read(bytes, &midi::Options::default()).map(melody));
+        read.push(midi::read(bytes, &midi::MidiOptions::default()).map(melody));
     }
     read
 }

@@ -150,7 +150,9 @@ fn every_reference_tune_is_written_and_read_back() {
         let path = entry.unwrap().path();
         let name = path.display().to_string();
         let bytes = std::fs::read(&path).unwrap();
-        let before = abc::read(&bytes, &abc::Options::default()).unwrap().melody;
+        let before = abc::read(&bytes, &abc::AbcOptions::default())
+            .unwrap()
+            .melody;
         let text = tune_ron::write(&before);
         assert_eq!(read(text.as_bytes(), &name), before, "{name}\n{text}");
         count += 1;

@@ -1,6 +1,6 @@
 //! The MIDI reader compared with the golden records of the 20 files in `data/midi`.
 
-use fretlib::format::midi::{Options, read};
+use fretlib::format::midi::{MidiOptions, read};
 
 use tests::data;
 use tests::golden::tunes;
@@ -17,9 +17,9 @@ fn every_reference_file_agrees_in_number_onset_and_duration() {
             continue;
         };
         // These files have the number of the written note, whatever their program.
-        let options = Options {
+        let options = MidiOptions {
             octave_shift: Some(0),
-            ..Options::default()
+            ..MidiOptions::default()
         };
         let reading = read(&file(name), &options).unwrap_or_else(|error| panic!("{name}: {error}"));
         spelled_alike += tune.check_sound(&reading.melody);
@@ -39,13 +39,13 @@ fn a_guitar_program_is_read_an_octave_higher_with_a_note() {
     let bytes = file("airdsAirs_0004_f6fc4bb6.mid");
     let as_it_stands = read(
         &bytes,
-        &Options {
+        &MidiOptions {
             octave_shift: Some(0),
-            ..Options::default()
+            ..MidiOptions::default()
         },
     )
     .unwrap();
-    let by_program = read(&bytes, &Options::default()).unwrap();
+    let by_program = read(&bytes, &MidiOptions::default()).unwrap();
     assert_eq!(
         by_program.melody.notes()[0].pitch.midi(),
         as_it_stands.melody.notes()[0]

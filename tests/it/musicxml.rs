@@ -1,6 +1,6 @@
 //! The MusicXML reader compared with the golden records of the 30 scores in `data/musicxml`, and on three real scores.
 
-use fretlib::format::musicxml::{Options, read};
+use fretlib::format::musicxml::{MusicXmlOptions, read};
 use fretlib::melody::Melody;
 
 use tests::data;
@@ -14,7 +14,7 @@ fn every_reference_score_agrees_note_for_note() {
             continue;
         };
         let bytes = std::fs::read(data("musicxml").join(file)).unwrap();
-        let melody = read(&bytes, &Options::default())
+        let melody = read(&bytes, &MusicXmlOptions::default())
             .unwrap_or_else(|error| panic!("{file}: {error}"))
             .melody;
         tune.check_notes(&melody);
@@ -32,7 +32,7 @@ fn every_reference_score_agrees_note_for_note() {
 /// The named part and the first notes of a score, as on the page (read by eye in the files).
 fn check(file: &str, notes: usize, first: &str, chords: usize, remark: &str) {
     let bytes = std::fs::read(data("scores").join(file)).unwrap();
-    let reading = read(&bytes, &Options::default()).unwrap();
+    let reading = read(&bytes, &MusicXmlOptions::default()).unwrap();
     let melody: &Melody = &reading.melody;
     let pitches: Vec<String> = melody
         .notes()

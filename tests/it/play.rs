@@ -300,7 +300,7 @@ fn built_in_tunes_sound_where_and_as_high_as_they_are_written() {
 #[test]
 fn a_jig_sounds_where_it_is_written() {
     let jig = "X:1\nM:6/8\nL:1/8\nQ:3/8=110\nK:D\nA|d2f edB|A3 F2A|\n";
-    let melody = abc::read(jig.as_bytes(), &abc::Options::default())
+    let melody = abc::read(jig.as_bytes(), &abc::AbcOptions::default())
         .unwrap()
         .melody;
     let eighths = [0.0, 1.0, 3.0, 4.0, 5.0, 6.0, 7.0, 10.0, 12.0];
@@ -314,7 +314,7 @@ fn repeats_and_endings_sound_in_their_order() {
     use fretlib::melody::{Endings, FormSign, Times};
     // |: C D |1 E F :|2 G2 |]
     let source = "X:1\nM:2/4\nL:1/4\nQ:1/4=100\nK:C\nCD|EF|G2|]\n";
-    let melody = abc::read(source.as_bytes(), &abc::Options::default())
+    let melody = abc::read(source.as_bytes(), &abc::AbcOptions::default())
         .unwrap()
         .melody;
     let mut draft = melody.into_draft();

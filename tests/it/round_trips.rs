@@ -34,7 +34,9 @@ fn melodies() -> Vec<(String, Melody)> {
         let bytes = std::fs::read(&path).unwrap();
         melodies.push((
             path.display().to_string(),
-            abc::read(&bytes, &abc::Options::default()).unwrap().melody,
+            abc::read(&bytes, &abc::AbcOptions::default())
+                .unwrap()
+                .melody,
         ));
     }
     melodies
@@ -71,7 +73,7 @@ W:100\\% wool.
 #[test]
 fn names_tempos_and_feel_are_held_by_every_format() {
     let read_abc = |text: &str| {
-        let reading = abc::read(text.as_bytes(), &abc::Options::default());
+        let reading = abc::read(text.as_bytes(), &abc::AbcOptions::default());
         reading.unwrap().melody
     };
     let melody = read_abc(NAMED);
@@ -114,7 +116,7 @@ fn names_tempos_and_feel_are_held_by_every_format() {
     ] {
         assert!(xml.contains(element), "{element}");
     }
-    let read = musicxml::read(xml.as_bytes(), &musicxml::Options::default());
+    let read = musicxml::read(xml.as_bytes(), &musicxml::MusicXmlOptions::default());
     let read = read.unwrap().melody.into_draft();
     // No note value lasts five eighths, so that MusicXML counts the last tempo in quarter notes.
     let tempos: Vec<String> = read.tempos.iter().map(|it| it.1.to_string()).collect();
@@ -122,7 +124,7 @@ fn names_tempos_and_feel_are_held_by_every_format() {
     let tempos = melody.tempos().clone();
     assert_eq!(Melody::new(Draft { tempos, ..read }).unwrap(), melody);
     let bytes = midi::write(&melody, &guitar).unwrap();
-    let read = midi::read(&bytes, &midi::Options::default())
+    let read = midi::read(&bytes, &midi::MidiOptions::default())
         .unwrap()
         .melody;
     assert_eq!(read.tempos(), melody.tempos());
@@ -139,7 +141,7 @@ fn names_tempos_and_feel_are_held_by_every_format() {
 fn abc_holds_everything_but_phrases() {
     for (name, melody) in melodies() {
         let text = abc::write(&melody);
-        let read = abc::read(text.as_bytes(), &abc::Options::default())
+        let read = abc::read(text.as_bytes(), &abc::AbcOptions::default())
             .unwrap_or_else(|error| panic!("{name}: {error}\n{text}"));
         assert_eq!(
             without_phrases(&read.melody),
@@ -154,7 +156,7 @@ fn musicxml_holds_everything_but_phrases() {
     for (name, melody) in melodies() {
         for instrument in ["guitar", "ukulele", "bass"] {
             let text = musicxml::write(&melody, Instrument::built_in(instrument).unwrap(), &[]);
-            let read = musicxml::read(text.as_bytes(), &musicxml::Options::default())
+            let read = musicxml::read(text.as_bytes(), &musicxml::MusicXmlOptions::default())
                 .unwrap_or_else(|error| panic!("{name}: {error}"));
             assert_eq!(
                 without_phrases(&read.melody),
@@ -172,7 +174,7 @@ fn midi_holds_pitches_and_times_at_the_written_octave() {
         for instrument in ["guitar", "ukulele", "mandolin"] {
             let instrument = Instrument::built_in(instrument).unwrap();
             let bytes = midi::write(&melody, instrument).unwrap();
-            let read = midi::read(&bytes, &midi::Options::default())
+            let read = midi::read(&bytes, &midi::MidiOptions::default())
                 .unwrap_or_else(|error| panic!("{name}: {error}"))
                 .melody;
             let heard = |melody: &Melody| {

@@ -24,7 +24,9 @@ fn reference_tunes() -> Vec<(String, Melody)> {
     paths.sort();
     let read = |path: &PathBuf| {
         let bytes = std::fs::read(path).unwrap();
-        abc::read(&bytes, &abc::Options::default()).unwrap().melody
+        abc::read(&bytes, &abc::AbcOptions::default())
+            .unwrap()
+            .melody
     };
     paths
         .iter()

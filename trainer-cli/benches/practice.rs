@@ -130,7 +130,7 @@ fn fill(path: &Path) -> rusqlite::Result<()> {
         let instrument_number = connection.last_insert_rowid();
         for file in &files {
             let bytes = std::fs::read(file).expect("the tune can be read");
-            let read = abc::read(&bytes, &abc::Options::default());
+            let read = abc::read(&bytes, &abc::AbcOptions::default());
             let melody = read.expect("the reference tunes are readable").melody;
             let request = serde_json::json!({
                 "tune": { "source": file.canonicalize().expect("it is there") },

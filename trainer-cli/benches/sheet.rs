@@ -113,7 +113,7 @@ fn whole_sheets_of_240_tunes_to_pdf(bencher: Bencher) {
         .map(|entry| {
             let path = entry.expect("the folder can be listed").path();
             let bytes = std::fs::read(path).expect("the tune can be read");
-            let read = abc::read(&bytes, &abc::Options::default());
+            let read = abc::read(&bytes, &abc::AbcOptions::default());
             read.expect("the reference tunes are readable").melody
         })
         .collect();

@@ -10,7 +10,7 @@ mod error;
 mod file;
 mod fit;
 mod recall;
-mod recording;
+mod record;
 mod schema;
 #[cfg(test)]
 mod tests;
@@ -27,7 +27,7 @@ use crate::request::TuneOnInstrument;
 pub use error::HistoryError;
 use file::Identity;
 pub use recall::{Cell, Day, PassLine, Progress, ReviewLine, Slip, SlipBy, TuneProgress, WeakCell};
-pub use recording::{Practised, Recorded, SessionEntry};
+pub use record::{Practised, Recorded, SessionEntry};
 
 /// One answer, as it is recorded.
 #[derive(Clone, Debug, PartialEq)]

@@ -17,7 +17,7 @@
 //! use fretlib::format::abc;
 //!
 //! let text = "X:1\nT:Jetty at Dusk\nM:3/4\nL:1/4\nK:Em\nB,|\"Em\"E>F G|\"Am\"A3-|A2|]\n";
-//! let reading = abc::read(text.as_bytes(), &abc::Options::default())?;
+//! let reading = abc::read(text.as_bytes(), &abc::AbcOptions::default())?;
 //! assert_eq!(reading.melody.title(), "Jetty at Dusk");
 //! assert_eq!(reading.melody.notes()[2].pitch.to_string(), "F#4");
 //! assert_eq!(reading.melody.notes()[4].duration, 5.into()); // tied over the bar line
@@ -39,11 +39,11 @@ mod tune;
 mod tuplet_sign;
 mod voice;
 mod warnings;
-mod write;
+mod write_abc;
 
 use book::Book;
 use source::{LineKind, Lines};
-pub use write::{write, write_fingered};
+pub use write_abc::{write, write_fingered};
 
 use super::limits::LARGEST_FILE;
 use super::{Diagnostic, ReadError, Reading};
@@ -51,7 +51,7 @@ use crate::one_line::one_line;
 
 /// Which tune and which voice to read.
 #[derive(Clone, Debug, Default, Eq, PartialEq)]
-pub struct Options {
+pub struct AbcOptions {
     /// The number of the tune, as listed by [`tunes`]; the first tune when `None`.
     pub tune: Option<u32>,
     /// The id or the name of the voice; the first voice when `None`.
@@ -73,7 +73,7 @@ pub struct TuneEntry {
 ///
 /// When the file is larger than [`LARGEST_FILE`] or holds no tune, when the tune or voice is not in it, or when notes,
 /// lengths or keys cannot be read; each such place is reported.
-pub fn read(bytes: &[u8], options: &Options) -> Result<Reading, ReadError> {
+pub fn read(bytes: &[u8], options: &AbcOptions) -> Result<Reading, ReadError> {
     if bytes.len() > LARGEST_FILE {
         return Err(whole_file("larger than 64 MiB", "split the file"));
     }
@@ -183,7 +183,7 @@ mod tests {
     const BOOK: &str = "%abc-2.1\nM:3/4\nL:1/4\n\nTunes for Sunday\n\nX:4\nT:Low Water\nK:D\nDEF|\n\nnotes | between\n\nX:9\nT:Lanterns\nL:1/8\nK:Em\nEFG|\n";
 
     fn number(tune: Option<u32>) -> Result<Reading, ReadError> {
-        read(BOOK.as_bytes(), &Options { tune, voice: None })
+        read(BOOK.as_bytes(), &AbcOptions { tune, voice: None })
     }
 
     #[test]
@@ -247,11 +247,11 @@ mod tests {
             ),
         ];
         for (bytes, expected) in cases {
-            let diagnostics = read(bytes, &Options::default()).unwrap_err();
+            let diagnostics = read(bytes, &AbcOptions::default()).unwrap_err();
             assert_eq!(diagnostics.to_string(), expected);
         }
         let too_large = vec![b'A'; LARGEST_FILE + 1];
-        assert!(read(&too_large, &Options::default()).is_err());
+        assert!(read(&too_large, &AbcOptions::default()).is_err());
     }
 
     /// Files that would need much time or memory without limits.
@@ -279,14 +279,14 @@ mod tests {
             "\u{0}",
         ] {
             let text = many(piece);
-            let _ = read(text.as_bytes(), &Options::default());
+            let _ = read(text.as_bytes(), &AbcOptions::default());
             assert!(tunes(text.as_bytes()).len() <= 100_000);
         }
     }
 
     quickcheck::quickcheck! {
         fn any_bytes_are_taken(bytes: Vec<u8>) -> bool {
-            let _ = (read(&bytes, &Options::default()), tunes(&bytes), looks_like(&bytes));
+            let _ = (read(&bytes, &AbcOptions::default()), tunes(&bytes), looks_like(&bytes));
             true
         }
 
@@ -295,7 +295,7 @@ mod tests {
             const SIGNS: &[u8] = b"ABcdez,'^_=/234>-<([])|:\"{}!&~yZ \n\\%KVL1+T.x";
             let signs = music.iter().map(|byte| SIGNS[usize::from(*byte) % SIGNS.len()]);
             let text: Vec<u8> = b"X:1\nM:3/4\nK:D\n".iter().copied().chain(signs).collect();
-            match read(&text, &Options::default()) {
+            match read(&text, &AbcOptions::default()) {
                 Ok(reading) => !reading.melody.notes().is_empty(),
                 Err(diagnostics) => diagnostics.diagnostics().iter().all(|fault| !fault.problem.is_empty()),
             }

@@ -140,7 +140,7 @@ mod tests {
     fn the_table_says_what_the_writers_do() {
         let text = "X:1\nT:Ferry\nM:3/4\nL:1/4\nQ:1/4 1/16=90\nK:Ddor\n\"Dm\"D^D^C|1 D3:|2 F3|\n\
                     w:a b c d e\nw:f g h\nG2|A3|]\nW:more\n";
-        let melody = abc::read(text.as_bytes(), &abc::Options::default());
+        let melody = abc::read(text.as_bytes(), &abc::AbcOptions::default());
         let mut draft = melody.unwrap().melody.into_draft();
         draft.phrase_starts = vec![Quarters::ZERO, Quarters::from(3)];
         let melody = Melody::new(draft).unwrap();
@@ -151,11 +151,11 @@ mod tests {
         let ron = tune_ron::write(&melody);
         let ron = tune_ron::read(ron.as_bytes()).unwrap().melody;
         let abc = abc::write(&melody);
-        let abc = abc::read(abc.as_bytes(), &abc::Options::default());
+        let abc = abc::read(abc.as_bytes(), &abc::AbcOptions::default());
         let xml = musicxml::write(&melody, &guitar, &[]);
-        let xml = musicxml::read(xml.as_bytes(), &musicxml::Options::default());
+        let xml = musicxml::read(xml.as_bytes(), &musicxml::MusicXmlOptions::default());
         let bytes = midi::write(&melody, &guitar).unwrap();
-        let bytes = midi::read(&bytes, &midi::Options::default());
+        let bytes = midi::read(&bytes, &midi::MidiOptions::default());
         for (format, read) in [
             (Format::TuneRon, ron),
             (Format::Abc, abc.unwrap().melody),

@@ -15,20 +15,20 @@ mod harmony;
 mod part;
 mod part_line;
 mod score;
-mod write;
+mod write_musicxml;
 mod xml;
 
 use super::{Diagnostic, ReadError, Reading};
 pub use container::compress;
 use part_line::{choose_part, draft};
-pub use write::{ChordUnder, Fingered, NoteUnder, write, write_in_pieces, write_over};
+pub use write_musicxml::{ChordUnder, Fingered, NoteUnder, write, write_in_pieces, write_over};
 
 #[cfg(test)]
 mod tests;
 
 /// Which part and voice of a score to read.
 #[derive(Clone, Debug, Default)]
-pub struct Options {
+pub struct MusicXmlOptions {
     /// The part: its name, its id or its number, counted from 1. By default the one most like a lead line.
     pub part: Option<String>,
     /// The voice in that part. By default the highest of those that are busy.
@@ -38,13 +38,13 @@ pub struct Options {
 /// Reads a score, compressed or not.
 ///
 /// ```
-/// use fretlib::format::musicxml::{Options, read};
+/// use fretlib::format::musicxml::{MusicXmlOptions, read};
 ///
 /// let score = "<score-partwise><part-list/><part id='P1'><measure number='1'>
 ///     <attributes><divisions>2</divisions><key><fifths>1</fifths><mode>minor</mode></key></attributes>
 ///     <note><pitch><step>D</step><alter>1</alter><octave>4</octave></pitch><duration>3</duration></note>
 ///     </measure></part></score-partwise>";
-/// let reading = read(score.as_bytes(), &Options::default())?;
+/// let reading = read(score.as_bytes(), &MusicXmlOptions::default())?;
 /// assert_eq!(reading.melody.notes()[0].pitch, "D#4".parse()?);
 /// assert_eq!(reading.melody.notes()[0].duration, fretlib::melody::Quarters::new(3, 2));
 /// assert_eq!(reading.melody.keys().first(), Some(&"E minor".parse()?));
@@ -55,11 +55,11 @@ pub struct Options {
 ///
 /// When the file is not MusicXML or is broken, a number in it makes no sense, the part or voice does not exist, or
 /// there is no note to play.
-pub fn read(bytes: &[u8], options: &Options) -> Result<Reading, ReadError> {
+pub fn read(bytes: &[u8], options: &MusicXmlOptions) -> Result<Reading, ReadError> {
     read_score(bytes, options).map_err(ReadError::new)
 }
 
-fn read_score(bytes: &[u8], options: &Options) -> Result<Reading, Diagnostic> {
+fn read_score(bytes: &[u8], options: &MusicXmlOptions) -> Result<Reading, Diagnostic> {
     let unpacked;
     let bytes = if bytes.starts_with(b"PK") {
         unpacked = container::unpack(bytes)?;

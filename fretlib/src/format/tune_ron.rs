@@ -87,10 +87,10 @@ mod read;
 mod tests;
 mod value;
 mod word;
-mod write;
+mod write_tune_ron;
 
 pub use read::read;
-pub use write::write;
+pub use write_tune_ron::write;
 
 /// Whether a file is a tune in this form, judged by how it begins.
 ///

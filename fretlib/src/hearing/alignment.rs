@@ -44,7 +44,7 @@ pub struct Sounded {
 }
 
 #[derive(Clone, Copy, PartialEq)]
-enum Step {
+enum EditOperation {
     Start,
     Matched,
     LeftOut,
@@ -62,7 +62,7 @@ pub fn route(
     shift: i32,
 ) -> (f32, Vec<Vec<Match>>) {
     let width = notes.len() + 1;
-    let mut steps = vec![Step::Start; (strikes.len() + 1) * width];
+    let mut steps = vec![EditOperation::Start; (strikes.len() + 1) * width];
     let mut jumped_from = vec![0usize; strikes.len() + 1];
     let skips = skipped_repeats(notes);
     // A player may begin at any bar; inside a bar the earlier notes count as left out. Of equal strains the first is
@@ -83,12 +83,12 @@ pub fn route(
     for (number, (strike, sounded)) in strikes.iter().enumerate() {
         let row = (number + 1) * width;
         let mut next = with_one_added(&costs, *sounded);
-        steps[row..row + width].fill(Step::Added);
+        steps[row..row + width].fill(EditOperation::Added);
         for (k, note) in notes.iter().enumerate() {
             let cost = costs[k] + mismatch(strike, *sounded, note.pitch + shift);
             if cost < next[k + 1] {
                 next[k + 1] = cost;
-                steps[row + k + 1] = Step::Matched;
+                steps[row + k + 1] = EditOperation::Matched;
             }
         }
         let from = lowest(&next);
@@ -96,19 +96,19 @@ pub fn route(
         for (k, note) in notes.iter().enumerate() {
             if note.opens_bar && next[from] + JUMP < next[k] {
                 next[k] = next[from] + JUMP;
-                steps[row + k] = Step::Jumped;
+                steps[row + k] = EditOperation::Jumped;
             }
         }
         for &(from, to) in &skips {
             if next[from] + SKIPPED_REPEAT < next[to] {
                 next[to] = next[from] + SKIPPED_REPEAT;
-                steps[row + to] = Step::RepeatSkipped;
+                steps[row + to] = EditOperation::RepeatSkipped;
             }
         }
         for k in 1..width {
             if next[k - 1] + LEFT_OUT < next[k] {
                 next[k] = next[k - 1] + LEFT_OUT;
-                steps[row + k] = Step::LeftOut;
+                steps[row + k] = EditOperation::LeftOut;
             }
         }
         costs = next;
@@ -119,21 +119,21 @@ pub fn route(
     let mut runs = vec![Vec::new()];
     loop {
         match steps[strike * width + note] {
-            Step::Start => break,
-            Step::Added => strike -= 1,
-            Step::LeftOut => note -= 1,
-            Step::Matched => {
+            EditOperation::Start => break,
+            EditOperation::Added => strike -= 1,
+            EditOperation::LeftOut => note -= 1,
+            EditOperation::Matched => {
                 strike -= 1;
                 note -= 1;
                 if let Some(run) = runs.last_mut() {
                     run.push((strike, note));
                 }
             }
-            Step::Jumped => {
+            EditOperation::Jumped => {
                 note = jumped_from[strike];
                 runs.push(Vec::new());
             }
-            Step::RepeatSkipped => {
+            EditOperation::RepeatSkipped => {
                 let skip = skips.iter().find(|(_, to)| *to == note);
                 note = skip.map_or(note, |(from, _)| *from);
                 runs.push(Vec::new());
@@ -212,13 +212,13 @@ fn with_one_added(costs: &[f32], sounded: Sounded) -> Vec<f32> {
 /// if pitch and time are right.
 pub fn timed(strikes: &[(&Strike, Sounded)], pitches: &[i32], times: &[f64]) -> Vec<TimedMatch> {
     let width = pitches.len() + 1;
-    let mut steps = vec![Step::Start; (strikes.len() + 1) * width];
+    let mut steps = vec![EditOperation::Start; (strikes.len() + 1) * width];
     let mut costs: Vec<f32> = (0..width).map(|k| LEFT_OUT * k as f32).collect();
-    steps[1..width].fill(Step::LeftOut);
+    steps[1..width].fill(EditOperation::LeftOut);
     for (number, (strike, sounded)) in strikes.iter().enumerate() {
         let row = (number + 1) * width;
         let mut next = with_one_added(&costs, *sounded);
-        steps[row..row + width].fill(Step::Added);
+        steps[row..row + width].fill(EditOperation::Added);
         for k in 0..pitches.len() {
             let off = (strike.at() - times[k]).abs() as f32;
             if off > 4.0 {
@@ -229,13 +229,13 @@ pub fn timed(strikes: &[(&Strike, Sounded)], pitches: &[i32], times: &[f64]) -> 
             let cost = costs[k] + cost + (off / scale).min(MOST_OFF);
             if cost < next[k + 1] {
                 next[k + 1] = cost;
-                steps[row + k + 1] = Step::Matched;
+                steps[row + k + 1] = EditOperation::Matched;
             }
         }
         for k in 1..width {
             if next[k - 1] + LEFT_OUT < next[k] {
                 next[k] = next[k - 1] + LEFT_OUT;
-                steps[row + k] = Step::LeftOut;
+                steps[row + k] = EditOperation::LeftOut;
             }
         }
         costs = next;
@@ -244,10 +244,10 @@ pub fn timed(strikes: &[(&Strike, Sounded)], pitches: &[i32], times: &[f64]) -> 
     let mut matches = Vec::new();
     loop {
         match steps[strike * width + note] {
-            Step::Start | Step::Jumped | Step::RepeatSkipped => break,
-            Step::Added => strike -= 1,
-            Step::LeftOut => note -= 1,
-            Step::Matched => {
+            EditOperation::Start | EditOperation::Jumped | EditOperation::RepeatSkipped => break,
+            EditOperation::Added => strike -= 1,
+            EditOperation::LeftOut => note -= 1,
+            EditOperation::Matched => {
                 strike -= 1;
                 note -= 1;
                 let (_, in_tune, chance) =

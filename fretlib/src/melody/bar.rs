@@ -4,9 +4,9 @@ use std::fmt;
 
 use super::Quarters;
 use super::form::{Form, FormSign};
-use super::melody::{Melody, MelodyError};
 use super::meter::Meter;
 use super::timeline::Timeline;
+use super::{Melody, MelodyError};
 
 /// The time between two bar lines.
 ///

@@ -11,9 +11,9 @@ use super::{Bar, Melody, Meter, Quarters};
 /// fraction, `3+5/24`. A pickup counts from the end of its bar. Common practice, no source.
 ///
 /// ```
-/// use fretlib::format::abc::{Options, read};
+/// use fretlib::format::abc::{AbcOptions, read};
 ///
-/// let tune = read(b"X:1\nM:3/4\nL:1/8\nK:G\n^c2|GA/B/ (3cde f2|", &Options::default())?.melody;
+/// let tune = read(b"X:1\nM:3/4\nL:1/8\nK:G\n^c2|GA/B/ (3cde f2|", &AbcOptions::default())?.melody;
 /// let said: Vec<String> = tune
 ///     .notes()
 ///     .iter()

@@ -4,12 +4,12 @@ use super::Quarters;
 use super::feel::Feel;
 use super::form::Form;
 use super::lyric::Syllable;
-use super::melody::{Melody, MelodyError, Note};
 use super::meter::Meter;
 use super::playing_order::FormError;
 use super::tempo::Tempo;
 use super::timeline::Timeline;
 use super::tuplet::Tuplet;
+use super::{Melody, MelodyError, Note};
 use crate::theory::{Chord, Key, Pitch};
 
 /// A tune as a reader collects it, unchecked; [`Melody::new`] checks it.

@@ -1,7 +1,7 @@
 //! What is sung to a melody.
 
+use super::Note;
 use super::Quarters;
-use super::melody::Note;
 use crate::one_line::one_line;
 
 /// A syllable of the lyrics, sung to one note; it is held over notes without a syllable.

@@ -234,7 +234,7 @@ mod tests {
     use crate::neck::{Hand, Instrument};
 
     fn difficulty(source: &str) -> Difficulty {
-        let melody = abc::read(source.as_bytes(), &abc::Options::default())
+        let melody = abc::read(source.as_bytes(), &abc::AbcOptions::default())
             .unwrap()
             .melody;
         let instrument = Instrument::default();

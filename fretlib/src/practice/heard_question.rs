@@ -232,7 +232,7 @@ K:Bb
 ";
 
     fn material(source: &str, phrases: &[Range<usize>]) -> PracticeMaterial {
-        let read = abc::read(source.as_bytes(), &abc::Options::default()).unwrap();
+        let read = abc::read(source.as_bytes(), &abc::AbcOptions::default()).unwrap();
         let instrument = Instrument::default();
         let map = NeckMap::new(&read.melody, &instrument, OpenStrings::FirstPosition);
         let placements = map.whole().map(|it| PlacementKey {

@@ -70,7 +70,7 @@ mod tests {
 
     fn material() -> PracticeMaterial {
         let tune = "X:1\nT:Jetty\nM:4/4\nL:1/4\nK:Bb\nB d f e | d2 c2 | G A B =e | f4 | B d f e | d2 c2 |\n";
-        let melody = abc::read(tune.as_bytes(), &abc::Options::default())
+        let melody = abc::read(tune.as_bytes(), &abc::AbcOptions::default())
             .unwrap()
             .melody;
         let key = *melody.keys().first().unwrap();

@@ -493,7 +493,7 @@ mod tests {
     const TUNE: &str = "X:1\nT:Jetty\nM:4/4\nL:1/4\nK:Bb\nB d f e | d2 c2 | G A B =e | f4 |\n";
 
     fn material(source: &str) -> PracticeMaterial {
-        let melody = abc::read(source.as_bytes(), &abc::Options::default())
+        let melody = abc::read(source.as_bytes(), &abc::AbcOptions::default())
             .unwrap()
             .melody;
         let instrument = Instrument::default();

@@ -26,16 +26,16 @@ use crate::theory::Pitch;
 pub(super) struct SecondVoice {
     pub written: WrittenBar,
     /// The heads of each of its symbols; none for a rest.
-    pub stacks: Vec<Option<Stack>>,
+    pub stacks: Vec<Option<ChordHeads>>,
 }
 
 /// The heads of a chord.
 #[derive(Clone, Debug)]
-pub(super) struct Stack {
+pub(super) struct ChordHeads {
     /// Which of the chords of [`Notation::under`].
     pub chord: usize,
     /// The lowest first; not empty.
-    pub heads: Vec<StackHead>,
+    pub heads: Vec<ChordHead>,
     /// Whether its accidentals were found.
     is_said: bool,
     /// How far it stands right of where the melody's head stands or would stand.
@@ -49,7 +49,7 @@ pub(super) struct Stack {
 
 /// A head of a chord.
 #[derive(Clone, Debug)]
-pub(super) struct StackHead {
+pub(super) struct ChordHead {
     pub pitch: Pitch,
     pub place: Place,
     pub accidentals: &'static [Sign],
@@ -81,7 +81,7 @@ impl SecondVoice {
     pub fn new(notation: &Notation<'_>, written: &WrittenBar) -> SecondVoice {
         let stack = |symbol: &Written| {
             let chord = note_index(symbol)?;
-            Some(Stack::new(notation.under.get(chord)?, chord))
+            Some(ChordHeads::new(notation.under.get(chord)?, chord))
         };
         SecondVoice {
             stacks: written.symbols.iter().map(stack).collect(),
@@ -90,7 +90,7 @@ impl SecondVoice {
     }
 
     /// Each chord with its symbol.
-    pub fn chords(&self) -> impl Iterator<Item = (&Written, &Stack)> {
+    pub fn chords(&self) -> impl Iterator<Item = (&Written, &ChordHeads)> {
         let symbols = self.written.symbols.iter().zip(&self.stacks);
         symbols.filter_map(|(written, stack)| Some((written, stack.as_ref()?)))
     }
@@ -102,12 +102,12 @@ impl SecondVoice {
     }
 }
 
-impl Stack {
-    fn new(chord: &LowerChord, index: usize) -> Stack {
-        let mut heads: Vec<StackHead> = chord
+impl ChordHeads {
+    fn new(chord: &LowerChord, index: usize) -> ChordHeads {
+        let mut heads: Vec<ChordHead> = chord
             .notes
             .iter()
-            .map(|note| StackHead {
+            .map(|note| ChordHead {
                 pitch: note.pitch,
                 place: note.at.place,
                 accidentals: &[],
@@ -124,7 +124,7 @@ impl Stack {
             let is_second = above.pitch.steps() - heads[at].pitch.steps() <= 1;
             heads[at].is_left = is_second && !above.is_left;
         }
-        Stack {
+        ChordHeads {
             chord: index,
             heads,
             is_said: false,
@@ -135,7 +135,7 @@ impl Stack {
         }
     }
 
-    fn top(&self) -> Option<&StackHead> {
+    fn top(&self) -> Option<&ChordHead> {
         self.heads.last()
     }
 
@@ -398,7 +398,7 @@ impl System<'_> {
 fn draw_stack(
     canvas: &mut Canvas,
     written: &Written,
-    stack: &Stack,
+    stack: &ChordHeads,
     column: f64,
     stem: Head,
     y_of: impl Fn(Pitch) -> f64,

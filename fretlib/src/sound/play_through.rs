@@ -485,7 +485,7 @@ mod tests {
     use crate::neck::Fret;
 
     fn melody(source: &str) -> Melody {
-        abc::read(source.as_bytes(), &abc::Options::default())
+        abc::read(source.as_bytes(), &abc::AbcOptions::default())
             .unwrap()
             .melody
     }

@@ -136,14 +136,14 @@ pub fn read_bytes(
         Format::TuneRon => tune_ron::read(&source_bytes),
         Format::Abc => {
             let tune = request.number;
-            abc::read(&source_bytes, &abc::Options { tune, voice })
+            abc::read(&source_bytes, &abc::AbcOptions { tune, voice })
         }
         Format::MusicXml | Format::CompressedMusicXml => {
             let part = request.part.clone();
-            musicxml::read(&source_bytes, &musicxml::Options { part, voice })
+            musicxml::read(&source_bytes, &musicxml::MusicXmlOptions { part, voice })
         }
         Format::Midi => {
-            let options = midi::Options {
+            let options = midi::MidiOptions {
                 track: request.track.clone(),
                 grid: request.grid,
                 octave_shift: request.octave_shift,

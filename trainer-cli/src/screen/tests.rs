@@ -19,7 +19,7 @@ use state::Overlay;
 const JETTY: &str = "X:1\nT:Jetty\nM:4/4\nL:1/4\nK:Bb\nB d f e | d2 c2 | G A B =e | f4 |\n";
 
 fn melody() -> Melody {
-    abc::read(JETTY.as_bytes(), &abc::Options::default())
+    abc::read(JETTY.as_bytes(), &abc::AbcOptions::default())
         .unwrap()
         .melody
 }
@@ -407,7 +407,7 @@ fn phrases_to_choose_from_stand_where_the_neck_will_be() {
     let (mut state, mut session, asked) = {
         let source = "X:1\nT:Groyne\nM:3/4\nL:1/4\nK:G\n\
             G A B | d2 z | d B G | A2 z | e d B | G2 z |]\n";
-        let melody = abc::read(source.as_bytes(), &abc::Options::default())
+        let melody = abc::read(source.as_bytes(), &abc::AbcOptions::default())
             .unwrap()
             .melody;
         let phrases = [0..4, 4..8, 8..12];

@@ -17,7 +17,7 @@ fn file(division: u16, tracks: &[&[u8]]) -> Vec<u8> {
 
 const END: [u8; 4] = [0, 0xFF, 0x2F, 0];
 
-fn line(bytes: &[u8], options: &Options) -> String {
+fn line(bytes: &[u8], options: &MidiOptions) -> String {
     let melody = read(bytes, options)
         .unwrap_or_else(|error| panic!("{error}"))
         .melody;
@@ -30,7 +30,10 @@ fn line(bytes: &[u8], options: &Options) -> String {
 
 fn check(track: &[u8], expected: &str) {
     let track = [track, &END].concat();
-    assert_eq!(line(&file(96, &[&track]), &Options::default()), expected);
+    assert_eq!(
+        line(&file(96, &[&track]), &MidiOptions::default()),
+        expected
+    );
 }
 
 #[test]
@@ -72,7 +75,7 @@ fn keys_give_the_spelling() {
     check(&with_key(4), "G#4:0+1 D#4:1+1"); // four sharps
     let key_of = |track: &[u8]| {
         let bytes = file(96, &[&[track, &END].concat()]);
-        read(&bytes, &Options::default())
+        read(&bytes, &MidiOptions::default())
             .unwrap()
             .melody
             .keys()
@@ -98,17 +101,17 @@ fn a_track_is_chosen_by_its_notes_or_by_name() {
     let melody = named(b"Flute", &[0, 0x91, 67, 64, 96, 67, 0]);
     let drums = named(b"Kit", &[0, 0x99, 90, 64, 96, 90, 0]);
     let bytes = file(96, &[&chords, &melody, &drums]);
-    assert_eq!(line(&bytes, &Options::default()), "G4:0+1");
+    assert_eq!(line(&bytes, &MidiOptions::default()), "G4:0+1");
     for wanted in ["Keys", "keys", "1"] {
-        let options = Options {
+        let options = MidiOptions {
             track: Some(wanted.into()),
-            ..Options::default()
+            ..MidiOptions::default()
         };
         assert_eq!(line(&bytes, &options), "G5:0+1");
     }
-    let options = Options {
+    let options = MidiOptions {
         track: Some("Kit".into()),
-        ..Options::default()
+        ..MidiOptions::default()
     };
     let error = read(&bytes, &options).unwrap_err();
     assert_eq!(
@@ -130,7 +133,7 @@ fn the_first_track_names_the_tune() {
     .concat();
     for (name, title) in [(&b"Low Water"[..], "Low Water"), (b"", "")] {
         let bytes = file(96, &[&conductor(name), &flute]);
-        let reading = read(&bytes, &Options::default()).unwrap();
+        let reading = read(&bytes, &MidiOptions::default()).unwrap();
         assert_eq!(reading.melody.title(), title);
     }
 }
@@ -142,9 +145,9 @@ fn a_grid_can_be_forced() {
         &END,
     ]
     .concat();
-    let options = |step| Options {
+    let options = |step| MidiOptions {
         grid: Some(step),
-        ..Options::default()
+        ..MidiOptions::default()
     };
     assert_eq!(
         line(&file(96, &[&track]), &options(Quarters::new(1, 2))),
@@ -179,12 +182,14 @@ fn hostile_files_are_refused() {
         (file(96, &[&[0, 0x45]]), "track 1 is broken"),
     ];
     for (bytes, message) in cases {
-        let error = read(&bytes, &Options::default()).unwrap_err().to_string();
+        let error = read(&bytes, &MidiOptions::default())
+            .unwrap_err()
+            .to_string();
         assert!(error.contains(message), "{error} / {message}");
     }
-    let options = Options {
+    let options = MidiOptions {
         octave_shift: Some(9),
-        ..Options::default()
+        ..MidiOptions::default()
     };
     let error = read(&file(96, &[&note]), &options).unwrap_err().to_string();
     assert!(error.contains("moved by 9 octaves"), "{error}");
@@ -195,7 +200,7 @@ fn hostile_files_are_refused() {
 fn a_frame_rate_of_minus_128_is_refused() {
     let error = read(
         b"MThd\0\0\0\x06\0\0\0\x01\x80\x78MTrk\0\0\0\0",
-        &Options::default(),
+        &MidiOptions::default(),
     );
     let error = error.unwrap_err().to_string();
     assert!(error.contains("frame rate"), "{error}");
@@ -255,9 +260,9 @@ fn a_file_rewritten_keeps_all_its_notes() {
             24, 96, 120, 192, 220, 256, 384, 480, 960, 1024, 9600, 15_360,
         ][number % 12];
         let bytes = file(division, &[&played(&mut random, division)]);
-        let first = read(&bytes, &Options::default()).unwrap().melody;
+        let first = read(&bytes, &MidiOptions::default()).unwrap().melody;
         let again = write(&first, &guitar).unwrap();
-        let second = read(&again, &Options::default()).unwrap();
+        let second = read(&again, &MidiOptions::default()).unwrap();
         let notes = |melody: &Melody| -> Vec<(Quarters, Quarters, u8)> {
             let notes = melody.notes().iter();
             notes

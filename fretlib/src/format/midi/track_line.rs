@@ -2,7 +2,7 @@
 
 use num_integer::Integer;
 
-use super::Options;
+use super::MidiOptions;
 use super::quantise::{Clock, Fractions, TickGrid};
 use super::spelled::spelled_notes;
 use super::text_event::Said;
@@ -19,7 +19,7 @@ use crate::theory::{Interval, Key, Mode};
 
 pub(super) fn melody(
     file: &MidiFile,
-    options: &Options,
+    options: &MidiOptions,
     warnings: &mut Vec<String>,
 ) -> Result<Melody, Diagnostic> {
     let line = choose_line(file, options, warnings)?;
@@ -137,7 +137,7 @@ const TRACKS: PartWords = PartWords {
 
 fn choose_line<'f>(
     file: &'f MidiFile,
-    options: &Options,
+    options: &MidiOptions,
     warnings: &mut Vec<String>,
 ) -> Result<&'f ChannelLine, Diagnostic> {
     let busiest = file
@@ -203,7 +203,7 @@ fn on_grid(
     top_line(notes, |last, next| last.end > next.start, warnings)
 }
 
-fn octave_shift(line: &ChannelLine, options: &Options, warnings: &mut Vec<String>) -> i8 {
+fn octave_shift(line: &ChannelLine, options: &MidiOptions, warnings: &mut Vec<String>) -> i8 {
     if let Some(shift) = options.octave_shift {
         return shift.clamp(-10, 10);
     }

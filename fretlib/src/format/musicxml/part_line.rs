@@ -2,7 +2,7 @@
 
 use std::collections::HashSet;
 
-use super::Options;
+use super::MusicXmlOptions;
 use super::part::{ScorePart, WrittenNote};
 use super::score::Score;
 use crate::format::Diagnostic;
@@ -20,7 +20,7 @@ const PARTS: PartWords = PartWords {
 
 pub(super) fn choose_part<'s>(
     score: &'s Score,
-    options: &Options,
+    options: &MusicXmlOptions,
     warnings: &mut Vec<String>,
 ) -> Result<&'s ScorePart, Diagnostic> {
     let playable = || {
@@ -73,7 +73,7 @@ impl ScorePart {
     /// The voice that was named, else the highest of those with at least half as many notes as the busiest.
     fn choose_voice(
         &self,
-        options: &Options,
+        options: &MusicXmlOptions,
         notes: &[WrittenNote],
         warnings: &mut Vec<String>,
     ) -> Result<u16, Diagnostic> {
@@ -168,7 +168,7 @@ fn in_order<T>(changes: &[(Quarters, T)]) -> Vec<(Quarters, &T)> {
 pub(super) fn draft(
     score: &Score,
     part: &ScorePart,
-    options: &Options,
+    options: &MusicXmlOptions,
     warnings: &mut Vec<String>,
 ) -> Result<Melody, Diagnostic> {
     let on_tablature = |note: &WrittenNote| part.tablature_staves.contains(&note.staff);

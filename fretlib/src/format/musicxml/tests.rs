@@ -16,7 +16,7 @@ fn note(step: &str, octave: u8, duration: i64, more: &str) -> String {
 }
 
 fn melody(text: &str) -> Melody {
-    read(text.as_bytes(), &Options::default())
+    read(text.as_bytes(), &MusicXmlOptions::default())
         .unwrap_or_else(|error| panic!("{error}"))
         .melody
 }
@@ -108,7 +108,7 @@ fn parts_by_measure_are_read_as_parts() {
             + "</score-timewise>";
     assert_eq!(line(&melody(&text)), "C5:0+1 D5:1+1");
     for wanted in ["Bass", "bass", "a", "1"] {
-        let options = Options {
+        let options = MusicXmlOptions {
             part: Some(wanted.into()),
             voice: None,
         };
@@ -117,7 +117,7 @@ fn parts_by_measure_are_read_as_parts() {
             "C3:0+1 D3:1+1"
         );
     }
-    let options = Options {
+    let options = MusicXmlOptions {
         part: Some("flute".into()),
         voice: None,
     };
@@ -207,7 +207,7 @@ fn the_container_names_the_score_and_a_lone_score_needs_no_name() {
     };
     let (good, wrong) = (container("b.xml"), container("gone.xml"));
     let read = |files: &[(&str, &[u8])]| {
-        read(&archive(files), &Options::default())
+        read(&archive(files), &MusicXmlOptions::default())
             .map(|it| line(&it.melody))
             .map_err(|error| error.to_string())
     };
@@ -256,7 +256,10 @@ fn other_encodings_are_read() {
     let latin_1: Vec<u8> = declared.chars().map(|c| c as u8).collect();
     for bytes in [little, big, latin_1, format!("\u{feff}{text}").into_bytes()] {
         assert_eq!(
-            read(&bytes, &Options::default()).unwrap().melody.title(),
+            read(&bytes, &MusicXmlOptions::default())
+                .unwrap()
+                .melody
+                .title(),
             "Café"
         );
     }
@@ -315,21 +318,24 @@ fn hostile_files_are_refused_with_their_place() {
         (entities, "the note that ends here has no length"),
     ];
     for (text, message) in cases {
-        let error = read(text.as_bytes(), &Options::default())
+        let error = read(text.as_bytes(), &MusicXmlOptions::default())
             .unwrap_err()
             .to_string();
         assert!(error.contains(message), "{error} / {message}");
     }
-    let error = read(b"<score-partwise>\n  <part>\xff", &Options::default())
-        .unwrap_err()
-        .to_string();
+    let error = read(
+        b"<score-partwise>\n  <part>\xff",
+        &MusicXmlOptions::default(),
+    )
+    .unwrap_err()
+    .to_string();
     assert_eq!(error, "byte 25: this is not text: the bytes are not UTF-8");
 }
 
 #[test]
 fn what_cannot_be_kept_is_said() {
     let said = |measures: &str| {
-        let reading = read(score(measures).as_bytes(), &Options::default()).unwrap();
+        let reading = read(score(measures).as_bytes(), &MusicXmlOptions::default()).unwrap();
         reading.warnings.join("; ")
     };
     let tied = note("C", 4, 1, "<tie type='start'/>");

@@ -7,7 +7,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::{Modifier, Style};
 
-use super::choose_state::{CandidateView, ChooseState, Mode, StopView};
+use super::choose_state::{CandidateView, ChooseMode, ChooseState, StopView};
 use super::voiced_strip::{VoicedStrip, page_of_bars};
 use crate::commands::arrange::hand_sign;
 use crate::report::count::count;
@@ -36,7 +36,7 @@ pub fn draw(state: &ChooseState, frame: &mut Frame) {
         return;
     }
     head(state, area, buffer);
-    if state.mode == Mode::Help {
+    if state.mode == ChooseMode::Help {
         help(state, buffer);
     } else {
         let tune = BarsView {
@@ -66,7 +66,7 @@ fn head(state: &ChooseState, area: Rect, buffer: &mut Buffer) {
         decided: &format!("{} pinned, {} bare", marked('p'), marked('b')),
         kept: (state.is_changed, state.can_save()),
         here: stop
-            .filter(|_| state.mode != Mode::Help)
+            .filter(|_| state.mode != ChooseMode::Help)
             .map(|stop| (stop.words.as_str(), stop.caution.as_deref())),
     };
     head.draw(area, state.look, buffer);
@@ -279,11 +279,13 @@ fn list(state: &ChooseState, area: Rect, buffer: &mut Buffer) {
 fn foot(state: &ChooseState, area: Rect, buffer: &mut Buffer) {
     let look = state.look;
     let text = match (&state.notice, state.mode) {
-        (_, Mode::Leaving) if state.can_save() => "What was chosen is not saved. Leave?".into(),
-        (_, Mode::Leaving) => {
+        (_, ChooseMode::Leaving) if state.can_save() => {
+            "What was chosen is not saved. Leave?".into()
+        }
+        (_, ChooseMode::Leaving) => {
             "What was chosen is lost: no file to save to (`--choices FILE`). Leave?".into()
         }
-        (_, Mode::Typing) => {
+        (_, ChooseMode::Typing) => {
             let cursor = if look.ascii { "_" } else { "▏" };
             match &state.unreadable {
                 Some(_) if !state.filter.is_empty() => {
@@ -302,13 +304,13 @@ fn foot(state: &ChooseState, area: Rect, buffer: &mut Buffer) {
         },
     };
     let keys = match state.mode {
-        Mode::Help => "any key goes back",
-        Mode::Leaving if state.can_save() => {
+        ChooseMode::Help => "any key goes back",
+        ChooseMode::Leaving if state.can_save() => {
             "s saves and leaves   d leaves without   any other key stays"
         }
-        Mode::Leaving => "d leaves without   any other key stays",
-        Mode::Typing => "Enter keeps it   Esc shows all again",
-        Mode::Choosing => "Enter picks  p pins  b bare  u undo  / filter  s saves  ? keys",
+        ChooseMode::Leaving => "d leaves without   any other key stays",
+        ChooseMode::Typing => "Enter keeps it   Esc shows all again",
+        ChooseMode::Choosing => "Enter picks  p pins  b bare  u undo  / filter  s saves  ? keys",
     };
     edge_lines::foot(&text, keys, area, look, buffer);
 }

@@ -7,7 +7,7 @@ use fretlib::neck::{Hand, Instrument};
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 
 use super::choose_drawing::draw;
-use super::choose_state::{ChooseEffect, ChooseEvent, ChooseState, Mode, TuneHead};
+use super::choose_state::{ChooseEffect, ChooseEvent, ChooseMode, ChooseState, TuneHead};
 use super::{done, show};
 use crate::commands::arrange::ArrangementEditor;
 use crate::screen::look::Look;
@@ -16,7 +16,7 @@ use crate::screen::snapshot::{self, check_drawn};
 const BELL: &str = "X:1\nT:Ferry Bell\nM:4/4\nL:1/4\nQ:1/4=100\nK:C\n\"Dm7\"f2 e d|\"G7\"f4|\"Cmaj7\"e2 g2|\"Am7\"c' b a g|\"Dm7\"a2 \"G7\"g2|\"Cmaj7\"e4|\n";
 
 fn melody() -> Melody {
-    let reading = abc::read(BELL.as_bytes(), &abc::Options::default());
+    let reading = abc::read(BELL.as_bytes(), &abc::AbcOptions::default());
     reading.unwrap().melody
 }
 
@@ -153,7 +153,7 @@ fn what_is_typed_narrows_the_list_at_once() {
         player.type_in(" root");
         assert!(player.state.candidates.total <= fewer);
         player.press(KeyCode::Enter);
-        assert_eq!(player.state.mode, Mode::Choosing);
+        assert_eq!(player.state.mode, ChooseMode::Choosing);
         player.press(KeyCode::Esc);
         assert_eq!(
             (player.state.candidates.total, player.state.filter.as_str()),
@@ -191,7 +191,7 @@ fn a_note_that_passes_says_so_and_leaving_asks_first() {
                 .contains("What was chosen is not saved. Leave?")
         );
         assert_eq!(player.press(KeyCode::Char('x')), None);
-        assert_eq!(player.state.mode, Mode::Choosing);
+        assert_eq!(player.state.mode, ChooseMode::Choosing);
         player.press(KeyCode::Esc);
         let save = ChooseEffect::Save { then_leave: true };
         assert_eq!(player.press(KeyCode::Char('s')), Some(save));

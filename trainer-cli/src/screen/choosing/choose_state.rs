@@ -39,14 +39,14 @@ pub struct ChooseState {
     pub filters: Vec<VoicingFilter>,
     /// Why it cannot be read yet.
     pub unreadable: Option<String>,
-    pub mode: Mode,
+    pub mode: ChooseMode,
     pub notice: Option<String>,
     can_save: bool,
 }
 
 /// What keys are for.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub enum Mode {
+pub enum ChooseMode {
     /// Choosing.
     Choosing,
     /// Typing a filter.
@@ -162,7 +162,7 @@ impl ChooseState {
             filter: String::new(),
             filters: Vec::new(),
             unreadable: None,
-            mode: Mode::Choosing,
+            mode: ChooseMode::Choosing,
             notice: None,
             can_save,
         }
@@ -200,23 +200,23 @@ impl ChooseState {
         if is_control && key.code == KeyCode::Char('c') {
             // Pressed again it leaves, whatever was chosen.
             return match self.mode {
-                Mode::Leaving => Some(ChooseEffect::Leave),
+                ChooseMode::Leaving => Some(ChooseEffect::Leave),
                 _ => self.leave(),
             };
         }
         match self.mode {
-            Mode::Help => {
-                self.mode = Mode::Choosing;
+            ChooseMode::Help => {
+                self.mode = ChooseMode::Choosing;
                 None
             }
-            Mode::Leaving => self.answer(key.code),
-            Mode::Typing if is_control => None,
-            Mode::Typing => self.typed(key.code),
-            Mode::Choosing if is_control => match key.code {
+            ChooseMode::Leaving => self.answer(key.code),
+            ChooseMode::Typing if is_control => None,
+            ChooseMode::Typing => self.typed(key.code),
+            ChooseMode::Choosing if is_control => match key.code {
                 KeyCode::Char('r') => Some(ChooseEffect::Redo),
                 _ => None,
             },
-            Mode::Choosing => self.chosen(key.code),
+            ChooseMode::Choosing => self.chosen(key.code),
         }
     }
 
@@ -240,14 +240,14 @@ impl ChooseState {
             KeyCode::Char('u') => Some(ChooseEffect::Undo),
             KeyCode::Char('r') => Some(ChooseEffect::Redo),
             KeyCode::Char('/') => {
-                self.mode = Mode::Typing;
+                self.mode = ChooseMode::Typing;
                 None
             }
             KeyCode::Char(' ') => Some(ChooseEffect::Hear),
             KeyCode::Char('h') => Some(ChooseEffect::HearBars),
             KeyCode::Char('s') => Some(ChooseEffect::Save { then_leave: false }),
             KeyCode::Char('?') | KeyCode::F(1) => {
-                self.mode = Mode::Help;
+                self.mode = ChooseMode::Help;
                 None
             }
             KeyCode::Esc if !self.filter.is_empty() => self.filter_by(String::new()),
@@ -260,12 +260,12 @@ impl ChooseState {
         if !self.is_changed {
             return Some(ChooseEffect::Leave);
         }
-        self.mode = Mode::Leaving;
+        self.mode = ChooseMode::Leaving;
         None
     }
 
     fn answer(&mut self, code: KeyCode) -> Option<ChooseEffect> {
-        self.mode = Mode::Choosing;
+        self.mode = ChooseMode::Choosing;
         match code {
             KeyCode::Char('s') if self.can_save => Some(ChooseEffect::Save { then_leave: true }),
             KeyCode::Char('d') => Some(ChooseEffect::Leave),
@@ -277,11 +277,11 @@ impl ChooseState {
         let mut filter = self.filter.clone();
         match code {
             KeyCode::Enter => {
-                self.mode = Mode::Choosing;
+                self.mode = ChooseMode::Choosing;
                 return None;
             }
             KeyCode::Esc => {
-                self.mode = Mode::Choosing;
+                self.mode = ChooseMode::Choosing;
                 filter.clear();
             }
             KeyCode::Backspace => {

@@ -6,7 +6,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Modifier;
 
-use super::pin_state::{Mode, PinState};
+use super::pin_state::{PinMode, PinState};
 use crate::report::count::count;
 use crate::screen::choosing::choose_drawing::{BarsView, bars};
 use crate::screen::edge_lines::{
@@ -27,7 +27,7 @@ pub fn draw(state: &PinState, frame: &mut Frame) {
         return;
     }
     head(state, area, buffer);
-    if state.mode == Mode::Help {
+    if state.mode == PinMode::Help {
         help(state, buffer);
     } else {
         let tune = BarsView {
@@ -61,7 +61,7 @@ fn head(state: &PinState, area: Rect, buffer: &mut Buffer) {
         decided: &format!("{shifts}, {} pinned", fingering.pinned),
         kept: (fingering.is_changed, state.can_save),
         here: stop
-            .filter(|_| state.mode != Mode::Help)
+            .filter(|_| state.mode != PinMode::Help)
             .map(|stop| (stop.words.as_str(), state.caution)),
     };
     head.draw(area, state.look, buffer);
@@ -167,18 +167,18 @@ fn list(state: &PinState, area: Rect, buffer: &mut Buffer) {
 
 fn foot(state: &PinState, area: Rect, buffer: &mut Buffer) {
     let text = match (&state.notice, state.mode) {
-        (_, Mode::Leaving) if state.can_save => "This fingering is not saved. Leave?",
-        (_, Mode::Leaving) => "This fingering is lost: the tune lies in no file. Leave?",
+        (_, PinMode::Leaving) if state.can_save => "This fingering is not saved. Leave?",
+        (_, PinMode::Leaving) => "This fingering is lost: the tune lies in no file. Leave?",
         (Some(notice), _) => notice,
         (None, _) => "",
     };
     let keys = match state.mode {
-        Mode::Help => "any key goes back",
-        Mode::Leaving if state.can_save => {
+        PinMode::Help => "any key goes back",
+        PinMode::Leaving if state.can_save => {
             "s saves and leaves   d leaves without   any other key stays"
         }
-        Mode::Leaving => "d leaves without   any other key stays",
-        Mode::Pinning => "up, down  p pins  h home here  u undo  s saves  ? keys",
+        PinMode::Leaving => "d leaves without   any other key stays",
+        PinMode::Pinning => "up, down  p pins  h home here  u undo  s saves  ? keys",
     };
     edge_lines::foot(text, keys, area, state.look, buffer);
 }

@@ -7,7 +7,7 @@ use fretlib::theory::Octave;
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 
 use super::pin_drawing::draw;
-use super::pin_state::{Mode, PinEffect, PinEvent, PinState};
+use super::pin_state::{PinEffect, PinEvent, PinMode, PinState};
 use super::{TuneHead, done, show};
 use crate::commands::fingering::{Decisions, FingeringEditor};
 use crate::screen::look::Look;
@@ -24,7 +24,7 @@ struct AtScreen<'a> {
 
 /// Sits a player down at a screen of this size.
 fn play(size: (u16, u16), ascii: bool, left_handed: bool, then: impl FnOnce(&mut AtScreen)) {
-    let melody = abc::read(BELL.as_bytes(), &abc::Options::default())
+    let melody = abc::read(BELL.as_bytes(), &abc::AbcOptions::default())
         .unwrap()
         .melody;
     let guitar = Instrument::default();
@@ -173,7 +173,7 @@ fn leaving_asks_first() {
                 .contains("This fingering is not saved. Leave?")
         );
         player.press(KeyCode::Char('x'));
-        assert_eq!(player.state.mode, Mode::Pinning);
+        assert_eq!(player.state.mode, PinMode::Pinning);
         player.press(KeyCode::Esc);
         let save = PinEffect::Save { then_leave: true };
         assert_eq!(player.press(KeyCode::Char('s')), Some(save));

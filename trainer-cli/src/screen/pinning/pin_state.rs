@@ -35,14 +35,14 @@ pub struct PinState {
     pub place: usize,
     /// What the hand should mind there.
     pub caution: Option<&'static str>,
-    pub mode: Mode,
+    pub mode: PinMode,
     pub notice: Option<String>,
     pub can_save: bool,
 }
 
 /// What keys are for.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub enum Mode {
+pub enum PinMode {
     /// Pinning.
     Pinning,
     /// The keys are shown.
@@ -97,7 +97,7 @@ impl PinState {
             places: Vec::new(),
             place: 0,
             caution: None,
-            mode: Mode::Pinning,
+            mode: PinMode::Pinning,
             notice: None,
             can_save,
         }
@@ -124,14 +124,14 @@ impl PinState {
         let is_control = key.modifiers.contains(KeyModifiers::CONTROL);
         match (self.mode, key.code) {
             // Pressed again it leaves, whatever was pinned.
-            (Mode::Leaving, KeyCode::Char('c')) if is_control => Some(PinEffect::Leave),
+            (PinMode::Leaving, KeyCode::Char('c')) if is_control => Some(PinEffect::Leave),
             (_, KeyCode::Char('c')) if is_control => self.leave(),
-            (Mode::Help, _) => {
-                self.mode = Mode::Pinning;
+            (PinMode::Help, _) => {
+                self.mode = PinMode::Pinning;
                 None
             }
-            (Mode::Leaving, code) => {
-                self.mode = Mode::Pinning;
+            (PinMode::Leaving, code) => {
+                self.mode = PinMode::Pinning;
                 match code {
                     KeyCode::Char('s') if self.can_save => {
                         Some(PinEffect::Save { then_leave: true })
@@ -140,9 +140,9 @@ impl PinState {
                     _ => None,
                 }
             }
-            (Mode::Pinning, KeyCode::Char('r')) if is_control => Some(PinEffect::Redo),
-            (Mode::Pinning, _) if is_control => None,
-            (Mode::Pinning, code) => self.pinned(code),
+            (PinMode::Pinning, KeyCode::Char('r')) if is_control => Some(PinEffect::Redo),
+            (PinMode::Pinning, _) if is_control => None,
+            (PinMode::Pinning, code) => self.pinned(code),
         }
     }
 
@@ -169,7 +169,7 @@ impl PinState {
             KeyCode::Char('r') => Some(PinEffect::Redo),
             KeyCode::Char('s') => Some(PinEffect::Save { then_leave: false }),
             KeyCode::Char('?') | KeyCode::F(1) => {
-                self.mode = Mode::Help;
+                self.mode = PinMode::Help;
                 None
             }
             KeyCode::Esc | KeyCode::Char('q') => self.leave(),
@@ -181,7 +181,7 @@ impl PinState {
         if !self.fingering.is_changed {
             return Some(PinEffect::Leave);
         }
-        self.mode = Mode::Leaving;
+        self.mode = PinMode::Leaving;
         None
     }
 

@@ -21,7 +21,7 @@ use crate::screen::snapshot::{self, check_drawn};
 const JETTY: &str = "X:1\nT:Jetty\nM:4/4\nL:1/4\nQ:1/4=120\nK:Bb\n\"Bb\"B d f e | \"Cm7\"d2 \"F7\"c2 | \"Gm\"G A B =e | \"F\"f4 | B d f e | d4 |\n";
 
 fn tune() -> PlayedTune {
-    let melody = abc::read(JETTY.as_bytes(), &abc::Options::default())
+    let melody = abc::read(JETTY.as_bytes(), &abc::AbcOptions::default())
         .unwrap()
         .melody;
     let guitar = Instrument::default();

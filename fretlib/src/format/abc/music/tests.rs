@@ -1,9 +1,9 @@
-use crate::format::abc::{Options, read};
+use crate::format::abc::{AbcOptions, read};
 use crate::format::{ReadError, Reading};
 
 fn read_body(fields: &str, music: &str) -> Result<Reading, ReadError> {
     let text = format!("X:1\nL:1/4\n{fields}\nK:C\n{music}\n");
-    read(text.as_bytes(), &Options::default())
+    read(text.as_bytes(), &AbcOptions::default())
 }
 
 /// Notes as `pitch:duration`, with `z:` for the time between them.

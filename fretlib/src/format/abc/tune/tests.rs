@@ -1,8 +1,8 @@
 use crate::format::Reading;
-use crate::format::abc::{Options, read};
+use crate::format::abc::{AbcOptions, read};
 
 fn read_text(text: &str) -> Reading {
-    read(text.as_bytes(), &Options::default())
+    read(text.as_bytes(), &AbcOptions::default())
         .unwrap_or_else(|diagnostics| panic!("{text}: {diagnostics}"))
 }
 
@@ -17,7 +17,7 @@ fn pitches(text: &str) -> String {
 }
 
 fn check_faults(text: &str, expected: &[&str]) {
-    match read(text.as_bytes(), &Options::default()) {
+    match read(text.as_bytes(), &AbcOptions::default()) {
         Ok(reading) => panic!("{text}: {reading:?}"),
         Err(diagnostics) => {
             let found: Vec<String> = diagnostics
@@ -128,9 +128,9 @@ fn one_voice_is_read() {
         ["the tune has 2 voices (`1` (Upper part), `2`); this is `1` (Upper part)"]
     );
     let voice = |name: &str| {
-        let options = Options {
+        let options = AbcOptions {
             voice: Some(name.to_owned()),
-            ..Options::default()
+            ..AbcOptions::default()
         };
         let text = two.replace(" \"|", "|");
         read(text.as_bytes(), &options).map(|reading| reading.melody.notes().to_vec())
@@ -142,7 +142,7 @@ fn one_voice_is_read() {
         .collect();
     assert_eq!(lower, ["Eb3", "Eb3", "F3", "F3"]);
     assert_eq!(voice("Upper part"), voice("1"));
-    let silent = read(b"X:1\nV:1\nV:2\nK:C\nV:2\nCD|\n", &Options::default()).unwrap_err();
+    let silent = read(b"X:1\nV:1\nV:2\nK:C\nV:2\nCD|\n", &AbcOptions::default()).unwrap_err();
     let hint = silent.diagnostics()[0].hint.as_deref();
     assert_eq!(hint, Some("ask for another of its voices: `1`, `2`"));
     let missing = voice("3").unwrap_err();
@@ -192,7 +192,7 @@ fn faults_that_do_not_affect_the_notes_are_warnings() {
         ]
     );
     let latin_1 = b"X:1\nT:caf\xE9\nK:C\nC|\n";
-    let reading = read(latin_1, &Options::default()).unwrap();
+    let reading = read(latin_1, &AbcOptions::default()).unwrap();
     assert_eq!(reading.melody.title(), "café");
     assert_eq!(
         reading.warnings,
@@ -217,7 +217,7 @@ fn faults_that_affect_the_notes_are_errors() {
         ],
     );
     let all_wrong = format!("X:1\nK:C\n{}\n", "A0 ".repeat(1000));
-    let diagnostics = read(all_wrong.as_bytes(), &Options::default()).unwrap_err();
+    let diagnostics = read(all_wrong.as_bytes(), &AbcOptions::default()).unwrap_err();
     assert_eq!(diagnostics.diagnostics().len(), 10);
     let voices: String = (0..100).map(|number| format!("V:{number}\n")).collect();
     check_faults(

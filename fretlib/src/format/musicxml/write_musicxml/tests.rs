@@ -1,5 +1,5 @@
 use super::*;
-use crate::format::musicxml::{Options, read};
+use crate::format::musicxml::{MusicXmlOptions, read};
 use crate::neck::{Fret, StringNumber};
 
 /// The order of children in the types of the schema (musicxml.xsd 4.0: `note`, `attributes`, `harmony`, `direction`,
@@ -74,7 +74,9 @@ fn written_scores_keep_the_order_of_the_standard() {
         );
     }
     assert_eq!(
-        read(text.as_bytes(), &Options::default()).unwrap().melody,
+        read(text.as_bytes(), &MusicXmlOptions::default())
+            .unwrap()
+            .melody,
         melody
     );
 }
@@ -87,7 +89,9 @@ fn printed(tune: &str) -> String {
         .melody;
     let text = write(&melody, &Instrument::default(), &[]);
     assert_eq!(
-        read(text.as_bytes(), &Options::default()).unwrap().melody,
+        read(text.as_bytes(), &MusicXmlOptions::default())
+            .unwrap()
+            .melody,
         melody
     );
     let inside = |note: &str, tag: &str| {

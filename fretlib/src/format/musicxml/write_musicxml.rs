@@ -2,9 +2,9 @@
 
 mod above;
 mod attributes;
+mod chord_under;
 mod form_marks;
 mod note;
-mod second_voice;
 mod tags;
 #[cfg(test)]
 mod tests;
@@ -13,10 +13,10 @@ use std::convert::Infallible;
 
 use num_integer::Integer;
 
-pub use self::second_voice::{ChordUnder, NoteUnder};
+pub use self::chord_under::{ChordUnder, NoteUnder};
 
+use self::chord_under::LowerVoice;
 use self::note::BarSymbols;
-use self::second_voice::LowerVoice;
 use self::tags::Tags;
 use crate::melody::{Melody, Quarters};
 use crate::neck::{Finger, Instrument, Place};

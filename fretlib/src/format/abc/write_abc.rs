@@ -24,10 +24,10 @@ const LONGEST_TUPLET: usize = 99;
 /// fractions.
 ///
 /// ```
-/// use fretlib::format::abc::{Options, read, write};
+/// use fretlib::format::abc::{AbcOptions, read, write};
 ///
 /// let tune = "X:1\nT:Jetty at Dusk\nL:1/8\nM:3/4\nK:Em\nB4 G2 | F6 |]\n";
-/// let melody = read(tune.as_bytes(), &Options::default())?.melody;
+/// let melody = read(tune.as_bytes(), &AbcOptions::default())?.melody;
 /// assert_eq!(write(&melody), "X:1\nT:Jetty at Dusk\nM:3/4\nL:1/8\nK:Emin\nB4 G2 | F6 |]\n");
 /// # Ok::<(), fretlib::format::ReadError>(())
 /// ```
@@ -40,13 +40,13 @@ pub fn write(melody: &Melody) -> String {
 /// ABC has no place for strings and frets. Source: ABC 2.1, 4.14, "!0! - !5!" fingerings (from memory).
 ///
 /// ```
-/// use fretlib::format::abc::{Options, read, write_fingered};
+/// use fretlib::format::abc::{AbcOptions, read, write_fingered};
 /// use fretlib::neck::Finger;
 ///
-/// let melody = read(b"X:1\nL:1/8\nM:3/4\nK:Em\nB4 G2 | F6 |]\n", &Options::default())?.melody;
+/// let melody = read(b"X:1\nL:1/8\nM:3/4\nK:Em\nB4 G2 | F6 |]\n", &AbcOptions::default())?.melody;
 /// let text = write_fingered(&melody, &[None, Some(Finger::First), Some(Finger::Second)]);
 /// assert!(text.ends_with("B4 !1!G2 | !2!F6 |]\n"), "{text}");
-/// assert_eq!(read(text.as_bytes(), &Options::default())?.melody, melody);
+/// assert_eq!(read(text.as_bytes(), &AbcOptions::default())?.melody, melody);
 /// # Ok::<(), fretlib::format::ReadError>(())
 /// ```
 pub fn write_fingered(melody: &Melody, fingers: &[Option<Finger>]) -> String {
@@ -432,15 +432,19 @@ impl AbcBody<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::format::abc::{Options, read};
+    use crate::format::abc::{AbcOptions, read};
 
     /// The music written for a bar; it must read back the same.
     fn check(fields: &str, music: &str, expected: &str) {
         let tune = format!("X:1\nT:t\nL:1/8\n{fields}\n{music}\n");
-        let melody = read(tune.as_bytes(), &Options::default()).unwrap().melody;
+        let melody = read(tune.as_bytes(), &AbcOptions::default())
+            .unwrap()
+            .melody;
         let text = write(&melody);
         assert_eq!(text.lines().last().unwrap(), expected, "{music}");
-        let again = read(text.as_bytes(), &Options::default()).unwrap().melody;
+        let again = read(text.as_bytes(), &AbcOptions::default())
+            .unwrap()
+            .melody;
         assert_eq!(again, melody, "{music}");
     }
 
@@ -491,7 +495,7 @@ mod tests {
             }
             let melody = Melody::new(draft).unwrap();
             let text = write(&melody);
-            let again = read(text.as_bytes(), &Options::default()).unwrap().melody;
+            let again = read(text.as_bytes(), &AbcOptions::default()).unwrap().melody;
             assert_eq!(again.notes(), melody.notes(), "{text}");
             again.bars() == melody.bars()
         }

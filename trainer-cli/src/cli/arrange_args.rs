@@ -3,11 +3,9 @@
 use std::path::PathBuf;
 
 use fretlib::arranging::{Density, Shape, Style, Texture, VoicingFilter};
-use fretlib::theory::Octave;
 
-use super::hand_args::HandArgs;
-use super::instrument_args::InstrumentArgs;
-use super::tune_args::TuneArgs;
+use super::octave_args::OctaveArgs;
+use super::played_args::PlayedArgs;
 use crate::commands::arrange::ArrangeRequest;
 use crate::output::Existing;
 use crate::request::AskedTempo;
@@ -61,16 +59,8 @@ pub struct ArrangeArgs {
     #[arg(long, hide_short_help = true)]
     thumb: bool,
 
-    /// The octave to play in, such as +1
-    ///
-    /// By default the written one, or the one with most room under the melody.
-    #[arg(
-        long,
-        value_name = "OCTAVE",
-        allow_hyphen_values = true,
-        hide_short_help = true
-    )]
-    octave: Option<Octave>,
+    #[command(flatten)]
+    octave: OctaveArgs,
 
     /// Beats a minute, or such as 70% [default: the tune's own]
     #[arg(long, value_name = "TEMPO", hide_short_help = true)]
@@ -150,13 +140,7 @@ pub struct ArrangeArgs {
     contrast: f64,
 
     #[command(flatten)]
-    hand: HandArgs,
-
-    #[command(flatten)]
-    tune: TuneArgs,
-
-    #[command(flatten)]
-    instrument: InstrumentArgs,
+    played: PlayedArgs,
 }
 
 impl From<ArrangeArgs> for ArrangeRequest {
@@ -167,7 +151,7 @@ impl From<ArrangeArgs> for ArrangeRequest {
             texture: args.texture,
             thumb: args.thumb,
             time: args.time,
-            octave: args.octave,
+            octave: args.octave.octave,
             tempo: args.tempo,
             bare: args.bare,
             shapes: args.shapes,
@@ -183,9 +167,9 @@ impl From<ArrangeArgs> for ArrangeRequest {
             output: args.output,
             existing: Existing::from_option(args.replace),
             contrast: args.contrast,
-            hand: args.hand.into(),
-            tune: args.tune.into(),
-            instrument: args.instrument.into(),
+            hand: args.played.hand.into(),
+            tune: args.played.tune.into(),
+            instrument: args.played.instrument.into(),
         }
     }
 }

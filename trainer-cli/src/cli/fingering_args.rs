@@ -5,12 +5,10 @@ use std::ops::RangeInclusive;
 use fretlib::ParseError;
 use fretlib::fingering::BarsHome;
 use fretlib::neck::{Fret, Place, Position, PositionSet, StringNumber};
-use fretlib::theory::Octave;
 
-use super::hand_args::HandArgs;
-use super::instrument_args::InstrumentArgs;
+use super::octave_args::OctaveArgs;
+use super::played_args::PlayedArgs;
 use super::ranges::range;
-use super::tune_args::TuneArgs;
 use crate::commands::fingering::FingeringRequest;
 use crate::request::AskedTempo;
 
@@ -31,16 +29,8 @@ Examples:
   neckline fingering tune.ron --tempo 200 --why
   neckline fingering tune.ron --edit              pin notes on a full screen")]
 pub struct FingeringArgs {
-    /// The octave to play in, such as +1
-    ///
-    /// Left open it is the written one, or the nearest on the neck.
-    #[arg(
-        long,
-        value_name = "OCTAVE",
-        hide_short_help = true,
-        allow_hyphen_values = true
-    )]
-    octave: Option<Octave>,
+    #[command(flatten)]
+    octave: OctaveArgs,
 
     /// Beats a minute or 70% [default: the tune's own]
     ///
@@ -127,19 +117,13 @@ pub struct FingeringArgs {
     json: bool,
 
     #[command(flatten)]
-    hand: HandArgs,
-
-    #[command(flatten)]
-    tune: TuneArgs,
-
-    #[command(flatten)]
-    instrument: InstrumentArgs,
+    played: PlayedArgs,
 }
 
 impl From<FingeringArgs> for FingeringRequest {
     fn from(args: FingeringArgs) -> Self {
         FingeringRequest {
-            octave: args.octave,
+            octave: args.octave.octave,
             tempo: args.tempo,
             positions: args.positions,
             strings: args.strings,
@@ -157,9 +141,9 @@ impl From<FingeringArgs> for FingeringRequest {
             ease_hardest: args.ease_hardest,
             why: args.why,
             json: args.json,
-            hand: args.hand.into(),
-            tune: args.tune.into(),
-            instrument: args.instrument.into(),
+            hand: args.played.hand.into(),
+            tune: args.played.tune.into(),
+            instrument: args.played.instrument.into(),
         }
     }
 }

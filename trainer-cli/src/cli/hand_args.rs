@@ -1,9 +1,8 @@
 //! Whose hand it is.
 
-use std::path::PathBuf;
-
 use fretlib::neck::Hand;
 
+use super::settings_args::SettingsArgs;
 use crate::request::HandRequest;
 
 #[derive(Clone, Debug, clap::Args)]
@@ -14,23 +13,15 @@ pub struct HandArgs {
     #[arg(long, value_name = "HAND", value_parser = hand, hide_short_help = true)]
     hand: Option<Hand>,
 
-    /// The file with your settings, such as the measures of your hand [default: neckline/settings.ron in the user's folder
-    /// for configuration]
-    #[arg(
-        long,
-        value_name = "FILE",
-        env = "NECKLINE_SETTINGS",
-        hide_env_values = true,
-        hide_short_help = true
-    )]
-    settings: Option<PathBuf>,
+    #[command(flatten)]
+    settings: SettingsArgs,
 }
 
 impl From<HandArgs> for HandRequest {
     fn from(args: HandArgs) -> Self {
         HandRequest {
             hand: args.hand,
-            settings: args.settings,
+            settings: args.settings.settings,
         }
     }
 }

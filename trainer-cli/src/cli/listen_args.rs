@@ -2,9 +2,7 @@
 
 use std::path::PathBuf;
 
-use super::hand_args::HandArgs;
-use super::instrument_args::InstrumentArgs;
-use super::tune_args::TuneArgs;
+use super::played_args::PlayedArgs;
 use crate::commands::listen::ListenRequest;
 use crate::output::Existing;
 
@@ -41,13 +39,7 @@ pub struct ListenArgs {
     replace: bool,
 
     #[command(flatten)]
-    hand: HandArgs,
-
-    #[command(flatten)]
-    tune: TuneArgs,
-
-    #[command(flatten)]
-    instrument: InstrumentArgs,
+    played: PlayedArgs,
 }
 
 impl From<ListenArgs> for ListenRequest {
@@ -57,9 +49,9 @@ impl From<ListenArgs> for ListenRequest {
             json: args.json,
             svg: args.svg,
             existing: Existing::from_option(args.replace),
-            hand: args.hand.into(),
-            tune: args.tune.into(),
-            instrument: args.instrument.into(),
+            hand: args.played.hand.into(),
+            tune: args.played.tune.into(),
+            instrument: args.played.instrument.into(),
         }
     }
 }

@@ -1,8 +1,8 @@
 //! Options for the placements of a tune: which to consider, and which to draw.
 
 use fretlib::neck::{Position, PositionSet};
-use fretlib::theory::Octave;
 
+use super::octave_args::OctaveArgs;
 use crate::request::PlacementRequest;
 
 #[derive(Clone, Debug, Default, clap::Args)]
@@ -14,16 +14,8 @@ pub struct PlacementArgs {
     #[arg(long, value_name = "POSITION")]
     position: Option<Position>,
 
-    /// The octave to draw, such as +1
-    ///
-    /// By default the best one is drawn.
-    #[arg(
-        long,
-        value_name = "OCTAVE",
-        hide_short_help = true,
-        allow_hyphen_values = true
-    )]
-    octave: Option<Octave>,
+    #[command(flatten)]
+    octave: OctaveArgs,
 
     /// Only these positions, such as 2-9 or V,X
     #[arg(long, value_name = "POSITIONS")]
@@ -34,7 +26,7 @@ impl From<PlacementArgs> for PlacementRequest {
     fn from(args: PlacementArgs) -> Self {
         PlacementRequest {
             position: args.position,
-            octave: args.octave,
+            octave: args.octave.octave,
             positions: args.positions,
         }
     }

@@ -7,15 +7,13 @@ use std::time::Duration;
 use fretlib::neck::Position;
 use fretlib::practice::LadderRange;
 use fretlib::sound::{ClickDrop, ClickPattern, ConcertPitch, SampleRate, Swing};
-use fretlib::theory::Octave;
 use jiff::civil::DateTime;
 
 use super::arrange_args::decibels;
-use super::hand_args::HandArgs;
 use super::history_args::DataArgs;
-use super::instrument_args::InstrumentArgs;
+use super::octave_args::OctaveArgs;
+use super::played_args::PlayedArgs;
 use super::ranges::numbers;
-use super::tune_args::TuneArgs;
 use crate::audio::SampleFormat;
 use crate::commands::arrange::AsArranged;
 use crate::commands::play::{Loops, PlayRequest, PlaySwing};
@@ -75,14 +73,8 @@ pub struct PlayArgs {
     #[arg(long, value_name = "POSITION", hide_short_help = true)]
     position: Option<Position>,
 
-    /// The octave to play in, such as +1
-    #[arg(
-        long,
-        value_name = "OCTAVE",
-        hide_short_help = true,
-        allow_hyphen_values = true
-    )]
-    octave: Option<Octave>,
+    #[command(flatten)]
+    octave: OctaveArgs,
 
     /// Bars counted before the first note
     #[arg(long, value_name = "BARS", default_value_t = 0, value_parser = clap::value_parser!(u8).range(0..=8))]
@@ -159,13 +151,7 @@ pub struct PlayArgs {
     plain: bool,
 
     #[command(flatten)]
-    hand: HandArgs,
-
-    #[command(flatten)]
-    tune: TuneArgs,
-
-    #[command(flatten)]
-    instrument: InstrumentArgs,
+    played: PlayedArgs,
 
     /// Keep no passes of the ladder in the history
     #[arg(long, help_heading = "History", hide_short_help = true)]
@@ -213,12 +199,12 @@ impl From<PlayArgs> for PlayRequest {
             plain: args.plain,
             placement: PlacementRequest {
                 position: args.position,
-                octave: args.octave,
+                octave: args.octave.octave,
                 ..PlacementRequest::default()
             },
-            hand: args.hand.into(),
-            tune: args.tune.into(),
-            instrument: args.instrument.into(),
+            hand: args.played.hand.into(),
+            tune: args.played.tune.into(),
+            instrument: args.played.instrument.into(),
             no_history: args.no_history,
             now: args.now,
             folder: args.data.into(),

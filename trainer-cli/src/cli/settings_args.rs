@@ -1,4 +1,4 @@
-//! The file of the settings, for commands without `--hand`.
+//! The file of the settings.
 
 use std::path::PathBuf;
 

@@ -1,9 +1,7 @@
 //! `neckline warm-up`.
 
-use super::hand_args::HandArgs;
 use super::history_args::DataArgs;
-use super::instrument_args::InstrumentArgs;
-use super::tune_args::TuneArgs;
+use super::played_args::PlayedArgs;
 use crate::commands::warm_up::WarmUpRequest;
 use crate::practice_sets::ShortName;
 use crate::request::TuneOnInstrument;
@@ -51,24 +49,18 @@ pub struct WarmUpArgs {
     data: DataArgs,
 
     #[command(flatten)]
-    hand: HandArgs,
-
-    #[command(flatten)]
-    tune: TuneArgs,
-
-    #[command(flatten)]
-    instrument: InstrumentArgs,
+    played: PlayedArgs,
 }
 
 impl From<WarmUpArgs> for WarmUpRequest {
     fn from(args: WarmUpArgs) -> Self {
         WarmUpRequest {
             tune: TuneOnInstrument {
-                tune: args.tune.into(),
-                instrument: args.instrument.into(),
+                tune: args.played.tune.into(),
+                instrument: args.played.instrument.into(),
             },
             set: args.set,
-            hand: args.hand.into(),
+            hand: args.played.hand.into(),
             minutes: args.minutes,
             print: args.print,
             no_click: args.no_click,

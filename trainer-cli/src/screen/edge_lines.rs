@@ -1,6 +1,7 @@
 //! Lines of text on a screen, and those at the edges of one about a tune.
 
 use fretlib::is_visible;
+use ratatui::Frame;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
@@ -44,8 +45,18 @@ pub fn fitting(text: &str, room: u16) -> String {
         .collect()
 }
 
-/// The way out of a screen that is too small.
-pub const WAY_OUT: &str = "make the window larger, or leave with q";
+/// The area of an editor and the buffer it is drawn in; `None` if the screen is too small, which it then says.
+pub fn editor_area<'a>(
+    frame: &'a mut Frame,
+    smallest: (u16, u16),
+    look: Look,
+) -> Option<(Rect, &'a mut Buffer)> {
+    let area = frame.area();
+    let buffer = frame.buffer_mut();
+    let way_out = "make the window larger, or leave with q";
+    let is_too_small = is_too_small(smallest, way_out, area, look, buffer);
+    (!is_too_small).then_some((area, buffer))
+}
 
 /// Whether the screen is smaller than `smallest` columns and rows; if it is, says so, and the way out.
 pub fn is_too_small(

@@ -12,7 +12,7 @@ use super::voiced_strip::{VoicedStrip, page_of_bars};
 use crate::commands::arrange::hand_sign;
 use crate::report::count::count;
 use crate::screen::edge_lines::{
-    self, BELOW, EDGE, Head, WAY_OUT, fitting, is_too_small, keys_in_words, put,
+    self, BELOW, EDGE, Head, editor_area, fitting, keys_in_words, put,
 };
 use crate::screen::look::Look;
 use crate::screen::neck_view::NeckView;
@@ -30,11 +30,9 @@ const LIST_ABOVE_NECK: u16 = 5;
 
 /// Draws everything.
 pub fn draw(state: &ChooseState, frame: &mut Frame) {
-    let area = frame.area();
-    let buffer = frame.buffer_mut();
-    if is_too_small(ChooseState::SMALLEST, WAY_OUT, area, state.look, buffer) {
+    let Some((area, buffer)) = editor_area(frame, ChooseState::SMALLEST, state.look) else {
         return;
-    }
+    };
     head(state, area, buffer);
     if state.mode == ChooseMode::Help {
         help(state, buffer);
@@ -45,14 +43,8 @@ pub fn draw(state: &ChooseState, frame: &mut Frame) {
             stops: &state.stops,
             stop: state.stop,
         };
-        let top = bars(&tune, area, buffer);
-        let rest = Rect::new(
-            EDGE,
-            top,
-            area.width - 2 * EDGE,
-            area.height.saturating_sub(top + BELOW),
-        );
-        voicings(state, rest, buffer);
+        let below = bars(&tune, area, buffer);
+        voicings(state, below, buffer);
     }
     foot(state, area, buffer);
 }
@@ -80,8 +72,8 @@ pub(in crate::screen) struct BarsView<'a> {
     pub stop: usize,
 }
 
-/// Draws the bars, and returns the row below them.
-pub(in crate::screen) fn bars(state: &BarsView, area: Rect, buffer: &mut Buffer) -> u16 {
+/// Draws the bars, and returns what is left below them.
+pub(in crate::screen) fn bars(state: &BarsView, area: Rect, buffer: &mut Buffer) -> Rect {
     let strings = state.instrument.strings();
     let height = strings.len() as u16 + AROUND_STRINGS;
     let room = area.height.saturating_sub(ABOVE + BELOW);
@@ -104,7 +96,8 @@ pub(in crate::screen) fn bars(state: &BarsView, area: Rect, buffer: &mut Buffer)
         draw_strip(state, strip, margin, top, buffer);
         top += height;
     }
-    top
+    let left = area.height.saturating_sub(top + BELOW);
+    Rect::new(EDGE, top, area.width - 2 * EDGE, left)
 }
 
 fn draw_strip(state: &BarsView, strip: &VoicedStrip, left: u16, top: u16, buffer: &mut Buffer) {

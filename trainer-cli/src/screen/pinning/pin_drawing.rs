@@ -9,9 +9,7 @@ use ratatui::style::Modifier;
 use super::pin_state::{PinMode, PinState};
 use crate::report::count::count;
 use crate::screen::choosing::choose_drawing::{BarsView, bars};
-use crate::screen::edge_lines::{
-    self, BELOW, EDGE, Head, WAY_OUT, fitting, is_too_small, keys_in_words, put,
-};
+use crate::screen::edge_lines::{self, Head, editor_area, fitting, keys_in_words, put};
 use crate::screen::neck_view::NeckView;
 
 /// Columns of the list beside the neck.
@@ -21,11 +19,9 @@ const NARROWEST_NECK: u16 = 38;
 
 /// Draws everything.
 pub fn draw(state: &PinState, frame: &mut Frame) {
-    let area = frame.area();
-    let buffer = frame.buffer_mut();
-    if is_too_small(PinState::SMALLEST, WAY_OUT, area, state.look, buffer) {
+    let Some((area, buffer)) = editor_area(frame, PinState::SMALLEST, state.look) else {
         return;
-    }
+    };
     head(state, area, buffer);
     if state.mode == PinMode::Help {
         help(state, buffer);
@@ -36,13 +32,8 @@ pub fn draw(state: &PinState, frame: &mut Frame) {
             stops: &state.fingering.stops,
             stop: state.note,
         };
-        let top = bars(&tune, area, buffer);
-        let height = area.height.saturating_sub(top + BELOW);
-        places(
-            state,
-            Rect::new(EDGE, top, area.width - 2 * EDGE, height),
-            buffer,
-        );
+        let below = bars(&tune, area, buffer);
+        places(state, below, buffer);
     }
     foot(state, area, buffer);
 }

@@ -33,6 +33,6 @@ pub use neck_drawing::NeckDrawing;
 pub use page::{
     Answers, Excerpt, Exercises, FrontPage, Paper, Part, Sheet, UnboundPages, bound, pages, strip,
 };
-pub use staff_block::{Block, Notation, Rows, TabPlace, systems};
+pub use staff_block::{Block, Notation, Rows, TabPlace, TuneOnNeck, systems};
 pub use svg::svg;
 pub use words::signs;

@@ -4,7 +4,7 @@ use fretlib::format::abc;
 use fretlib::melody::{KeyProfile, estimate_keys};
 use fretlib::neck::Instrument;
 use fretlib::practice::{PracticeMaterial, Presentation, Question, Task};
-use fretlib::sheet::{Answers, Exercises, Mark, Paper, Part, Sheet, pages};
+use fretlib::sheet::{Answers, Exercises, Mark, Paper, Part, Sheet, TuneOnNeck, pages};
 use fretlib::theory::Membership;
 use tests::{data, neckline};
 
@@ -53,12 +53,14 @@ fn map_drill_and_sheet_name_the_same_beat() {
             })
             .collect();
         let sheet = Sheet {
-            melody: &melody,
-            notes: &notes,
-            key,
-            instrument: &instrument,
-            places: &vec![None; notes.len()],
-            under: &[],
+            tune: TuneOnNeck {
+                melody: &melody,
+                notes: &notes,
+                key,
+                instrument: &instrument,
+                places: &vec![None; notes.len()],
+                under: &[],
+            },
             caption: "",
             necks: &[],
             order: &[],

@@ -12,7 +12,7 @@ use fretlib::melody::{Draft, Melody, Quarters};
 use fretlib::neck::{Hand, Instrument, Position};
 use fretlib::sheet::{
     Answers, Bounds, Excerpt, Exercises, Face, Ink, Mark, Page, Paper, Part, Sheet, Sign, Subject,
-    TabPlace, html, pages, svg,
+    TabPlace, TuneOnNeck, html, pages, svg,
 };
 use tests::{Folder, data, neckline};
 
@@ -87,12 +87,14 @@ fn with_sheet<T>(
         })
         .collect();
     then(&Sheet {
-        melody,
-        notes: &notes,
-        key,
-        instrument,
-        places: &places,
-        under: &[],
+        tune: TuneOnNeck {
+            melody,
+            notes: &notes,
+            key,
+            instrument,
+            places: &places,
+            under: &[],
+        },
         caption: "as written",
         necks: &map.to_practise(4, |_| true),
         order: &[0, 1, 2, 3],
@@ -865,12 +867,14 @@ fn arrangements_fit_their_pages_with_every_note_on_them_and_nothing_over_another
         };
         let notes = melody.analyse(key);
         let sheet = Sheet {
-            melody: &melody,
-            notes: &notes,
-            key,
-            instrument: &guitar,
-            places: &places,
-            under: &under,
+            tune: TuneOnNeck {
+                melody: &melody,
+                notes: &notes,
+                key,
+                instrument: &guitar,
+                places: &places,
+                under: &under,
+            },
             caption: "arranged",
             necks: &[],
             order: &[],

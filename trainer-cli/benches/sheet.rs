@@ -9,7 +9,9 @@ use fretlib::format::{abc, tune_ron};
 use fretlib::mapping::{NeckMap, OpenStrings, Placement};
 use fretlib::melody::Melody;
 use fretlib::neck::Instrument;
-use fretlib::sheet::{Answers, Exercises, Page, Paper, Part, Sheet, TabPlace, pages, svg};
+use fretlib::sheet::{
+    Answers, Exercises, Page, Paper, Part, Sheet, TabPlace, TuneOnNeck, pages, svg,
+};
 use trainer_cli::export::{pdf, png};
 
 fn main() {
@@ -36,12 +38,14 @@ fn set(melody: &Melody, parts: &[Part]) -> Vec<Page> {
         });
     }
     let sheet = Sheet {
-        melody,
-        notes: &notes,
-        key,
-        instrument: &instrument,
-        places: &places,
-        under: &[],
+        tune: TuneOnNeck {
+            melody,
+            notes: &notes,
+            key,
+            instrument: &instrument,
+            places: &places,
+            under: &[],
+        },
         caption: "as written",
         necks: &placements[..placements.len().min(4)],
         order: &[],

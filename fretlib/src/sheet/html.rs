@@ -17,7 +17,7 @@ const NARROW: u32 = 700;
 pub fn html(sheet: &Sheet<'_>, paper: Paper) -> String {
     let pages = pages(sheet, paper);
     let strip = strip(sheet, STRIP_WIDTH);
-    let title = match sheet.melody.title() {
+    let title = match sheet.tune.melody.title() {
         "" => "Untitled",
         title => title,
     };
@@ -128,8 +128,8 @@ fn write_table(out: &mut String, sheet: &Sheet<'_>) {
          <th scope=\"col\">Bar</th><th scope=\"col\">Pitch</th><th scope=\"col\">Degree</th>\
          <th scope=\"col\">Place</th></tr></thead>\n<tbody>\n",
     );
-    for (index, note) in sheet.notes.iter().enumerate() {
-        let place = match sheet.places.get(index).copied().flatten() {
+    for (index, note) in sheet.tune.notes.iter().enumerate() {
+        let place = match sheet.tune.places.get(index).copied().flatten() {
             Some(it) => format!("string {} fret {}", it.place.string, it.place.fret),
             None => String::new(),
         };

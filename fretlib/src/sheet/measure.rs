@@ -166,7 +166,7 @@ pub(super) const DOT_GAP: f64 = 0.35;
 
 /// Measures every bar of the melody.
 pub(super) fn measure(notation: &Notation<'_>) -> Vec<MeasuredBar> {
-    let melody = notation.melody;
+    let melody = notation.tune.melody;
     let mut accidentals = Accidentals::new(0);
     let mut signature_before = None;
     let mut meter_before = None;
@@ -179,7 +179,7 @@ pub(super) fn measure(notation: &Notation<'_>) -> Vec<MeasuredBar> {
         .enumerate()
         .map(|(index, written)| {
             let key = melody.keys().at(written.onset).copied();
-            let signature = key.unwrap_or(notation.key).signature();
+            let signature = key.unwrap_or(notation.tune.key).signature();
             accidentals.bar(signature);
             let mut second = second.get(index).map(|it| SecondVoice::new(notation, it));
             let columns = columns(notation, &written, second.as_mut(), &mut accidentals);
@@ -318,7 +318,7 @@ fn columns(
             say_accidentals(second, written.onset, accidentals);
         }
         columns.push({
-            let pitch = note_index(written).map(|index| notation.melody.notes()[index].pitch);
+            let pitch = note_index(written).map(|index| notation.tune.melody.notes()[index].pitch);
             let is_tied = matches!(
                 written.symbol,
                 Symbol::Note {
@@ -414,7 +414,7 @@ fn room_for_chords(
         least = least.max(room / share.max(1e-3));
     };
     for (written, stack) in here {
-        let chord = &notation.under[stack.chord];
+        let chord = &notation.tune.under[stack.chord];
         let fingers = notation.fingers(None, Some(chord));
         let words = match stack.is_only_tied(written) {
             true => 0.0,
@@ -456,7 +456,12 @@ const BETWEEN: f64 = 0.35;
 fn words_width(notation: &Notation<'_>, index: usize) -> f64 {
     let rows = notation.rows;
     let mut width: f64 = 0.0;
-    let onset = notation.melody.notes().get(index).map(|note| note.onset);
+    let onset = notation
+        .tune
+        .melody
+        .notes()
+        .get(index)
+        .map(|note| note.onset);
     if let Some(chord) = onset.and_then(|onset| notation.chord_at(onset)) {
         let fingers = notation.fingers(Some(index), Some(chord));
         width = label_width(notation, &notation.widest_fret(chord), &fingers);
@@ -472,7 +477,7 @@ fn words_width(notation: &Notation<'_>, index: usize) -> f64 {
         width = width.max(Face::Text.width(&syllable.text, LYRIC_SIZE) + hyphen);
     }
     if rows.tablature
-        && let Some(it) = notation.places.get(index).copied().flatten()
+        && let Some(it) = notation.tune.places.get(index).copied().flatten()
     {
         width = width.max(Face::Figure.width(&it.place.fret.to_string(), FRET_SIZE) + 0.3);
     }
@@ -500,7 +505,7 @@ fn text_room(notation: &Notation<'_>, index: usize) -> f64 {
     ) {
         room = room.max((here + next) / 2.0 + POSITION_WEDGE + BETWEEN);
     }
-    let next = notation.notes.get(index + 1);
+    let next = notation.tune.notes.get(index + 1);
     if let Some(interval) = next.and_then(|next| next.interval)
         && notation.rows.intervals
         && !notation.is_blank
@@ -524,7 +529,7 @@ impl MeasuredBar {
             let struck = chords.filter(|(written, stack)| !stack.is_only_tied(written));
             let diagrams: Vec<(Quarters, f64)> = struck
                 .map(|(written, stack)| {
-                    let chord = &notation.under[stack.chord];
+                    let chord = &notation.tune.under[stack.chord];
                     (written.onset, diagram_width(notation, chord) + 0.6)
                 })
                 .collect();

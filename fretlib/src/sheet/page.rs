@@ -10,12 +10,8 @@ mod words_after;
 use super::drawing::{Anchor, Ink, Mark, Page, Point, Stroke, Subject};
 use super::font::Face;
 use super::neck_drawing::{NeckDrawing, legend};
-use super::staff_block::{Block, Notation, Rows, TabPlace, systems};
-use crate::arranging::LowerChord;
+use super::staff_block::{Block, Notation, Rows, TuneOnNeck, systems};
 use crate::mapping::Placement;
-use crate::melody::{AnalysedNote, Melody};
-use crate::neck::Instrument;
-use crate::theory::Key;
 
 pub use excerpts::{Excerpt, Exercises};
 pub use front_page::{FrontPage, UnboundPages, bound};
@@ -158,18 +154,8 @@ pub enum Answers {
 /// The contents of a sheet.
 #[derive(Clone, Copy, Debug)]
 pub struct Sheet<'a> {
-    /// The melody.
-    pub melody: &'a Melody,
-    /// Its notes, one for one.
-    pub notes: &'a [AnalysedNote],
-    /// The key where the melody declares none.
-    pub key: Key,
-    /// What it is played on.
-    pub instrument: &'a Instrument,
-    /// The place and finger of each note in the tablature, where it has one.
-    pub places: &'a [Option<TabPlace>],
-    /// What lies under the melody of an arrangement, in order; empty when the melody stands alone.
-    pub under: &'a [LowerChord],
+    /// The tune and its places.
+    pub tune: TuneOnNeck<'a>,
     /// What the tablature shows, such as `V position, as written`.
     pub caption: &'a str,
     /// The placements to draw necks of, in this order.
@@ -336,7 +322,7 @@ impl Sheet<'_> {
         let leaf = |is_key: bool| {
             move |marks: Vec<Mark>| Leaf {
                 marks,
-                title: self.melody.title().to_owned(),
+                title: self.tune.melody.title().to_owned(),
                 is_key,
             }
         };
@@ -411,12 +397,7 @@ impl Sheet<'_> {
         }
         if self.has(Part::Notation) {
             let notation = Notation {
-                melody: self.melody,
-                notes: self.notes,
-                key: self.key,
-                instrument: self.instrument,
-                places: self.places,
-                under: self.under,
+                tune: self.tune,
                 rows: Rows {
                     chords: self.has(Part::Chords),
                     degrees: self.has(Part::Degrees),
@@ -458,9 +439,9 @@ impl Sheet<'_> {
             for (column, placement) in row.iter().enumerate() {
                 let diagram = NeckDrawing {
                     placement,
-                    notes: self.notes,
+                    notes: self.tune.notes,
                     order: self.order,
-                    instrument: self.instrument,
+                    instrument: self.tune.instrument,
                     left_handed: self.left_handed,
                     is_blank: blanks,
                 };

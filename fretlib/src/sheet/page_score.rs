@@ -12,20 +12,21 @@ use crate::theory::Octave;
 /// tempo counts, in words. `None` when it is too long to be played.
 pub(super) fn score(sheet: &Sheet<'_>) -> Option<String> {
     let places: Vec<_> = sheet
+        .tune
         .places
         .iter()
         .map(|place| place.map(|it| it.place))
         .collect();
-    let manner = Manner::of(sheet.melody);
+    let manner = Manner::of(sheet.tune.melody);
     let played = play_through(
-        sheet.melody,
+        sheet.tune.melody,
         &places,
         Octave::WRITTEN,
-        sheet.instrument,
+        sheet.tune.instrument,
         &manner,
     )
     .ok()?;
-    let nylon = StringMaterial::of(sheet.instrument) == StringMaterial::Nylon;
+    let nylon = StringMaterial::of(sheet.tune.instrument) == StringMaterial::Nylon;
     let mut out = String::new();
     // Writing to a string cannot fail.
     let _ = write_score(&mut out, &played.performance, nylon, sheet);
@@ -38,7 +39,7 @@ fn write_score(
     nylon: bool,
     sheet: &Sheet<'_>,
 ) -> fmt::Result {
-    let tempo = sheet.melody.first_tempo();
+    let tempo = sheet.tune.melody.first_tempo();
     write!(
         out,
         "{{\"nylon\":{nylon},\"seconds\":{:.6},\"gain\":{:.4},\"count\":{},\"unit\":\"{}\",\"notes\":[",

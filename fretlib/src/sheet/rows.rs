@@ -173,7 +173,7 @@ impl System<'_> {
             y += 0.4 + INTERVAL_SIZE * CAPITAL;
             let ends = firsts.iter().skip(1).map(|(_, x)| *x).chain([right]);
             for ((index, x), end) in firsts.iter().zip(ends) {
-                let next = self.notation.notes.get(index + 1);
+                let next = self.notation.tune.notes.get(index + 1);
                 let interval = next.and_then(|next| next.interval);
                 if let Some(interval) = interval.filter(|_| !self.notation.is_blank) {
                     let middle = (x + end) / 2.0;
@@ -299,7 +299,7 @@ impl System<'_> {
     /// A degree; one outside the scale has a frame, which is visible on a copy.
     fn degree(&self, canvas: &mut Canvas, index: usize, x: f64, y: f64) {
         let text = self.notation.degree(index);
-        let notes = self.notation.notes.get(index);
+        let notes = self.notation.tune.notes.get(index);
         let is_outside = notes.is_some_and(|note| note.membership != Membership::Scale);
         if self.notation.is_blank || !is_outside {
             return self.word(canvas, index, x, y, &text);
@@ -337,7 +337,7 @@ impl System<'_> {
         right: f64,
         top: f64,
     ) -> f64 {
-        let strings = self.notation.instrument.strings().len();
+        let strings = self.notation.tune.instrument.strings().len();
         let bottom = top + STRING_GAP * (strings.saturating_sub(1)) as f64;
         for string in 0..strings {
             let y = top + STRING_GAP * string as f64;

@@ -68,12 +68,12 @@ const BESIDE: f64 = 0.2;
 
 /// The bars of the second voice, one for each bar of the melody; nothing where there is no second voice.
 pub(super) fn write_second_voice(notation: &Notation<'_>) -> Vec<WrittenBar> {
-    let rhythm = notation.under.iter().map(|chord| Note {
+    let rhythm = notation.tune.under.iter().map(|chord| Note {
         pitch: chord.notes[0].pitch,
         onset: chord.onset,
         duration: chord.duration,
     });
-    write_down_voice(notation.melody, rhythm.collect(), &[]).unwrap_or_default()
+    write_down_voice(notation.tune.melody, rhythm.collect(), &[]).unwrap_or_default()
 }
 
 impl SecondVoice {
@@ -81,7 +81,7 @@ impl SecondVoice {
     pub fn new(notation: &Notation<'_>, written: &WrittenBar) -> SecondVoice {
         let stack = |symbol: &Written| {
             let chord = note_index(symbol)?;
-            Some(ChordHeads::new(notation.under.get(chord)?, chord))
+            Some(ChordHeads::new(notation.tune.under.get(chord)?, chord))
         };
         SecondVoice {
             stacks: written.symbols.iter().map(stack).collect(),
@@ -244,16 +244,17 @@ impl ChordHeads {
 impl Notation<'_> {
     /// Whether something lies under the melody.
     pub(super) fn is_arranged(&self) -> bool {
-        !self.under.is_empty()
+        !self.tune.under.is_empty()
     }
 
     /// The chord that begins at a time of the tune.
     pub(super) fn chord_at(&self, onset: Quarters) -> Option<&LowerChord> {
         let index = self
+            .tune
             .under
             .binary_search_by_key(&onset, |it| it.onset)
             .ok()?;
-        self.under.get(index)
+        self.tune.under.get(index)
     }
 
     /// The fingers that go down, from the lowest note to the melody's: 0 is an open string.
@@ -299,7 +300,7 @@ impl System<'_> {
 
     /// The melody note that sounds at a time of the tune.
     fn note_at(&self, time: Quarters) -> usize {
-        let notes = self.notation.melody.notes();
+        let notes = self.notation.tune.melody.notes();
         notes
             .partition_point(|note| note.onset <= time)
             .saturating_sub(1)
@@ -313,9 +314,9 @@ impl System<'_> {
                 if stack.is_only_tied(written) {
                     continue;
                 }
-                let chord = &self.notation.under[stack.chord];
+                let chord = &self.notation.tune.under[stack.chord];
                 let note = self.note_at(chord.onset);
-                let melody = self.notation.melody.notes()[note];
+                let melody = self.notation.tune.melody.notes()[note];
                 let middle = head_sign(written).advance() / 2.0;
                 out.push(StruckChord {
                     chord,
@@ -358,7 +359,7 @@ impl System<'_> {
             {
                 let Some(stack) = stack else { continue };
                 let column = self.column_x(bar, *left, written);
-                let note = self.note_at(self.notation.under[stack.chord].onset);
+                let note = self.note_at(self.notation.tune.under[stack.chord].onset);
                 let subject = Subject::Note(note + 1, self.in_words(note));
                 let stem = heads[at];
                 canvas.group(subject, |canvas| {

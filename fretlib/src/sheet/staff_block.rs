@@ -53,7 +53,7 @@ pub struct TabPlace {
 
 /// A melody, its notes analysed, and their places.
 #[derive(Clone, Copy, Debug)]
-pub struct Notation<'a> {
+pub struct TuneOnNeck<'a> {
     /// The melody.
     pub melody: &'a Melody,
     /// Its notes, one for one.
@@ -66,6 +66,13 @@ pub struct Notation<'a> {
     pub places: &'a [Option<TabPlace>],
     /// What lies under the melody, in order, none overlapping; empty when it stands alone.
     pub under: &'a [LowerChord],
+}
+
+/// What is drawn as notation, and how.
+#[derive(Clone, Copy, Debug)]
+pub struct Notation<'a> {
+    /// The tune and its places.
+    pub tune: TuneOnNeck<'a>,
     /// What stands around the staff.
     pub rows: Rows,
     /// Whether the answers of the exercise are left blank.
@@ -79,21 +86,27 @@ pub struct Notation<'a> {
 impl Notation<'_> {
     /// The degree of a note, as printed.
     pub(super) fn degree(&self, index: usize) -> String {
-        let note = self.notes.get(index);
+        let note = self.tune.notes.get(index);
         note.map_or(String::new(), |note| words::signs(&note.degree.to_string()))
     }
 
     /// The degree of a note over its chord, as printed; `None` without a chord.
     pub(super) fn chord_tone(&self, index: usize) -> String {
         let over = |note: &AnalysedNote| Some(note.chord?.degree(note.note.pitch.class()));
-        let tone = self.notes.get(index).and_then(over);
+        let tone = self.tune.notes.get(index).and_then(over);
         tone.map_or(String::new(), |tone| words::signs(&tone.to_string()))
     }
 
     /// What is sung to a note, in order of verses.
     pub(super) fn sung(&self, index: usize) -> &[Syllable] {
-        let lyrics = self.melody.lyrics();
-        let Some(note) = self.melody.notes().get(index).filter(|_| self.rows.lyrics) else {
+        let lyrics = self.tune.melody.lyrics();
+        let Some(note) = self
+            .tune
+            .melody
+            .notes()
+            .get(index)
+            .filter(|_| self.rows.lyrics)
+        else {
             return &[];
         };
         let first = lyrics.partition_point(|it| it.onset < note.onset);
@@ -103,7 +116,7 @@ impl Notation<'_> {
 
     /// The place of a note, if it is shown.
     pub(super) fn shown_place(&self, index: usize) -> Option<TabPlace> {
-        let place = self.places.get(index).copied().flatten();
+        let place = self.tune.places.get(index).copied().flatten();
         place.filter(|_| !self.is_blank)
     }
 }
@@ -148,7 +161,7 @@ pub(super) fn chord_spans(melody: &Melody) -> Vec<(Quarters, String)> {
 pub fn systems(notation: &Notation<'_>, width: f64) -> Vec<Block> {
     let bars = measure(notation);
     let width = width / notation.space;
-    let clef = Clef::of(notation.instrument);
+    let clef = Clef::of(notation.tune.instrument);
     let first_meter = bars.first().and_then(|bar| bar.written.meter);
     let head = |signature: i8, meter: Option<Meter>| {
         HEAD_START
@@ -170,7 +183,7 @@ pub fn systems(notation: &Notation<'_>, width: f64) -> Vec<Block> {
         .map_or(0.0, |bar| head(bar.signature, first_meter));
     let counts = break_into_systems(
         &bars,
-        notation.melody.line_breaks(),
+        notation.tune.melody.line_breaks(),
         notation.bars_per_line,
         width - first_head,
         width - widest,
@@ -418,7 +431,7 @@ impl System<'_> {
     }
 
     pub fn in_words(&self, index: usize) -> String {
-        let Some(note) = self.notation.notes.get(index) else {
+        let Some(note) = self.notation.tune.notes.get(index) else {
             return String::new();
         };
         if self.notation.is_blank {

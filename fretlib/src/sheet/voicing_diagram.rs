@@ -30,7 +30,7 @@ fn frets(places: &[(Place, Option<Finger>)]) -> (u8, u8) {
 
 /// The width of the diagram of a chord with the melody over it.
 pub(super) fn diagram_width(notation: &Notation<'_>, chord: &LowerChord) -> f64 {
-    let notes = notation.melody.notes();
+    let notes = notation.tune.melody.notes();
     let note = notes.partition_point(|note| note.onset <= chord.onset);
     let (low, high) = frets(&places(notation, chord, note.saturating_sub(1)));
     SIGNS + FRET_WIDTH * f64::from(high - low + 1)
@@ -74,13 +74,13 @@ impl System<'_> {
         bottom: f64,
     ) {
         let (low, high) = frets(places);
-        let strings = self.notation.instrument.strings().len();
+        let strings = self.notation.tune.instrument.strings().len();
         let lowest = bottom - NUMBER_SIZE * CAPITAL - 0.75;
         let top = lowest - STRING_GAP * strings.saturating_sub(1) as f64;
         let nut = left + SIGNS;
         let end = nut + FRET_WIDTH * f64::from(high - low + 1);
         let mut figures = Vec::new();
-        for string in self.notation.instrument.string_numbers() {
+        for string in self.notation.tune.instrument.string_numbers() {
             let y = top + STRING_GAP * string.index() as f64;
             canvas.line((nut, y), (end, y), defaults::STAFF_LINE * 0.8);
             let at = places.iter().find(|(place, _)| place.string == string);

@@ -7,7 +7,7 @@ use crate::melody::{AnalysedNote, Melody};
 use crate::sheet::bounds::Bounds;
 use crate::sheet::drawing::{Anchor, Ink, Mark, Point, Stroke, Subject};
 use crate::sheet::font::{Face, Sign};
-use crate::sheet::staff_block::{Block, Notation, Rows, TabPlace, systems};
+use crate::sheet::staff_block::{Block, Notation, Rows, TabPlace, TuneOnNeck, systems};
 use crate::sheet::words;
 use crate::theory::Key;
 
@@ -177,12 +177,14 @@ impl Sheet<'_> {
     fn music(&self, excerpt: &Excerpt, width: f64) -> Vec<Block> {
         let has_places = !excerpt.places.is_empty();
         let notation = Notation {
-            melody: &excerpt.melody,
-            notes: &excerpt.notes,
-            key: excerpt.key,
-            instrument: self.instrument,
-            places: &excerpt.places,
-            under: &[],
+            tune: TuneOnNeck {
+                melody: &excerpt.melody,
+                notes: &excerpt.notes,
+                key: excerpt.key,
+                instrument: self.tune.instrument,
+                places: &excerpt.places,
+                under: &[],
+            },
             rows: Rows {
                 tablature: has_places,
                 fingering: has_places,
@@ -196,7 +198,7 @@ impl Sheet<'_> {
     }
 
     pub(super) fn title(&self) -> &str {
-        match self.melody.title() {
+        match self.tune.melody.title() {
             "" => "Untitled",
             title => title,
         }

@@ -27,8 +27,8 @@ pub struct UnboundPages {
 impl UnboundPages {
     /// Sets a sheet on paper as [`pages`](super::pages) does, without numbers.
     pub fn of(sheet: &Sheet<'_>, paper: Paper) -> UnboundPages {
-        let beats = sheet.melody.first_tempo().count().to_f64();
-        let key = words::signs(&sheet.key.to_string());
+        let beats = sheet.tune.melody.first_tempo().count().to_f64();
+        let key = words::signs(&sheet.tune.key.to_string());
         UnboundPages {
             title: sheet.title().to_owned(),
             facts: format!("{key}, {beats:.0} beats a minute"),

@@ -11,7 +11,7 @@ impl Sheet<'_> {
     pub(super) fn heading(&self, width: f64) -> Block {
         let mut marks = Vec::new();
         let mut y = 4.3;
-        let title = match self.melody.title() {
+        let title = match self.tune.melody.title() {
             "" => "Untitled",
             title => title,
         };
@@ -24,8 +24,13 @@ impl Sheet<'_> {
         marks.push(heading_mark(1, title));
         y += 4.6;
         let mut composer_width = 0.0;
-        let from = self.melody.source().map(|source| format!("from {source}"));
+        let from = self
+            .tune
+            .melody
+            .source()
+            .map(|source| format!("from {source}"));
         let credits: Vec<&str> = self
+            .tune
             .melody
             .composer()
             .into_iter()
@@ -38,18 +43,24 @@ impl Sheet<'_> {
             marks.push(Mark::text(text, at, 3.2, Face::Italic, Anchor::End));
         }
         let mut x = 0.0;
-        let tempo = self.melody.tempos().first().copied();
-        let feel = self.melody.feel();
+        let tempo = self.tune.melody.tempos().first().copied();
+        let feel = self.tune.melody.feel();
         if tempo.is_some() || feel.is_some() {
             x = tempo_mark(&mut marks, tempo, feel, y) + 5.0;
         }
-        let key = self.melody.keys().first().copied().unwrap_or(self.key);
+        let key = self
+            .tune
+            .melody
+            .keys()
+            .first()
+            .copied()
+            .unwrap_or(self.tune.key);
         let mut facts = vec![
             words::signs(&key.to_string()),
-            self.instrument.name().to_owned(),
+            self.tune.instrument.name().to_owned(),
         ];
-        if self.instrument.capo() > 0 {
-            facts.push(format!("capo {}", self.instrument.capo()));
+        if self.tune.instrument.capo() > 0 {
+            facts.push(format!("capo {}", self.tune.instrument.capo()));
         }
         if self.has(Part::Tablature) && self.answers != Answers::Blank && !self.caption.is_empty() {
             facts.push(self.caption.to_owned());

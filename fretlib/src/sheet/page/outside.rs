@@ -17,8 +17,8 @@ const MOST_LINES: usize = 3;
 impl Sheet<'_> {
     /// The notes outside the scale: their places, degrees and chord tones.
     pub(super) fn outside(&self, width: f64, is_blank: bool) -> Block {
-        let outside: Vec<usize> = (0..self.notes.len())
-            .filter(|&index| self.notes[index].membership != Membership::Scale)
+        let outside: Vec<usize> = (0..self.tune.notes.len())
+            .filter(|&index| self.tune.notes[index].membership != Membership::Scale)
             .collect();
         let mut strip = Strip {
             width,
@@ -53,8 +53,8 @@ impl Sheet<'_> {
     }
 
     fn outside_note(&self, index: usize) -> String {
-        let note = &self.notes[index];
-        let beat = self.melody.beat_at(note.note.onset);
+        let note = &self.tune.notes[index];
+        let beat = self.tune.melody.beat_at(note.note.onset);
         let over = match note.chord {
             Some(chord) => format!(", {} of {chord}", chord.degree(note.note.pitch.class())),
             None => String::new(),

@@ -15,7 +15,7 @@ impl Sheet<'_> {
             return Vec::new();
         }
         const SHARES: [i64; 5] = [60, 70, 80, 90, 100];
-        let beats = self.melody.first_tempo().count().to_f64();
+        let beats = self.tune.melody.first_tempo().count().to_f64();
         let names = 58.0f64.min(width * 0.4);
         let column = ((width - names) / SHARES.len() as f64).min(24.0);
         let mut head = part_title("Practice", width);

@@ -11,7 +11,7 @@ const LINE: f64 = 4.2;
 impl Sheet<'_> {
     /// A block for every verse, so that a page can end between two of them.
     pub(super) fn words_after(&self, width: f64) -> Vec<Block> {
-        let verses = self.melody.words().split(|line| line.is_empty());
+        let verses = self.tune.melody.words().split(|line| line.is_empty());
         let verses = verses.filter(|lines| !lines.is_empty());
         let block = |lines: &[String]| Block {
             height: lines.len() as f64 * LINE,

@@ -8,7 +8,7 @@ use fretlib::mapping::{NeckMap, OpenStrings, Placement, Preference};
 use fretlib::melody::{AnalysedNote, Melody};
 use fretlib::neck::{Hand, Instrument, Position};
 use fretlib::practice::{CAUTIONS, PlacementKey, PracticeMaterial};
-use fretlib::sheet::{Excerpt, Exercises, Part, Sheet, TabPlace};
+use fretlib::sheet::{Excerpt, Exercises, Part, Sheet, TabPlace, TuneOnNeck};
 use fretlib::theory::Octave;
 
 use super::SheetRequest;
@@ -185,12 +185,14 @@ impl PreparedSheet {
         let necks: Vec<&Placement> = self.necks.iter().collect();
         let grid: Vec<&Placement> = self.grid.iter().collect();
         then(&Sheet {
-            melody: &self.tune.melody,
-            notes: &self.notes,
-            key: self.tune.key,
-            instrument: &self.instrument,
-            places: &self.places,
-            under: &self.under,
+            tune: TuneOnNeck {
+                melody: &self.tune.melody,
+                notes: &self.notes,
+                key: self.tune.key,
+                instrument: &self.instrument,
+                places: &self.places,
+                under: &self.under,
+            },
             caption: &self.caption,
             necks: &necks,
             order: &self.order,

@@ -26,6 +26,8 @@ mod choice;
 mod choosing;
 mod chord_role;
 mod chords_by_key;
+#[cfg(test)]
+mod few_bars;
 mod grip;
 mod lattice;
 mod lower_voice;

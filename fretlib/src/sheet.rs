@@ -26,7 +26,7 @@ mod voicing_diagram;
 mod words;
 
 pub use bounds::Bounds;
-pub use drawing::{Anchor, Ink, Mark, Page, Point, Segment, Stroke, Subject, TextMark};
+pub use drawing::{Anchor, Ink, Mark, Page, Point, Segment, SignMark, Stroke, Subject, TextMark};
 pub use font::{Face, Sign};
 pub use html::html;
 pub use neck_drawing::NeckDrawing;

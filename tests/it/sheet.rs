@@ -11,8 +11,8 @@ use fretlib::mapping::{NeckMap, OpenStrings, Placement};
 use fretlib::melody::{Draft, Melody, Quarters};
 use fretlib::neck::{Hand, Instrument, Position};
 use fretlib::sheet::{
-    Answers, Bounds, Excerpt, Exercises, Face, Ink, Mark, Page, Paper, Part, Sheet, Sign, Subject,
-    TabPlace, TuneOnNeck, html, pages, svg,
+    Answers, Bounds, Excerpt, Exercises, Face, Ink, Mark, Page, Paper, Part, Sheet, Sign, SignMark,
+    Subject, TabPlace, TuneOnNeck, html, pages, svg,
 };
 use tests::{Folder, data, neckline};
 
@@ -124,7 +124,7 @@ fn on_guitar(melody: &Melody, parts: &[Part], paper: Paper) -> Vec<Page> {
 
 fn signs(page: &Page) -> impl Iterator<Item = Sign> + '_ {
     page.flat().filter_map(|mark| match mark {
-        Mark::Sign { sign, .. } => Some(*sign),
+        Mark::Sign(it) => Some(it.sign),
         _ => None,
     })
 }
@@ -148,7 +148,7 @@ enum Kind {
 fn kind(mark: &Mark, bounds: Bounds) -> Option<Kind> {
     Some(match mark {
         Mark::Group { .. } => return None,
-        Mark::Sign { .. } => Kind::Sign,
+        Mark::Sign(_) => Kind::Sign,
         Mark::Text(it) if it.face == Face::Figure || "TAB".contains(it.text.as_str()) => {
             Kind::OnStrings
         }
@@ -196,7 +196,7 @@ fn hides(one: (Kind, Bounds), other: (Kind, Bounds)) -> bool {
 fn told(mark: &Mark) -> String {
     let what = match mark {
         Mark::Text(it) => format!("`{}`", it.text),
-        Mark::Sign { sign, .. } => format!("{sign:?}"),
+        Mark::Sign(it) => format!("{:?}", it.sign),
         _ => "a shape".into(),
     };
     let at = mark.bounds().map(|it| {
@@ -212,14 +212,14 @@ fn told(mark: &Mark) -> String {
 fn is_own_flag(flag: &Mark, head: &Mark) -> bool {
     match (flag, head) {
         (
-            Mark::Sign {
+            Mark::Sign(SignMark {
                 sign: Sign::FlagUp(_) | Sign::FlagDown(_),
                 at,
                 space,
                 ..
-            },
-            Mark::Sign { at: head, .. },
-        ) => (at.x - head.x).abs() < 1.3 * space,
+            }),
+            Mark::Sign(head),
+        ) => (at.x - head.at.x).abs() < 1.3 * space,
         _ => false,
     }
 }

@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::failure::Failure;
 use crate::output::{Existing, NewFile, Readers};
-use crate::request::{TuneOnInstrument, as_text};
+use crate::request::TuneOnInstrument;
 use crate::terminal::clock::day_number;
 
 /// The name of a set or of a player: letters, digits and hyphens.
@@ -71,7 +71,6 @@ pub struct PracticeSet {
     /// Its name.
     pub name: ShortName,
     /// The day it is played.
-    #[serde(with = "as_text")]
     pub by: Option<Date>,
     /// Its tunes.
     pub tunes: Vec<SetTune>,

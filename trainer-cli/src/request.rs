@@ -1,6 +1,5 @@
 //! Requests to commands, the history and the screen: plain values, independent of command-line options.
 
-pub mod as_text;
 mod as_typed;
 mod asked_tempo;
 mod hand_request;

@@ -248,20 +248,18 @@ impl fmt::Display for Chosen {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::arranging::{Arranger, ArrangingSettings, Style};
-    use crate::format::tune_ron;
-    use crate::neck::{Hand, Instrument};
+    use crate::arranging::few_bars::{medium_hand, tune};
+    use crate::arranging::{ArrangingSettings, Style};
+    use crate::neck::Instrument;
 
     #[test]
     fn the_rest_is_found_again_around_the_choices() {
-        let source = r#"(key: "C major", meter: "4/4", lines: [(chords: "Dm7 | G7 | Cmaj7", notes: "F5 w | F5 w | E5 w")])"#;
-        let melody = tune_ron::read(source.as_bytes()).unwrap().melody;
+        let melody = tune(
+            "C major",
+            r#"(chords: "Dm7 | G7 | Cmaj7", notes: "F5 w | F5 w | E5 w")"#,
+        );
         let guitar = Instrument::default();
-        let arranger = Arranger {
-            instrument: &guitar,
-            hand: Hand::MEDIUM,
-            style: Style::PLUCKED,
-        };
+        let arranger = medium_hand(&guitar, Style::PLUCKED);
         let lattice = Lattice::new(arranger, &melody, ArrangingSettings::default()).unwrap();
         let free = lattice.solve(1).remove(0);
         let choice = |note, chosen| ArrangementChoice {

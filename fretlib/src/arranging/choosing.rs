@@ -221,28 +221,23 @@ impl<'a> Choosing<'a> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::arranging::{Arranger, ArrangingSettings, Chosen, Density, Style};
-    use crate::format::tune_ron;
+    use crate::arranging::few_bars::{medium_hand, tune};
+    use crate::arranging::{ArrangingSettings, Chosen, Density, Style};
     use crate::melody::Quarters;
-    use crate::neck::{Hand, Instrument};
+    use crate::neck::Instrument;
 
-    const TUNE: &str = r#"(key: "C major", meter: "4/4", lines: [
-        (chords: "Dm7 | G7 | Cmaj7 A7 | Dm7 | Cmaj7", notes: "F5 h E q D | F5 w | E5 w | D5 q E F A | G5 w")])"#;
+    const LINES: &str = r#"(chords: "Dm7 | G7 | Cmaj7 A7 | Dm7 | Cmaj7", notes: "F5 h E q D | F5 w | E5 w | D5 q E F A | G5 w")"#;
 
     /// Choices come and go in an order without plan; each time the cost is that of a search from nothing.
     #[test]
     fn what_is_joined_is_what_a_search_from_nothing_finds() {
-        let melody = tune_ron::read(TUNE.as_bytes()).unwrap().melody;
+        let melody = tune("C major", LINES);
         let guitar = Instrument::default();
         for (style, density) in [
             (Style::SHELLS, Density::Full),
             (Style::TWO_VOICES, Density::Medium),
         ] {
-            let arranger = Arranger {
-                instrument: &guitar,
-                hand: Hand::MEDIUM,
-                style,
-            };
+            let arranger = medium_hand(&guitar, style);
             let settings = ArrangingSettings {
                 density,
                 ..ArrangingSettings::default()

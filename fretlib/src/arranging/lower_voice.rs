@@ -138,21 +138,15 @@ fn tie(before: Option<&mut LowerChord>, chord: &LowerChord) {
 
 #[cfg(test)]
 mod tests {
-    use crate::arranging::{Arranger, ArrangingSettings, Density, Lattice, Style};
-    use crate::format::tune_ron;
-    use crate::neck::{Hand, Instrument};
+    use crate::arranging::few_bars::{medium_hand, tune};
+    use crate::arranging::{ArrangingSettings, Density, Lattice, Style};
+    use crate::neck::Instrument;
 
     #[test]
     fn a_ringing_bass_is_one_note_tied_on() {
-        let source =
-            r#"(key: "C major", meter: "4/4", lines: [(chords: "C", notes: "E5 q G E h")])"#;
-        let melody = tune_ron::read(source.as_bytes()).unwrap().melody;
+        let melody = tune("C major", r#"(chords: "C", notes: "E5 q G E h")"#);
         let guitar = Instrument::default();
-        let arranger = Arranger {
-            instrument: &guitar,
-            hand: Hand::MEDIUM,
-            style: Style::BASS,
-        };
+        let arranger = medium_hand(&guitar, Style::BASS);
         let settings = ArrangingSettings {
             density: Density::Sparse,
             ..ArrangingSettings::default()

@@ -263,12 +263,11 @@ impl<'a> ChordChanges<'a> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::format::tune_ron;
+    use crate::arranging::few_bars::tune;
 
     /// Moments as note numbers, with `+` and the time where one begins later.
     fn check(density: Density, style: Style, lines: &str, expected: &str) {
-        let source = format!("(meter: \"4/4\", key: \"C major\", lines: [{lines}])");
-        let melody = tune_ron::read(source.as_bytes()).unwrap().melody;
+        let melody = tune("C major", lines);
         let found: Vec<String> = moments(&melody, density, &style)
             .iter()
             .map(|it| {
@@ -318,8 +317,10 @@ mod tests {
 
     #[test]
     fn strong_beats_and_resolutions_are_known() {
-        let source = "(meter: \"4/4\", key: \"C major\", lines: [(chords: \"G7 | C\", notes: \"B4 q C5 D E | E h C\")])";
-        let melody = tune_ron::read(source.as_bytes()).unwrap().melody;
+        let melody = tune(
+            "C major",
+            "(chords: \"G7 | C\", notes: \"B4 q C5 D E | E h C\")",
+        );
         let found = moments(&melody, Density::Full, &Style::PLUCKED);
         let strong: Vec<bool> = found.iter().map(|it| it.strong).collect();
         assert_eq!(strong, [true, false, true, false, true, true]);

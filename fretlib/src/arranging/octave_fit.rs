@@ -126,20 +126,18 @@ fn is_playable(arranger: &Arranger, melody: &Melody, octave: Octave) -> bool {
 mod tests {
     use super::*;
     use crate::arranging::Style;
-    use crate::format::tune_ron;
-    use crate::neck::{Hand, Instrument};
+    use crate::arranging::few_bars::{medium_hand, tune};
+    use crate::neck::Instrument;
 
     #[test]
     fn a_tune_that_lies_low_is_proposed_higher() {
         // Under the lowest notes of the neck nothing can sound.
-        let source = r#"(key: "E minor", meter: "4/4", lines: [(chords: "Em7 | Am7 | Em7", notes: "G3 w | E4 w | B3 w")])"#;
-        let melody = tune_ron::read(source.as_bytes()).unwrap().melody;
+        let melody = tune(
+            "E minor",
+            r#"(chords: "Em7 | Am7 | Em7", notes: "G3 w | E4 w | B3 w")"#,
+        );
         let guitar = Instrument::default();
-        let arranger = Arranger {
-            instrument: &guitar,
-            hand: Hand::MEDIUM,
-            style: Style::PLUCKED,
-        };
+        let arranger = medium_hand(&guitar, Style::PLUCKED);
         let fits = transposition_fits(&arranger, &melody, Density::Medium, Octave::WRITTEN);
         let best = fits[0];
         let as_it_is = octave_fits(&arranger, &melody, Density::Medium);

@@ -267,20 +267,18 @@ impl<'a> Surroundings<'a> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::arranging::{Arranger, ArrangingSettings, Style};
-    use crate::format::tune_ron;
-    use crate::neck::{Hand, Instrument};
+    use crate::arranging::few_bars::{medium_hand, tune};
+    use crate::arranging::{ArrangingSettings, Style};
+    use crate::neck::Instrument;
 
     #[test]
     fn the_cost_of_a_choice_is_that_of_the_arrangement_with_it() {
-        let source = r#"(key: "C major", meter: "4/4", lines: [(chords: "Dm7 | G7 | Cmaj7", notes: "F5 h E q D | F5 w | E5 w")])"#;
-        let melody = tune_ron::read(source.as_bytes()).unwrap().melody;
+        let melody = tune(
+            "C major",
+            r#"(chords: "Dm7 | G7 | Cmaj7", notes: "F5 h E q D | F5 w | E5 w")"#,
+        );
         let guitar = Instrument::default();
-        let arranger = Arranger {
-            instrument: &guitar,
-            hand: Hand::MEDIUM,
-            style: Style::SHELLS,
-        };
+        let arranger = medium_hand(&guitar, Style::SHELLS);
         let lattice = Lattice::new(arranger, &melody, ArrangingSettings::default()).unwrap();
         let best = lattice.solve(1).remove(0);
         let struck: Vec<(usize, Voicing)> = best
@@ -303,14 +301,9 @@ mod tests {
 
     #[test]
     fn filters_choose_among_voicings() {
-        let source = r#"(key: "C major", meter: "4/4", lines: [(chords: "G7", notes: "F5 w")])"#;
-        let melody = tune_ron::read(source.as_bytes()).unwrap().melody;
+        let melody = tune("C major", r#"(chords: "G7", notes: "F5 w")"#);
         let guitar = Instrument::default();
-        let arranger = Arranger {
-            instrument: &guitar,
-            hand: Hand::MEDIUM,
-            style: Style::PLUCKED,
-        };
+        let arranger = medium_hand(&guitar, Style::PLUCKED);
         let lattice = Lattice::new(arranger, &melody, ArrangingSettings::default()).unwrap();
         let best = lattice.solve(1).remove(0);
         let all = lattice.ranked(&best, 0, &[]).len();

@@ -1,7 +1,8 @@
 //! The shapes that every player is taught must be found. Common practice, no source.
 
-use super::{Arranger, ChordRoles, Style};
-use crate::neck::{Fret, Hand, Instrument, InstrumentSpec, Place};
+use super::{ChordRoles, Style};
+use crate::arranging::few_bars::medium_hand;
+use crate::neck::{Fret, Instrument, InstrumentSpec, Place};
 use crate::theory::Chord;
 
 /// Shapes from the lowest string; the highest note is the melody.
@@ -43,11 +44,7 @@ fn every_taught_shape_is_found() {
         ..guitar.build().clone()
     };
     let guitar = Instrument::new(spec).unwrap();
-    let arranger = Arranger {
-        instrument: &guitar,
-        hand: Hand::MEDIUM,
-        style: Style::PLUCKED,
-    };
+    let arranger = medium_hand(&guitar, Style::PLUCKED);
     for (chord, shapes) in SHAPES {
         let chord: Chord = chord.parse().unwrap();
         for shape in shapes.split(' ') {

@@ -341,20 +341,18 @@ fn rest_chord(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::arranging::{Arrangement, Arranger, ArrangingSettings, Style};
-    use crate::format::tune_ron;
-    use crate::neck::{Hand, Instrument};
+    use crate::arranging::few_bars::{medium_hand, tune};
+    use crate::arranging::{Arrangement, ArrangingSettings, Style};
+    use crate::neck::Instrument;
 
     /// The lower voice as onset+duration, a note ending in `~` where it goes on from before.
     fn check(texture: Texture, expected: &str) {
-        let source = r#"(key: "C major", meter: "4/4", lines: [(chords: "Dm7 | G7 | Cmaj7", notes: "F5 h r h | B5 w | E5 q D C r")])"#;
-        let melody = tune_ron::read(source.as_bytes()).unwrap().melody;
+        let melody = tune(
+            "C major",
+            r#"(chords: "Dm7 | G7 | Cmaj7", notes: "F5 h r h | B5 w | E5 q D C r")"#,
+        );
         let guitar = Instrument::default();
-        let arranger = Arranger {
-            instrument: &guitar,
-            hand: Hand::MEDIUM,
-            style: Style::SHELLS,
-        };
+        let arranger = medium_hand(&guitar, Style::SHELLS);
         let settings = ArrangingSettings {
             texture,
             ..ArrangingSettings::default()

@@ -3,10 +3,10 @@
 use std::collections::BTreeSet;
 
 use super::{
-    Arrangement, Arranger, ArrangingSettings, ChordRole, ChordRoles, Density, Lattice, Style,
-    Voicing, VoicingTerm,
+    Arrangement, ArrangingSettings, ChordRole, ChordRoles, Density, Lattice, Style, Voicing,
+    VoicingTerm,
 };
-use crate::format::tune_ron;
+use crate::arranging::few_bars::{medium_hand, tune};
 use crate::melody::Melody;
 use crate::neck::{Finger, Hand, Instrument, InstrumentSpec};
 
@@ -185,11 +185,7 @@ fn every_voicing_is_found_and_none_that_breaks_a_rule() {
                 .filter(right)
                 .filter(|held| hand_can(held, &instrument, Hand::MEDIUM))
                 .collect();
-            let arranger = Arranger {
-                instrument: &instrument,
-                hand: Hand::MEDIUM,
-                style: Style::PLUCKED,
-            };
+            let arranger = medium_hand(&instrument, Style::PLUCKED);
             let found: Vec<Held> = arranger
                 .voicings(&roles, melody)
                 .iter()
@@ -206,11 +202,6 @@ fn every_voicing_is_found_and_none_that_breaks_a_rule() {
     }
 }
 
-fn tune(lines: &str) -> Melody {
-    let source = format!("(key: \"C major\", meter: \"4/4\", tempo: 90, lines: [{lines}])");
-    tune_ron::read(source.as_bytes()).unwrap().melody
-}
-
 /// The cost of an arrangement, added up from its terms.
 fn added_up(lattice: &Lattice, arrangement: &Arrangement) -> f64 {
     let weights = &lattice.settings().weights;
@@ -223,11 +214,7 @@ fn added_up(lattice: &Lattice, arrangement: &Arrangement) -> f64 {
 
 fn check_paths(melody: &Melody, style: Style, count: usize) {
     let instrument = small("E5 B4 G4 D4", 4);
-    let arranger = Arranger {
-        instrument: &instrument,
-        hand: Hand::MEDIUM,
-        style,
-    };
+    let arranger = medium_hand(&instrument, style);
     let settings = ArrangingSettings {
         density: Density::Sparse,
         ..ArrangingSettings::default()
@@ -273,12 +260,21 @@ fn check_paths(melody: &Melody, style: Style, count: usize) {
 
 #[test]
 fn no_path_costs_less_than_those_found() {
-    let passing = tune("(chords: \"Dm7 | G7 | C\", notes: \"F5 q E D C | B4 h G5 q F | C5 w\")");
+    let passing = tune(
+        "C major",
+        "(chords: \"Dm7 | G7 | C\", notes: \"F5 q E D C | B4 h G5 q F | C5 w\")",
+    );
     check_paths(&passing, Style::TWO_VOICES, 5);
-    let held = tune("(chords: \"Dm7 G7 | C\", notes: \"F5 w | G5 h E\")");
+    let held = tune(
+        "C major",
+        "(chords: \"Dm7 G7 | C\", notes: \"F5 w | G5 h E\")",
+    );
     check_paths(&held, Style::TWO_VOICES, 5);
     check_paths(
-        &tune("(chords: \"Dm7 | G7\", notes: \"C5 h A4 | F5 w\")"),
+        &tune(
+            "C major",
+            "(chords: \"Dm7 | G7\", notes: \"C5 h A4 | F5 w\")",
+        ),
         Style::SHELLS,
         3,
     );
@@ -286,13 +282,9 @@ fn no_path_costs_less_than_those_found() {
 
 #[test]
 fn bare_notes_are_played_the_cheapest_way() {
-    let melody = tune("(chords: \"-\", notes: \"G4 q B C5 E\")");
+    let melody = tune("C major", "(chords: \"-\", notes: \"G4 q B C5 E\")");
     let instrument = small("E5 B4 G4", 7);
-    let arranger = Arranger {
-        instrument: &instrument,
-        hand: Hand::MEDIUM,
-        style: Style::PLUCKED,
-    };
+    let arranger = medium_hand(&instrument, Style::PLUCKED);
     let lattice = Lattice::new(arranger, &melody, ArrangingSettings::default()).unwrap();
     let run = lattice.bare_notes(None, None);
     let weights = lattice.settings().weights;
@@ -321,13 +313,9 @@ fn bare_notes_are_played_the_cheapest_way() {
 
 #[test]
 fn a_bass_rings_on_under_the_notes_that_follow_it() {
-    let melody = tune("(chords: \"C\", notes: \"E5 q G E h\")");
+    let melody = tune("C major", "(chords: \"C\", notes: \"E5 q G E h\")");
     let guitar = Instrument::default();
-    let arranger = Arranger {
-        instrument: &guitar,
-        hand: Hand::MEDIUM,
-        style: Style::BASS,
-    };
+    let arranger = medium_hand(&guitar, Style::BASS);
     let settings = ArrangingSettings {
         density: Density::Sparse,
         ..ArrangingSettings::default()

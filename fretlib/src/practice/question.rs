@@ -109,6 +109,20 @@ pub enum Task {
 }
 
 impl Question {
+    /// The index of the last note it is about: the next one where the way there is asked for.
+    pub fn last_note(&self) -> usize {
+        match self.task {
+            Task::Interval { .. } | Task::Next { .. } => self.note + 1,
+            Task::Place { .. }
+            | Task::Name { .. }
+            | Task::Degree { .. }
+            | Task::Scale { .. }
+            | Task::Octave { .. }
+            | Task::Phrase { .. }
+            | Task::Arranged(_) => self.note,
+        }
+    }
+
     /// The kind of question.
     pub fn kind(&self) -> Kind {
         let is_heard = self.is_heard();

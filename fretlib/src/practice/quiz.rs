@@ -2,7 +2,7 @@
 
 use super::kind::Kind;
 use super::material::PracticeMaterial;
-use super::question::{Question, Task};
+use super::question::Question;
 
 impl Question {
     /// The kinds of question of a quiz, in its order.
@@ -43,20 +43,6 @@ impl Question {
 
     fn sounds_like(&self, other: &Question) -> bool {
         self.task == other.task && self.placement == other.placement
-    }
-
-    /// How many notes are pointed at on paper: two where it is about the way from one to the next.
-    pub fn marked_on_paper(&self) -> usize {
-        match self.task {
-            Task::Interval { .. } | Task::Next { .. } => 2,
-            Task::Place { .. }
-            | Task::Name { .. }
-            | Task::Degree { .. }
-            | Task::Scale { .. }
-            | Task::Octave { .. }
-            | Task::Phrase { .. }
-            | Task::Arranged(_) => 1,
-        }
     }
 }
 

@@ -127,17 +127,7 @@ impl PhraseStrip {
     fn notes_around(question: &Question, material: &PracticeMaterial) -> Range<usize> {
         let phrase = material.phrase_of(question.note);
         let notes = material.phrases().get(phrase).cloned().unwrap_or(0..0);
-        let last = match question.task {
-            Task::Interval { .. } | Task::Next { .. } => question.note + 1,
-            Task::Place { .. }
-            | Task::Name { .. }
-            | Task::Degree { .. }
-            | Task::Scale { .. }
-            | Task::Octave { .. }
-            | Task::Phrase { .. }
-            | Task::Arranged(_) => question.note,
-        };
-        notes.start..notes.end.max(last + 1)
+        notes.start..notes.end.max(question.last_note() + 1)
     }
 
     /// The names alone, with a line between bars: `D  F  Bb | C`.

@@ -72,9 +72,7 @@ impl Mark {
                 let half = stroke.map_or(0.0, |stroke| stroke.width / 2.0);
                 Bounds::around(points).map(|bounds| bounds.grown(half))
             }
-            Mark::Sign {
-                sign, at, space, ..
-            } => glyph(Face::Music, sign.character(), *at, 4.0 * space),
+            Mark::Sign(it) => glyph(Face::Music, it.sign.character(), it.at, it.size()),
             Mark::Text(text) => text
                 .characters()
                 .filter_map(|(character, at)| glyph(text.face, character, at, text.size))

@@ -1,6 +1,6 @@
 //! Drawing in staff spaces, and signs that are drawn the same everywhere.
 
-use super::drawing::{Anchor, Ink, Mark, Point, Segment, Stroke, Subject};
+use super::drawing::{Anchor, Ink, Mark, Point, Segment, SignMark, Stroke, Subject};
 use super::font::{Face, Sign, defaults};
 use super::measure::{self, MeasuredBar, digits, meter_width, number_width};
 use super::staff_block::CHORD_SIZE;
@@ -28,12 +28,12 @@ impl Canvas {
 
     pub fn sign(&mut self, sign: Sign, x: f64, y: f64) {
         let at = self.point(x, y);
-        self.marks.push(Mark::Sign {
+        self.marks.push(Mark::Sign(SignMark {
             sign,
             at,
             space: self.space,
             ink: Ink::Black,
-        });
+        }));
     }
 
     pub fn text(&mut self, text: &str, x: f64, y: f64, size: f64, face: Face, anchor: Anchor) {

@@ -171,6 +171,26 @@ impl TextMark {
     }
 }
 
+/// A sign of notation on a page.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SignMark {
+    /// Which.
+    pub sign: Sign,
+    /// Its origin.
+    pub at: Point,
+    /// The staff space it is drawn for, in millimetres.
+    pub space: f64,
+    /// Its ink.
+    pub ink: Ink,
+}
+
+impl SignMark {
+    /// The size of the music font, in millimetres: the height of a staff.
+    pub fn size(&self) -> f64 {
+        4.0 * self.space
+    }
+}
+
 /// One thing on a page.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Mark {
@@ -183,17 +203,8 @@ pub enum Mark {
         /// The line around.
         stroke: Option<Stroke>,
     },
-    /// A sign of notation, with its origin at a point.
-    Sign {
-        /// Which.
-        sign: Sign,
-        /// Its origin.
-        at: Point,
-        /// The staff space it is drawn for, in millimetres.
-        space: f64,
-        /// Its ink.
-        ink: Ink,
-    },
+    /// A sign of notation.
+    Sign(SignMark),
     /// A line of text.
     Text(TextMark),
     /// Marks that belong together.
@@ -282,7 +293,7 @@ impl Mark {
     #[must_use]
     pub fn inked(mut self, with: Ink) -> Mark {
         match &mut self {
-            Mark::Text(TextMark { ink, .. }) | Mark::Sign { ink, .. } => *ink = with,
+            Mark::Text(TextMark { ink, .. }) | Mark::Sign(SignMark { ink, .. }) => *ink = with,
             Mark::Shape { fill, .. } => *fill = Some(with),
             Mark::Group { .. } => {}
         }
@@ -305,7 +316,9 @@ impl Mark {
                     };
                 }
             }
-            Mark::Sign { at, .. } | Mark::Text(TextMark { at, .. }) => *at = at.moved(x, y),
+            Mark::Sign(SignMark { at, .. }) | Mark::Text(TextMark { at, .. }) => {
+                *at = at.moved(x, y)
+            }
             Mark::Group { marks, .. } => {
                 for mark in marks {
                     let inner = std::mem::replace(mark, Mark::polygon(&[], None, None));

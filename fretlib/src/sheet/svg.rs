@@ -77,7 +77,7 @@ fn write_marks(out: &mut String, marks: &[Mark], looks: &Looks) {
 pub(super) fn write_signs<'a>(out: &mut String, marks: impl Iterator<Item = &'a Mark>) {
     let signs: BTreeSet<char> = marks
         .filter_map(|mark| match mark {
-            Mark::Sign { sign, .. } => Some(sign.character()),
+            Mark::Sign(it) => Some(it.sign.character()),
             _ => None,
         })
         .collect();
@@ -94,22 +94,17 @@ pub(super) fn write_signs<'a>(out: &mut String, marks: impl Iterator<Item = &'a 
 fn write_mark(out: &mut String, mark: &Mark, looks: &Looks) {
     match mark {
         Mark::Shape { .. } => {}
-        Mark::Sign {
-            sign,
-            at,
-            space,
-            ink,
-        } => {
-            let (x, y, scale) = (Number(at.x), Number(at.y), Fine(space * 4.0 / 1000.0));
-            let code = u32::from(sign.character());
+        Mark::Sign(it) => {
+            let (x, y, scale) = (Number(it.at.x), Number(it.at.y), Fine(it.size() / 1000.0));
+            let code = u32::from(it.sign.character());
             push(
                 out,
                 format_args!(
                     "<use href=\"#s{code:x}\" transform=\"translate({x} {y}) scale({scale})\""
                 ),
             );
-            if *ink != Ink::Black {
-                push(out, format_args!(" fill=\"{}\"", Paint(Some(*ink))));
+            if it.ink != Ink::Black {
+                push(out, format_args!(" fill=\"{}\"", Paint(Some(it.ink))));
             }
             out.push_str("/>\n");
         }
@@ -189,7 +184,7 @@ impl Look {
                 fill: *fill,
                 stroke: stroke.map(|it| (hundredths(it.width), it.ink, it.dash.map(hundredths))),
             }),
-            Mark::Sign { .. } | Mark::Group { .. } => None,
+            Mark::Sign(_) | Mark::Group { .. } => None,
         }
     }
 

@@ -80,7 +80,7 @@ fn meaning(mark: &Mark) -> (Option<TagKind>, ContentTag<'_>) {
             }
         },
         Mark::Text(_) => (Some(Tag::P.into()), ContentTag::Span(SpanTag::empty())),
-        Mark::Shape { .. } | Mark::Sign { .. } => (None, layout),
+        Mark::Shape { .. } | Mark::Sign(_) => (None, layout),
     }
 }
 
@@ -109,15 +109,10 @@ fn draw(surface: &mut Surface<'_>, mark: &Mark, fonts: &Fonts) {
             surface.draw_path(&path);
             surface.set_stroke(None);
         }
-        Mark::Sign {
-            sign,
-            at,
-            space,
-            ink,
-        } => {
-            let text = String::from(sign.character());
-            surface.set_fill(Some(filled(*ink)));
-            text_at(surface, &text, *at, space * 4.0, Face::Music, fonts);
+        Mark::Sign(it) => {
+            let text = String::from(it.sign.character());
+            surface.set_fill(Some(filled(it.ink)));
+            text_at(surface, &text, it.at, it.size(), Face::Music, fonts);
         }
         Mark::Text(it) => {
             surface.set_fill(Some(filled(it.ink)));

@@ -86,12 +86,9 @@ impl Painter {
                         .stroke_path(&path, &paint(*ink), &stroke, transform, None);
                 }
             }
-            Mark::Sign {
-                sign,
-                at,
-                space,
-                ink,
-            } => self.glyph(Face::Music, sign.character(), *at, space * 4.0, *ink),
+            Mark::Sign(it) => {
+                self.glyph(Face::Music, it.sign.character(), it.at, it.size(), it.ink);
+            }
             Mark::Text(text) => {
                 for (character, at) in text.characters() {
                     self.glyph(text.face, character, at, text.size, text.ink);

@@ -9,7 +9,7 @@ use fretlib::practice::{Interleaving, Kind, SessionAim};
 use jiff::civil::DateTime;
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de::Error};
 
-use super::{as_text, list_as_text};
+use super::list_as_text;
 use crate::commands::arrange::AsArranged;
 
 /// What is asked in a session, how much and in which order.
@@ -39,7 +39,6 @@ pub struct SessionRequest {
     /// Keep nothing of this session.
     pub no_history: bool,
     /// The time to take for the present.
-    #[serde(with = "as_text")]
     pub now: Option<DateTime>,
 }
 

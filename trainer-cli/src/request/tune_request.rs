@@ -4,7 +4,7 @@ use fretlib::melody::{BarChoice, Quarters};
 use fretlib::theory::{Interval, PitchClass};
 use serde::{Deserialize, Serialize};
 
-use super::{InstrumentRequest, as_text};
+use super::InstrumentRequest;
 use crate::input::built_in_tunes::built_in;
 
 /// Which tune, and how to read, cut and move it.
@@ -27,7 +27,7 @@ pub struct TuneRequest {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub track: Option<String>,
     /// The length that a MIDI file's notes are rounded to.
-    #[serde(with = "as_text", skip_serializing_if = "Option::is_none")]
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub grid: Option<Quarters>,
     /// Octaves from the numbers in a MIDI file to the written notes.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -39,10 +39,10 @@ pub struct TuneRequest {
     #[serde(with = "bars", skip_serializing_if = "Option::is_none")]
     pub bars: Option<BarChoice>,
     /// The interval to move the tune by.
-    #[serde(with = "as_text", skip_serializing_if = "Option::is_none")]
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub transpose: Option<Interval>,
     /// The tonic to move the tune to, the nearest way.
-    #[serde(with = "as_text", skip_serializing_if = "Option::is_none")]
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub to_key: Option<PitchClass>,
 }
 
@@ -86,7 +86,7 @@ mod bars {
     use std::ops::RangeInclusive;
 
     use fretlib::melody::BarChoice;
-    use serde::{Deserialize, Deserializer, Serializer, de::Error};
+    use serde::{Deserialize, Deserializer, Serialize, Serializer, de::Error};
 
     #[derive(Deserialize)]
     #[serde(untagged)]
@@ -99,7 +99,9 @@ mod bars {
         bars: &Option<BarChoice>,
         serializer: S,
     ) -> Result<S::Ok, S::Error> {
-        crate::request::as_text::serialize(bars, serializer)
+        bars.as_ref()
+            .map(BarChoice::to_string)
+            .serialize(serializer)
     }
 
     pub fn deserialize<'de, D: Deserializer<'de>>(

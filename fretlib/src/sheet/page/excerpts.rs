@@ -275,11 +275,11 @@ fn point_at(system: &mut Block, marked: &Range<usize>, before: usize) -> usize {
 
 /// The notehead among the signs of a note.
 fn head(mark: &Mark) -> Option<Bounds> {
-    let Mark::Sign { sign, .. } = mark else {
+    let Mark::Sign(it) = mark else {
         return None;
     };
     let is_head = matches!(
-        sign,
+        it.sign,
         Sign::NoteheadBreve | Sign::NoteheadWhole | Sign::NoteheadHalf | Sign::NoteheadBlack
     );
     mark.bounds().filter(|_| is_head)

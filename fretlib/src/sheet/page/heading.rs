@@ -2,7 +2,7 @@
 
 use super::{Answers, Part, Sheet, fitted, heading_mark};
 use crate::melody::{Feel, NoteValue, Tempo};
-use crate::sheet::drawing::{Anchor, Ink, Mark, Point, Subject};
+use crate::sheet::drawing::{Anchor, Ink, Mark, Point, SignMark, Subject};
 use crate::sheet::font::{Face, Sign};
 use crate::sheet::staff_block::Block;
 use crate::sheet::words;
@@ -85,12 +85,12 @@ fn tempo_mark(page: &mut Vec<Mark>, tempo: Option<Tempo>, feel: Option<Feel>, y:
     if let Some(tempo) = tempo {
         let (signs, name, count) = counted(tempo);
         for sign in signs {
-            marks.push(Mark::Sign {
+            marks.push(Mark::Sign(SignMark {
                 sign,
                 at: Point::new(x, y - 0.4),
                 space,
                 ink: Ink::Black,
-            });
+            }));
             x += sign.advance() * space + 0.4;
         }
         let text = format!("= {count}");

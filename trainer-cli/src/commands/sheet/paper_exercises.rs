@@ -59,7 +59,7 @@ pub fn quiz_on_paper(material: &PracticeMaterial, seed: u64) -> Vec<Excerpt> {
 fn excerpt(question: &Question, material: &PracticeMaterial) -> Option<Excerpt> {
     let melody = material.melody();
     let onset = |note: usize| material.notes().get(note).map(|it| it.note.onset);
-    let last = question.note + question.marked_on_paper() - 1;
+    let last = question.last_note();
     let start = melody.bar_at(onset(question.note)?).onset;
     let end = melody.bar_at(onset(last)?).end;
     let key = material.key_at(question.note);

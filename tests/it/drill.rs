@@ -287,6 +287,31 @@ fn an_untouched_phrase_is_shown_before_it_is_asked() {
 }
 
 #[test]
+fn a_lesson_follows_the_choice_of_open_strings() {
+    let folder = Folder::new();
+    let settings = folder.write("settings.ron", "(open_strings: \"nowhere\")");
+    let ballad = "lamps-along-the-jetty";
+    let args = ["drill", ballad, "--positions", "I", "--questions", "1"];
+    let lesson = |more: &[&str]| {
+        let args = [&args, more, &["--now", "2026-11-20", "--no-history"]].concat();
+        let page = neckline(&args, b"?\n").stdout;
+        let start = page.find("Learn bars").unwrap();
+        page[start..page.find("\n1. bar").unwrap()].to_owned()
+    };
+    // The open D and G strings, in the tablature and left of the nut of the neck.
+    let open = lesson(&[]);
+    assert!(
+        open.contains("D │─0─3─│") && open.contains("G4   6  ╫"),
+        "{open}"
+    );
+    for more in [&["--no-open"][..], &["--settings", &settings]] {
+        let stopped = lesson(more);
+        assert!(stopped.contains("A │─5───│"), "{stopped}");
+        assert!(stopped.contains("G4      ╫"), "{stopped}");
+    }
+}
+
+#[test]
 fn a_session_ends_by_itself_when_the_days_work_is_done() {
     let folder = Folder::new();
     let tune = folder.write("jetty.abc", JETTY);

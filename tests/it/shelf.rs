@@ -94,3 +94,17 @@ fn one_bad_file_is_reported_and_the_rest_is_ranked() {
         2
     );
 }
+
+#[test]
+fn the_position_follows_the_settings() {
+    let folder = Folder::new();
+    folder.write("easy.abc", EASY);
+    let settings = folder.write("settings.ron", "(open_strings_first: true)");
+    let position = |more: &[&str]| {
+        let run = neckline(&[&["shelf", folder.text(), "--json"], more].concat(), b"");
+        let line: Value = serde_json::from_str(run.stdout.lines().next().unwrap()).unwrap();
+        line["position"].as_u64()
+    };
+    assert_eq!(position(&["--settings", &settings]), Some(1));
+    assert_ne!(position(&[]), Some(1));
+}

@@ -536,7 +536,7 @@ pub fn note_marks(
         return Vec::new();
     };
     let mark = NoteMark::of(analysed.degree, analysed.membership);
-    let places = material.places(note, placement).into_iter();
+    let places = material.shown_places(note, placement).into_iter();
     let marks = places.map(|place| NeckMark {
         place,
         label: analysed.degree.to_string(),

@@ -101,7 +101,7 @@ impl Question {
     fn in_time(&self, notes: Range<usize>, material: &PracticeMaterial) -> Option<Vec<Pluck>> {
         let melody = material.melody();
         let octave = self.placement.map_or(Octave::WRITTEN, |it| it.octave);
-        let place = |note| Some(*material.places(note, self.placement?).first()?);
+        let place = |note| Some(*material.shown_places(note, self.placement?).first()?);
         let places: Vec<Option<Place>> = (0..melody.notes().len()).map(place).collect();
         let played = play(&without_form(melody)?, &places, octave, material)?;
         let plucks = played.performance.plucks();

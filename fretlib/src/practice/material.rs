@@ -7,6 +7,7 @@ use super::kind::Kind;
 use super::placement_key::PlacementKey;
 use super::question::{PhraseChoice, Question, Task};
 use crate::fingering::{FingeredNote, Fingering};
+use crate::mapping::{NeckMap, OpenStrings, Placement};
 use crate::melody::{AnalysedNote, Melody, Quarters};
 use crate::neck::{Instrument, Place};
 use crate::theory::{Degree, Interval, Key, Membership, Octave, Pitch};
@@ -21,6 +22,7 @@ pub struct PracticeMaterial {
     phrases: Vec<Range<usize>>,
     instrument: Instrument,
     placements: Vec<PlacementKey>,
+    open_strings: OpenStrings,
     // Invariant: empty, or one for each note.
     arranged: Vec<ArrangedStep>,
     /// The player's own way along the neck, a note for each of the melody.
@@ -65,10 +67,20 @@ impl PracticeMaterial {
             phrases: phrases.collect(),
             instrument,
             placements,
+            open_strings: OpenStrings::default(),
             arranged: Vec::new(),
             own: None,
             asked: 0..count,
             melody,
+        }
+    }
+
+    /// Shown with open strings where the player wants them.
+    #[must_use]
+    pub fn with_open_strings(self, open_strings: OpenStrings) -> PracticeMaterial {
+        PracticeMaterial {
+            open_strings,
+            ..self
         }
     }
 
@@ -161,6 +173,12 @@ impl PracticeMaterial {
             .saturating_sub(1)
     }
 
+    /// The melody at a placement, on open strings where the player wants them; `None` outside the neck.
+    pub fn placed(&self, at: PlacementKey) -> Option<Placement> {
+        let map = NeckMap::new(&self.melody, &self.instrument, self.open_strings);
+        map.at(at.position, at.octave).cloned()
+    }
+
     /// The placements where the melody is asked.
     pub fn placements(&self) -> &[PlacementKey] {
         &self.placements
@@ -200,6 +218,15 @@ impl PracticeMaterial {
             Some(pitch) => placement.places(pitch.midi(), &self.instrument),
             None => Vec::new(),
         }
+    }
+
+    /// Of these places the ones to show: no open string for a player who wants none, unless there is nothing else.
+    pub fn shown_places(&self, note: usize, placement: PlacementKey) -> Vec<Place> {
+        let all = self.places(note, placement);
+        let is_wanted =
+            |place: &&Place| self.open_strings != OpenStrings::Nowhere || place.fret.get() > 0;
+        let wanted: Vec<Place> = all.iter().filter(is_wanted).copied().collect();
+        if wanted.is_empty() { all } else { wanted }
     }
 
     /// Whether this can be asked of a note. Kinds about the melody alone take no placement, the others need one.
@@ -399,12 +426,12 @@ impl PracticeMaterial {
                 right: self.places(note, placement),
             },
             (Kind::Name, Some(placement)) => Task::Name {
-                place: choose(&self.places(note, placement), &mut pick)?,
+                place: choose(&self.shown_places(note, placement), &mut pick)?,
                 pitch: self.pitch(note, placement.octave)?,
                 key: self.key_at(note),
             },
             (Kind::Next | Kind::NextByEar, Some(placement)) => Task::Next {
-                place: choose(&self.places(note, placement), &mut pick)?,
+                place: choose(&self.shown_places(note, placement), &mut pick)?,
                 pitch: self.pitch(note, placement.octave)?,
                 next: self.pitch(note + 1, placement.octave)?,
                 key: self.key_at(note + 1),
@@ -417,7 +444,7 @@ impl PracticeMaterial {
                     .collect();
                 let shown = choose(&from, &mut pick)?;
                 Task::Octave {
-                    place: choose(&self.places(note, shown), &mut pick)?,
+                    place: choose(&self.shown_places(note, shown), &mut pick)?,
                     shown,
                     pitch: self.pitch(note, placement.octave)?,
                     right: self.places(note, placement),

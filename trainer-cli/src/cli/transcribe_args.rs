@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use super::hand_args::HandArgs;
 use crate::commands::transcribe::TranscribeRequest;
 use crate::output::Existing;
 
@@ -34,6 +35,9 @@ pub struct TranscribeArgs {
     /// Write over a file that is there
     #[arg(long, requires = "output", hide_short_help = true)]
     replace: bool,
+
+    #[command(flatten)]
+    hand: HandArgs,
 }
 
 impl From<TranscribeArgs> for TranscribeRequest {
@@ -43,6 +47,7 @@ impl From<TranscribeArgs> for TranscribeRequest {
             json: args.json,
             output: args.output,
             existing: Existing::from_option(args.replace),
+            hand: args.hand.into(),
         }
     }
 }

@@ -4,14 +4,16 @@ use std::io::Write;
 use std::path::PathBuf;
 
 use fretlib::fingering::Player;
-use fretlib::mapping::{NeckMap, OpenStrings, Preference};
-use fretlib::neck::{Hand, Instrument, Position, PositionSet};
+use fretlib::format::settings_ron::Settings;
+use fretlib::mapping::NeckMap;
+use fretlib::neck::{Position, PositionSet};
 use fretlib::practice::{Difficulty, DifficultyMeasure, DifficultyRank, rank_difficulties};
 use fretlib::theory::Key;
 use rayon::prelude::*;
 use serde::Serialize;
 
 use crate::failure::Failure;
+use crate::input::settings::settings;
 use crate::input::tune_collection::{CollectedTune, tunes_of};
 use crate::report::count::count;
 use crate::report::heading::title_or_untitled;
@@ -59,13 +61,22 @@ struct ShelfTune {
 /// The percentiles are those of the whole shelf, whatever is shown.
 pub fn run(request: &ShelfRequest, streams: &mut Streams) -> Result<(), Failure> {
     let hand = request.hand.open(streams)?;
+    let settings = settings(request.hand.settings.as_deref(), streams)?;
     let instrument = request.instrument.open()?;
     let jobs = tunes_of(&request.folder)?;
     let progress = progress_bar(jobs.len(), streams.ascii);
     let read: Vec<Result<ShelfTune, Failure>> = jobs
         .par_iter()
         .map(|job| {
-            let tune = read(job, request, &instrument, hand);
+            let tune = read(
+                job,
+                request,
+                &settings,
+                Player {
+                    instrument: &instrument,
+                    hand,
+                },
+            );
             progress.inc(1);
             tune
         })
@@ -179,13 +190,14 @@ fn page(
 fn read(
     job: &CollectedTune,
     request: &ShelfRequest,
-    instrument: &Instrument,
-    hand: Hand,
+    settings: &Settings,
+    player: Player<'_>,
 ) -> Result<ShelfTune, Failure> {
     let (tune, _) = job.read(&TuneRequest::default())?;
-    let map = NeckMap::new(&tune.melody, instrument, OpenStrings::FirstPosition);
+    let open_strings = settings.open_strings.unwrap_or_default();
+    let map = NeckMap::new(&tune.melody, player.instrument, open_strings);
     let as_written = || map.whole().filter(|it| it.octave.get() == 0);
-    let best = as_written().min_by_key(|it| it.ease(Preference::default()));
+    let best = as_written().min_by_key(|it| it.ease(settings.preference));
     let lies_there =
         |wanted: &PositionSet| as_written().any(|placement| wanted.contains(placement.position));
     let tempo = tune.melody.first_tempo().quarters_per_minute().to_f64();
@@ -199,7 +211,7 @@ fn read(
         tempo,
         position: best.map(|it| it.position),
         is_wanted,
-        difficulty: Difficulty::of(&tune.melody, tune.key, Player { instrument, hand }),
+        difficulty: Difficulty::of(&tune.melody, tune.key, player),
     })
 }
 

@@ -6,8 +6,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use fretlib::hearing::StruckNote;
-use fretlib::mapping::Preference;
-use fretlib::neck::{Hand, Instrument};
+use fretlib::neck::Instrument;
 use fretlib::theory::Pitch;
 
 use crate::audio::{Recording, listen_to};
@@ -16,6 +15,7 @@ use crate::failure::Failure;
 use crate::output::{Existing, write_file_with};
 use crate::report::count::count;
 use crate::report::json::write_json;
+use crate::request::HandRequest;
 use crate::terminal::Streams;
 
 /// What to transcribe, and how.
@@ -29,6 +29,8 @@ pub struct TranscribeRequest {
     pub output: Option<PathBuf>,
     /// What is done about a file that is there.
     pub existing: Existing,
+    /// The hand that plays it in tablature.
+    pub hand: HandRequest,
 }
 
 /// Prints the list or the JSON.
@@ -48,7 +50,7 @@ pub fn run(request: &TranscribeRequest, streams: &mut Streams) -> Result<(), Fai
         );
     }
     if let Some(file) = &request.output {
-        return write_down(&struck, file, request.existing, streams);
+        return write_down(&struck, file, request, streams);
     }
     let seconds = recording.heard.seconds();
     let cents = recording.heard.tuning_cents();
@@ -79,7 +81,7 @@ pub fn run(request: &TranscribeRequest, streams: &mut Streams) -> Result<(), Fai
 fn write_down(
     struck: &[StruckNote],
     file: &Path,
-    existing: Existing,
+    request: &TranscribeRequest,
     streams: &mut Streams,
 ) -> Result<(), Failure> {
     let format = Target::by_ending(file).ok_or_else(|| {
@@ -115,13 +117,14 @@ fn write_down(
                 .map(|it| it.quarters_per_minute().to_string())
         )
     )?;
+    let hand = &request.hand;
     let tablature = TablatureChoice {
-        open_strings: None,
         own: None,
         position: None,
         octave: None,
-        hand: Hand::MEDIUM,
-        preference: Preference::default(),
+        hand: hand.open(streams)?,
+        open_strings: hand.open_strings(streams)?,
+        preference: hand.preference(streams)?,
     };
     let written = write_tune(
         &melody,
@@ -130,7 +133,7 @@ fn write_down(
         &tablature,
         MidiOrder::Written,
     )?;
-    write_file_with(file, existing, |out| written.write_to(out))
+    write_file_with(file, request.existing, |out| written.write_to(out))
 }
 
 /// `in tune`, `12 cents flat`: the tuning of the strings relative to A4.

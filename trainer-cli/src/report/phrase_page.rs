@@ -1,6 +1,5 @@
 //! A phrase of a lesson: note names bar by bar, tablature with chords, and the neck.
 
-use fretlib::mapping::{NeckMap, OpenStrings};
 use fretlib::practice::{Lesson, PhraseStrip, PlacementKey, PracticeMaterial, Stage};
 use fretlib::text::{NeckMark, NoteMark, StyledText, TabNote, Tablature};
 
@@ -51,8 +50,7 @@ impl PhrasePage<'_> {
             melody.bar_at(last.onset).end,
         );
         let phrase = melody.between(start, end)?;
-        let map = NeckMap::new(melody, self.material.instrument(), OpenStrings::default());
-        let placed = map.at(placement.position, placement.octave)?;
+        let placed = self.material.placed(placement)?;
         let way = |note: usize| match self.material.fingered(note, placement) {
             Some(own) => Some((own.place, own.finger)),
             None => {

@@ -5,7 +5,7 @@ use std::io::Write;
 use fretlib::fingering::Player;
 use fretlib::mapping::{NeckMap, Placement};
 use fretlib::melody::Melody;
-use fretlib::neck::{Hand, Instrument};
+use fretlib::neck::Hand;
 use fretlib::practice::{ArrangedStep, PlacementKey, PracticeMaterial, StruckVoicing, TuneId};
 use fretlib::theory::Octave;
 
@@ -59,10 +59,10 @@ impl PracticeTune {
             None => whole.melody.clone(),
             Some(_) => request.tune.open(streams)?.melody,
         };
+        let settings = settings(part.settings.as_deref(), streams)?;
         let asks_own = part.as_fingered && part.positions.is_none() && !part.all_positions;
         let own = match asks_own {
             true => {
-                let settings = settings(part.settings.as_deref(), streams)?;
                 let player = Player {
                     instrument: &instrument,
                     hand: settings.hand.unwrap_or(Hand::MEDIUM),
@@ -72,9 +72,15 @@ impl PracticeTune {
             }
             false => None,
         };
+        let open_strings = part.open_strings.or(settings.open_strings);
+        let open_strings = open_strings.unwrap_or_default();
         let (placements, on_open_strings) = match own {
             Some(_) => Default::default(),
-            None => placements(&played, &instrument, part, streams)?,
+            None => {
+                let map = NeckMap::new(&played, &instrument, open_strings)
+                    .preferring(settings.preference);
+                placements(&map, played.title(), part, streams)?
+            }
         };
         let phrases = whole.melody.phrases();
         let material = PracticeMaterial::new(
@@ -83,7 +89,8 @@ impl PracticeTune {
             &phrases,
             instrument,
             placements,
-        );
+        )
+        .with_open_strings(open_strings);
         let material = match &own {
             Some(own) => material.along(own.octave(), &own.fingering),
             None => material,
@@ -210,17 +217,11 @@ fn steps(arranged: &ArrangedTune) -> Vec<ArrangedStep> {
 /// With positions named or all asked for, every placement that holds it whole; when none does, all that hold some of it.
 /// Also gives the octave of position I on open strings, if it holds the melody whole but is not among them.
 fn placements(
-    melody: &Melody,
-    instrument: &Instrument,
+    map: &NeckMap,
+    title: &str,
     part: &PartRequest,
     streams: &mut Streams,
 ) -> Result<(Vec<PlacementKey>, Option<Octave>), Failure> {
-    let settings = settings(part.settings.as_deref(), streams)?;
-    let open_strings = part
-        .open_strings
-        .or(settings.open_strings)
-        .unwrap_or_default();
-    let map = NeckMap::new(melody, instrument, open_strings).preferring(settings.preference);
     let is_asked = |it: &&Placement| {
         let positions = part.positions;
         positions.is_none_or(|positions| positions.contains(it.position))
@@ -238,7 +239,7 @@ fn placements(
         placements
             .retain(|it| it.is_whole() && (is_chosen || it.is_closed() || std::ptr::eq(*it, best)));
     } else {
-        let tune = match melody.title() {
+        let tune = match title {
             "" => "the tune".to_owned(),
             title => format!("“{title}”"),
         };

@@ -13,7 +13,8 @@ use super::{Melody, MelodyError};
 /// Bars are numbered as in print. A pickup is bar 0. A bar split by a repeat sign or a double bar line counts once:
 /// both parts have its number, and `offset` of the second tells how far into the bar it begins. A pickup inside the
 /// tune belongs to the bar before it; if that bar is already full, the pickup is shown as `8+`. A second ending
-/// continues the count. Common practice, no source.
+/// continues the count; one that begins with a pickup, or where the first one begins inside a bar, shares the number of
+/// the bar before it. Common practice, no source.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub struct Bar {
     /// Its number, as a player counts.
@@ -68,6 +69,15 @@ pub(super) fn bars_by_meter(
     Ok(bars)
 }
 
+/// Where the first ending of a group begins.
+#[derive(Default)]
+struct FirstEnding {
+    /// The number of the bar.
+    number: u32,
+    /// How far into that bar.
+    offset: Quarters,
+}
+
 /// Numbers bars as in print.
 pub(super) fn number_bars(
     onsets: &[Quarters],
@@ -76,8 +86,7 @@ pub(super) fn number_bars(
     length: Quarters,
 ) -> Result<Vec<Bar>, MelodyError> {
     let mut bars: Vec<Bar> = Vec::with_capacity(onsets.len());
-    // Where in its bar the first ending of a group begins; the others begin there too.
-    let mut ending_offset = Quarters::ZERO;
+    let mut first_ending = FirstEnding::default();
     for (index, &onset) in onsets.iter().enumerate() {
         let end = onsets.get(index + 1).copied().unwrap_or(length);
         let mut bar = Bar {
@@ -101,7 +110,21 @@ pub(super) fn number_bars(
                     bar.number = 0;
                     bar.offset = full - bar.length();
                 }
-                Some(_) if ending.is_some_and(|number| number > 1) => bar.offset = ending_offset,
+                // An ending of one short bar.
+                Some(_)
+                    if ending.is_some_and(|number| number > 1)
+                        && first_ending.offset.is_zero()
+                        && (form.parts_bar(end) || end == length) => {}
+                // The first ending begins inside the bar ahead, which this one completes, too.
+                Some(ahead)
+                    if ending.is_some_and(|number| number > 1)
+                        && !first_ending.offset.is_zero()
+                        && first_ending.number == ahead.number =>
+                {
+                    bar.number = ahead.number;
+                    bar.is_extra = ahead.is_extra;
+                    bar.offset = first_ending.offset;
+                }
                 Some(ahead)
                     if form.parts_bar(onset) || (ending.is_some() && is_short(ahead, full)) =>
                 {
@@ -117,8 +140,11 @@ pub(super) fn number_bars(
                 _ => {}
             }
         }
-        if ending == Some(1) {
-            ending_offset = bar.offset;
+        if let Some(start) = form.first_ending_within(onset, end) {
+            first_ending = FirstEnding {
+                number: bar.number,
+                offset: bar.offset + (start - onset),
+            };
         }
         bars.push(bar);
     }

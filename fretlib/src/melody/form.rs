@@ -281,6 +281,14 @@ impl Form {
         self.at(time).iter().any(|(_, sign)| sign.is_bar_line())
     }
 
+    /// Where the first ending of a group begins in this stretch of the tune.
+    pub(super) fn first_ending_within(&self, start: Quarters, end: Quarters) -> Option<Quarters> {
+        let from = self.signs.partition_point(|(at, _)| *at < start);
+        let mut inside = self.signs[from..].iter().take_while(|(at, _)| *at < end);
+        let is_first = |sign: FormSign| matches!(sign, FormSign::Ending(it) if it.first() == 1);
+        inside.find(|(_, sign)| is_first(*sign)).map(|(at, _)| *at)
+    }
+
     /// The endings: start and end of each bracket, and its numbers.
     ///
     /// An open bracket ends at the next repeat sign, double bar line or ending, or at `end`.

@@ -1,6 +1,6 @@
 //! A melody cut at its bar lines: the content of each bar, with ties where a note continues.
 
-use super::{Bar, Melody, Meter, Quarters};
+use super::{Bar, FormSign, Melody, Meter, Quarters};
 
 /// One bar and its content.
 #[derive(Clone, Debug, PartialEq)]
@@ -58,8 +58,35 @@ impl Melody {
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn measures(&self, cuts: &[Quarters]) -> Vec<Measure> {
-        let mut measures: Vec<Measure> = self
-            .bars()
+        self.measures_of(self.bars(), cuts)
+    }
+
+    /// Like [`Melody::measures`], but a bar is cut in two where an ending begins inside it, or a segno or a coda stands.
+    ///
+    /// What is written down, bar by bar, then has every such sign at the beginning of a measure.
+    pub(crate) fn measures_cut_at_signs(&self, cuts: &[Quarters]) -> Vec<Measure> {
+        let signs = self.form().signs();
+        let mut bars = Vec::with_capacity(self.bars().len());
+        for bar in self.bars() {
+            let first = signs.partition_point(|(at, _)| *at <= bar.onset);
+            let inside = signs[first..].iter().take_while(|(at, _)| *at < bar.end);
+            let begins =
+                |sign| matches!(sign, FormSign::Ending(_) | FormSign::Segno | FormSign::Coda);
+            let mut rest = *bar;
+            for (at, _) in inside.filter(|(_, sign)| begins(*sign)) {
+                if *at > rest.onset {
+                    bars.push(Bar { end: *at, ..rest });
+                    rest.offset = bar.offset + (*at - bar.onset);
+                    rest.onset = *at;
+                }
+            }
+            bars.push(rest);
+        }
+        self.measures_of(&bars, cuts)
+    }
+
+    fn measures_of(&self, bars: &[Bar], cuts: &[Quarters]) -> Vec<Measure> {
+        let mut measures: Vec<Measure> = bars
             .iter()
             .map(|bar| Measure {
                 bar: *bar,
@@ -67,8 +94,7 @@ impl Melody {
                 parts: Vec::new(),
             })
             .collect();
-        let mut edges: Vec<Quarters> = self
-            .bars()
+        let mut edges: Vec<Quarters> = bars
             .iter()
             .map(|bar| bar.onset)
             .chain(cuts.iter().copied())

@@ -51,6 +51,8 @@ impl Written {
 }
 
 /// A bar as it is written.
+///
+/// A bar inside which an ending begins, or a segno or a coda stands, is written as two.
 #[derive(Clone, Debug, PartialEq)]
 pub struct WrittenBar {
     /// The bar's number; a pickup is 0.
@@ -63,6 +65,8 @@ pub struct WrittenBar {
     pub meter: Option<Meter>,
     /// How far into a full bar it begins: a pickup ends where a full bar would.
     pub offset: Quarters,
+    /// True when there is no bar line at its end, since the next one is the rest of the same bar.
+    pub is_cut_off: bool,
     /// The symbols in order.
     pub symbols: Vec<Written>,
     /// The tuplets, in order.
@@ -81,10 +85,12 @@ pub fn write_down(melody: &Melody) -> Vec<WrittenBar> {
 ///
 /// The times must be in order.
 pub fn write_down_cut_at(melody: &Melody, cuts: &[Quarters]) -> Vec<WrittenBar> {
-    let measures = melody.measures(cuts);
+    let measures = melody.measures_cut_at_signs(cuts).into_iter();
     measures
-        .into_iter()
-        .map(|measure| WrittenBar::of(measure, melody.tuplets()))
+        .map(|measure| WrittenBar {
+            is_cut_off: measure.bar.end < melody.bar_at(measure.bar.onset).end,
+            ..WrittenBar::of(measure, melody.tuplets())
+        })
         .collect()
 }
 
@@ -111,6 +117,7 @@ impl WrittenBar {
             length: bar.length(),
             meter,
             offset: bar.offset,
+            is_cut_off: false,
             symbols: Vec::new(),
             tuplets: Vec::new(),
         };

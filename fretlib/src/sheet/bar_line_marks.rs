@@ -43,7 +43,9 @@ pub(super) fn draw_end(
     stave: Stave,
 ) {
     let thin = defaults::THIN_BAR_LINE;
-    if bar.ends_repeat().is_some() {
+    if bar.written.is_cut_off {
+        // The next one is the rest of the same bar.
+    } else if bar.ends_repeat().is_some() {
         let dots = draw_thick_and_thin(canvas, right, -1.0, stave);
         draw_dots(canvas, dots, stave);
     } else if next.is_none() || bar.closing.contains(&FormSign::FinalBar) {

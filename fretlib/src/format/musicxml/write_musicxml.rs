@@ -233,8 +233,9 @@ impl ScoreWriter<'_> {
     fn write_measure(&mut self, bar: &WrittenBar, is_first: bool, is_last: bool) {
         let at = self.melody.bar_at(bar.onset);
         // A measure that continues a bar has no number of its own.
-        let is_implicit = at.number == 0 || at.continues();
-        let number = match at.continues() {
+        let continues = at.continues() || at.onset != bar.onset;
+        let is_implicit = at.number == 0 || continues;
+        let number = match continues {
             true => {
                 self.parts_of_bars += 1;
                 format!("X{}", self.parts_of_bars)
@@ -278,7 +279,7 @@ impl ScoreWriter<'_> {
             }
         }
         self.write_jumps(bar.onset + bar.length);
-        self.write_right_bar_line(bar.onset + bar.length, is_last);
+        self.write_right_bar_line(bar, is_last);
         self.xml.close("measure");
     }
 

@@ -57,7 +57,7 @@ impl Tablature<'_> {
     /// The bars with their columns.
     pub(super) fn bars(&self) -> Vec<BarColumns> {
         let mut bars = Vec::new();
-        for (index, measure) in self.melody.measures(&[]).iter().enumerate() {
+        for (index, measure) in self.melody.measures_cut_at_signs(&[]).iter().enumerate() {
             let mut columns: Vec<TabColumn> =
                 measure.parts.iter().map(|part| self.column(part)).collect();
             let Bar { onset, end, .. } = measure.bar;
@@ -70,7 +70,7 @@ impl Tablature<'_> {
                 },
                 section: self.section_at(onset),
                 columns,
-                ends: true,
+                ends: end == self.melody.bar_at(onset).end,
                 opening: self.signs_at(onset, false),
                 closing: self.signs_at(end, true),
             });
@@ -187,6 +187,7 @@ pub(super) fn broken(measure: BarColumns, room: usize) -> Vec<BarColumns> {
     if measure.width() <= room {
         return vec![measure];
     }
+    let ends = measure.ends;
     let mut pieces: Vec<BarColumns> = Vec::new();
     let mut piece = BarColumns {
         columns: Vec::new(),
@@ -200,7 +201,7 @@ pub(super) fn broken(measure: BarColumns, room: usize) -> Vec<BarColumns> {
                 number: piece.number.clone(),
                 section: None,
                 columns: Vec::new(),
-                ends: true,
+                ends,
                 opening: Vec::new(),
                 closing,
             };

@@ -2,6 +2,7 @@
 
 use super::ScoreWriter;
 use crate::melody::{BackTo, FormSign, Quarters};
+use crate::notation::rhythm::WrittenBar;
 
 impl ScoreWriter<'_> {
     fn form_at(&self, time: Quarters) -> impl Iterator<Item = FormSign> + use<'_> {
@@ -36,7 +37,8 @@ impl ScoreWriter<'_> {
     }
 
     /// The bar line at the end of a measure; the last one of the tune is always final.
-    pub(super) fn write_right_bar_line(&mut self, end: Quarters, is_last: bool) {
+    pub(super) fn write_right_bar_line(&mut self, bar: &WrittenBar, is_last: bool) {
+        let end = bar.onset + bar.length;
         let mut style = if is_last { Some("light-heavy") } else { None };
         let mut times = None;
         let mut closes_ending = is_last;
@@ -57,6 +59,9 @@ impl ScoreWriter<'_> {
         let ending = endings
             .iter()
             .find(|(span, _)| closes_ending && span.end == end);
+        if bar.is_cut_off {
+            style = style.or(Some("none"));
+        }
         if style.is_none() && ending.is_none() {
             return;
         }
@@ -85,19 +90,11 @@ impl ScoreWriter<'_> {
         self.xml.close("barline");
     }
 
-    /// The signs at an onset; an ending inside a measure has its own bar line.
+    /// The segno and the coda at an onset.
     pub(super) fn write_signs(&mut self, onset: Quarters) {
         let signs: Vec<FormSign> = self.form_at(onset).filter(|sign| !sign.ends()).collect();
-        let is_inside = self.melody.bar_at(onset).onset != onset;
         for sign in signs {
             match sign {
-                FormSign::Ending(numbers) if is_inside => {
-                    let number = numbers.to_string();
-                    self.xml.open("barline", &[("location", "middle")]);
-                    self.xml
-                        .empty("ending", &[("number", &number), ("type", "start")]);
-                    self.xml.close("barline");
-                }
                 FormSign::Segno => self.write_direction(None, Some("segno"), ("segno", "segno")),
                 FormSign::Coda => self.write_direction(None, Some("coda"), ("coda", "coda")),
                 _ => {}

@@ -1,5 +1,6 @@
 //! Samples in, struck notes and verdicts out.
 
+mod accompaniment;
 mod alignment;
 mod expected;
 mod listener;

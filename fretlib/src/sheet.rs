@@ -31,7 +31,8 @@ pub use font::{Face, Sign};
 pub use html::html;
 pub use neck_drawing::NeckDrawing;
 pub use page::{
-    Answers, Excerpt, Exercises, FrontPage, Paper, Part, Sheet, UnboundPages, bound, pages, strip,
+    Answers, Excerpt, Exercises, FrontPage, Paper, Part, Sheet, TakeOnPaper, UnboundPages, bound,
+    pages, strip,
 };
 pub use staff_block::{Block, Notation, Rows, TabPlace, TuneOnNeck, systems};
 pub use svg::svg;

@@ -66,6 +66,7 @@ fn map_drill_and_sheet_name_the_same_beat() {
             order: &[],
             grid: &[],
             exercises: Exercises::default(),
+            take: None,
             parts: &[Part::Outside],
             bars_per_line: None,
             left_handed: false,

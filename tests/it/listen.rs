@@ -276,3 +276,84 @@ fn another_tune_does_not_fit() {
         run.stderr
     );
 }
+
+#[test]
+fn a_take_is_marked_on_the_page() {
+    let folder = Folder::new();
+    let page = folder.file("page.svg");
+    let clip = clips()
+        .into_iter()
+        .find(|clip| clip.faults.len() > 3)
+        .unwrap();
+    let tune = path(&format!("abc/{}", clip.tune));
+    let take = path(&format!("audio/{}", clip.file));
+    let run = neckline(&["sheet", &tune, "-o", &page, "--take", &take], b"");
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    let page = std::fs::read_to_string(&page).unwrap();
+    // The page is read as text, the words of a line one after the other.
+    for words in [
+        "What was heard",
+        "x wrong",
+        "Wrong: bar",
+        "Practise next: bar",
+    ] {
+        assert!(page.contains(words), "{words}");
+    }
+    let count = |sign: &str| page.matches(&format!(">{sign}</text>")).count();
+    let told = |verdict: &str| {
+        clip.faults
+            .iter()
+            .filter(|it| it.verdict == verdict)
+            .count()
+    };
+    assert_eq!(count("x"), told("wrong"));
+    assert_eq!(count("&gt;"), told("late"));
+    assert!(told("wrong") > 0 && told("late") > 0);
+    let run = neckline(
+        &[
+            "sheet",
+            "pedalo-blues",
+            "-o",
+            &folder.file("other.svg"),
+            "--take",
+            &take,
+        ],
+        b"",
+    );
+    assert_eq!(run.code, 1);
+    assert!(
+        run.stderr.contains("this take does not fit Pedalo Blues"),
+        "{}",
+        run.stderr
+    );
+    assert!(!std::path::Path::new(&folder.file("other.svg")).exists());
+}
+
+#[test]
+fn the_line_on_top_of_an_arrangement_is_followed() {
+    let folder = Folder::new();
+    let take = folder.file("take.wav");
+    let tune = ["lamps-along-the-jetty", "--bars", "1-8"];
+    let run = neckline(
+        &[&["play"], &tune[..], &["--arrangement", "-o", &take]].concat(),
+        b"",
+    );
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    let listen = [&["listen"], &tune[..], &["--arrangement", "--take", &take]].concat();
+    let heard = document(&[&listen[..], &["--json"]].concat());
+    let notes = heard["notes"].as_array().unwrap();
+    assert!(notes.len() > 15, "{}", notes.len());
+    for note in notes {
+        assert!(
+            note["verdict"] == "right" || note["sure"] == false,
+            "{note}"
+        );
+    }
+    assert_eq!(heard["extra"], Value::Array(Vec::new()));
+    let page = neckline(&listen, b"");
+    assert!(
+        page.stdout.contains("less certain than a"),
+        "{}",
+        page.stdout
+    );
+}

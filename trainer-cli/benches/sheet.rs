@@ -51,6 +51,7 @@ fn set(melody: &Melody, parts: &[Part]) -> Vec<Page> {
         order: &[],
         grid: &placements,
         exercises: Exercises::default(),
+        take: None,
         parts,
         bars_per_line: None,
         left_handed: false,

@@ -209,8 +209,13 @@ fn with_one_added(costs: &[f32], sounded: Sounded) -> Vec<f32> {
 /// The cheapest assignment of strikes to notes, without jumps, when the time of each note is roughly known.
 ///
 /// `pitches` and `times` (seconds) hold a value for each note. A soft strike that is not a note by itself counts here
-/// if pitch and time are right.
-pub fn timed(strikes: &[(&Strike, Sounded)], pitches: &[i32], times: &[f64]) -> Vec<TimedMatch> {
+/// if pitch and time are right. `under` has the pitches that are struck with each note.
+pub fn timed(
+    strikes: &[(&Strike, Sounded)],
+    pitches: &[i32],
+    under: &[&[i32]],
+    times: &[f64],
+) -> Vec<TimedMatch> {
     let width = pitches.len() + 1;
     let mut steps = vec![EditOperation::Start; (strikes.len() + 1) * width];
     let mut costs: Vec<f32> = (0..width).map(|k| LEFT_OUT * k as f32).collect();
@@ -224,7 +229,7 @@ pub fn timed(strikes: &[(&Strike, Sounded)], pitches: &[i32], times: &[f64]) -> 
             if off > 4.0 {
                 continue;
             }
-            let (cost, in_tune, _) = cost_of(strike, *sounded, pitches[k]);
+            let (cost, in_tune, _) = cost_of(strike, *sounded, pitches[k], under[k]);
             let scale = if in_tune { OFF } else { OFF_AND_WRONG };
             let cost = costs[k] + cost + (off / scale).min(MOST_OFF);
             if cost < next[k + 1] {
@@ -250,8 +255,12 @@ pub fn timed(strikes: &[(&Strike, Sounded)], pitches: &[i32], times: &[f64]) -> 
             EditOperation::Matched => {
                 strike -= 1;
                 note -= 1;
-                let (_, in_tune, chance) =
-                    cost_of(strikes[strike].0, strikes[strike].1, pitches[note]);
+                let (_, in_tune, chance) = cost_of(
+                    strikes[strike].0,
+                    strikes[strike].1,
+                    pitches[note],
+                    under[note],
+                );
                 matches.push(TimedMatch {
                     strike,
                     note,
@@ -266,8 +275,8 @@ pub fn timed(strikes: &[(&Strike, Sounded)], pitches: &[i32], times: &[f64]) -> 
 }
 
 /// The cost of assigning a strike to a note, whether it is in tune then, and the chance that this note was struck.
-fn cost_of(strike: &Strike, sounded: Sounded, pitch: i32) -> (f32, bool, f32) {
-    let chance = strike.chance_of(pitch, sounded.before.map(i32::from));
+fn cost_of(strike: &Strike, sounded: Sounded, pitch: i32, under: &[i32]) -> (f32, bool, f32) {
+    let chance = strike.chance_of(pitch, sounded.before.map(i32::from), under);
     let right = (-0.25 * chance.max(1e-6).ln()).min(MOST_OFF);
     if i32::from(sounded.pitch) == pitch {
         return (right, true, chance);

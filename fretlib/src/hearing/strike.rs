@@ -138,18 +138,23 @@ impl Strike {
     /// The chance that a note of this pitch was struck here, when one is expected about now; from 0 to 1.
     ///
     /// `before` is the pitch of the note before it: a string that rings on at that pitch is easily taken for a new strike.
-    pub fn chance_of(&self, pitch: i32, before: Option<i32>) -> f32 {
+    /// `under` are pitches that are struck with it, which may sound louder.
+    pub fn chance_of(&self, pitch: i32, before: Option<i32>, under: &[i32]) -> f32 {
         if self.is_damping() {
             return 0.0;
         }
         let it = &self.candidate;
         let flux = it.flux.ln().min(0.0);
         // If another octave fits far better, that octave was played.
-        if (i32::from(self.best) - pitch) % 12 == 0 && self.behind(pitch) > OTHER_OCTAVE {
+        let best = match under {
+            [] => self.best.into(),
+            under => self.best_beside(under),
+        };
+        if (best - pitch) % 12 == 0 && self.cosine(best) - self.cosine(pitch) > OTHER_OCTAVE {
             return 0.0;
         }
         let cosine = self.cosine(pitch);
-        let best = self.cosine(self.best.into()).max(LEAST_COSINE);
+        let best = self.cosine(best).max(LEAST_COSINE);
         let mut sum = 2.593 + 1.330 * flux - 2.650 * it.gain + 7.845 * best
             - 15.893 * (best - cosine) / best
             + 1.951 * (cosine - self.neighbour(pitch)) / best
@@ -166,6 +171,14 @@ impl Strike {
     fn is_damping(&self) -> bool {
         let it = &self.candidate;
         it.sustain_db < -14.0 && it.level_db + it.sustain_db < it.local_db - 32.0
+    }
+
+    /// The best pitch but for some.
+    fn best_beside(&self, under: &[i32]) -> i32 {
+        (LOWEST as i32..=HIGHEST as i32)
+            .filter(|pitch| !under.contains(pitch))
+            .max_by(|&a, &b| self.cosine(a).total_cmp(&self.cosine(b)))
+            .unwrap_or(self.best.into())
     }
 
     fn neighbour(&self, pitch: i32) -> f32 {

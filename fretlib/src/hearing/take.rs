@@ -1,12 +1,13 @@
 //! A take of a melody, judged.
 
+use super::accompaniment::Accompaniment;
 use super::alignment::{Match, Sounded, TimedMatch, route, timed};
 use super::expected::{Expected, expected};
 use super::listener::Heard;
 use super::local_tempo::{Prediction, TempoPoint, median, seconds_a_quarter, when};
 use super::strike::Strike;
 use super::struck_note::{HEARD, StruckNote, as_note, struck};
-use crate::melody::Melody;
+use crate::melody::{Melody, Note};
 
 /// The verdict on a note of the melody.
 #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
@@ -129,6 +130,16 @@ impl Take {
     ///
     /// `None` when no note of it was heard.
     pub fn of(heard: &Heard, melody: &Melody) -> Option<Take> {
+        Take::of_arranged(heard, melody, &[])
+    }
+
+    /// Compares a recording with a melody that is played over an accompaniment, in written time and pitch.
+    ///
+    /// What belongs to the accompaniment is never extra, and where it is struck with a note of the melody a wrong or
+    /// missing one is not certain.
+    ///
+    /// `None` when no note of the melody was heard.
+    pub fn of_arranged(heard: &Heard, melody: &Melody, under: &[Note]) -> Option<Take> {
         let notes = expected(melody);
         let found = struck(&heard.strikes);
         let found = &found[..found.len().min(MOST_CELLS / (notes.len() + 1))];
@@ -158,6 +169,7 @@ impl Take {
             melody,
             notes: &notes,
             sounded: all_sounded(heard),
+            accompaniment: Accompaniment::new(melody, under, shift),
             shift,
         };
         Some(judge.take(&runs))
@@ -228,6 +240,7 @@ struct Judge<'a> {
     melody: &'a Melody,
     notes: &'a [Expected],
     sounded: Vec<Sounded>,
+    accompaniment: Accompaniment,
     shift: i32,
 }
 
@@ -297,7 +310,7 @@ impl Judge<'_> {
             .iter()
             .map(|&it| self.heard.strikes[it].at())
             .collect();
-        let added = self.added(&taken);
+        let added = self.added(&taken, &stretches);
         onsets.extend(
             added
                 .iter()
@@ -362,6 +375,10 @@ impl Judge<'_> {
         }
         let notes = &self.notes[first..=last];
         let pitches: Vec<i32> = notes.iter().map(|it| it.pitch + self.shift).collect();
+        let under: Vec<&[i32]> = notes
+            .iter()
+            .map(|it| self.accompaniment.struck_with(it.index))
+            .collect();
         let mut points: Vec<TempoPoint> = run
             .iter()
             .map(|&(strike, note)| self.point(strike, note))
@@ -387,7 +404,7 @@ impl Judge<'_> {
                 .iter()
                 .map(|&it| (&self.heard.strikes[it], self.sounded[it]))
                 .collect();
-            let found = timed(&asked, &pitches, &seconds);
+            let found = timed(&asked, &pitches, &under, &seconds);
             stretch.matches = found
                 .into_iter()
                 .map(|it| TimedMatch {
@@ -416,15 +433,31 @@ impl Judge<'_> {
         }
     }
 
-    /// Strikes without a note.
-    fn added(&self, taken: &[usize]) -> Vec<(usize, Sounded)> {
+    /// Strikes that belong neither to the melody nor to what lies under it.
+    fn added(&self, taken: &[usize], stretches: &[PlayedRun]) -> Vec<(usize, Sounded)> {
         (0..self.heard.strikes.len())
             .filter(|strike| !taken.contains(strike))
             .map(|strike| (strike, self.sounded[strike]))
             .filter(|(strike, sounded)| {
                 sounded.chance >= EXTRA && self.heard.strikes[*strike].candidate.flux >= EXTRA_FLUX
             })
+            .filter(|(strike, sounded)| !self.is_under(*strike, sounded.pitch, stretches))
             .collect()
+    }
+
+    /// Whether a strike is part of the accompaniment.
+    fn is_under(&self, strike: usize, pitch: u8, stretches: &[PlayedRun]) -> bool {
+        let at = self.heard.strikes[strike].at();
+        stretches.iter().any(|stretch| {
+            let quarter = stretch.tempo.map_or(0.5, |tempo| 60.0 / tempo);
+            let notes = &self.notes[stretch.notes.clone()];
+            let mut timed = notes.iter().zip(&stretch.times);
+            timed.any(|(note, expected)| {
+                let after = (at - expected.time) / quarter;
+                self.accompaniment
+                    .has(note.index, pitch.into(), after, quarter)
+            })
+        })
     }
 
     fn judge(
@@ -450,7 +483,10 @@ impl Judge<'_> {
             match found {
                 Some(found) => self.judge_strike(&mut judged, found, stretch, next_onset),
                 // If the player or the recording stops in the middle of a bar, nothing there is certain.
-                None => judged.sure = stretch.matches.last().is_some_and(|it| it.note > number),
+                None => {
+                    judged.sure = self.accompaniment.struck_with(note.index).is_empty()
+                        && stretch.matches.last().is_some_and(|it| it.note > number);
+                }
             }
             notes.push(judged);
         }
@@ -501,7 +537,9 @@ impl Judge<'_> {
         }
         if !found.in_tune {
             judged.verdict = NoteVerdict::Wrong;
-            judged.sure = sounded.chance > 0.6 && found.chance < 0.1;
+            judged.sure = sounded.chance > 0.6
+                && found.chance < 0.1
+                && self.accompaniment.struck_with(judged.index).is_empty();
             return;
         }
         let offset = strike.at() - judged.expected;

@@ -5,6 +5,7 @@ mod front_page;
 mod heading;
 mod outside;
 mod practice_grid;
+mod take_words;
 mod words_after;
 
 use super::drawing::{Anchor, Ink, Mark, Page, Point, Stroke, Subject};
@@ -15,6 +16,7 @@ use crate::mapping::Placement;
 
 pub use excerpts::{Excerpt, Exercises};
 pub use front_page::{FrontPage, UnboundPages, bound};
+pub use take_words::TakeOnPaper;
 
 /// A size of paper.
 #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
@@ -166,6 +168,8 @@ pub struct Sheet<'a> {
     pub grid: &'a [&'a Placement],
     /// The warm-up and the quiz.
     pub exercises: Exercises<'a>,
+    /// What was heard of the player, where there is a take.
+    pub take: Option<TakeOnPaper<'a>>,
     /// The parts of the sheet, each once.
     pub parts: &'a [Part],
     /// How many bars go on a line; when `None`, as in the source, or four.
@@ -408,11 +412,15 @@ impl Sheet<'_> {
                     fingering: self.has(Part::Fingering),
                     lyrics: true,
                 },
+                heard: self.take.map_or(&[], |take| take.signs),
                 is_blank,
                 bars_per_line: self.bars_per_line,
                 space,
             };
             blocks.extend(systems(&notation, width));
+        }
+        if let Some(take) = self.take {
+            blocks.extend(take.blocks(width));
         }
         if self.has(Part::Outside) {
             blocks.push(self.outside(width, is_blank));

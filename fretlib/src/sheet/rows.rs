@@ -8,7 +8,8 @@ use super::measure::x_at;
 use super::second_voice::StruckChord;
 use super::skyline::Skyline;
 use super::staff_block::{
-    CHORD_SIZE, DEGREE_SIZE, FINGER_SIZE, FRET_SIZE, INTERVAL_SIZE, LYRIC_SIZE, System, chord_width,
+    CHORD_SIZE, DEGREE_SIZE, FINGER_SIZE, FRET_SIZE, HEARD_SIZE, INTERVAL_SIZE, LYRIC_SIZE, System,
+    chord_width,
 };
 use super::stems::Head;
 use super::words;
@@ -155,6 +156,15 @@ impl System<'_> {
         if rows.fingering && rows.tablature {
             y += 0.28 + FINGER_SIZE * CAPITAL;
             self.fingers(canvas, &firsts, &struck, y);
+        }
+        if firsts
+            .iter()
+            .any(|(index, _)| !self.notation.heard(*index).is_empty())
+        {
+            y += 0.45 + HEARD_SIZE * CAPITAL;
+            for (index, x) in &firsts {
+                self.heard(canvas, *index, *x, y);
+            }
         }
         if rows.degrees {
             y += 0.45 + DEGREE_SIZE * CAPITAL;
@@ -314,6 +324,17 @@ impl System<'_> {
             canvas.marks.push(frame);
             canvas.text(&text, x, y, DEGREE_SIZE, Face::Bold, Anchor::Middle);
         });
+    }
+
+    /// The sign of what was heard of a note; nothing where it was right.
+    fn heard(&self, canvas: &mut Canvas, index: usize, x: f64, y: f64) {
+        let sign = self.notation.heard(index);
+        if !sign.is_empty() {
+            let subject = Subject::Note(index + 1, self.in_words(index));
+            canvas.group(subject, |canvas| {
+                canvas.text(sign, x, y, HEARD_SIZE, Face::Bold, Anchor::Middle);
+            });
+        }
     }
 
     /// A label under a note, or a line for a student to write it on.

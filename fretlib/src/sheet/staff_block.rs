@@ -75,6 +75,8 @@ pub struct Notation<'a> {
     pub tune: TuneOnNeck<'a>,
     /// What stands around the staff.
     pub rows: Rows,
+    /// What was heard of each note as a sign, empty where it was right; no signs at all without a take.
+    pub heard: &'a [String],
     /// Whether the answers of the exercise are left blank.
     pub is_blank: bool,
     /// How many bars go on a line; as the source has them, or four, when it is left open.
@@ -95,6 +97,11 @@ impl Notation<'_> {
         let over = |note: &AnalysedNote| Some(note.chord?.degree(note.note.pitch.class()));
         let tone = self.tune.notes.get(index).and_then(over);
         tone.map_or(String::new(), |tone| words::signs(&tone.to_string()))
+    }
+
+    /// The sign of what was heard of a note.
+    pub(super) fn heard(&self, index: usize) -> &str {
+        self.heard.get(index).map_or("", String::as_str)
     }
 
     /// What is sung to a note, in order of verses.
@@ -137,6 +144,7 @@ pub(super) const CHORD_SIZE: f64 = 2.2;
 pub(super) const FRET_SIZE: f64 = 1.7;
 pub(super) const FINGER_SIZE: f64 = 1.45;
 pub(super) const LYRIC_SIZE: f64 = 1.7;
+pub(super) const HEARD_SIZE: f64 = 2.0;
 
 pub(super) fn chord_width(name: &str) -> f64 {
     let (root, kind) = words::split_chord(name);

@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use super::played_args::PlayedArgs;
+use crate::commands::arrange::AsArranged;
 use crate::commands::listen::ListenRequest;
 use crate::output::Existing;
 
@@ -20,11 +21,20 @@ Examples:
   neckline listen lamps-along-the-jetty --take take.wav
   neckline listen tune.abc --take take.flac --bars 9-16
   neckline listen tune.abc --take take.mp3 --svg take.svg
+  neckline listen tune.abc --take take.wav --arrangement
   neckline listen tune.abc --take take.wav --json")]
 pub struct ListenArgs {
     /// The recording: WAV, AIFF, FLAC, Ogg Vorbis, MP3 or AAC
     #[arg(long, value_name = "RECORDING", required = true, display_order = 1)]
     take: PathBuf,
+
+    /// The tune is played as it is arranged: follow the line on top
+    ///
+    /// The choices kept beside the tune by `neckline arrange --save` hold, or those of `--arrangement=FILE`; without choices
+    /// it is what `neckline arrange` finds. What lies under the melody is never an extra note; the verdicts are less
+    /// certain than on a line alone.
+    #[arg(long, value_name = "FILE", num_args = 0..=1, require_equals = true)]
+    arrangement: Option<Option<PathBuf>>,
 
     /// Print one JSON object
     #[arg(long, conflicts_with = "svg")]
@@ -46,6 +56,7 @@ impl From<ListenArgs> for ListenRequest {
     fn from(args: ListenArgs) -> Self {
         ListenRequest {
             take: args.take,
+            arranged: AsArranged::from_option(args.arrangement),
             json: args.json,
             svg: args.svg,
             existing: Existing::from_option(args.replace),

@@ -40,6 +40,7 @@ Examples:
   neckline sheet tune.ron -o week.pdf --from-progress
   neckline sheet tune.ron -o stand.pdf --arrangement --parts diagrams
   neckline sheet tune.ron -o quiz.pdf --parts quiz --seed 2
+  neckline sheet tune.ron -o mended.pdf --take take.wav
   neckline sheet --set sunday -o sunday.pdf
   neckline sheet --all tunes/ -o sheets/ --student --with-key")]
 pub struct SheetArgs {
@@ -90,6 +91,12 @@ pub struct SheetArgs {
         conflicts_with_all = ["all", "student", "from_progress", "position", "octave"]
     )]
     arrangement: Option<Option<PathBuf>>,
+
+    /// Mark what is heard in a recording of your playing
+    ///
+    /// A sign under each note that was not right, and what matters in a sentence each, as `neckline listen` says it.
+    #[arg(long, value_name = "RECORDING", conflicts_with_all = ["all", "set", "student"])]
+    take: Option<PathBuf>,
 
     /// How many bars go on a line [default: as in the source, else 4]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(1..=16), hide_short_help = true)]
@@ -179,6 +186,7 @@ impl From<SheetArgs> for SheetRequest {
             },
             parts: parts_of(&args.parts, args.arrangement.is_some()),
             arranged: AsArranged::from_option(args.arrangement),
+            take: args.take,
             bars_per_line: args.bars_per_line.map(usize::from),
             phrases: args.phrases,
             answers: match (args.student, args.with_key) {

@@ -1,5 +1,6 @@
 //! `neckline listen`: the player's own playing, compared with the tune.
 
+mod judged_take;
 mod take_findings;
 mod take_json;
 mod take_page;
@@ -9,19 +10,18 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use fretlib::fingering::{FingeringSearch, Player};
-use fretlib::hearing::{Heard, Take};
 use fretlib::mapping::octaves_on;
 use fretlib::neck::{Instrument, Place};
 
-use crate::audio::listen_to;
-use crate::commands::transcribe::no_string;
+use crate::commands::arrange::{ArrangedTune, AsArranged};
 use crate::failure::Failure;
-use crate::input::built_in_tunes::BUILT_IN;
 use crate::input::tune::Tune;
 use crate::output::{Existing, write_file};
 use crate::report::json::write_json;
 use crate::request::{HandRequest, InstrumentRequest, TuneRequest};
 use crate::terminal::{Streams, colour};
+
+pub use judged_take::{JudgedTake, LEGEND};
 
 /// What to listen to, and how.
 #[derive(Debug)]
@@ -34,6 +34,8 @@ pub struct ListenRequest {
     pub svg: Option<PathBuf>,
     /// What is done about a file that is there.
     pub existing: Existing,
+    /// Whether it is played as it is arranged.
+    pub arranged: AsArranged,
     /// Whose hand.
     pub hand: HandRequest,
     /// Which tune.
@@ -46,36 +48,31 @@ pub struct ListenRequest {
 pub fn run(request: &ListenRequest, streams: &mut Streams) -> Result<(), Failure> {
     let instrument = request.instrument.open()?;
     let tune = request.tune.open(streams)?;
-    let recording = listen_to(&request.take)?;
-    for remark in &recording.remarks {
-        writeln!(streams.stderr, "note: {remark}")?;
-    }
-    if recording.heard.struck_notes().is_empty() {
-        return Err(no_string(&recording));
-    }
-    let take = Take::of(&recording.heard, &tune.melody).filter(Take::fits);
-    let Some(take) = take else {
-        return Err(another_tune(&recording.heard, &tune));
-    };
+    let hand = request.hand.open(streams)?;
+    let arranged = request
+        .arranged
+        .arrange(&tune, &request.tune, &instrument, hand, streams)?;
+    let judged = JudgedTake::of(&request.take, &tune, arranged.as_ref(), streams)?;
     if request.json {
         return write_json(
             streams,
-            &take_json::TakeDocument::new(&take, recording.heard.tuning_cents()),
+            &take_json::TakeDocument::new(&judged.take, judged.tuning_cents),
         );
     }
     if let Some(file) = &request.svg {
-        let picture = take_picture::draw(&take, &tune.melody);
+        let picture = take_picture::draw(&judged.take, &judged.melody);
         if file == Path::new("-") {
             streams.stdout.write_all(picture.as_bytes())?;
             return Ok(());
         }
         return write_file(file, picture.as_bytes(), request.existing);
     }
-    let places = places(request, &tune, &instrument, streams)?;
+    let places = match &arranged {
+        Some(arranged) => places_of(arranged),
+        None => places(request, &tune, &instrument, streams)?,
+    };
     let page = take_page::TakePage {
-        take: &take,
-        tuning_cents: recording.heard.tuning_cents(),
-        melody: &tune.melody,
+        judged: &judged,
         places: &places,
         instrument: &instrument,
         ascii: streams.ascii,
@@ -83,6 +80,12 @@ pub fn run(request: &ListenRequest, streams: &mut Streams) -> Result<(), Failure
     };
     colour::write(streams, &page.draw())?;
     Ok(())
+}
+
+/// Where an arrangement plays each note of the melody.
+fn places_of(arranged: &ArrangedTune) -> Vec<Option<Place>> {
+    let notes = arranged.arrangement.notes.iter();
+    notes.map(|note| Some(note.melody.place)).collect()
 }
 
 /// Where the player's own fingering plays each note, or the best one; nowhere when it is not on the neck.
@@ -103,30 +106,4 @@ fn places(
         Some(best) => best.notes.iter().map(|note| Some(note.place)).collect(),
         None => vec![None; tune.melody.notes().len()],
     })
-}
-
-/// Reports that the recording is of something else, and names a built-in tune that fits.
-fn another_tune(heard: &Heard, tune: &Tune) -> Failure {
-    let title = crate::report::heading::title_or_untitled(tune.melody.title()).to_owned();
-    let fitting = BUILT_IN
-        .iter()
-        .filter_map(|it| Some((it.name, Take::of(heard, it.melody()).filter(Take::fits)?)))
-        .max_by(|a, b| a.1.fit.total_cmp(&b.1.fit));
-    match fitting {
-        Some((name, take)) => {
-            let first = take.passes.first().map_or(0, |it| it.bars.0);
-            let last = take.passes.last().map_or(0, |it| it.bars.1);
-            Failure::could_not(
-                format!(
-                    "this take does not fit {title}; {:.0} % of it fits bars {first}-{last} of another tune",
-                    100.0 * take.fit
-                ),
-                format!("as in `neckline listen {name} --take …`"),
-            )
-        }
-        None => Failure::could_not(
-            format!("this take does not fit {title}"),
-            "check the tune, or play a longer stretch of it; `neckline transcribe` lists the notes that were heard",
-        ),
-    }
 }

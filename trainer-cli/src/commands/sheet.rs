@@ -20,6 +20,7 @@ use jiff::civil::DateTime;
 use self::prepared_sheet::{PreparedSheet, SheetPlayer};
 use self::sheet_file::write_pages;
 use crate::commands::arrange::AsArranged;
+use crate::commands::listen::JudgedTake;
 use crate::failure::Failure;
 use crate::history::{History, Progress};
 use crate::output::{Existing, write_file};
@@ -46,6 +47,8 @@ pub struct SheetRequest {
     pub parts: Vec<Part>,
     /// Whether it is set as it is arranged, with what lies under the melody.
     pub arranged: AsArranged,
+    /// A recording of the player, whose faults are marked.
+    pub take: Option<PathBuf>,
     /// How many bars go on a line.
     pub bars_per_line: Option<usize>,
     /// The phrases whose order of notes is written on the necks, counted from 1.
@@ -141,6 +144,10 @@ fn prepared(
         request
             .arranged
             .arrange(&opened, &tune.tune, &instrument, player.hand, streams)?;
+    let take = match &request.take {
+        Some(take) => Some(JudgedTake::of(take, &opened, arranged.as_ref(), streams)?),
+        None => None,
+    };
     let own = match arranged.is_none() && request.shows_own() {
         true => {
             let player = Player {
@@ -155,8 +162,12 @@ fn prepared(
     for remark in remarks {
         writeln!(streams.stderr, "note: {remark}")?;
     }
-    Ok(match arranged {
+    let sheet = match arranged {
         Some(arranged) => sheet.arranged(arranged),
+        None => sheet,
+    };
+    Ok(match take {
+        Some(take) => sheet.with_take(&take),
         None => sheet,
     })
 }

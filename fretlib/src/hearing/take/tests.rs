@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::hearing::{Heard, Listener, RecordingRate};
-use crate::melody::{Draft, FormSign, Meter, Quarters, Times};
+use crate::melody::{Draft, FormSign, Meter, Note, Quarters, Times};
 
 const RATE: u32 = 22_050;
 
@@ -302,4 +302,61 @@ fn a_stream_is_heard_as_the_whole_recording() {
     let whole = whole.unwrap();
     assert_eq!(faults(&whole), "5: wrong");
     assert_eq!(whole.passes.len(), 2);
+}
+
+/// What lies under the tune: two notes with the first of each bar, and a bass note half way between its third and fourth.
+fn under(melody: &Melody) -> Vec<Note> {
+    let note = |name: &str, onset: Quarters| Note {
+        pitch: name.parse().unwrap(),
+        onset,
+        duration: Quarters::ONE,
+    };
+    let half = Quarters::new(1, 2);
+    let bars = melody.bars().iter();
+    bars.flat_map(|bar| {
+        let later = bar.onset + Quarters::from(2) + half;
+        [
+            note("C4", bar.onset),
+            note("F3", bar.onset),
+            note("Bb2", later),
+        ]
+    })
+    .collect()
+}
+
+#[test]
+fn what_lies_under_the_melody_is_neither_extra_nor_a_certain_fault() {
+    let melody = melody(TUNE);
+    let under = under(&melody);
+    let arranged = |change: &dyn Fn(&mut Played)| {
+        let mut played = faultless(&melody);
+        change(&mut played);
+        let mut samples = sound(&played);
+        for (k, it) in under.iter().enumerate() {
+            // A hand spreads a chord a little.
+            let onset = 0.4 + 0.6 * it.onset.to_f64() + 0.008 * (k % 3) as f64;
+            pluck(
+                &mut samples,
+                onset,
+                onset + 0.5,
+                it.pitch.midi().get() - 12,
+                0.25,
+            );
+        }
+        samples.resize(samples.len() + 8_000, 0.0);
+        let heard = Heard::whole(&samples, RecordingRate::new(RATE).unwrap());
+        let alone = Take::of(&heard, &melody).unwrap();
+        (Take::of_arranged(&heard, &melody, &under).unwrap(), alone)
+    };
+    let (take, alone) = arranged(&|_| {});
+    assert_eq!(faults(&take), "");
+    assert!(take.passes[0].is_right());
+    // Taken for a line alone, the bass notes are extra.
+    assert!(alone.extra.len() >= 3, "{:?}", alone.extra);
+    // Struck alone, a wrong note is certain; struck with others it is told, and does not count.
+    let (take, _) = arranged(&|played| played[5].1 += 1);
+    assert_eq!(faults(&take), "6: wrong");
+    assert!(!take.passes[0].is_right());
+    let (take, _) = arranged(&|played| played[4].1 += 1);
+    assert!(take.passes[0].is_right(), "{}", faults(&take));
 }

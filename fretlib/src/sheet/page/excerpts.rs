@@ -190,6 +190,7 @@ impl Sheet<'_> {
                 fingering: has_places,
                 ..Rows::default()
             },
+            heard: &[],
             is_blank: !has_places,
             bars_per_line: Some(if has_places { 6 } else { 8 }),
             space: SPACE,

@@ -1,11 +1,10 @@
 //! The page that `neckline listen` prints.
 
-use fretlib::hearing::{JudgedNote, NoteVerdict, Take};
-use fretlib::melody::Melody;
+use fretlib::hearing::{JudgedNote, NoteVerdict};
 use fretlib::neck::{Instrument, Place};
 use fretlib::text::{NoteMark, Role, StyledLine, StyledText, TabNote, Tablature};
 
-use super::take_findings::findings;
+use super::judged_take::{JudgedTake, LEGEND};
 use crate::commands::transcribe::tuning_in_words;
 use crate::report::count::count;
 use crate::report::heading::title_or_untitled;
@@ -13,9 +12,7 @@ use crate::report::wrap::wrap;
 
 /// What is printed and how.
 pub struct TakePage<'a> {
-    pub take: &'a Take,
-    pub tuning_cents: f32,
-    pub melody: &'a Melody,
+    pub judged: &'a JudgedTake,
     pub places: &'a [Option<Place>],
     pub instrument: &'a Instrument,
     pub ascii: bool,
@@ -27,7 +24,7 @@ impl TakePage<'_> {
     pub fn draw(&self) -> StyledText {
         let mut page = self.head();
         page.push("");
-        for pass in &self.take.passes {
+        for pass in &self.judged.take.passes {
             let tempo = pass
                 .tempo
                 .map_or_else(String::new, |it| format!(", {it:.0} to the minute"));
@@ -44,9 +41,9 @@ impl TakePage<'_> {
         }
         page.push("");
         page.append(self.tablature());
-        page.push("x wrong   - missing   < early   > late   ? not sure");
+        page.push(LEGEND);
         page.push("");
-        for sentence in findings(self.take, self.melody, self.places) {
+        for sentence in self.judged.sentences(self.places) {
             for line in wrap(&sentence, self.width.min(90)) {
                 page.push(line.as_str());
             }
@@ -57,25 +54,25 @@ impl TakePage<'_> {
     fn head(&self) -> StyledText {
         let mut text = StyledText::default();
         let mut title = StyledLine::default();
-        title.push(title_or_untitled(self.melody.title()), Role::Heading);
+        title.push(title_or_untitled(self.judged.melody.title()), Role::Heading);
         text.push(title);
-        let notes: Vec<&JudgedNote> = self.take.notes().collect();
+        let notes: Vec<&JudgedNote> = self.judged.take.notes().collect();
         let right = notes
             .iter()
             .filter(|it| it.verdict == NoteVerdict::Right)
             .count();
-        let tempo = self.take.tempo.map_or_else(String::new, |it| {
+        let tempo = self.judged.take.tempo.map_or_else(String::new, |it| {
             format!(", {it:.0} quarter notes a minute")
         });
         text.push(
             format!(
                 "{right} of {} right{tempo}, the strings {}",
                 count(notes.len(), "note"),
-                tuning_in_words(self.tuning_cents)
+                tuning_in_words(self.judged.tuning_cents)
             )
             .as_str(),
         );
-        let octave = self.take.shift - i32::from(self.instrument.sounding().semitones());
+        let octave = self.judged.take.shift - i32::from(self.instrument.sounding().semitones());
         if octave % 12 == 0 && octave != 0 {
             let word = if octave > 0 { "higher" } else { "lower" };
             text.push(
@@ -98,18 +95,10 @@ impl TakePage<'_> {
 
     /// The bars that were played, with the worst verdict under each note.
     fn tablature(&self) -> StyledText {
-        let mut labels: Vec<(String, Role)> = vec![(String::new(), Role::Plain); self.places.len()];
-        for note in self.take.notes() {
-            let sign = sign(note);
-            if !sign.is_empty() {
-                let role = if note.sure { Role::Wrong } else { Role::Plain };
-                labels[note.index] = (sign.to_owned(), role);
-            }
-        }
         let notes: Vec<TabNote> = self
             .places
             .iter()
-            .zip(labels)
+            .zip(self.judged.signs())
             .map(|(place, (label, role))| TabNote {
                 place: *place,
                 label,
@@ -121,24 +110,12 @@ impl TakePage<'_> {
             })
             .collect();
         Tablature {
-            melody: self.melody,
+            melody: &self.judged.melody,
             notes: &notes,
             instrument: self.instrument,
             ascii: self.ascii,
             width: self.width,
         }
         .draw()
-    }
-}
-
-/// The sign of a verdict under its note; empty for a right one.
-fn sign(note: &JudgedNote) -> &'static str {
-    match note.verdict {
-        NoteVerdict::Right => "",
-        _ if !note.sure => "?",
-        NoteVerdict::Wrong => "x",
-        NoteVerdict::Missing => "-",
-        NoteVerdict::Early => "<",
-        NoteVerdict::Late => ">",
     }
 }

@@ -6,14 +6,15 @@ use fretlib::arranging::LowerChord;
 use fretlib::fingering::{FingeredNote, Fingering, FingeringSearch, Player};
 use fretlib::mapping::{NeckMap, OpenStrings, Placement, Preference};
 use fretlib::melody::{AnalysedNote, Melody};
-use fretlib::neck::{Hand, Instrument, Position};
+use fretlib::neck::{Hand, Instrument, Place, Position};
 use fretlib::practice::{CAUTIONS, PlacementKey, PracticeMaterial};
-use fretlib::sheet::{Excerpt, Exercises, Part, Sheet, TabPlace, TuneOnNeck};
+use fretlib::sheet::{Excerpt, Exercises, Part, Sheet, TabPlace, TakeOnPaper, TuneOnNeck};
 use fretlib::theory::Octave;
 
 use super::SheetRequest;
 use super::paper_exercises::{quiz_on_paper, warm_up_on_paper};
 use crate::commands::arrange::ArrangedTune;
+use crate::commands::listen::{JudgedTake, LEGEND};
 use crate::failure::Failure;
 use crate::input::own_fingering::OwnFingering;
 use crate::input::tune::Tune;
@@ -53,6 +54,13 @@ pub struct PreparedSheet {
     order: Vec<usize>,
     warm_up: Vec<Excerpt>,
     quiz: Vec<Excerpt>,
+    heard: Option<HeardOnPaper>,
+}
+
+/// What was heard of the player: a sign for each note, and sentences.
+struct HeardOnPaper {
+    signs: Vec<String>,
+    sentences: Vec<String>,
 }
 
 impl PreparedSheet {
@@ -148,6 +156,7 @@ impl PreparedSheet {
             caption,
             warm_up,
             quiz,
+            heard: None,
             tune,
             instrument,
         };
@@ -172,6 +181,18 @@ impl PreparedSheet {
         self.caption = format!("arranged {octave}, fingers from the lowest note up");
         self.notes = arranged.melody.analyse(self.tune.key);
         self.tune.melody = arranged.melody;
+        self
+    }
+
+    /// The same with what was heard in a recording of it.
+    #[must_use]
+    pub fn with_take(mut self, take: &JudgedTake) -> PreparedSheet {
+        let places: Vec<Option<Place>> =
+            self.places.iter().map(|it| it.map(|it| it.place)).collect();
+        self.heard = Some(HeardOnPaper {
+            signs: take.signs().into_iter().map(|(sign, _)| sign).collect(),
+            sentences: take.sentences(&places),
+        });
         self
     }
 
@@ -203,6 +224,11 @@ impl PreparedSheet {
                 quiz: &self.quiz,
                 quiz_number: Some(request.seed),
             },
+            take: self.heard.as_ref().map(|heard| TakeOnPaper {
+                signs: &heard.signs,
+                legend: LEGEND,
+                sentences: &heard.sentences,
+            }),
             parts: &request.parts,
             bars_per_line: request.bars_per_line,
             left_handed: request.instrument.left_handed,

@@ -65,6 +65,14 @@ impl Note {
     pub fn end(&self) -> Quarters {
         self.onset + self.duration
     }
+
+    /// The same note, so much later.
+    fn moved(self, by: Quarters) -> Note {
+        Note {
+            onset: self.onset + by,
+            ..self
+        }
+    }
 }
 
 /// Why a draft is not a melody.
@@ -475,14 +483,12 @@ impl Melody {
     /// Notes are kept whole, even past the end. Bars keep their numbers; signs of the form that lead out of the part
     /// are left out.
     pub fn between(&self, start: Quarters, end: Quarters) -> Option<Melody> {
+        let back = Quarters::ZERO - start;
         let notes: Vec<Note> = self
             .notes
             .iter()
             .filter(|note| note.onset >= start && note.onset < end)
-            .map(|note| Note {
-                onset: note.onset - start,
-                ..*note
-            })
+            .map(|note| note.moved(back))
             .collect();
         let length = notes.last()?.end().max(end - start);
         let is_inside = |bar: &&Bar| bar.onset >= start && bar.onset < end;
@@ -508,20 +514,13 @@ impl Melody {
                 .tuplets
                 .iter()
                 .filter(|it| it.start >= start && it.end <= end)
-                .map(|it| Tuplet {
-                    start: it.start - start,
-                    end: it.end - start,
-                    ..*it
-                })
+                .map(|it| it.moved(back))
                 .collect(),
             lyrics: self
                 .lyrics
                 .iter()
                 .filter(|it| (start..end).contains(&it.onset))
-                .map(|it| Syllable {
-                    onset: it.onset - start,
-                    ..it.clone()
-                })
+                .map(|it| it.moved(back))
                 .collect(),
             words: self.words.clone(),
             line_breaks: shifted(&self.line_breaks),
@@ -573,30 +572,20 @@ impl Melody {
             self.form.add(*at + length, *sign);
         }
         self.form.settle(end);
-        self.tuplets.extend(part.tuplets.iter().map(|it| Tuplet {
-            start: it.start + length,
-            end: it.end + length,
-            ..*it
-        }));
-        self.lyrics.extend(part.lyrics.iter().map(|it| Syllable {
-            onset: it.onset + length,
-            ..it.clone()
-        }));
+        let tuplets = part.tuplets.iter().map(|it| it.moved(length));
+        self.tuplets.extend(tuplets);
+        let lyrics = part.lyrics.iter().map(|it| it.moved(length));
+        self.lyrics.extend(lyrics);
         self.line_breaks.push(length);
         self.line_breaks
             .extend(part.line_breaks.iter().map(|at| *at + length));
         if let Some(last) = self.bars.last_mut() {
             last.end = length;
         }
-        self.bars.extend(part.bars.iter().map(|bar| Bar {
-            onset: bar.onset + length,
-            end: bar.end + length,
-            ..*bar
-        }));
-        self.notes.extend(part.notes.iter().map(|note| Note {
-            onset: note.onset + length,
-            ..*note
-        }));
+        self.bars
+            .extend(part.bars.iter().map(|bar| bar.moved(length)));
+        self.notes
+            .extend(part.notes.iter().map(|note| note.moved(length)));
         self.length = end;
     }
 }

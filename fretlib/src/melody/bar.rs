@@ -39,6 +39,15 @@ impl Bar {
     pub fn continues(&self) -> bool {
         self.number > 0 && !self.offset.is_zero()
     }
+
+    /// The same bar, so much later.
+    pub(super) fn moved(self, by: Quarters) -> Bar {
+        Bar {
+            onset: self.onset + by,
+            end: self.end + by,
+            ..self
+        }
+    }
 }
 
 impl fmt::Display for Bar {

@@ -23,6 +23,14 @@ impl Syllable {
     pub const MOST_VERSES: u8 = 20;
     /// The longest text of a syllable, in characters.
     const LONGEST: usize = 100;
+
+    /// The same syllable, so much later.
+    pub(super) fn moved(&self, by: Quarters) -> Syllable {
+        Syllable {
+            onset: self.onset + by,
+            ..self.clone()
+        }
+    }
 }
 
 /// In order of time and verse, one for each note and verse; what stands at no note is left out.

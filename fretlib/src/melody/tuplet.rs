@@ -17,6 +17,15 @@ pub struct Tuplet {
 }
 
 impl Tuplet {
+    /// The same tuplet, so much later.
+    pub(super) fn moved(self, by: Quarters) -> Tuplet {
+        Tuplet {
+            start: self.start + by,
+            end: self.end + by,
+            ..self
+        }
+    }
+
     /// The note value counted; `None` if it is dotted.
     pub fn unit(self) -> Option<NoteValue> {
         NoteValue::of((self.end - self.start) / self.time_of).filter(|value| value.dots() == 0)

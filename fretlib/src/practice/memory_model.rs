@@ -270,13 +270,7 @@ mod tests {
     use rand::{Rng, SeedableRng};
 
     use super::*;
-
-    fn on(day: i32) -> Moment {
-        Moment {
-            seconds: i64::from(day) * 86_400,
-            day,
-        }
-    }
+    use crate::practice::properties::on;
 
     // Worked from the published formulas of FSRS-6 with its default parameters, outside the crate: grades 3 3 1 3 3, each
     // on the day it is due. Source: the algorithm page of the open-spaced-repetition project, "FSRS-6".

@@ -6,7 +6,8 @@ use rand::rngs::ChaCha8Rng;
 use rand::{Rng, SeedableRng};
 
 use super::{
-    Answer, Drill, Kind, PlacementKey, PracticeMaterial, Question, Respelling, Task, Verdict,
+    Answer, Drill, Kind, Moment, PlacementKey, PracticeMaterial, Question, Respelling, Task,
+    Verdict,
 };
 use crate::melody::{Draft, Melody, Quarters};
 use crate::neck::{Fret, Instrument, InstrumentSpec, Place};
@@ -16,6 +17,14 @@ use crate::theory::{Degree, Direction, Interval, Key, Letter, Mode, Octave, Pitc
 pub(super) fn seeded(seed: u64) -> impl FnMut(usize) -> usize {
     let mut random = ChaCha8Rng::seed_from_u64(seed);
     move |count| random.next_u32() as usize % count.max(1)
+}
+
+/// The start of a day, as a moment.
+pub(super) fn on(day: i32) -> Moment {
+    Moment {
+        seconds: i64::from(day) * 86_400,
+        day,
+    }
 }
 
 fn instrument(strings: &str, frets: u8, capo: u8) -> Instrument {

@@ -400,15 +400,8 @@ fn group(item: &Item) -> (TuneId, u32, Kind) {
 mod tests {
     use super::*;
     use crate::neck::Position;
-    use crate::practice::properties::seeded;
+    use crate::practice::properties::{on, seeded};
     use crate::theory::Octave;
-
-    fn on(day: i32) -> Moment {
-        Moment {
-            seconds: i64::from(day) * 86_400,
-            day,
-        }
-    }
 
     fn item(phrase: u32, position: u8) -> Item {
         Item {

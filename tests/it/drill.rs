@@ -38,6 +38,29 @@ fn a_session_reads_as_it_should() {
 }
 
 #[test]
+fn an_answer_that_cannot_be_read_is_asked_for_again() {
+    let folder = Folder::new();
+    let tune = folder.write("jetty.abc", JETTY);
+    let args = ["drill", &tune, "--no-history", "--kinds", "degree"];
+    let run = neckline(&args, b"somewhere\n17\n?\nq\n");
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    let (_, first) = run.stdout.split_once("\n1. ").unwrap();
+    let (first, _) = first.split_once("\n2. ").unwrap();
+    let lines: Vec<&str> = first.lines().map(str::trim).collect();
+    let question = lines[3];
+    assert!(question.ends_with("(degree, such as b3)"), "{first}");
+    for again in [4, 6] {
+        assert!(
+            lines[again].starts_with("expected a scale degree"),
+            "{first}"
+        );
+        assert_eq!(lines[again + 1], question, "{first}");
+    }
+    assert!(lines[8].starts_with("it is "), "{first}");
+    assert!(run.stdout.contains("0 of 1 right"), "{}", run.stdout);
+}
+
+#[test]
 fn the_same_seed_asks_the_same_whatever_the_history() {
     let folder = Folder::new();
     let tune = folder.write("jetty.abc", JETTY);

@@ -77,6 +77,7 @@ pub fn run(
                     Ok(answer) => Some(answer),
                     Err(error) => {
                         writeln!(streams.stdout, "   {error}")?;
+                        ask(&session, &asked, streams)?;
                         continue;
                     }
                 },
@@ -259,12 +260,20 @@ fn put(session: &Session, asked: &Asked, streams: &mut Streams) -> io::Result<()
     let strip = PhraseStrip::of_question(&asked.question, material);
     let strip = strip.draw(streams.width.saturating_sub(3), streams.ascii);
     colour::write(streams, &strip.indented(3))?;
+    ask(session, asked, streams)?;
+    by_ear::play(session, asked, streams.sound.as_mut());
+    Ok(())
+}
+
+/// Writes the question itself, and what there is to choose from.
+fn ask(session: &Session, asked: &Asked, streams: &mut Streams) -> io::Result<()> {
+    let material = &session.tune(asked).material;
+    let wording = asked.question.wording(material);
     writeln!(streams.stdout, "   {} ({})", wording.question, wording.form)?;
     let room = streams.width.saturating_sub(3);
     for choice in asked.question.choices(material, room) {
         writeln!(streams.stdout, "   {choice}")?;
     }
-    by_ear::play(session, asked, streams.sound.as_mut());
     Ok(())
 }
 

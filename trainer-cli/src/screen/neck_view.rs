@@ -291,8 +291,12 @@ impl NeckView {
         if let Some(place) = cursor
             && let Some(middle) = self.middle(place.fret.get())
         {
+            let there = marks.iter().find(|(mark, _)| mark.place == place);
+            let label = there.map_or("?", |(mark, _)| mark.label.as_str());
+            let label = format!("({label})");
+            let left = middle.saturating_sub(label.chars().count() as u16 / 2);
             let row = self.row(place.string.get());
-            put(buffer, middle.saturating_sub(1), row, "(?)", look.cursor());
+            put(buffer, left, row, &label, look.cursor());
         }
     }
 }

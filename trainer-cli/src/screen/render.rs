@@ -383,7 +383,7 @@ fn help(state: &State, _: Rect, buffer: &mut Buffer) {
         ("a degree", "b3, #4, flat seven; Enter"),
         ("an interval", "m3, P5 down, major second; Enter"),
         ("in the scale", "yes, or no and the degree: no #4; Enter"),
-        ("r", "plays a question by ear again, then its answer"),
+        ("r", "plays a question by ear or its answer again"),
         ("?", "shows the answer; it counts as wrong"),
         ("Backspace", "on an empty line takes the last answer back"),
         ("Tab", "pauses"),

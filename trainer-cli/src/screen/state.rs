@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use fretlib::neck::{Fret, Instrument, Place, Position, StringNumber};
+use fretlib::neck::{Finger, Fret, Instrument, Place, Position, StringNumber};
 use fretlib::practice::{Answer, Kind, PhraseStrip, Question, Verdict, Wording};
 use fretlib::text::{NeckMark, StyledText};
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
@@ -189,7 +189,10 @@ impl State {
             overlay: Overlay::None,
             typed: String::new(),
             unclear: None,
-            cursor: first_place(),
+            cursor: Place {
+                string: middle_string(6),
+                fret: Fret::OPEN,
+            },
             given: None,
             tally: Tally::default(),
             lesson: None,
@@ -229,11 +232,7 @@ impl State {
                 None
             }
             Event::Asked(question, lesson) => {
-                let string = self.cursor.string;
-                let fret = question.position.map_or(Fret::OPEN, |position| {
-                    position.fret(fretlib::neck::Finger::First)
-                });
-                self.cursor = Place { string, fret };
+                self.cursor = start_of(&question);
                 self.view = Some(*question);
                 self.phase = match lesson {
                     Some(_) => Phase::Learning(0),
@@ -486,12 +485,29 @@ impl State {
     pub const BELOW_NECK: u16 = 3;
 }
 
-fn first_place() -> Place {
-    Place {
-        string: match StringNumber::new(1) {
-            Ok(string) => string,
-            Err(_) => unreachable!(),
+/// Where the cursor starts: on the place the question leads on from, or under the index finger. What is right has no say in
+/// it, or the cursor would give it away.
+fn start_of(view: &QuestionView) -> Place {
+    let index_finger = view
+        .position
+        .map_or(Fret::OPEN, |position| position.fret(Finger::First));
+    match (view.question.kind(), view.question.shown_place()) {
+        // It is shown in another position than the one asked for.
+        (Kind::Octave, Some(shown)) => Place {
+            fret: index_finger,
+            ..shown
         },
-        fret: Fret::OPEN,
+        (_, Some(shown)) => shown,
+        (_, None) => Place {
+            string: middle_string(view.instrument.strings().len() as u8),
+            fret: index_finger,
+        },
+    }
+}
+
+fn middle_string(strings: u8) -> StringNumber {
+    match StringNumber::new(strings.div_ceil(2)) {
+        Ok(string) => string,
+        Err(_) => unreachable!("an instrument has one to twelve strings"),
     }
 }

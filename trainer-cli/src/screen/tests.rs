@@ -5,7 +5,7 @@ use std::sync::Arc;
 use fretlib::format::abc;
 use fretlib::mapping::{NeckMap, OpenStrings};
 use fretlib::melody::Melody;
-use fretlib::neck::{Instrument, Position};
+use fretlib::neck::{Finger, Instrument, Position};
 use fretlib::practice::{Answer, Interleaving, Kind, PlacementKey, PracticeMaterial};
 use fretlib::sound::Performance;
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
@@ -206,8 +206,13 @@ fn a_place_is_answered_by_keys_by_digits_and_by_a_click() {
     assert!(is_right(press(&mut by_digits, KeyCode::Enter)));
 
     let mut by_keys = state.clone();
-    for _ in 1..place.string.get() {
-        press(&mut by_keys, KeyCode::Down);
+    for _ in 0..40 {
+        let step = match by_keys.cursor.string.get().cmp(&place.string.get()) {
+            std::cmp::Ordering::Less => KeyCode::Down,
+            std::cmp::Ordering::Greater => KeyCode::Up,
+            std::cmp::Ordering::Equal => break,
+        };
+        press(&mut by_keys, step);
     }
     for _ in 0..40 {
         let step = match by_keys.cursor.fret.cmp(&place.fret) {
@@ -230,6 +235,29 @@ fn a_place_is_answered_by_keys_by_digits_and_by_a_click() {
         }
     }
     assert!(found);
+}
+
+#[test]
+fn the_cursor_starts_where_the_question_is() {
+    for kind in [Kind::Place, Kind::Next, Kind::Octave] {
+        let (mut state, mut session, mut asked) = first_question(kind, (80, 24), look());
+        let clock = Clock::from_option(None).unwrap();
+        for _ in 0..20 {
+            let question = &asked.question;
+            let first = question.placement.unwrap().position.fret(Finger::First);
+            let expected = match (kind, question.shown_place()) {
+                (Kind::Next, Some(shown)) => (shown.string.get(), shown.fret),
+                (Kind::Octave, Some(shown)) => (shown.string.get(), first),
+                _ => (3, first),
+            };
+            let cursor = (state.cursor.string.get(), state.cursor.fret);
+            assert_eq!(cursor, expected, "{kind}: {question:?}");
+            // Wherever the last answer was given.
+            state.cursor = question.right_places()[0];
+            session.answer(&asked, "?", None, 1.0, clock.now());
+            asked = put_next(&mut session, &clock, &mut Kept::default(), &mut state).unwrap();
+        }
+    }
 }
 
 #[test]

@@ -8,7 +8,7 @@ use std::io::{self, BufRead, Write};
 use fretlib::fingering::Player;
 use fretlib::melody::Tempo;
 use fretlib::practice::{CAUTIONS, Exercise, PracticeMaterial, warm_up_on_all};
-use fretlib::text::{NoteMark, StyledText, TabNote, Tablature};
+use fretlib::text::{NoteMark, StyledLine, StyledText, TabNote, Tablature};
 
 use self::click_track::ClickTrack;
 use self::exercise_clock::{Course, ExerciseClock};
@@ -84,13 +84,22 @@ pub fn run(request: &WarmUpRequest, streams: &mut Streams) -> Result<(), Failure
         return Ok(());
     }
     for (number, exercise) in (1..).zip(&exercises) {
-        writeln!(streams.stdout)?;
         let tune = &tunes[exercise.tune];
-        show(number, exercise, tune, tunes.len() > 1, streams)?;
-        streams.stdout.flush()?;
+        let heading = heading(number, exercise, tune, tunes.len() > 1, streams.width);
+        let tablature = tablature(exercise, tune, streams);
+        let rows = waits.then(terminal_size::terminal_size).flatten();
+        let rows = rows.map_or(usize::MAX, |(_, rows)| usize::from(rows.0));
+        let pages = pages(&heading, tablature, rows);
+        if exercise.rest_before {
+            writeln!(
+                streams.stdout,
+                "\nLet the hand hang for ten seconds first: the same fingers work again."
+            )?;
+        }
+        show(&pages[0], streams)?;
         if waits {
             let tempo = tune.material.melody().first_tempo();
-            let mut clock = ExerciseClock::new(exercise, tempo)?;
+            let mut clock = ExerciseClock::new(exercise, tempo, &pages)?;
             if clock.run(click.as_mut(), streams)? == Course::Ended {
                 break;
             }
@@ -135,19 +144,14 @@ fn tunes(request: &WarmUpRequest, streams: &mut Streams) -> Result<Vec<PracticeT
     Ok(tunes)
 }
 
-fn show(
+/// What an exercise is and how it is practised, in lines.
+fn heading(
     number: usize,
     exercise: &Exercise,
     tune: &PracticeTune,
     is_of_many: bool,
-    streams: &mut Streams,
-) -> Result<(), Failure> {
-    if exercise.rest_before {
-        writeln!(
-            streams.stdout,
-            "Let the hand hang for ten seconds first: the same fingers work again.\n"
-        )?;
-    }
+    width: usize,
+) -> StyledText {
     let tempo = tune.material.melody().tempos().first().copied();
     let title = match is_of_many {
         true => format!(
@@ -157,15 +161,48 @@ fn show(
         ),
         false => format!("{number}. {}", exercise.title),
     };
-    for line in wrap(&title, streams.width) {
-        writeln!(streams.stdout, "{line}")?;
+    let mut heading = StyledText::default();
+    for line in wrap(&title, width) {
+        heading.push(line.as_str());
     }
     let how = exercise_in_words(exercise, tempo);
-    for line in wrap(&how, streams.width.saturating_sub(3)) {
-        writeln!(streams.stdout, "   {line}")?;
+    for line in wrap(&how, width.saturating_sub(3)) {
+        heading.push(format!("   {line}").as_str());
     }
-    colour::write(streams, &tablature(exercise, tune, streams))?;
-    Ok(())
+    heading
+}
+
+/// The pages of an exercise on a terminal with this many rows: the heading stands on each, above as many systems of the
+/// tablature as there is room for, at least one.
+fn pages(heading: &StyledText, tablature: StyledText, rows: usize) -> Vec<StyledText> {
+    // A blank line above, and the line of the clock below.
+    let room = rows.saturating_sub(heading.lines().len() + 2);
+    let lines = tablature.lines();
+    let systems: Vec<&[StyledLine]> = lines.split(|line| line.length() == 0).collect();
+    let mut pages: Vec<StyledText> = Vec::new();
+    let mut used = usize::MAX;
+    for system in systems {
+        match pages.last_mut() {
+            Some(page) if used + 1 + system.len() <= room => {
+                page.push("");
+                used += 1;
+            }
+            _ => {
+                pages.push(heading.clone());
+                used = 0;
+            }
+        }
+        let page = pages.last_mut().into_iter();
+        page.for_each(|page| system.iter().for_each(|line| page.push(line.clone())));
+        used += system.len();
+    }
+    pages
+}
+
+fn show(page: &StyledText, streams: &mut Streams) -> io::Result<()> {
+    writeln!(streams.stdout)?;
+    colour::write(streams, page)?;
+    streams.stdout.flush()
 }
 
 /// How to practise an exercise: the tempo to begin at, when to go faster, how long.
@@ -209,4 +246,37 @@ fn tablature(exercise: &Exercise, tune: &PracticeTune, streams: &Streams) -> Sty
         width: streams.width,
     };
     tablature.draw()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_exercise_is_turned_over_where_it_does_not_fit() {
+        let lines = |lines: &[&str]| {
+            let mut text = StyledText::default();
+            lines.iter().for_each(|line| text.push(*line));
+            text
+        };
+        let heading = lines(&["1. scale", "   slowly"]);
+        let tablature = || lines(&["a", "a", "", "b", "b", "", "c", "c"]);
+        let check = |rows: usize, expected: &[&str]| {
+            let pages = pages(&heading, tablature(), rows);
+            let pages: Vec<String> = pages.iter().map(ToString::to_string).collect();
+            let expected = expected.iter();
+            let expected: Vec<String> = expected
+                .map(|page| format!("1. scale\n   slowly\n{page}"))
+                .collect();
+            assert_eq!(pages, expected, "{rows}");
+            // The heading stays in sight while there is room for one system at all.
+            let longest = pages.iter().map(|page| page.lines().count() + 2).max();
+            assert!(longest <= Some(rows.max(6)), "{rows}");
+        };
+        check(usize::MAX, &["a\na\n\nb\nb\n\nc\nc\n"]);
+        check(12, &["a\na\n\nb\nb\n\nc\nc\n"]);
+        check(11, &["a\na\n\nb\nb\n", "c\nc\n"]);
+        check(8, &["a\na\n", "b\nb\n", "c\nc\n"]);
+        check(3, &["a\na\n", "b\nb\n", "c\nc\n"]);
+    }
 }

@@ -5,10 +5,12 @@ use std::time::{Duration, Instant};
 
 use fretlib::melody::Tempo;
 use fretlib::practice::{Exercise, Ladder};
+use fretlib::text::StyledText;
 use ratatui::crossterm::event::{self as input, Event, KeyCode, KeyEventKind, KeyModifiers};
 use ratatui::crossterm::terminal::{disable_raw_mode, enable_raw_mode};
 
 use super::click_track::ClickTrack;
+use super::show;
 use crate::failure::Failure;
 use crate::terminal::Streams;
 
@@ -27,6 +29,9 @@ const PASSES: u8 = 2;
 /// An exercise while it is practised.
 pub struct ExerciseClock<'a> {
     exercise: &'a Exercise,
+    pages: &'a [StyledText],
+    // The page that is shown, counted from 0.
+    page: usize,
     ladder: Ladder,
     // The tune's own tempo.
     quarters_per_minute: f64,
@@ -38,13 +43,25 @@ pub struct ExerciseClock<'a> {
 enum Wish {
     End,
     GoOn,
+    Turn(Leaf),
     Judge(bool),
     Click,
 }
 
-impl ExerciseClock<'_> {
-    /// A clock that has not begun, on the lowest rung.
-    pub fn new(exercise: &Exercise, tempo: Tempo) -> Result<ExerciseClock<'_>, Failure> {
+/// Which page to turn to.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+enum Leaf {
+    Next,
+    Before,
+}
+
+impl<'a> ExerciseClock<'a> {
+    /// A clock that has not begun, on the lowest rung; the first page is shown.
+    pub fn new(
+        exercise: &'a Exercise,
+        tempo: Tempo,
+        pages: &'a [StyledText],
+    ) -> Result<ExerciseClock<'a>, Failure> {
         let range = format!("{}-100%", exercise.percent);
         let range = range.parse();
         let unreadable =
@@ -54,6 +71,8 @@ impl ExerciseClock<'_> {
             |error: fretlib::OutOfRange| Failure::could_not(error.to_string(), "see `--minutes`");
         Ok(ExerciseClock {
             exercise,
+            pages,
+            page: 0,
             ladder: ladder.map_err(out_of_range)?,
             quarters_per_minute: tempo.quarters_per_minute().to_f64(),
             clicks: true,
@@ -68,7 +87,7 @@ impl ExerciseClock<'_> {
     ) -> io::Result<Course> {
         const TICK: Duration = Duration::from_millis(200);
         let time = Duration::from_secs(self.exercise.seconds.into());
-        let raw = RawMode::enter()?;
+        let mut raw = RawMode::enter()?;
         let begun = Instant::now();
         self.sound(click.as_deref_mut());
         let course = loop {
@@ -88,6 +107,19 @@ impl ExerciseClock<'_> {
                 None => {}
                 Some(Wish::End) => break Course::Ended,
                 Some(Wish::GoOn) => break Course::GoesOn,
+                Some(Wish::Turn(leaf)) => {
+                    let count = self.pages.len();
+                    let step = match leaf {
+                        Leaf::Next => 1,
+                        Leaf::Before => count - 1,
+                    };
+                    self.page = (self.page + step) % count;
+                    // In raw mode a line would not begin at the left.
+                    drop(raw);
+                    blank_the_line(streams)?;
+                    show(&self.pages[self.page], streams)?;
+                    raw = RawMode::enter()?;
+                }
                 Some(Wish::Judge(is_right)) => {
                     let before = self.ladder.percent();
                     self.ladder.judge(is_right);
@@ -105,9 +137,7 @@ impl ExerciseClock<'_> {
             click.stop();
         }
         drop(raw);
-        let blank = " ".repeat(streams.width.saturating_sub(1));
-        over_the_line(&blank, streams)?;
-        over_the_line("", streams)?;
+        blank_the_line(streams)?;
         Ok(course)
     }
 
@@ -134,12 +164,17 @@ impl ExerciseClock<'_> {
         let seconds = left.as_secs();
         let percent = self.ladder.percent();
         let click = if has_click { "  c click" } else { "" };
+        let down = if streams.ascii { "down" } else { "↓" };
+        let page = match self.pages.len() {
+            1 => String::new(),
+            count => format!("{down} {}/{count}  ", self.page + 1),
+        };
         let words = format!(
-            " {}:{:02}  {percent}%  y n right?{click}  Enter on  q ends",
+            " {}:{:02}  {percent}%  {page}y n right?  Enter on  q ends{click}",
             seconds / 60,
             seconds % 60
         );
-        let room = streams.width.saturating_sub(words.len() + 1);
+        let room = streams.width.saturating_sub(words.chars().count() + 1);
         let length = room.clamp(4, 24);
         let filled = (left.as_secs_f64() / time * length as f64).ceil() as usize;
         let filled = filled.min(length);
@@ -148,6 +183,12 @@ impl ExerciseClock<'_> {
         let width = streams.width.saturating_sub(1);
         format!("{:width$}", line.chars().take(width).collect::<String>())
     }
+}
+
+fn blank_the_line(streams: &mut Streams) -> io::Result<()> {
+    let blank = " ".repeat(streams.width.saturating_sub(1));
+    over_the_line(&blank, streams)?;
+    over_the_line("", streams)
 }
 
 /// Writes over the line the cursor is in. Text streams let no carriage return through, so that these are bytes.
@@ -167,6 +208,8 @@ fn wish(event: &Event) -> Option<Wish> {
     match key.code {
         KeyCode::Char('q') | KeyCode::Esc => Some(Wish::End),
         KeyCode::Enter | KeyCode::Char(' ') => Some(Wish::GoOn),
+        KeyCode::Down | KeyCode::Right | KeyCode::PageDown => Some(Wish::Turn(Leaf::Next)),
+        KeyCode::Up | KeyCode::Left | KeyCode::PageUp => Some(Wish::Turn(Leaf::Before)),
         KeyCode::Char('y') => Some(Wish::Judge(true)),
         KeyCode::Char('n') => Some(Wish::Judge(false)),
         KeyCode::Char('c') => Some(Wish::Click),

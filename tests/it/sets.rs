@@ -65,12 +65,13 @@ fn a_set_is_made_changed_and_taken_away() {
 fn invalid_tunes_of_a_set_are_errors_and_change_nothing() {
     let folder = Folder::new();
     sunday(&folder);
-    let cases: [(&[&str], u8); 6] = [
+    let cases: [(&[&str], u8); 7] = [
         (&["set", "sun day", "oars-in-three"], 2),
         (&["set", "sunday", "no-such-tune"], 2),
         (&["set", "sunday", "-"], 2),
         (&["set", "sunday", "--drop", "pedalo-blues"], 1),
         (&["set", "sunday", "--by", "soon"], 2),
+        (&["set", "sunday", "--by", "2026-11-24"], 2),
         (&["today", "--set", "monday"], 1),
     ];
     for (args, code) in cases {
@@ -78,10 +79,10 @@ fn invalid_tunes_of_a_set_are_errors_and_change_nothing() {
         assert_eq!(run.code, code, "{args:?}: {}", run.stderr);
         assert!(run.stderr.contains("error: "), "{args:?}: {}", run.stderr);
     }
+    let kept = on(&folder, &["set", "sunday"], "").stdout;
     assert!(
-        on(&folder, &["set", "sunday"], "")
-            .stdout
-            .contains("2  Oars in Three")
+        kept.starts_with("sunday, by 2026-11-29") && kept.contains("2  Oars in Three"),
+        "{kept}"
     );
     std::fs::write(folder.path().join("sets.json"), "three tunes").unwrap();
     let damaged = on(&folder, &["set"], "");

@@ -39,7 +39,7 @@ impl FromStr for ShortName {
             && !text.starts_with('-');
         match is_name {
             true => Ok(ShortName(text.to_string())),
-            false => Err("give a name of letters, digits and hyphens, such as sunday-set".into()),
+            false => Err("give a name of letters, digits and hyphens, without spaces".into()),
         }
     }
 }

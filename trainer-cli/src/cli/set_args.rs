@@ -7,7 +7,7 @@ use super::history_args::DataArgs;
 use super::instrument_args::InstrumentArgs;
 use crate::commands::set::SetRequest;
 use crate::practice_sets::ShortName;
-use crate::terminal::clock::read_time;
+use crate::terminal::clock::{read_day, read_time};
 
 /// Keep the tunes to be ready on a day together
 #[derive(Debug, clap::Args)]
@@ -30,7 +30,7 @@ pub struct SetArgs {
     add: Vec<String>,
 
     /// The day it is played, such as 2026-11-29
-    #[arg(long, value_name = "DATE", requires = "name")]
+    #[arg(long, value_name = "DATE", value_parser = read_day, requires = "name")]
     by: Option<Date>,
 
     /// Take a tune out of the set

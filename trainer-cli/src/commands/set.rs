@@ -53,6 +53,12 @@ pub fn run(request: &SetRequest, streams: &mut Streams) -> Result<(), Failure> {
         )?;
         return Ok(());
     }
+    if let Some(by) = request.by.filter(|by| day_number(*by) < today) {
+        return Err(Failure::usage(
+            format!("{by} is past"),
+            "give the day the set is played, today or later",
+        ));
+    }
     let is_changed = request.by.is_some() || !request.add.is_empty() || !request.drop.is_empty();
     let mut set = match sets.named(name) {
         Some(set) => set.clone(),
@@ -94,14 +100,18 @@ fn list(sets: &PracticeSets, today: i32, streams: &mut Streams) -> Result<(), Fa
 fn show(set: &PracticeSet, today: i32, streams: &mut Streams) -> Result<(), Failure> {
     writeln!(streams.stdout, "{}{}", set.name, when(set, today))?;
     for (number, tune) in (1..).zip(&set.tunes) {
-        let moved = match &tune.request.tune.to_key {
-            Some(tonic) => format!(", in {tonic}"),
-            None => String::new(),
-        };
-        let title = title_or_untitled(&tune.title);
-        writeln!(streams.stdout, "{number:>3}  {title}{moved}")?;
+        writeln!(streams.stdout, "{number:>3}  {}", title_and_key(tune))?;
     }
     Ok(())
+}
+
+/// `Pedalo Blues, in A`: the key is named when the tune is moved.
+pub fn title_and_key(tune: &SetTune) -> String {
+    let title = title_or_untitled(&tune.title);
+    match &tune.request.tune.to_key {
+        Some(tonic) => format!("{title}, in {tonic}"),
+        None => title.to_string(),
+    }
 }
 
 /// `, by 2026-11-29, in 4 days`.

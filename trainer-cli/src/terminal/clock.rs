@@ -84,6 +84,12 @@ pub fn read_time(text: &str) -> Result<DateTime, String> {
     })
 }
 
+/// A day: `2026-11-29`.
+pub fn read_day(text: &str) -> Result<Date, String> {
+    let day = text.parse();
+    day.map_err(|_| format!("expected a day such as 2026-11-29, found `{text}`"))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -114,6 +120,10 @@ mod tests {
         );
         for text in ["", "tomorrow", "2026-13-01", "18:05"] {
             assert!(read_time(text).is_err(), "{text}");
+        }
+        assert_eq!(read_day("2026-11-29").unwrap().to_string(), "2026-11-29");
+        for text in ["", "soon", "2026-13-01", "29.11.2026"] {
+            assert!(read_day(text).unwrap_err().contains("such as"), "{text}");
         }
         let clock = Clock::new(Some(read_time("2026-11-22").unwrap())).unwrap();
         assert_eq!(clock.now(), clock.now());

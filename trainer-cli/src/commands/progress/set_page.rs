@@ -5,12 +5,11 @@ use std::io::Write;
 
 use fretlib::practice::{Item, Kind, MemoryModel, Moment, SessionAim, Standing};
 
-use crate::commands::set::when;
+use crate::commands::set::{title_and_key, when};
 use crate::commands::today::noon_of;
 use crate::failure::Failure;
 use crate::history::History;
 use crate::practice_sets::PracticeSet;
-use crate::report::heading::title_or_untitled;
 use crate::report::wrap::wrap;
 use crate::request::PartRequest;
 use crate::session::{Known, PracticeTune, Readiness, bars_in_words};
@@ -36,7 +35,7 @@ pub fn print(
     let mut sum = 0.0;
     let mut count = 0;
     for (number, tune) in (1..).zip(&set.tunes) {
-        let title = title_or_untitled(&tune.title).to_string();
+        let title = title_and_key(tune);
         let mut opened = match PracticeTune::open(&tune.request, &PartRequest::default(), streams) {
             Ok(opened) => opened,
             Err(failure) => {

@@ -5,14 +5,18 @@ use std::path::Path;
 use expect_test::expect_file;
 use tests::neckline;
 
-/// The words of a command line; double quotes keep spaces together.
+/// The words of a command line; double quotes keep spaces together. The built-in tunes' folder is found from here.
 fn words(command: &str) -> Vec<String> {
     let mut words = Vec::new();
     for (index, piece) in command.split('"').enumerate() {
         if index % 2 == 1 {
             words.push(piece.to_owned());
         } else {
-            words.extend(piece.split_whitespace().map(str::to_owned));
+            let here = |word: &str| match word {
+                "melodies/" => concat!(env!("CARGO_MANIFEST_DIR"), "/../melodies/").to_owned(),
+                word => word.to_owned(),
+            };
+            words.extend(piece.split_whitespace().map(here));
         }
     }
     words

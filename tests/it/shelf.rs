@@ -84,11 +84,21 @@ fn a_shelf_is_filtered_and_printed_as_json_lines() {
 fn one_bad_file_is_reported_and_the_rest_is_ranked() {
     let folder = shelf();
     folder.write("broken.abc", "X:1\nT:Broken\nM:4/4\nL:1/4\nK:Hmaj\nC D |\n");
+    // Called a tune, though nothing in it looks like one.
+    folder.write("letter.ron", "Dear all, three tunes for Sunday");
     let run = neckline(&["shelf", folder.text()], b"");
     assert_eq!(run.code, 1);
-    assert!(run.stderr.contains("broken.abc"), "{}", run.stderr);
+    for part in ["broken.abc", "letter.ron", "2 tunes could not be read"] {
+        assert!(run.stderr.contains(part), "{part}: {}", run.stderr);
+    }
     assert!(run.stdout.starts_with("3 of 3 tunes"), "{}", run.stdout);
-    assert_eq!(neckline(&["shelf", "no-such-folder"], b"").code, 2);
+    let nowhere = neckline(&["shelf", "no-such-folder"], b"");
+    assert_eq!(nowhere.code, 2);
+    assert!(
+        nowhere.stderr.contains("hint: give a folder of tunes"),
+        "{}",
+        nowhere.stderr
+    );
     assert_eq!(
         neckline(&["shelf", folder.text(), "--under", "fast"], b"").code,
         2

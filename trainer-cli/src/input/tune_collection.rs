@@ -109,8 +109,11 @@ pub fn tunes_of(source: &Path) -> Result<Vec<CollectedTune>, Failure> {
             .collect();
         paths.sort();
         for path in paths {
-            // What is in no format of ours is no tune; a file that cannot be read is reported when its turn comes.
-            if read_file(&path.to_string_lossy()).is_ok_and(|bytes| detect(&bytes).is_none()) {
+            // What neither is called a tune nor looks like one is left out; a tune that cannot be read is reported when its
+            // turn comes.
+            if !is_called_a_tune(&path)
+                && read_file(&path.to_string_lossy()).is_ok_and(|bytes| detect(&bytes).is_none())
+            {
                 continue;
             }
             let in_words = |name: Option<&std::ffi::OsStr>| {
@@ -124,6 +127,11 @@ pub fn tunes_of(source: &Path) -> Result<Vec<CollectedTune>, Failure> {
                 number: None,
             });
         }
+    } else if !source.exists() {
+        return Err(Failure::usage(
+            format!("there is no folder or tune book `{}`", source.display()),
+            "give a folder of tunes, or a tune book in ABC",
+        ));
     } else {
         let bytes = read_file(&source.to_string_lossy())?;
         for entry in abc::tunes(&bytes) {
@@ -142,6 +150,13 @@ pub fn tunes_of(source: &Path) -> Result<Vec<CollectedTune>, Failure> {
         ));
     }
     Ok(tunes)
+}
+
+/// Whether a file has an ending of the formats that can be read. Other things than tunes end in `.xml`.
+fn is_called_a_tune(path: &Path) -> bool {
+    const ENDINGS: [&str; 6] = ["abc", "mid", "midi", "musicxml", "mxl", "ron"];
+    path.extension()
+        .is_some_and(|ending| ENDINGS.iter().any(|it| ending.eq_ignore_ascii_case(it)))
 }
 
 /// A title as a name for a file: small letters, figures and hyphens.

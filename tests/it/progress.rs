@@ -242,32 +242,56 @@ fn a_backup_is_written_once_and_restored_whole() {
     assert_eq!(missing.code, 1);
 }
 
-/// Thirteen of fourteen answers given up: items never answered right are not known, and the rest of the tune is
-/// untouched.
+/// Thirteen of fourteen answers given up: one right answer holds for minutes, not for the day; items never answered right
+/// are not known; and the rest of the tune is untouched.
 #[test]
 fn items_never_answered_right_are_not_known() {
-    let folder = Folder::new();
-    let tune = folder.write("jetty.abc", JETTY);
     let now = ["--now", "2026-11-20"];
-    let mut typed = "?\n".repeat(13);
-    typed.push_str("yes\n");
-    let args = [
-        "drill",
-        &tune,
-        "--questions",
-        "14",
-        "--kinds",
-        "scale",
-        now[0],
-        now[1],
-    ];
-    assert_eq!(on(&folder, &args, &typed).code, 0);
-    let page = on(&folder, &["progress", now[0], now[1]], "").stdout;
-    assert!(page.contains("14 answers"), "{page}");
-    assert!(
-        page.contains(" 0 hold, 1 to play again today") || page.contains("1 hold, 0 to play"),
-        "{page}"
-    );
+    let check = |last: &str, right: u64, at_once: &str, an_hour_later: &str| {
+        let folder = Folder::new();
+        // Every note is in the scale, so that "yes" is right whichever is asked.
+        let tune = folder.write("jetty.abc", JETTY.replace("=e", "e"));
+        let args = [
+            "drill",
+            &tune,
+            "--questions",
+            "14",
+            "--kinds",
+            "scale",
+            now[0],
+            now[1],
+        ];
+        let typed = format!("{}{last}\n", "?\n".repeat(13));
+        assert_eq!(on(&folder, &args, &typed).code, 0);
+        let run = on(&folder, &["progress", "--json", now[0], now[1]], "");
+        let document: Value = serde_json::from_str(&run.stdout).unwrap();
+        let cells = document["tunes"][0]["cells"].as_array().unwrap();
+        assert_eq!(cells.len(), 1);
+        assert_eq!(
+            (&cells[0]["asked"], &cells[0]["right"]),
+            (&14.into(), &right.into())
+        );
+        for (time, expected) in [("2026-11-20", at_once), ("2026-11-20T13:00", an_hour_later)] {
+            let page = on(&folder, &["progress", "--now", time], "").stdout;
+            let line = page.lines().nth(1).unwrap();
+            assert_eq!(line, format!("  {expected}, 38 untouched"), "{page}");
+            assert!(!page.contains("100 %"), "{page}");
+        }
+        let plan = on(
+            &folder,
+            &["today", "--list", "--now", "2026-11-20T13:00"],
+            "",
+        );
+        assert!(
+            plan.stdout.contains("Jetty: 1 to play again"),
+            "{}",
+            plan.stdout
+        );
+    };
+    let fades = "0 hold, 1 to play again today";
+    check("yes", 1, "1 hold, 0 to play again today", fades);
+    check("?", 0, fades, fades);
+    check("no #4", 0, fades, fades);
 
     let all = Folder::new();
     let tune = all.write("jetty.abc", JETTY);

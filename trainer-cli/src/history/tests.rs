@@ -256,6 +256,59 @@ fn a_backup_is_whole_and_can_be_put_back() {
 }
 
 #[test]
+fn a_wiped_tune_leaves_no_pass_and_a_backup_brings_all_back() {
+    let folder = Folder::new("passes");
+    let backup = folder.0.join("copy.sqlite");
+    let mut history = History::open(&folder.0).unwrap();
+    let jetty = entry();
+    let pier = TuneEntry {
+        id: TuneId::from_bytes([8; 16]),
+        title: "Pier".into(),
+        ..entry()
+    };
+    for (tune, percent) in [(&jetty, 60), (&pier, 70), (&jetty, 65)] {
+        let pass = PlayedPass {
+            phrases: vec![0, 1],
+            percent,
+            is_right: true,
+            judged_by: JudgedBy::Player,
+            at: on(10),
+        };
+        let guitar = Instrument::default();
+        history.record_pass(tune, &guitar, &pass).unwrap();
+    }
+    keep(&mut history, &review(0, 5, true, 10));
+    history.back_up(&backup, Existing::Keep).unwrap();
+    let passes = |history: &History| -> Vec<(String, u32, u16)> {
+        let lines = history.passes().unwrap().into_iter();
+        lines
+            .map(|line| (line.tune, line.phrase, line.percent))
+            .collect()
+    };
+    let all = passes(&history);
+    assert_eq!(all.len(), 6);
+
+    assert_eq!(history.wipe(jetty.id).unwrap(), 1);
+    let pier = |phrase| ("Pier".to_string(), phrase, 70);
+    assert_eq!(passes(&history), [pier(0), pier(1)]);
+    // What another tune takes up later is not counted for the wiped one.
+    let orphans: u64 = open_read_only(&folder.file())
+        .unwrap()
+        .query_row(
+            "SELECT count(*) FROM pass WHERE tune_on_instrument NOT IN (SELECT id FROM tune_on_instrument)",
+            [],
+            |row| row.get(0),
+        )
+        .unwrap();
+    assert_eq!(orphans, 0);
+
+    History::restore(&folder.0, &backup).unwrap();
+    let restored = History::open(&folder.0).unwrap();
+    assert_eq!(passes(&restored), all);
+    assert_eq!(restored.count().unwrap(), 1);
+}
+
+#[test]
 fn progress_counts_what_was_answered() {
     let folder = Folder::new("progress");
     let mut history = History::open(&folder.0).unwrap();

@@ -5,5 +5,6 @@
 pub mod accidental;
 pub mod beam;
 mod metric_grid;
+pub mod multi_bar_rest;
 pub mod rhythm;
 mod tuplet_bracket;

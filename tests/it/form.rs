@@ -148,6 +148,25 @@ fn another_ending_counts_on_from_the_bar_before_it() {
     );
 }
 
+#[test]
+fn a_long_rest_is_one_rest_in_a_score_and_in_abc() {
+    let music = "Z4|\"C\"CDEF|z4|\"G\"Z2|GABc|[M:3/4]Z2|[P:B]Z11|c3|]";
+    let melody = read_abc(format!("X:1\nM:4/4\nL:1/4\nK:C\n{music}\n").as_bytes());
+    let text = abc::write(&melody);
+    let rests: Vec<&str> = text
+        .split([' ', '\n', ']', '"'])
+        .filter(|it| it.starts_with('Z'))
+        .collect();
+    assert_eq!(rests, ["Z4", "Z2", "Z2", "Z11"], "{text}");
+    assert_eq!(read_abc(text.as_bytes()), melody);
+    let score = musicxml::write(&melody, &Instrument::default(), &[]);
+    let counts = score.split("<multiple-rest>").skip(1);
+    let counts: Vec<&str> = counts.filter_map(|it| it.split('<').next()).collect();
+    assert_eq!(counts, ["4", "2", "2", "11"]);
+    let read = musicxml::read(score.as_bytes(), &musicxml::MusicXmlOptions::default());
+    assert_eq!(read.unwrap().melody, melody);
+}
+
 /// Every tune as music21 plays the MusicXML that is written of it (source in `data/README.md`).
 #[test]
 fn the_score_that_is_written_is_played_in_the_same_order_elsewhere() {

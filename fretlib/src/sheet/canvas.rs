@@ -27,11 +27,16 @@ impl Canvas {
     }
 
     pub fn sign(&mut self, sign: Sign, x: f64, y: f64) {
+        self.small_sign(sign, x, y, 1.0);
+    }
+
+    /// A sign at a fraction of its size.
+    pub fn small_sign(&mut self, sign: Sign, x: f64, y: f64, scale: f64) {
         let at = self.point(x, y);
         self.marks.push(Mark::Sign(SignMark {
             sign,
             at,
-            space: self.space,
+            space: self.space * scale,
             ink: Ink::Black,
         }));
     }
@@ -82,6 +87,11 @@ pub(super) fn draw_rest(
     stretch: f64,
 ) {
     let (column, head) = (&bar.columns[at], &heads[at]);
+    if bar.bars > 1 {
+        let left = head.x - bar.start();
+        let right = left + bar.width(stretch) - bar.trail;
+        return draw_long_rest(canvas, bar.bars, (head.x, right - measure::AFTER_BAR_LINE));
+    }
     let sign = column.sign();
     // A whole rest hangs from the fourth line; the others are centred on the middle one.
     // Over another voice they stand higher.
@@ -106,6 +116,23 @@ pub(super) fn draw_rest(
         2.0 - up,
         column.written.value.dots(),
     );
+}
+
+/// A rest of several bars: a thick stroke on the middle line, and over the staff how many they are.
+///
+/// Source: Gould, *Behind Bars* (2011), "Multi-bar rests", from memory.
+fn draw_long_rest(canvas: &mut Canvas, bars: usize, (from, to): (f64, f64)) {
+    canvas.line((from, 2.0), (to, 2.0), 0.7);
+    for x in [from, to] {
+        canvas.line((x, 1.0), (x, 3.0), defaults::THIN_BAR_LINE);
+    }
+    let bars = u32::try_from(bars).unwrap_or(u32::MAX);
+    let mut x = (from + to - number_width(bars)) / 2.0;
+    for digit in digits(bars) {
+        let sign = Sign::TimeDigit(digit);
+        canvas.sign(sign, x, -1.6);
+        x += sign.advance();
+    }
 }
 
 /// Dots are in spaces: those of a note on a line go half a space up.

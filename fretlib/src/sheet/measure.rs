@@ -4,6 +4,8 @@
 //! tables engravers use: a note of twice the length gets about 1.4 times the space (Ross, *The Art of Music Engraving and
 //! Processing*, 1970; Gould, *Behind Bars*, 2011; from memory).
 
+use std::ops::Range;
+
 use super::bar_line_marks::form_width;
 use super::font::{Face, Sign, defaults};
 use super::rows::{POSITION_SIZE, POSITION_WEDGE};
@@ -16,6 +18,7 @@ use super::voicing_diagram::diagram_width;
 use crate::melody::{Endings, FormSign, Melody, Meter, NoteValue, Quarters, Times};
 use crate::notation::accidental::Accidentals;
 use crate::notation::beam::note_index;
+use crate::notation::multi_bar_rest::multi_bar_rests;
 use crate::notation::rhythm::{Symbol, Written, WrittenBar, write_down};
 use crate::theory::Pitch;
 
@@ -23,6 +26,8 @@ use crate::theory::Pitch;
 const QUARTER_SPACE: f64 = 3.6;
 /// The least space between the ink of two symbols.
 const GAP: f64 = 0.5;
+/// The least width of a rest of several bars.
+const LONG_REST: f64 = 9.0;
 /// Space after a bar line.
 pub(super) const AFTER_BAR_LINE: f64 = 0.9;
 
@@ -52,6 +57,8 @@ pub(super) struct MeasuredBar {
     pub columns: Vec<SymbolColumn>,
     /// What lies under the melody, where something does.
     pub second: Option<SecondVoice>,
+    /// How many bars it stands for: more than one where several of rest are drawn as one.
+    pub bars: usize,
     /// The signature in force, and the one before when it changes here.
     pub signature: i8,
     pub signature_before: Option<i8>,
@@ -173,11 +180,11 @@ pub(super) fn measure(notation: &Notation<'_>) -> Vec<MeasuredBar> {
     let chords = chord_spans(melody);
     let bars = write_down(melody);
     let second = write_second_voice(notation);
+    let rests = multi_bar_rests(melody, &bars, &second);
     let endings = melody.form().endings(melody.length());
-    let last = bars.len().saturating_sub(1);
-    bars.into_iter()
-        .enumerate()
-        .map(|(index, written)| {
+    joined_rests(bars, &rests)
+        .into_iter()
+        .map(|(index, bars, written)| {
             let key = melody.keys().at(written.onset).copied();
             let signature = key.unwrap_or(notation.tune.key).signature();
             accidentals.bar(signature);
@@ -202,6 +209,7 @@ pub(super) fn measure(notation: &Notation<'_>) -> Vec<MeasuredBar> {
                 chords,
                 columns,
                 second,
+                bars,
                 lead: 0.0,
                 trail: 0.0,
                 opening: signs_at(melody, written.onset, false),
@@ -216,7 +224,7 @@ pub(super) fn measure(notation: &Notation<'_>) -> Vec<MeasuredBar> {
                     }),
                 written,
             };
-            bar.trail = trail(&bar, index == last);
+            bar.trail = trail(&bar, end == melody.length());
             // The first system shows both at its head.
             if signature_before.is_none() {
                 bar.new_meter = None;
@@ -228,6 +236,27 @@ pub(super) fn measure(notation: &Notation<'_>) -> Vec<MeasuredBar> {
             bar
         })
         .collect()
+}
+
+/// The bars with each long rest as one of them: the index of the first bar, and how many there are.
+fn joined_rests(bars: Vec<WrittenBar>, rests: &[Range<usize>]) -> Vec<(usize, usize, WrittenBar)> {
+    let mut joined: Vec<(usize, usize, WrittenBar)> = Vec::with_capacity(bars.len());
+    let mut rests = rests.iter().peekable();
+    for (index, bar) in bars.into_iter().enumerate() {
+        while rests.next_if(|run| run.end <= index).is_some() {}
+        let goes_on = rests.peek().is_some_and(|run| run.start < index);
+        match joined.last_mut().filter(|_| goes_on) {
+            Some((_, count, rest)) => {
+                *count += 1;
+                rest.length += bar.length;
+                for symbol in &mut rest.symbols {
+                    symbol.duration += bar.length;
+                }
+            }
+            None => joined.push((index, 1, bar)),
+        }
+    }
+    joined
 }
 
 /// The signs of the form at a time, either those of the bar that ends there or those of the bar that begins.
@@ -291,15 +320,16 @@ pub(super) fn meter_width(meter: Meter) -> f64 {
 }
 
 /// Width of a number in time signature digits.
-pub(super) fn number_width(number: u8) -> f64 {
+pub(super) fn number_width(number: impl Into<u32>) -> f64 {
     digits(number)
         .map(|digit| Sign::TimeDigit(digit).advance())
         .sum()
 }
 
 /// The digits of a number from the left.
-pub(super) fn digits(number: u8) -> impl Iterator<Item = u8> {
+pub(super) fn digits(number: impl Into<u32>) -> impl Iterator<Item = u8> {
     number
+        .into()
         .to_string()
         .into_bytes()
         .into_iter()
@@ -541,7 +571,9 @@ impl MeasuredBar {
             last.least += wanted - room;
         }
         if self.columns.len() == 1 && self.columns[0].written.symbol == Symbol::BarRest {
-            self.columns[0].least = self.columns[0].least.max(6.0);
+            let least = if self.bars > 1 { LONG_REST } else { 6.0 };
+            self.columns[0].least = self.columns[0].least.max(least);
+            self.columns[0].ideal = self.columns[0].ideal.min(1.5 * least);
         }
     }
 }
@@ -626,15 +658,29 @@ pub(super) fn break_into_systems(
 /// The default number of bars on a line.
 pub(super) const BARS_PER_LINE: usize = 4;
 
-/// Spreads these bars evenly over as few lines as possible at this stretch.
+/// Spreads these bars evenly over as few lines as possible at this stretch; only full ones are counted.
 fn shared_out(bars: &[MeasuredBar], room: f64, stretch: f64) -> Vec<usize> {
     let fits = |bars: &[MeasuredBar]| {
         bars.len() == 1 || bars.iter().map(|bar| bar.width(stretch)).sum::<f64>() <= room
     };
+    let full = bars.iter().filter(|bar| bar.is_full()).count();
     let share = |lines: usize| -> Vec<usize> {
-        (0..lines)
-            .map(|line| bars.len() * (line + 1) / lines - bars.len() * line / lines)
-            .collect()
+        if lines > full {
+            let ends = |line: usize| bars.len() * line / lines;
+            return (0..lines).map(|line| ends(line + 1) - ends(line)).collect();
+        }
+        // A pickup goes with the bars after it, the rest of a bar with its beginning.
+        let mut counts = vec![0; lines];
+        let (mut line, mut passed, mut goes_on) = (0, 0, false);
+        for bar in bars {
+            while !goes_on && line + 1 < lines && passed >= full * (line + 1) / lines {
+                line += 1;
+            }
+            counts[line] += 1;
+            passed += usize::from(bar.is_full());
+            goes_on = bar.written.is_cut_off;
+        }
+        counts
     };
     (1..=bars.len())
         .map(share)

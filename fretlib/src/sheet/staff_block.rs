@@ -302,8 +302,11 @@ impl System<'_> {
 
     /// A description of the line for screen readers.
     fn spoken(&self) -> String {
-        let number = |bar: Option<&MeasuredBar>| bar.map_or(0, |bar| bar.written.number);
-        let (first, last) = (number(self.line.first()), number(self.line.last()));
+        let first = self.line.first().map_or(0, |bar| bar.written.number);
+        let last = self
+            .line
+            .last()
+            .map_or(0, |bar| bar.written.number as usize + bar.bars - 1);
         let notes = self.line.iter().flat_map(|bar| &bar.columns);
         let begun = notes.filter_map(|column| match column.written.symbol {
             Symbol::Note {

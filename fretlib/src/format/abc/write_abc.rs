@@ -10,6 +10,7 @@ use crate::melody::{
 };
 use crate::neck::Finger;
 use crate::notation::beam::beams;
+use crate::notation::multi_bar_rest::multi_bar_rests;
 use crate::notation::rhythm::write_down_cut_at;
 use crate::theory::{Key, Letter, Mode, Pitch};
 
@@ -88,9 +89,15 @@ pub fn write_fingered(melody: &Melody, fingers: &[Option<Finger>]) -> String {
     let mut cuts = writer.cuts();
     cuts.sort_unstable();
     let mut symbols: Vec<Quarters> = Vec::new();
-    for bar in write_down_cut_at(melody, &cuts) {
+    let bars = write_down_cut_at(melody, &cuts);
+    let rests = multi_bar_rests(melody, &bars, &[]);
+    let long_rests: Vec<(Quarters, Quarters)> = rests
+        .into_iter()
+        .map(|run| (bars[run.start].onset, bars[run.end - 1].onset))
+        .collect();
+    for bar in &bars {
         symbols.extend(bar.symbols.iter().map(|symbol| bar.onset + symbol.onset));
-        for run in beams(&bar) {
+        for run in beams(bar) {
             let after_first = &bar.symbols[run.start + 1..run.end];
             let onsets = after_first.iter().map(|symbol| bar.onset + symbol.onset);
             writer.beamed.extend(onsets);
@@ -114,27 +121,36 @@ pub fn write_fingered(melody: &Melody, fingers: &[Option<Finger>]) -> String {
     cuts.sort_unstable();
     let measures = melody.measures(&cuts);
     let mut sung: Vec<SungNote> = Vec::new();
-    for (index, measure) in measures.iter().enumerate() {
-        writer.write_measure(measure, index == 0);
+    let mut in_line = 0;
+    let is_one_rest = |ahead: &Measure, next: &Measure| {
+        let after = long_rests.partition_point(|it| it.0 <= ahead.bar.onset);
+        let rest = after.checked_sub(1).map(|index| long_rests[index]);
+        rest.is_some_and(|(_, last)| next.bar.onset <= last)
+    };
+    for bars in measures.chunk_by(is_one_rest) {
+        let [measure, ..] = bars else { continue };
+        let end = bars.last().map_or(measure.bar.end, |last| last.bar.end);
+        let is_last = end == melody.length();
+        writer.write_bars(bars, end);
+        in_line += 1;
         sung.extend(measure.parts.iter().filter_map(|part| {
             part.note.map(|_| SungNote {
                 onset: part.onset,
                 is_tied: part.tied_back,
             })
         }));
-        let at = measure.bar.end;
-        let is_last = index + 1 == measures.len();
         let line_ends = match melody.line_breaks() {
-            [] => (index + 1) % BARS_A_LINE == 0,
-            breaks => breaks.binary_search(&at).is_ok(),
+            [] => in_line == BARS_A_LINE,
+            breaks => breaks.binary_search(&end).is_ok(),
         };
-        let line = write_bar_line(melody.form().at(at));
+        let line = write_bar_line(melody.form().at(end));
         let line = if is_last && line == "|" { "|]" } else { &line };
         let after = if is_last || line_ends { '\n' } else { ' ' };
         writer.out.push(' ');
         writer.out.push_str(line);
         writer.out.push(after);
         if after == '\n' {
+            in_line = 0;
             let escaped = |line: String| line.replace('%', "\\%");
             for line in lines_under(melody, &std::mem::take(&mut sung)) {
                 field(&mut writer.out, 'w', &escaped(line));
@@ -291,11 +307,13 @@ impl AbcBody<'_> {
         cuts
     }
 
-    fn write_measure(&mut self, measure: &Measure, is_first: bool) {
+    /// A bar, or the bars of a long rest, which ends at `end`.
+    fn write_bars(&mut self, bars: &[Measure], end: Quarters) {
+        let [measure, ..] = bars else { return };
         self.altered.clear();
         let form = self.melody.form();
         let begins_repeat = |(_, sign): &(Quarters, FormSign)| *sign == FormSign::RepeatStart;
-        if is_first && form.at(measure.bar.onset).iter().any(begins_repeat) {
+        if measure.bar.onset.is_zero() && form.at(measure.bar.onset).iter().any(begins_repeat) {
             self.out.push_str("|:");
         }
         for (index, piece) in measure.parts.iter().enumerate() {
@@ -329,7 +347,7 @@ impl AbcBody<'_> {
             }
             let is_last = index + 1 == measure.parts.len();
             let ends = form
-                .at(measure.bar.end)
+                .at(end)
                 .iter()
                 .filter(|(_, sign)| is_last && sign.ends());
             for (_, sign) in begins.chain(ends) {
@@ -338,7 +356,10 @@ impl AbcBody<'_> {
             let written = tuplet.map_or(piece.duration(), |it| {
                 piece.duration() * it.count / it.time_of
             });
-            self.write_piece(piece, written);
+            match bars.len() {
+                1 => self.write_piece(piece, written),
+                bars => self.out.push_str(&format!("Z{bars}")),
+            }
         }
         if measure.parts.is_empty() {
             self.out.push('x');

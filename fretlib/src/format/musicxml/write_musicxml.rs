@@ -21,6 +21,7 @@ use self::tags::Tags;
 use crate::melody::{Melody, Quarters};
 use crate::neck::{Finger, Instrument, Place};
 use crate::notation::accidental::Accidentals;
+use crate::notation::multi_bar_rest::multi_bar_rests;
 use crate::notation::rhythm::{WrittenBar, write_down_cut_at};
 
 /// Where one note is played.
@@ -102,6 +103,7 @@ fn write_voices<E>(
         divisions: divisions(bars.iter().chain(lower_bars), melody),
         accidentals: Accidentals::new(0),
         parts_of_bars: 0,
+        long_rests: Vec::new(),
     };
     score.write(&bars, piece)
 }
@@ -150,6 +152,8 @@ struct ScoreWriter<'m> {
     accidentals: Accidentals,
     /// How many of the measures so far continue a bar.
     parts_of_bars: u32,
+    /// The rests of several bars: when each begins, and of how many.
+    long_rests: Vec<(Quarters, usize)>,
 }
 
 const STAFF: &str = "1";
@@ -191,6 +195,11 @@ impl ScoreWriter<'_> {
         self.write_words();
         self.write_part_list();
         self.xml.open("part", &[("id", "P1")]);
+        let under = self.lower.map_or(&[][..], LowerVoice::bars);
+        self.long_rests = multi_bar_rests(self.melody, bars, under)
+            .into_iter()
+            .map(|run| (bars[run.start].onset, run.len()))
+            .collect();
         for (index, bar) in bars.iter().enumerate() {
             self.write_measure(bar, index == 0, index + 1 == bars.len());
             piece(&self.xml.take())?;
@@ -252,6 +261,7 @@ impl ScoreWriter<'_> {
         if is_first {
             self.write_first_attributes();
         }
+        self.write_long_rest(bar.onset);
         let signature = self.melody.keys().at(bar.onset);
         self.accidentals
             .bar(signature.map_or(0, |key| key.signature()));

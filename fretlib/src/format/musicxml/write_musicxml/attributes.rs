@@ -64,6 +64,20 @@ impl ScoreWriter<'_> {
         self.xml.close("staff-details");
     }
 
+    /// Says how many measures from here on are printed as one rest.
+    ///
+    /// Source: MusicXML Version 4.0, `<multiple-rest>`.
+    pub(super) fn write_long_rest(&mut self, onset: Quarters) {
+        let Ok(index) = self.long_rests.binary_search_by_key(&onset, |it| it.0) else {
+            return;
+        };
+        self.xml.open("attributes", &[]);
+        self.xml.open("measure-style", &[]);
+        self.xml.number("multiple-rest", self.long_rests[index].1);
+        self.xml.close("measure-style");
+        self.xml.close("attributes");
+    }
+
     fn write_transposition(&mut self) {
         let sounding = self.instrument.sounding();
         if sounding == Interval::UNISON {

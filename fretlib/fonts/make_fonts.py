@@ -23,6 +23,7 @@ from fontTools.ttLib import TTFont
 
 # SMuFL names and code points; src/sheet/font.rs has the same list.
 MUSIC = {
+    "segno": 0xE047, "coda": 0xE048,
     "gClef": 0xE050, "gClef8vb": 0xE052, "fClef": 0xE062, "fClef8vb": 0xE064,
     **{f"timeSig{digit}": 0xE080 + digit for digit in range(10)},
     "timeSigCommon": 0xE08A, "timeSigCutCommon": 0xE08B,

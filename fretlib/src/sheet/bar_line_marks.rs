@@ -2,7 +2,7 @@
 
 use super::canvas::Canvas;
 use super::drawing::{Anchor, Ink, Mark};
-use super::font::{Face, defaults};
+use super::font::{Face, Sign, defaults};
 use super::measure::{DOT_RADIUS, DOTS_GAP, MeasuredBar};
 use crate::melody::FormSign;
 
@@ -94,18 +94,73 @@ fn draw_dots(canvas: &mut Canvas, x: f64, stave: Stave) {
 }
 
 const WORD_SIZE: f64 = 1.7;
+/// The size of a segno or a coda as a fraction of what the font has for a staff.
+const SIGN_SCALE: f64 = 0.65;
+/// The height of a bracket over the foot of the line.
+const BRACKET: f64 = 1.9;
+/// The same where a segno or a coda stands on the line.
+const BRACKET_OVER_SIGNS: f64 = 3.2;
+/// Space after a word or a sign.
+const AFTER_WORD: f64 = 0.8;
+
+/// A word of the form, or a sign.
+enum FormMark {
+    Word(String),
+    Sign(Sign),
+}
+
+impl FormMark {
+    fn width(&self) -> f64 {
+        match self {
+            FormMark::Word(text) => Face::Italic.width(text, WORD_SIZE),
+            FormMark::Sign(sign) => sign.advance() * SIGN_SCALE,
+        }
+    }
+
+    /// Draws it on a line with its foot at `base`.
+    fn draw(&self, canvas: &mut Canvas, x: f64, base: f64) {
+        match self {
+            FormMark::Word(text) => {
+                canvas.text(text, x, base, WORD_SIZE, Face::Italic, Anchor::Start);
+            }
+            FormMark::Sign(sign) => {
+                // The coda sign extends below the line on which it stands.
+                let foot = sign.bottom() * SIGN_SCALE;
+                canvas.small_sign(*sign, x, base - foot, SIGN_SCALE);
+            }
+        }
+    }
+}
 
 /// Whether a bar has anything for [`draw_form`] to draw.
 pub(super) fn has_form(bar: &MeasuredBar) -> bool {
-    let is_word = |sign: &FormSign| word(*sign).is_some();
-    bar.ending.is_some() || bar.opening.iter().chain(&bar.closing).any(is_word)
+    let has_mark = |sign: &FormSign| !marks(*sign).is_empty();
+    bar.ending.is_some() || bar.opening.iter().chain(&bar.closing).any(has_mark)
 }
 
-/// Draws brackets of endings and words of the form on a line with its foot at `base`.
-pub(super) fn draw_form(canvas: &mut Canvas, bar: &MeasuredBar, left: f64, right: f64, base: f64) {
+/// The height of the brackets of a line over its foot.
+pub(super) fn bracket_height(line: &[MeasuredBar]) -> f64 {
+    let signs = line
+        .iter()
+        .flat_map(|bar| bar.opening.iter().chain(&bar.closing));
+    let mut marks = signs.flat_map(|sign| marks(*sign));
+    match marks.any(|mark| matches!(mark, FormMark::Sign(_))) {
+        true => BRACKET_OVER_SIGNS,
+        false => BRACKET,
+    }
+}
+
+/// Draws brackets of endings, signs and words of the form on a line with its foot at `base`.
+pub(super) fn draw_form(
+    canvas: &mut Canvas,
+    bar: &MeasuredBar,
+    (left, right): (f64, f64),
+    base: f64,
+    bracket: f64,
+) {
     let mut from = left + 0.3;
     if let Some(ending) = bar.ending {
-        let y = base - 1.9;
+        let y = base - bracket;
         let width = defaults::TUPLET_BRACKET;
         canvas.line((left, y), (right, y), width);
         if ending.begins {
@@ -125,58 +180,47 @@ pub(super) fn draw_form(canvas: &mut Canvas, bar: &MeasuredBar, left: f64, right
             canvas.line((right, y), (right, base), width);
         }
     }
-    for text in bar.opening.iter().filter_map(|sign| word(*sign)) {
-        canvas.text(
-            &text,
-            from,
-            base - 0.2,
-            WORD_SIZE,
-            Face::Italic,
-            Anchor::Start,
-        );
-        from += Face::Italic.width(&text, WORD_SIZE) + 0.8;
+    let foot = base - 0.2;
+    for mark in bar.opening.iter().flat_map(|sign| marks(*sign)) {
+        mark.draw(canvas, from, foot);
+        from += mark.width() + AFTER_WORD;
     }
-    let words: Vec<String> = bar.closing.iter().filter_map(|sign| word(*sign)).collect();
-    if !words.is_empty() {
-        let text = words.join(", ");
-        canvas.text(
-            &text,
-            right - 0.3,
-            base - 0.2,
-            WORD_SIZE,
-            Face::Italic,
-            Anchor::End,
-        );
+    let closing: Vec<FormMark> = bar.closing.iter().flat_map(|sign| marks(*sign)).collect();
+    let mut x = right - 0.3 + AFTER_WORD - marks_width(&closing);
+    for mark in closing {
+        mark.draw(canvas, x, foot);
+        x += mark.width() + AFTER_WORD;
     }
 }
 
-/// The width of the words over a bar, for the least width of the bar.
+/// The width of the words and signs over a bar, for the least width of the bar.
 pub(super) fn form_width(opening: &[FormSign], closing: &[FormSign], has_ending: bool) -> f64 {
-    let words: Vec<String> = opening
-        .iter()
-        .chain(closing)
-        .filter_map(|sign| word(*sign))
-        .collect();
-    let each = words
-        .iter()
-        .map(|it| Face::Italic.width(it, WORD_SIZE) + 0.8);
-    let number = if has_ending && !words.is_empty() {
+    let signs = opening.iter().chain(closing);
+    let marks: Vec<FormMark> = signs.flat_map(|sign| marks(*sign)).collect();
+    let number = if has_ending && !marks.is_empty() {
         2.5
     } else {
         0.0
     };
-    each.sum::<f64>() + number
+    marks_width(&marks) + number
 }
 
-/// The word for a sign that is not a bar line. Common practice, no source.
-fn word(sign: FormSign) -> Option<String> {
-    Some(match sign {
-        FormSign::Segno => "Segno".into(),
-        FormSign::Coda => "Coda".into(),
-        FormSign::ToCoda => "To Coda".into(),
-        FormSign::Fine => "Fine".into(),
-        FormSign::Jump(jump) => jump.to_string(),
-        FormSign::RepeatEnd(times) if times.get() > 2 => format!("{} times", times.get()),
-        _ => return None,
-    })
+fn marks_width(marks: &[FormMark]) -> f64 {
+    marks.iter().map(|it| it.width() + AFTER_WORD).sum()
+}
+
+/// What is printed for a sign that is not a bar line. Common practice, no source.
+fn marks(sign: FormSign) -> Vec<FormMark> {
+    let word = |text: &str| FormMark::Word(text.to_owned());
+    match sign {
+        FormSign::Segno => vec![FormMark::Sign(Sign::Segno)],
+        FormSign::Coda => vec![FormMark::Sign(Sign::Coda), word("Coda")],
+        FormSign::ToCoda => vec![word("To Coda"), FormMark::Sign(Sign::Coda)],
+        FormSign::Fine => vec![word("Fine")],
+        FormSign::Jump(jump) => vec![word(&jump.to_string())],
+        FormSign::RepeatEnd(times) if times.get() > 2 => {
+            vec![word(&format!("{} times", times.get()))]
+        }
+        _ => Vec::new(),
+    }
 }

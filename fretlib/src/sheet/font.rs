@@ -159,6 +159,8 @@ pub enum Sign {
     TrebleClefOctaveDown,
     BassClef,
     BassClefOctaveDown,
+    Segno,
+    Coda,
     TimeDigit(u8),
     CommonTime,
     CutTime,
@@ -213,6 +215,8 @@ impl Sign {
             Sign::TrebleClefOctaveDown => 0xE052,
             Sign::BassClef => 0xE062,
             Sign::BassClefOctaveDown => 0xE064,
+            Sign::Segno => 0xE047,
+            Sign::Coda => 0xE048,
             Sign::TimeDigit(digit) => 0xE080 + (digit % 10) as u32,
             Sign::CommonTime => 0xE08A,
             Sign::CutTime => 0xE08B,
@@ -244,6 +248,12 @@ impl Sign {
             Some(character) => character,
             None => char::REPLACEMENT_CHARACTER,
         }
+    }
+
+    /// How far its ink extends below its origin, in staff spaces.
+    pub(super) fn bottom(self) -> f64 {
+        let ink = Face::Music.ink(self.character());
+        ink.map_or(0.0, |(_, _, _, bottom)| 4.0 * bottom)
     }
 
     /// Its advance in staff spaces.
@@ -296,7 +306,9 @@ mod tests {
         serde_json::from_str(include_str!("../../fonts/music.json")).unwrap()
     }
 
-    const NAMED: [(Sign, &str); 28] = [
+    const NAMED: [(Sign, &str); 30] = [
+        (Sign::Segno, "segno"),
+        (Sign::Coda, "coda"),
         (Sign::TrebleClef, "gClef"),
         (Sign::TrebleClefOctaveDown, "gClef8vb"),
         (Sign::BassClef, "fClef"),

@@ -1,6 +1,8 @@
 //! The rows above and below a staff: chord symbols, sections, the form; tablature, fingers, degrees, intervals.
 
-use super::bar_line_marks::{Stave, draw_end, draw_form, draw_repeat_start, has_form};
+use super::bar_line_marks::{
+    Stave, bracket_height, draw_end, draw_form, draw_repeat_start, has_form,
+};
 use super::canvas::{Canvas, draw_chord};
 use super::drawing::{Anchor, Ink, Mark, Stroke, Subject};
 use super::font::{Face, defaults};
@@ -60,8 +62,9 @@ impl System<'_> {
         if self.line.iter().any(has_form) {
             let head = skyline.top(0.0, right).min(chords_top) - 0.5;
             let ends = lefts.iter().skip(1).copied().chain([right]);
+            let bracket = bracket_height(self.line);
             for ((bar, left), right) in self.line.iter().zip(lefts).zip(ends) {
-                draw_form(canvas, bar, *left, right, head);
+                draw_form(canvas, bar, (*left, right), head, bracket);
             }
         }
         // A section that begins inside the line, when the source breaks its lines elsewhere.

@@ -199,6 +199,25 @@ fn options_move_and_cut_the_tune() {
 }
 
 #[test]
+fn a_tempo_keeps_its_unit() {
+    let said = |name: &str| {
+        let file = data("abc").join(name).with_extension("abc");
+        let melody = map_json(&["map", file.to_str().unwrap(), "--json"])["melody"].clone();
+        [
+            &melody["tempo"],
+            &melody["tempo_unit"],
+            &melody["tempo_count"],
+        ]
+        .map(Value::clone)
+    };
+    // Q:3/8=120
+    let jig = said("airdsAirs_0907_c0024e9c");
+    assert_eq!(jig, [Value::from(180), "3/2".into(), 120.into()]);
+    let untold = said("oneills1850_208_651739d7");
+    assert_eq!(untold, [Value::Null, Value::Null, Value::Null]);
+}
+
+#[test]
 fn a_capo_moves_the_nut_and_colour_comes_when_asked() {
     let file = data("abc").join("oneills1850_208_651739d7.abc");
     let file = file.to_str().unwrap();

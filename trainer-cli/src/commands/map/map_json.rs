@@ -6,7 +6,7 @@ use super::Mapped;
 use crate::report::instrument_json::InstrumentJson;
 use crate::report::json::EachOf;
 use fretlib::mapping::{PlacedNote, Placement};
-use fretlib::melody::{AnalysedNote, Tempo};
+use fretlib::melody::{AnalysedNote, Quarters};
 use fretlib::neck::Finger;
 
 /// The whole document.
@@ -26,6 +26,9 @@ struct MappedTuneJson<'a> {
     meter: Option<String>,
     /// Quarter notes a minute.
     tempo: Option<serde_json::Number>,
+    /// What the tune counts, in quarter notes, and how many of it there are to the minute.
+    tempo_unit: Option<String>,
+    tempo_count: Option<serde_json::Number>,
     range: Range,
     notes: EachOf<'a, AnalysedNote, MapNote>,
 }
@@ -76,6 +79,7 @@ impl<'a> MapDocument<'a> {
     pub fn new(mapped: &'a Mapped<'a>) -> Self {
         let melody = &mapped.tune.melody;
         let (low, high) = melody.range();
+        let tempo = melody.tempos().first().copied();
         MapDocument {
             schema: 1,
             melody: MappedTuneJson {
@@ -88,7 +92,9 @@ impl<'a> MapDocument<'a> {
                     .copied()
                     .flatten()
                     .map(|it| it.to_string()),
-                tempo: melody.tempos().first().and_then(|it| tempo(*it)),
+                tempo: tempo.and_then(|it| number(it.quarters_per_minute())),
+                tempo_unit: tempo.map(|it| it.unit().to_string()),
+                tempo_count: tempo.and_then(|it| number(it.count())),
                 range: Range {
                     low: low.to_string(),
                     high: high.to_string(),
@@ -108,12 +114,11 @@ impl<'a> MapDocument<'a> {
 }
 
 /// A number, written without a fraction if it is whole.
-fn tempo(tempo: Tempo) -> Option<serde_json::Number> {
-    let quarters = tempo.quarters_per_minute();
-    if quarters.is_integer() {
-        return Some(quarters.to_integer().into());
+fn number(value: Quarters) -> Option<serde_json::Number> {
+    if value.is_integer() {
+        return Some(value.to_integer().into());
     }
-    serde_json::Number::from_f64(quarters.to_f64())
+    serde_json::Number::from_f64(value.to_f64())
 }
 
 fn note(index: usize, it: &AnalysedNote) -> MapNote {

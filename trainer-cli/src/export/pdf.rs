@@ -6,6 +6,7 @@ use std::num::NonZeroU16;
 use krilla::Document;
 use krilla::SerializeSettings;
 use krilla::color::rgb;
+use krilla::configure::{ConfigurationBuilder, PdfVersion};
 use krilla::geom::{Path, PathBuilder};
 use krilla::metadata::Metadata;
 use krilla::page::PageSettings;
@@ -16,6 +17,9 @@ use krilla::tagging::{
 };
 use krilla::text::{Font, GlyphId, KrillaGlyph};
 
+/// Tagged documents of PDF 1.6 and 1.7 say `/Suspects false`, which is the default and right, and which Poppler reports as
+/// a syntax error on every page it opens; PDF 1.5 has no such entry, and all that these pages need.
+const VERSION: PdfVersion = PdfVersion::Pdf15;
 /// Points to the millimetre.
 const SCALE: f64 = 72.0 / 25.4;
 
@@ -26,8 +30,10 @@ const SCALE: f64 = 72.0 / 25.4;
 /// When a page has no size, or the document cannot be assembled.
 pub fn pdf(pages: &[Page], title: &str) -> Result<Vec<u8>, String> {
     let fonts = Fonts::load()?;
+    let version = ConfigurationBuilder::new().with_version(VERSION).finish();
     let mut document = Document::new_with(SerializeSettings {
         enable_tagging: true,
+        configuration: version.map_err(|error| format!("{error:?}"))?,
         ..SerializeSettings::default()
     });
     document.set_metadata(

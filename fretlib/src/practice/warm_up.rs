@@ -16,7 +16,7 @@ use crate::theory::{Key, Membership, Octave, Pitch};
 pub const CAUTIONS: [&str; 3] = [
     "Soft and slow. Stop at pain, numbness or tingling.",
     "Rest ten minutes an hour; after 25 minutes put the guitar down for a moment.",
-    "What stays is for a doctor or a hand therapist.",
+    "See a doctor or a hand therapist about pain that does not go away.",
 ];
 
 /// The material of an exercise.

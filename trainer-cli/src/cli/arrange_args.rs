@@ -10,19 +10,19 @@ use crate::commands::arrange::ArrangeRequest;
 use crate::output::Existing;
 use crate::request::AskedTempo;
 
-/// Prepare what sounds under a melody: voicings, fingers, the way between them.
+/// Prepare what sounds under a melody: voicings, fingers, and how the hand moves between them.
 #[derive(Debug, clap::Args)]
 #[command(after_long_help = "\
-The melody is the highest note and keeps its length. Under it each voicing is drawn with string 1 on top and the lower
-fret at the left; a figure is the finger, `o` an open string, `x` one that does not sound. Below stand the shape from the
-lowest string, the degrees of the chord from the lowest note up to the melody, the order in which the fingers go down
-(`+` together), what is left out and which fingers stay.
+The melody is the highest note and keeps its length. Under it each voicing is drawn with string 1 on top and the lower fret \
+at the left; a figure is the finger, `o` an open string, `x` one that does not sound. Below stand the shape from the lowest \
+string, the degrees of the chord from the lowest note up to the melody, the order in which the fingers go down (`+` together), \
+what is left out and which fingers stay.
 
-Styles: plucked, pick, bass, two-voices, shells, full. Densities: sparse (new chords), medium (also the first note on a
-beat of each bar and notes of two beats), full (every note on a beat).
+Styles: plucked, pick, bass, two-voices, shells, full. Densities: sparse (new chords), medium (also the first note on a beat \
+of each bar and notes of two beats), full (every note on a beat).
 
-Playing can hurt a hand: keep stretches and barres short, stop at the first pain and rest; see a teacher or clinician
-when it stays.
+Playing can hurt a hand: keep stretches and barres short, stop at the first pain and rest; see a teacher or clinician if the \
+pain stays.
 
 Examples:
   neckline arrange                              the first built-in tune
@@ -46,7 +46,7 @@ pub struct ArrangeArgs {
     #[arg(long, value_name = "DENSITY")]
     density: Option<Density>,
 
-    /// How melody and voicings part: together, short, answer, broken
+    /// When voicings sound: together, short, answer, broken
     ///
     /// short: long voicings end after a beat. answer: they come a beat after long melody notes, and again in rests. broken: one
     /// note at a time.
@@ -55,7 +55,7 @@ pub struct ArrangeArgs {
 
     /// Let the thumb come over the neck for the lowest string
     ///
-    /// It bends the wrist: only on a neck narrow enough for your hand, and never into a strain.
+    /// This bends the wrist: do it only on a neck narrow enough for your hand, and never force it.
     #[arg(long, hide_short_help = true)]
     thumb: bool,
 
@@ -72,21 +72,21 @@ pub struct ArrangeArgs {
 
     /// Put a shape under a note, `NOTE=x-10-x-10-11-10`
     ///
-    /// Frets from the lowest string, including the melody's. The rest is found again around it.
+    /// Frets from the lowest string, including the melody's. The rest is searched again around it.
     #[arg(long = "choose", value_name = "NOTE=SHAPE", value_parser = shape)]
     shapes: Vec<(usize, Shape)>,
 
-    /// What is chosen here holds only at this time of a repeat
+    /// Use these choices only this time through a repeat
     #[arg(long, value_name = "TIME", value_parser = clap::value_parser!(u32).range(1..=99), hide_short_help = true)]
     time: Option<u32>,
 
     /// Choose on a full screen: voicings bar by bar
     ///
-    /// Pick, pin, leave bare, undo; the rest is found anew around it. `?` shows the keys.
+    /// Pick, pin, leave bare, undo; the rest is searched again each time. `?` shows the keys.
     #[arg(long, conflicts_with_all = ["json", "best", "why", "output", "note", "save"])]
     edit: bool,
 
-    /// Show the voicings there are for one note
+    /// List the possible voicings of one note
     #[arg(long, value_name = "NOTE", conflicts_with_all = ["json", "best", "why", "output"])]
     note: Option<usize>,
 

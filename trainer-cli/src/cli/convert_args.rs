@@ -14,7 +14,7 @@ use crate::commands::convert::{ConvertRequest, MidiOrder, Target};
 use crate::output::Existing;
 
 const FORMATS: &str = "\
-The format goes by the ending of OUT (.ron, .abc, .musicxml or .xml, .mxl, .mid) or by --format. A score has a staff and a \
+The ending of OUT chooses the format (.ron, .abc, .musicxml or .xml, .mxl, .mid) or by --format. A score has a staff and a \
 tablature staff; the tablature is the best placement of the map, or the one picked with --position and --octave, and where \
 no position holds the whole tune the best fingering along the neck. A MIDI file sounds as the instrument does, with the repeats played out.";
 
@@ -36,7 +36,7 @@ fn long_help() -> String {
     });
     let lost = lost.concat();
     format!(
-        "{FORMATS}\n\nRON keeps everything. What another format has no place for is lost, and named:\n{lost}\n{EXAMPLES}"
+        "{FORMATS}\n\nRON keeps everything. What another format cannot hold is lost, and the program names it:\n{lost}\n{EXAMPLES}"
     )
 }
 

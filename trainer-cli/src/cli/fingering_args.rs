@@ -15,10 +15,11 @@ use crate::request::AskedTempo;
 /// Find the best way through a melody along the neck.
 #[derive(Debug, clap::Args)]
 #[command(after_long_help = "\
-Over the tablature stand the positions the hand comes to, under it the fingers. Below are the shifts, each with where it
-happens and what it is for.
+Over the tablature stand the positions the hand comes to, under it the fingers. Below are the shifts, each with where it \
+happens and why.
 
-Playing can hurt a hand: keep stretches short, stop at the first pain and rest; see a teacher or clinician when it stays.
+Playing can hurt a hand: keep stretches short, stop at the first pain and rest; see a teacher or clinician if the pain \
+stays.
 
 Examples:
   neckline fingering                              the first built-in tune
@@ -89,12 +90,12 @@ pub struct FingeringArgs {
 
     /// Pin notes and set homes on a full screen
     ///
-    /// The places of each note on tablature and neck; everything else is found anew around what is pinned, and saved beside
+    /// The places of each note on tablature and neck; everything else is searched again around what is pinned, and saved beside
     /// the tune when you say so.
     #[arg(long, conflicts_with_all = ["save", "json", "best", "why"])]
     edit: bool,
 
-    /// Find it anew, whatever is kept beside the tune
+    /// Search again, whatever is kept beside the tune
     #[arg(long, hide_short_help = true)]
     anew: bool,
 

@@ -27,7 +27,7 @@ use crate::terminal::clock::read_time;
 The melody is played in its playing order where the best fingering puts it, or in the position or octave you choose. On a \
 terminal the tablature moves along with it and keys change what sounds; on a pipe a line is printed for each bar.
 
-With --ladder a tempo is climbed by right passes: after each one you say whether it was right. It never rises by itself. What \
+With --ladder right passes raise the tempo: after each pass you say whether it was right. It never rises by itself. What \
 you say is kept: `neckline today` and `neckline progress` count the tempo at which each phrase is held.
 
 Sound goes to the sound server (PulseAudio's protocol on Linux, which PipeWire speaks too). Without one, write a file with \
@@ -94,8 +94,8 @@ pub struct PlayArgs {
 
     /// Play what is arranged under the melody
     ///
-    /// The choices kept beside the tune by `neckline arrange --save` hold, or those of the file that is named with
-    /// `--arrangement=FILE`; without choices it is what `neckline arrange` finds.
+    /// It uses the choices kept beside the tune by `neckline arrange --save`, or those in the file named with
+    /// `--arrangement=FILE`; without choices it plays what `neckline arrange` finds.
     #[arg(
         long,
         value_name = "FILE",
@@ -105,7 +105,7 @@ pub struct PlayArgs {
     )]
     arrangement: Option<Option<PathBuf>>,
 
-    /// How much softer it sounds than the melody, such as 9dB
+    /// How much softer it is than the melody, such as 9dB
     ///
     /// Notes that are struck together count as one.
     #[arg(long, value_name = "DB", default_value = "9", value_parser = decibels, requires = "arrangement", hide_short_help = true)]
@@ -117,8 +117,8 @@ pub struct PlayArgs {
 
     /// Swing `eighths` or `sixteenths`, or such as 60%
     ///
-    /// With a share in percent, the first of two eighths takes so much of the beat: 50% is straight, 67% as in a triplet.
-    /// Left open it is the tune's own feel; `straight` plays a tune that swings without it.
+    /// With a share in percent, the first of two eighths takes that share of the beat: 50% is straight, 67% as in a
+    /// triplet. By default the tune's own feel; `straight` plays a tune without its swing.
     #[arg(long, value_name = "FEEL", value_parser = swing, hide_short_help = true)]
     swing: Option<PlaySwing>,
 
@@ -126,7 +126,7 @@ pub struct PlayArgs {
     #[arg(long, value_name = "FROM-TO", conflicts_with_all = ["tempo", "loops", "output"])]
     ladder: Option<LadderRange>,
 
-    /// Right passes in a row to a rung of the ladder
+    /// Right passes in a row before the ladder climbs a rung
     #[arg(long, value_name = "N", default_value_t = 2, value_parser = clap::value_parser!(u8).range(1..=20), hide_short_help = true)]
     passes: u8,
 

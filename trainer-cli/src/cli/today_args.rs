@@ -9,7 +9,7 @@ use crate::practice_sets::ShortName;
 #[derive(Debug, clap::Args)]
 #[command(after_long_help = "\
 Examples:
-  neckline today                 twenty minutes of what fades, a little that is untouched
+  neckline today                 twenty minutes: what fades, and a little that is untouched
   neckline today --minutes 5
   neckline today --set sunday
   neckline today --list          only the plan")]
@@ -27,7 +27,7 @@ pub struct TodayArgs {
     #[arg(long, value_name = "NAME")]
     set: Option<ShortName>,
 
-    /// Only say the plan
+    /// Only print the plan
     #[arg(long)]
     list: bool,
 

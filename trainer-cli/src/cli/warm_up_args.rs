@@ -12,11 +12,11 @@ use crate::request::TuneOnInstrument;
 The exercises are made of the tune: its scale in its best position, its commonest intervals along the scale, each note outside \
 the scale with its neighbours, the widest move of the fingering that is still comfortable, and a phrase in the next position. \
 The easiest comes first; nothing is at the limit of your hand. On a terminal each has its time, with a click at its tempo where \
-there is sound: y says that a pass was right, n that it was not yet, and two right ones lead 5 % up. These numbers are choices, \
-not findings.
+there is sound: y says that a pass was right, n that it was not yet, and after two right passes the tempo rises by 5 %. These \
+numbers are design choices, not research results.
 
-Stop at pain, numbness or tingling. Rest ten minutes an hour. What stays is for a doctor or a hand therapist. A warm-up \
-promises nothing.
+Stop at pain, numbness or tingling. Rest ten minutes an hour. See a doctor or a hand therapist about pain that \
+does not go away. A warm-up promises nothing.
 
 Examples:
   neckline warm-up                          on the first built-in tune

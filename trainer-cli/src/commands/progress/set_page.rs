@@ -88,7 +88,7 @@ pub fn print(
     };
     let legend = format!(
         "known: how much would be right {day} without more practice; tempo: how fast its phrases are held, by right passes on \
-         the ladder of `neckline play`; ready: both, counted alike"
+         the ladder of `neckline play`; ready: both, with equal weight"
     );
     for line in wrap(&legend, streams.width) {
         writeln!(streams.stdout, "{line}")?;

@@ -125,7 +125,7 @@ fn by(melody: &Melody) -> String {
     ];
     let parts: Vec<String> = parts.into_iter().flatten().collect();
     match parts.is_empty() {
-        true => "not said".to_owned(),
+        true => "unknown".to_owned(),
         false => parts.join(", "),
     }
 }
@@ -165,7 +165,7 @@ fn meter(melody: &Melody) -> String {
         })
         .collect();
     match changes.is_empty() {
-        true => "not said: bars are as long as they are".to_owned(),
+        true => "none: bars end where the file ends them".to_owned(),
         false => listed(&changes),
     }
 }
@@ -178,7 +178,7 @@ fn tempo(melody: &Melody) -> String {
         None => String::new(),
     };
     match melody.tempos().iter().len() {
-        0 => format!("not said: {told}{feel}"),
+        0 => format!("none given, so {told}{feel}"),
         1 => format!("{told}{feel}"),
         many => format!("{told}{feel}, {}", counted(many - 1, "change")),
     }

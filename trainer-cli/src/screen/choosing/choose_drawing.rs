@@ -319,7 +319,7 @@ fn help(state: &ChooseState, buffer: &mut Buffer) {
             "up, down",
             "through the voicings; the neck shows the one here",
         ),
-        ("Enter", "picks it: the rest is found anew around it"),
+        ("Enter", "picks it; the rest is searched again around it"),
         ("p", "pins what sounds now, or lets it go"),
         ("b", "leaves the note bare, or puts a voicing back"),
         ("u and r", "undo and redo"),

@@ -74,7 +74,7 @@ mod tests {
 
     /// The runs in a tune in 4/4, one word a bar: `r` is silent, `n` has a note, and a sign of what is written at the
     /// beginning of the bar may follow.
-    fn check(tune: &str, expected: &[Range<usize>]) {
+    fn check(tune: &str, expected: &str) {
         let mut draft = Draft::default();
         draft
             .meters
@@ -95,20 +95,18 @@ mod tests {
             }
         }
         let melody = Melody::new(draft).unwrap();
-        assert_eq!(
-            multi_bar_rests(&melody, &write_down(&melody), &[]),
-            expected,
-            "{tune}"
-        );
+        let runs = multi_bar_rests(&melody, &write_down(&melody), &[]);
+        let runs: Vec<String> = runs.iter().map(|run| format!("{run:?}")).collect();
+        assert_eq!(runs.join(" "), expected, "{tune}");
     }
 
     #[test]
     fn silent_bars_are_one_rest_up_to_the_next_sign() {
-        check("r r r n", &[0..3]);
-        check("n r n r r", &[3..5]);
-        check("rA r n", &[0..2]);
-        check("r r rA r n", &[0..2, 2..4]);
-        check("r r r|| n r rC n", &[0..2]);
-        check("r r r/ r n", &[0..2, 2..4]);
+        check("r r r n", "0..3");
+        check("n r n r r", "3..5");
+        check("rA r n", "0..2");
+        check("r r rA r n", "0..2 2..4");
+        check("r r r|| n r rC n", "0..2");
+        check("r r r/ r n", "0..2 2..4");
     }
 }

@@ -50,8 +50,10 @@ impl Canvas {
     pub fn group(&mut self, subject: Subject, draw: impl FnOnce(&mut Canvas)) {
         let before = std::mem::take(&mut self.marks);
         draw(self);
-        let marks = std::mem::replace(&mut self.marks, before);
+        let mut marks = std::mem::replace(&mut self.marks, before);
         if !marks.is_empty() {
+            // Most groups hold one or two marks, and a page has thousands of groups.
+            marks.shrink_to_fit();
             self.marks.push(Mark::Group { subject, marks });
         }
     }

@@ -249,21 +249,29 @@ pub fn strip(sheet: &Sheet<'_>, width: f64) -> Page {
     }
 }
 
-/// Distributes blocks over pages, as many to a page as its height holds.
-fn paginate(blocks: Vec<Block>, height: f64) -> Vec<Vec<Block>> {
-    let mut pages: Vec<Vec<Block>> = Vec::new();
+/// How many blocks go on each page: as many as its height holds.
+fn blocks_per_page(blocks: &[Block], height: f64) -> Vec<usize> {
+    let mut counts = Vec::new();
     let mut used = f64::INFINITY;
     for block in blocks {
         if used + GAP + block.height > height {
-            pages.push(Vec::new());
+            counts.push(0);
             used = -GAP;
         }
         used += GAP + block.height;
-        if let Some(page) = pages.last_mut() {
-            page.push(block);
+        if let Some(count) = counts.last_mut() {
+            *count += 1;
         }
     }
-    pages
+    counts
+}
+
+/// Distributes blocks over pages, as many to a page as its height holds.
+fn paginate(blocks: Vec<Block>, height: f64) -> Vec<Vec<Block>> {
+    let counts = blocks_per_page(&blocks, height);
+    let mut blocks = blocks.into_iter();
+    let page = |count| blocks.by_ref().take(count).collect();
+    counts.into_iter().map(page).collect()
 }
 
 /// The marks of a page, with its blocks spread evenly within limits.
@@ -272,7 +280,7 @@ fn justified(blocks: Vec<Block>, height: f64) -> Vec<Mark> {
     let gaps = blocks.len().saturating_sub(1).max(1) as f64;
     let gap = ((height - used) / gaps).clamp(GAP, MOST_GAP);
     let mut y = MARGIN;
-    let mut marks = Vec::new();
+    let mut marks = Vec::with_capacity(blocks.iter().map(|block| block.marks.len()).sum());
     for block in blocks {
         marks.extend(block.marks.into_iter().map(|mark| mark.moved(MARGIN, y)));
         y += block.height + gap;
@@ -370,22 +378,20 @@ impl Sheet<'_> {
             .collect();
         let stand = |space: f64| {
             let blocks = self.stand(width, is_blank, space);
-            let alone = paginate(blocks.clone(), height);
+            let alone = blocks_per_page(&blocks, height).len();
             // The number of the page takes room only where there is more than one.
-            match alone.len() + extra.len() {
-                0 | 1 if !has_foot => alone,
-                _ => paginate(blocks, height - FOOT),
-            }
+            let is_one = alone + extra.len() <= 1 && !has_foot;
+            paginate(blocks, if is_one { height } else { height - FOOT })
         };
-        let [largest, between @ .., smallest] = STAFF_SPACES;
+        let [largest, .., smallest] = STAFF_SPACES;
         let mut chosen = stand(largest);
         if chosen.len() > 1 {
-            let fewest = stand(smallest);
-            if fewest.len() < chosen.len() {
-                let fits = |pages: &Vec<Vec<Block>>| pages.len() == fewest.len();
-                let larger = between.into_iter().map(stand).find(fits);
-                chosen = larger.unwrap_or(fewest);
-            }
+            // Only one layout is kept at a time: in memory they are large.
+            let most = std::mem::take(&mut chosen).len();
+            let fewest = stand(smallest).len();
+            let smaller = STAFF_SPACES.into_iter().skip(usize::from(fewest < most));
+            let fits = |pages: &Vec<Vec<Block>>| pages.len() == fewest.min(most);
+            chosen = smaller.map(stand).find(fits).unwrap_or_default();
         }
         let has_foot = has_foot || chosen.len() + extra.len() > 1;
         let height = if has_foot { height - FOOT } else { height };

@@ -1,15 +1,16 @@
 //! `neckline today`: a plan for the available minutes, over a set or all tunes practised.
 
-use std::collections::{BTreeMap, HashSet};
-use std::io::Write;
+use std::collections::{BTreeMap, HashMap, HashSet};
+use std::io::{self, Write};
 use std::time::Duration;
 
-use fretlib::practice::{Item, Kind, Memory, MemoryModel, Moment, SessionAim, Standing};
+use fretlib::practice::{Item, Kind, Memory, MemoryModel, Moment, SessionAim, Standing, TuneId};
 use jiff::civil::Date;
+use rayon::prelude::*;
 
 use crate::commands::{drill, set};
 use crate::failure::Failure;
-use crate::history::{History, TuneEntry};
+use crate::history::{History, RememberedTune, TuneEntry};
 use crate::practice_sets::{PracticeSet, PracticeSets, ShortName};
 use crate::report::heading::title_or_untitled;
 use crate::report::shell_words::shell_lines;
@@ -181,7 +182,7 @@ fn gather(
     streams: &mut Streams,
 ) -> Result<Gathered, Failure> {
     let practised = match history {
-        Some(history) => history.tunes()?,
+        Some(history) => history.remembered_tunes()?,
         None => Vec::new(),
     };
     let model = match history {
@@ -202,26 +203,37 @@ fn gather(
     }
     let mut others: Vec<(String, usize)> = Vec::new();
     let mut known: Vec<Known> = vec![Known::default(); opened.len()];
-    for (id, entry) in &practised {
-        let of_tune = match history {
-            Some(history) => Known::of(history, *id, entry)?,
-            None => Known::default(),
-        };
-        // A session has one instrument for each tune: the one it was last practised on.
-        match opened.iter().position(|tune| tune.entry.id == entry.id) {
-            Some(index) if known[index].is_empty() => known[index] = of_tune,
-            Some(_) => {}
-            None if set.is_some() => {
-                let fades = |memory: &&Memory| stands(&model, Some(memory), now) == Standing::Fades;
-                let count = of_tune.memories.values().filter(fades).count();
-                others.push((entry.title.clone(), count));
+    // A session has one instrument for each tune: the one it was last practised on.
+    let mut to_open: Vec<Vec<RememberedTune>> = Vec::new();
+    let mut place_of: HashMap<TuneId, usize> = HashMap::new();
+    for practised in practised {
+        let id = practised.entry.id;
+        if let Some(index) = opened.iter().position(|tune| tune.entry.id == id) {
+            if let (Some(history), true) = (history, known[index].is_empty()) {
+                known[index] = Known::with(history, practised.known_as, practised.memories)?;
             }
-            None => {
-                if let Some(tune) = reopened(entry, streams)? {
-                    opened.push(tune);
-                    known.push(of_tune);
-                }
+        } else if set.is_some() {
+            let fades = |(_, memory): &&(Item, Memory)| {
+                stands(&model, Some(memory), now) == Standing::Fades
+            };
+            let count = practised.memories.iter().filter(fades).count();
+            others.push((practised.entry.title, count));
+        } else {
+            let place = *place_of.entry(id).or_insert(to_open.len());
+            match to_open.get_mut(place) {
+                Some(instruments) => instruments.push(practised),
+                None => to_open.push(vec![practised]),
             }
+        }
+    }
+    for (tune, practised) in reopened(to_open, streams)? {
+        opened.push(tune);
+        if let Some(history) = history {
+            known.push(Known::with(
+                history,
+                practised.known_as,
+                practised.memories,
+            )?);
         }
     }
     // Items at placements that are no longer practised fade like the rest.
@@ -255,7 +267,38 @@ pub fn noon_of(by: Date, now: Moment) -> Moment {
     }
 }
 
-fn reopened(entry: &TuneEntry, streams: &mut Streams) -> Result<Option<PracticeTune>, Failure> {
+/// Opens tunes on all cores, each on the first of its instruments on which it can be opened; what there is to be said of
+/// those that cannot is said in their order.
+fn reopened(
+    tunes: Vec<Vec<RememberedTune>>,
+    streams: &mut Streams,
+) -> Result<Vec<(PracticeTune, RememberedTune)>, Failure> {
+    let settings = streams.settings.clone();
+    let open = |instruments: Vec<RememberedTune>| -> Result<_, Failure> {
+        let mut said = Vec::new();
+        let mut quiet = Streams::captured(io::empty(), io::sink(), &mut said);
+        quiet.settings.clone_from(&settings);
+        let mut opened = None;
+        for tune in instruments {
+            if let Some(practice) = reopen(&tune.entry, &mut quiet)? {
+                opened = Some((practice, tune));
+                break;
+            }
+        }
+        drop(quiet);
+        Ok((opened, said))
+    };
+    let all: Vec<Result<_, Failure>> = tunes.into_par_iter().map(open).collect();
+    let mut opened = Vec::new();
+    for tune in all {
+        let (tune, said) = tune?;
+        streams.stderr.write_all(&said)?;
+        opened.extend(tune);
+    }
+    Ok(opened)
+}
+
+fn reopen(entry: &TuneEntry, streams: &mut Streams) -> Result<Option<PracticeTune>, Failure> {
     match PracticeTune::reopen(entry, streams) {
         Ok(tune) if tune.entry.id == entry.id => return Ok(Some(tune)),
         Ok(_) => writeln!(

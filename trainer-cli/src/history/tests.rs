@@ -155,6 +155,39 @@ fn another_instrument_is_another_neck() {
 }
 
 #[test]
+fn one_walk_over_all_items_finds_what_is_remembered_of_each_tune() {
+    let folder = Folder::new("walk");
+    let mut history = History::open(&folder.0).unwrap();
+    let ukulele = Instrument::built_in("ukulele").unwrap();
+    let mut record = |instrument: &Instrument, phrase, day| {
+        let practised = Practised {
+            tune: &entry(),
+            instrument,
+            session: &session(),
+        };
+        let review = review(phrase, 5, true, day);
+        let model = MemoryModel::default();
+        history.record(practised, &review, &model).unwrap();
+    };
+    record(&Instrument::default(), 0, 10);
+    record(ukulele, 1, 12);
+    record(&Instrument::default(), 2, 11);
+    let remembered = history.remembered_tunes().unwrap();
+    let tunes: Vec<_> = remembered
+        .iter()
+        .map(|it| (it.known_as, it.entry.clone()))
+        .collect();
+    // The ukulele was played last.
+    assert_eq!(tunes, history.tunes().unwrap());
+    for tune in &remembered {
+        let alone = history.memories(tune.known_as, tune.entry.id).unwrap();
+        assert_eq!(tune.memories, alone);
+    }
+    let counts: Vec<usize> = remembered.iter().map(|it| it.memories.len()).collect();
+    assert_eq!(counts, [1, 2]);
+}
+
+#[test]
 fn two_programs_write_at_once() {
     let folder = Folder::new("two");
     std::thread::scope(|scope| {

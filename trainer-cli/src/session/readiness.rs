@@ -26,8 +26,22 @@ impl Known {
         known_as: TuneOnInstrumentId,
         entry: &TuneEntry,
     ) -> Result<Known, HistoryError> {
+        let memories = history.memories(known_as, entry.id)?;
+        Known::with(history, known_as, memories)
+    }
+
+    /// The same with the memories at hand.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be read.
+    pub fn with(
+        history: &History,
+        known_as: TuneOnInstrumentId,
+        memories: Vec<(Item, Memory)>,
+    ) -> Result<Known, HistoryError> {
         Ok(Known {
-            memories: history.memories(known_as, entry.id)?.into_iter().collect(),
+            memories: memories.into_iter().collect(),
             tempos: history.tempos_held(known_as)?,
         })
     }

@@ -426,7 +426,7 @@ impl Sheet<'_> {
             blocks.extend(systems(&notation, width));
         }
         if let Some(take) = self.take {
-            blocks.extend(take.blocks(width));
+            blocks.push(take.block(width));
         }
         if self.has(Part::Outside) {
             blocks.push(self.outside(width, is_blank));

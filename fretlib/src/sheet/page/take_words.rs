@@ -20,34 +20,19 @@ const SIZE: f64 = 3.0;
 const LINE: f64 = 4.2;
 
 impl TakeOnPaper<'_> {
-    /// A block a sentence, the first under a title, so that a page can end between two of them.
-    pub(super) fn blocks(&self, width: f64) -> Vec<Block> {
+    /// All of it under a title.
+    pub(super) fn block(&self, width: f64) -> Block {
+        let mut block = part_title("What was heard", width);
         let sentences = self.sentences.iter().map(String::as_str);
         let texts = [self.legend].into_iter().chain(sentences);
-        let mut blocks: Vec<Block> = texts.map(|text| sentence(text, width)).collect();
-        let mut first = part_title("What was heard", width);
-        let legend = blocks.remove(0);
-        let y = first.height;
-        let marks = legend.marks.into_iter();
-        first.marks.extend(marks.map(|mark| mark.moved(0.0, y)));
-        first.height += legend.height;
-        blocks.insert(0, first);
-        blocks
-    }
-}
-
-fn sentence(text: &str, width: f64) -> Block {
-    let lines = lines(text, width);
-    Block {
-        height: lines.len() as f64 * LINE,
-        marks: (1..)
-            .zip(&lines)
-            .map(|(number, line)| {
-                let at = Point::new(0.0, f64::from(number) * LINE - 1.0);
-                let line = fitted(line, SIZE, Face::Text, width);
-                Mark::text(line, at, SIZE, Face::Text, Anchor::Start)
-            })
-            .collect(),
+        for line in texts.flat_map(|text| lines(text, width)) {
+            block.height += LINE;
+            let at = Point::new(0.0, block.height - 1.0);
+            let line = fitted(&line, SIZE, Face::Text, width);
+            let mark = Mark::text(line, at, SIZE, Face::Text, Anchor::Start);
+            block.marks.push(mark);
+        }
+        block
     }
 }
 
@@ -84,7 +69,14 @@ mod tests {
                 "{lines:?}"
             );
         }
-        assert_eq!(sentence(text, 190.0).marks.len(), 1);
-        assert!(sentence(text, 30.0).height > 3.0 * LINE);
+        let take = TakeOnPaper {
+            signs: &[],
+            legend: "x wrong",
+            sentences: &[text.to_owned()],
+        };
+        let (wide, narrow) = (take.block(190.0), take.block(40.0));
+        // The title and its rule, the legend, the sentence in a line or in several.
+        assert_eq!(wide.marks.len(), 4);
+        assert!(narrow.marks.len() > 5 && narrow.height > wide.height);
     }
 }

@@ -3,7 +3,10 @@
 mod accompaniment;
 mod alignment;
 mod expected;
+mod follower;
 mod listener;
+mod live_listener;
+mod live_strikes;
 mod local_tempo;
 mod recording_rate;
 mod resampler;
@@ -14,7 +17,10 @@ mod struck_note;
 mod take;
 mod written_down;
 
+pub use follower::Whereabouts;
 pub use listener::{Heard, Listener};
+pub use live_listener::{Hearing, LiveEvent, LiveListener, LivePass};
+pub use live_strikes::NamedStrike;
 pub use recording_rate::RecordingRate;
 pub use resampler::Resampler;
 pub use struck_note::StruckNote;

@@ -19,7 +19,7 @@ mod terminal;
 use std::ffi::OsString;
 use std::io::Write;
 
-pub use audio::SoundOutput;
+pub use audio::{SoundInput, SoundOutput};
 pub use failure::Failure;
 pub use request::{InstrumentRequest, TuneOnInstrument, TuneRequest};
 pub use terminal::Streams;

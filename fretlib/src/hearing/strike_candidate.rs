@@ -3,7 +3,7 @@
 use super::recording_rate::RecordingRate;
 use super::spectrum::{Spectrum, hann};
 
-const RATE: f32 = RecordingRate::WORKING.get() as f32;
+pub const RATE: f32 = RecordingRate::WORKING.get() as f32;
 
 /// Samples from frame to frame: 5.8 ms.
 pub const HOP: usize = 128;
@@ -54,7 +54,7 @@ const STRONG: f32 = 0.06;
 const HIGHEST_HERTZ: f32 = 6000.0;
 
 /// The least and the most samples analysed after a strike: 46 to 186 ms.
-const SHORTEST: usize = 1024;
+pub const SHORTEST: usize = 1024;
 const LONGEST: usize = 4096;
 
 /// Samples between the two compared sections: 5 ms, so that no strike is in both.
@@ -102,7 +102,7 @@ impl Finder {
         Finder {
             frames: Spectrum::new(FRAME),
             frame_window: hann(FRAME),
-            bands: bands(),
+            bands: bands(FRAME),
             rises: Spectrum::new(RISE),
             combs: Vec::new(),
         }
@@ -189,7 +189,8 @@ impl Finder {
         flux
     }
 
-    fn rise(&mut self, samples: &[f32], at: isize, span: usize) -> StrikeCandidate {
+    /// What rose in the `span` samples (a multiple of 256) from `at` on, compared with as many before.
+    pub fn rise(&mut self, samples: &[f32], at: isize, span: usize) -> StrikeCandidate {
         let window = hann(span);
         let (mut after, mut before) = (Vec::new(), Vec::new());
         self.rises.magnitudes(samples, at, &window, &mut after);
@@ -330,9 +331,9 @@ fn comb_hertz(comb: usize) -> f32 {
     440.0 * ((midi - 69.0) / 12.0).exp2()
 }
 
-/// Bands of a semitone from 70 Hz to 9 kHz, of at least one bin each.
-fn bands() -> Vec<std::ops::Range<usize>> {
-    let bin = RATE / FRAME as f32;
+/// Bands of a semitone from 70 Hz to 9 kHz, of at least one bin each, for frames of so many samples.
+pub fn bands(frame: usize) -> Vec<std::ops::Range<usize>> {
+    let bin = RATE / frame as f32;
     let mut bands = Vec::new();
     let mut edge = 70.0f32;
     let mut first = (edge / bin).round() as usize;
@@ -354,7 +355,7 @@ const NOISE_STEP: usize = 43;
 const NOISE_REACH: usize = 344;
 
 /// How far above the noise a band must be to count; the lower tenth of a random magnitude lies a third to half of its RMS.
-const NOISE_GUARD: f32 = 3.0;
+pub const NOISE_GUARD: f32 = 3.0;
 
 /// The noise in each band, every [`NOISE_STEP`] frames: the lower tenth of two seconds on either side, smoothed over bands.
 fn noise_floor(energy: &[f32], frames: usize, bands: usize) -> Vec<f32> {

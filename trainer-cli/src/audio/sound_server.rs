@@ -3,8 +3,7 @@
 //! One thread reads the server's messages and answers each request for samples. The messages are those of the
 //! `pulseaudio` crate; the loop is our own, because underruns, an ended stream and a lost server must be reported.
 
-use std::ffi::CString;
-use std::io::{BufReader, Cursor, Read};
+use std::io::{Cursor, Read};
 use std::net::Shutdown;
 use std::os::unix::net::UnixStream;
 use std::thread::JoinHandle;
@@ -12,11 +11,11 @@ use std::time::{Duration, SystemTime};
 
 use fretlib::sound::SampleRate;
 use pulseaudio::protocol::{
-    self, AuthParams, AuthReply, ChannelMap, ChannelVolume, Command, CommandReply,
-    CreatePlaybackStreamReply, LatencyParams, PlaybackLatency, PlaybackStreamParams, Prop, Props,
-    SampleSpec, SetClientNameReply, TagStructReader, stream,
+    self, ChannelMap, ChannelVolume, Command, CreatePlaybackStreamReply, LatencyParams,
+    PlaybackLatency, PlaybackStreamParams, SampleSpec, TagStructReader, stream,
 };
 
+use super::server_connection::{BYTES, Connection, LONGEST_MESSAGE, connect};
 use super::speaker::{Fill, SharedStatus};
 
 /// A stream that plays until it is dropped.
@@ -25,15 +24,8 @@ pub struct ServerStream {
     thread: Option<JoinHandle<()>>,
 }
 
-/// How long the server may take to answer when the stream is opened.
-const PATIENCE: Duration = Duration::from_secs(2);
-/// The longest message that is read, in bytes; those about streams have a few hundred.
-const LONGEST_MESSAGE: u32 = 1 << 20;
 /// The number of a request for the latency; other requests have lower ones.
 const ABOUT_LATENCY: u32 = 100;
-/// The length of a cookie in the protocol, in bytes.
-const COOKIE_LENGTH: usize = 256;
-const BYTES: usize = size_of::<f32>();
 
 impl ServerStream {
     /// Connects to the server that the environment names, or the user's own.
@@ -43,15 +35,7 @@ impl ServerStream {
         fill: Fill,
         status: SharedStatus,
     ) -> Result<ServerStream, String> {
-        let path = pulseaudio::socket_path_from_env().ok_or("no sound server is running")?;
-        let socket = UnixStream::connect(&path).map_err(|error| {
-            format!(
-                "the sound server at `{}` does not answer: {error}",
-                path.display()
-            )
-        })?;
-        let connection =
-            Connection::new(&socket).map_err(|error| format!("the sound server: {error}"))?;
+        let (socket, connection) = connect()?;
         let mut player = connection
             .play(rate, latency, fill, status)
             .map_err(|error| format!("the sound server: {error}"))?;
@@ -73,51 +57,7 @@ impl Drop for ServerStream {
     }
 }
 
-/// A connection after the handshake.
-struct Connection {
-    socket: BufReader<UnixStream>,
-    version: u16,
-}
-
 impl Connection {
-    fn new(socket: &UnixStream) -> Result<Connection, String> {
-        let socket = socket.try_clone().map_err(|error| error.to_string())?;
-        socket
-            .set_read_timeout(Some(PATIENCE))
-            .map_err(|error| error.to_string())?;
-        socket
-            .set_write_timeout(Some(PATIENCE))
-            .map_err(|error| error.to_string())?;
-        let mut connection = Connection {
-            socket: BufReader::new(socket),
-            version: protocol::MAX_VERSION,
-        };
-        let cookie = pulseaudio::cookie_path_from_env().and_then(|path| std::fs::read(path).ok());
-        // Even a server without authentication expects a cookie of the right length.
-        let cookie = cookie.unwrap_or_else(|| vec![0; COOKIE_LENGTH]);
-        let auth: AuthReply = connection.ask(Command::Auth(AuthParams {
-            version: protocol::MAX_VERSION,
-            supports_shm: false,
-            supports_memfd: false,
-            cookie,
-        }))?;
-        connection.version = auth.version.min(protocol::MAX_VERSION);
-        let mut props = Props::new();
-        let name = |text: &str| CString::new(text).unwrap_or_default();
-        props.set(Prop::ApplicationName, name("neckline"));
-        let _: SetClientNameReply = connection.ask(Command::SetClientName(props))?;
-        Ok(connection)
-    }
-
-    fn ask<R: CommandReply>(&mut self, command: Command) -> Result<R, String> {
-        let said = |error: protocol::ProtocolError| error.to_string();
-        protocol::write_command_message(self.socket.get_mut(), 0, &command, self.version)
-            .map_err(said)?;
-        let (_, reply) =
-            protocol::read_reply_message(&mut self.socket, self.version).map_err(said)?;
-        Ok(reply)
-    }
-
     /// Opens a mono stream and fills its buffer for the first time.
     fn play(
         mut self,

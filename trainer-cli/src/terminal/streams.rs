@@ -7,7 +7,7 @@ use etcetera::BaseStrategy;
 use owo_colors::{OwoColorize, Stream};
 
 use super::TextStream;
-use crate::audio::{Loudspeaker, NoSound, SoundOutput};
+use crate::audio::{Loudspeaker, Microphone, NoMicrophone, NoSound, SoundInput, SoundOutput};
 
 /// Input, results and messages, and how they may look.
 pub struct Streams<'a> {
@@ -31,6 +31,8 @@ pub struct Streams<'a> {
     pub settings: Option<PathBuf>,
     /// Where questions by ear are heard.
     pub sound: Box<dyn SoundOutput + 'a>,
+    /// Where the player is heard; opened by commands that listen.
+    pub microphone: Box<dyn SoundInput + 'a>,
 }
 
 impl<'a> Streams<'a> {
@@ -42,7 +44,8 @@ impl<'a> Streams<'a> {
         self.settings.as_deref()?.parent()
     }
 
-    /// Streams into and out of memory: no terminal, no colour, 80 columns, no settings, no sound.
+    /// Streams into and out of memory: no terminal, no colour, 80 columns, no settings, no sound, no
+    /// microphone.
     pub fn captured(
         stdin: impl BufRead + 'a,
         stdout: impl Write + 'a,
@@ -59,6 +62,7 @@ impl<'a> Streams<'a> {
             width: 80,
             settings: None,
             sound: Box::new(NoSound),
+            microphone: Box::new(NoMicrophone),
         }
     }
 }
@@ -87,6 +91,7 @@ impl Streams<'static> {
             width: width.unwrap_or(80).clamp(narrowest, widest),
             settings: settings(),
             sound: Box::new(Loudspeaker::default()),
+            microphone: Box::new(Microphone::default()),
         }
     }
 }

@@ -1,0 +1,140 @@
+//! Recording from the sound server of Linux and similar systems.
+
+use std::io::{Cursor, Read};
+use std::net::Shutdown;
+use std::os::unix::net::UnixStream;
+use std::sync::mpsc::Sender;
+use std::thread::JoinHandle;
+
+use fretlib::hearing::RecordingRate;
+use pulseaudio::protocol::{
+    self, ChannelMap, Command, CreateRecordStreamReply, RecordStreamParams, SampleSpec, stream,
+};
+
+use super::microphone::Piece;
+use super::server_connection::{BYTES, Connection, LONGEST_MESSAGE, connect};
+
+/// A stream that records until it is dropped.
+pub struct InputDevice {
+    socket: UnixStream,
+    thread: Option<JoinHandle<()>>,
+}
+
+/// The rate that is asked for, the usual one of sound servers.
+const RATE: RecordingRate = match RecordingRate::new(48_000) {
+    Ok(rate) => rate,
+    Err(_) => unreachable!(),
+};
+/// Samples of a piece: 10 ms.
+const PIECE: u32 = RATE.get() / 100;
+
+impl InputDevice {
+    /// Records from the server's default source, one channel.
+    pub fn open(pieces: Sender<Piece>) -> Result<(InputDevice, RecordingRate), String> {
+        let (socket, connection) = connect()?;
+        let recording = connection.record()?;
+        let thread = std::thread::spawn(move || {
+            if let Err(reason) = recording.read(&pieces) {
+                // Nobody listens any more when the stream was dropped.
+                let _ = pieces.send(Err(reason));
+            }
+        });
+        let device = InputDevice {
+            socket,
+            thread: Some(thread),
+        };
+        Ok((device, RATE))
+    }
+}
+
+impl Drop for InputDevice {
+    fn drop(&mut self) {
+        // The thread waits for the server; the end of the connection wakes it.
+        let _ = self.socket.shutdown(Shutdown::Both);
+        if let Some(thread) = self.thread.take() {
+            let _ = thread.join();
+        }
+    }
+}
+
+impl Connection {
+    fn record(mut self) -> Result<Recording, String> {
+        let params = RecordStreamParams {
+            sample_spec: SampleSpec {
+                format: protocol::SampleFormat::Float32Le,
+                channels: 1,
+                sample_rate: RATE.get(),
+            },
+            channel_map: ChannelMap::mono(),
+            source_name: Some(protocol::DEFAULT_SOURCE.to_owned()),
+            buffer_attr: stream::BufferAttr {
+                fragment_size: PIECE * BYTES as u32,
+                ..Default::default()
+            },
+            flags: stream::StreamFlags {
+                adjust_latency: true,
+                ..Default::default()
+            },
+            ..Default::default()
+        };
+        let reply: CreateRecordStreamReply = self
+            .ask(Command::CreateRecordStream(params))
+            .map_err(|error| format!("the sound server has no microphone: {error}"))?;
+        self.socket
+            .get_ref()
+            .set_read_timeout(None)
+            .map_err(|error| error.to_string())?;
+        Ok(Recording {
+            connection: self,
+            channel: reply.channel,
+        })
+    }
+}
+
+/// A stream that records.
+struct Recording {
+    connection: Connection,
+    channel: u32,
+}
+
+impl Recording {
+    /// Hands over what the server sends, until the connection ends or nobody takes it.
+    fn read(mut self, pieces: &Sender<Piece>) -> Result<(), String> {
+        let gone = |_| "the sound server has gone away".to_owned();
+        let mut message = Vec::new();
+        loop {
+            let head = protocol::read_descriptor(&mut self.connection.socket)
+                .map_err(|_| "the sound server has gone away".to_owned())?;
+            if head.length > LONGEST_MESSAGE {
+                return Err("the sound server says more than can be".into());
+            }
+            message.resize(head.length as usize, 0);
+            self.connection
+                .socket
+                .read_exact(&mut message)
+                .map_err(gone)?;
+            if head.channel == self.channel {
+                let samples = message.chunks_exact(BYTES).map(|bytes| {
+                    let mut sample = [0; BYTES];
+                    sample.copy_from_slice(bytes);
+                    f32::from_le_bytes(sample)
+                });
+                if pieces.send(Ok(samples.collect())).is_err() {
+                    return Ok(());
+                }
+                continue;
+            }
+            let mut body = Cursor::new(message.as_slice());
+            match Command::read_tag_prefixed(&mut body, self.connection.version) {
+                Ok((_, Command::RecordStreamKilled(_))) => {
+                    return Err("the microphone has gone away".into());
+                }
+                Ok((_, Command::Error(error))) => {
+                    return Err(format!("the sound server: {error}"));
+                }
+                // Other messages are about nothing that is asked for here.
+                _ => {}
+            }
+        }
+    }
+}

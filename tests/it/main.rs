@@ -17,6 +17,7 @@ mod history;
 mod kept_fingering;
 mod key_finding;
 mod listen;
+mod listen_live;
 mod map;
 mod melodies;
 mod midi;

@@ -106,7 +106,7 @@ enum Command {
     Arrange(Box<arrange_args::ArrangeArgs>),
     /// Play a melody: loops, count-in, click, chords, or into a WAV
     Play(Box<play_args::PlayArgs>),
-    /// Hold a recording of your playing against the tune
+    /// Hold your playing against the tune, live or in a recording
     Listen(Box<listen_args::ListenArgs>),
     /// Write down the notes of a recording
     Transcribe(transcribe_args::TranscribeArgs),

@@ -6,6 +6,7 @@
 mod choosing;
 mod edge_lines;
 mod lettering;
+mod listening;
 mod look;
 mod neck_view;
 mod pinning;
@@ -32,6 +33,7 @@ use crate::terminal::{Clock, FullScreen, ScreenEvent};
 use fretlib::practice::{Lesson, PhraseStrip, Stage, Verdict};
 
 pub use choosing::{KeepChoices, TuneHead, choose};
+pub use listening::listen_along;
 pub use look::Look;
 pub use pinning::{KeepFingering, pin_down};
 pub use playing::play_along;

@@ -288,6 +288,34 @@ fn a_lost_server_is_reported_without_a_crash() {
     );
 }
 
+/// What the program plays to the silent sink it hears at the sink's monitor: the notes in order, then the verdict.
+#[test]
+fn what_sounds_at_the_microphone_is_heard_and_judged() {
+    let Some(server) = Server::start() else {
+        return;
+    };
+    let tune = write_tune(server.folder.path());
+    let mut listening = server
+        .neckline(&["listen", &tune, "--loop", "1", "--no-history", "--plain"])
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut stdout = BufReader::new(listening.stdout.take().unwrap());
+    let mut first = String::new();
+    std::io::BufRead::read_line(&mut stdout, &mut first).unwrap();
+    assert!(first.contains("the microphone is open"), "{first}");
+    let playing = server.neckline(&["play", &tune, "--plain", "--latency", "400"]);
+    assert!({ playing }.output().unwrap().status.success());
+    let mut heard = String::new();
+    stdout.read_to_string(&mut heard).unwrap();
+    let output = listening.wait_with_output().unwrap();
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    let lines: Vec<&str> = heard.lines().collect();
+    assert_eq!(lines[0], "G4 A4 B4 A4 F#4", "{heard}");
+    assert!(lines[1].starts_with("pass 1, bars 1-2: "), "{heard}");
+}
+
 /// The verdicts on a ladder are kept, and `progress` says at which tempo the phrase is held.
 #[test]
 fn what_is_said_of_passes_is_kept() {

@@ -115,14 +115,14 @@ pub struct LiveListener {
     // The last samples, from `first` on in the count of the stream, that the pass has not taken in yet.
     held: Vec<f32>,
     first: u64,
-    pass: Option<Pass>,
+    pass: Option<PassInPlay>,
     levels: Vec<f32>,
     // Samples at full scale, fading with time.
     clipped: f32,
 }
 
 /// A pass that is being played.
-struct Pass {
+struct PassInPlay {
     start: u64,
     listener: Listener,
     // When the last strike was.
@@ -183,6 +183,11 @@ impl LiveListener {
     /// Where in the melody the player is; `None` between passes.
     pub fn whereabouts(&self) -> Option<Whereabouts> {
         self.follower.whereabouts()
+    }
+
+    /// The sample with which the pass that is being played begins, in the count of the stream; `None` between passes.
+    pub fn playing_since(&self) -> Option<u64> {
+        self.pass.as_ref().map(|pass| pass.start)
     }
 
     /// Leaves out what was heard of a pass, as when it was not the player.
@@ -248,7 +253,7 @@ impl LiveListener {
         let before = (start - self.first) as usize;
         self.held.drain(..before.min(self.held.len()));
         self.first = start;
-        self.pass = Some(Pass {
+        self.pass = Some(PassInPlay {
             start,
             listener: Listener::new(self.rate),
             last: struck,
@@ -256,7 +261,7 @@ impl LiveListener {
     }
 
     /// When the pass ends if nothing more is struck.
-    fn end_of(&self, pass: &Pass) -> f64 {
+    fn end_of(&self, pass: &PassInPlay) -> f64 {
         let Some(here) = self.follower.whereabouts() else {
             return pass.last + SILENCE.0;
         };

@@ -62,10 +62,10 @@ impl SoundInput for NoMicrophone {
 /// The microphone of the system. It is open only between [`SoundInput::open`] and [`SoundInput::close`].
 #[derive(Default)]
 pub struct Microphone {
-    open: Option<Open>,
+    open: Option<OpenMicrophone>,
 }
 
-struct Open {
+struct OpenMicrophone {
     _device: InputDevice,
     pieces: Receiver<Piece>,
     /// Why it is gone, when that came behind samples.
@@ -77,7 +77,7 @@ impl SoundInput for Microphone {
         self.open = None;
         let (sender, pieces) = channel();
         let (device, rate) = InputDevice::open(sender)?;
-        self.open = Some(Open {
+        self.open = Some(OpenMicrophone {
             _device: device,
             pieces,
             fault: None,

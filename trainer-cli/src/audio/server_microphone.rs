@@ -32,9 +32,9 @@ impl InputDevice {
     /// Records from the server's default source, one channel.
     pub fn open(pieces: Sender<Piece>) -> Result<(InputDevice, RecordingRate), String> {
         let (socket, connection) = connect()?;
-        let recording = connection.record()?;
+        let stream = connection.record()?;
         let thread = std::thread::spawn(move || {
-            if let Err(reason) = recording.read(&pieces) {
+            if let Err(reason) = stream.read(&pieces) {
                 // Nobody listens any more when the stream was dropped.
                 let _ = pieces.send(Err(reason));
             }
@@ -58,7 +58,7 @@ impl Drop for InputDevice {
 }
 
 impl Connection {
-    fn record(mut self) -> Result<Recording, String> {
+    fn record(mut self) -> Result<RecordStream, String> {
         let params = RecordStreamParams {
             sample_spec: SampleSpec {
                 format: protocol::SampleFormat::Float32Le,
@@ -84,7 +84,7 @@ impl Connection {
             .get_ref()
             .set_read_timeout(None)
             .map_err(|error| error.to_string())?;
-        Ok(Recording {
+        Ok(RecordStream {
             connection: self,
             channel: reply.channel,
         })
@@ -92,12 +92,12 @@ impl Connection {
 }
 
 /// A stream that records.
-struct Recording {
+struct RecordStream {
     connection: Connection,
     channel: u32,
 }
 
-impl Recording {
+impl RecordStream {
     /// Hands over what the server sends, until the connection ends or nobody takes it.
     fn read(mut self, pieces: &Sender<Piece>) -> Result<(), String> {
         let gone = |_| "the sound server has gone away".to_owned();

@@ -2,46 +2,97 @@
 
 use std::path::PathBuf;
 
+use fretlib::practice::LadderRange;
+use fretlib::sound::ClickPattern;
+use jiff::civil::DateTime;
+
+use super::history_args::DataArgs;
 use super::played_args::PlayedArgs;
 use crate::commands::arrange::AsArranged;
-use crate::commands::listen::ListenRequest;
+use crate::commands::listen::{ListenRequest, LiveRequest};
 use crate::output::Existing;
+use crate::request::AskedTempo;
+use crate::terminal::clock::read_time;
 
-/// Hold a recording of your playing against the tune.
+/// Listen to your playing, live or in a recording, and hold it against the tune.
 #[derive(Debug, clap::Args)]
 #[command(after_long_help = "\
+Without --take the microphone is opened, and a mark shows while it is open. The tablature moves along with you, what you \
+strike is named at once, and each time through gets its verdict when it ends. With --ladder a tempo is climbed by right \
+passes that are heard; only certain faults fail one, and a pass counts within 4 % of the tempo. Wear headphones for --click \
+and --count-in. Stop at the first pain, and rest the hands ten minutes an hour.
+
 The tune may be played in any octave, at any tempo, begun anywhere, stopped and begun again; the tempo may drift. Under each \
 note of the tablature stands what was heard, then what matters in a sentence each: wrong notes by place, notes off time, \
 breaks where the line should join, notes that stick out or vanish, and the bars to practise next. What is doubtful is shown \
 as not sure and never counts against you.
 
-Nothing of the recording is kept.
+Nothing is kept of the sound but verdicts, unless --keep names a folder.
 
 Examples:
+  neckline listen lamps-along-the-jetty                        live
+  neckline listen tune.abc --ladder 60-100% --count-in 1
   neckline listen lamps-along-the-jetty --take take.wav
   neckline listen tune.abc --take take.flac --bars 9-16
   neckline listen tune.abc --take take.mp3 --svg take.svg
   neckline listen tune.abc --take take.wav --arrangement
   neckline listen tune.abc --take take.wav --json")]
 pub struct ListenArgs {
-    /// The recording: WAV, AIFF, FLAC, Ogg Vorbis, MP3 or AAC
-    #[arg(long, value_name = "RECORDING", required = true, display_order = 1)]
-    take: PathBuf,
+    /// A recording instead: WAV, AIFF, FLAC, Ogg Vorbis, MP3 or AAC
+    #[arg(
+        long,
+        value_name = "RECORDING",
+        display_order = 1,
+        conflicts_with_all = ["tempo", "ladder", "passes", "loops", "count_in", "click", "keep", "plain"]
+    )]
+    take: Option<PathBuf>,
+
+    /// The tempo asked for, such as 80 or 70%
+    #[arg(long, value_name = "TEMPO")]
+    tempo: Option<AskedTempo>,
+
+    /// Climb from one tempo to another, such as 60-100%
+    #[arg(long, value_name = "FROM-TO", conflicts_with_all = ["tempo", "loops"])]
+    ladder: Option<LadderRange>,
+
+    /// Right passes in a row to a rung of the ladder
+    #[arg(long, value_name = "N", default_value_t = 2, value_parser = clap::value_parser!(u8).range(1..=20), hide_short_help = true)]
+    passes: u8,
+
+    /// End after so many passes
+    #[arg(long = "loop", value_name = "N", value_parser = clap::value_parser!(u32).range(1..=9_999))]
+    loops: Option<u32>,
+
+    /// Bars counted before each pass, in headphones
+    #[arg(long, value_name = "BARS", default_value_t = 0, value_parser = clap::value_parser!(u8).range(0..=8))]
+    count_in: u8,
+
+    /// Click on `all` beats, on `2-4` or on `1`, in headphones
+    #[arg(long, value_name = "BEATS")]
+    click: Option<ClickPattern>,
+
+    /// Keep each pass as a WAV file in this folder
+    #[arg(long, value_name = "FOLDER")]
+    keep: Option<PathBuf>,
+
+    /// Print line by line, also on a terminal
+    #[arg(long, hide_short_help = true)]
+    plain: bool,
 
     /// The tune is played as it is arranged: follow the line on top
     ///
     /// The choices kept beside the tune by `neckline arrange --save` hold, or those of `--arrangement=FILE`; without choices
     /// it is what `neckline arrange` finds. What lies under the melody is never an extra note; the verdicts are less
     /// certain than on a line alone.
-    #[arg(long, value_name = "FILE", num_args = 0..=1, require_equals = true)]
+    #[arg(long, value_name = "FILE", num_args = 0..=1, require_equals = true, requires = "take")]
     arrangement: Option<Option<PathBuf>>,
 
     /// Print one JSON object
-    #[arg(long, conflicts_with = "svg")]
+    #[arg(long, requires = "take", conflicts_with = "svg")]
     json: bool,
 
     /// Draw timing and level over the bars into a file, or `-`
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", requires = "take")]
     svg: Option<PathBuf>,
 
     /// Write over a file that is there
@@ -50,6 +101,17 @@ pub struct ListenArgs {
 
     #[command(flatten)]
     played: PlayedArgs,
+
+    /// Keep no passes in the history
+    #[arg(long, help_heading = "History", hide_short_help = true)]
+    no_history: bool,
+
+    /// Take this for the present time, such as 2026-11-22T18:00
+    #[arg(long, value_name = "TIME", value_parser = read_time, help_heading = "History", hide_short_help = true)]
+    now: Option<DateTime>,
+
+    #[command(flatten)]
+    data: DataArgs,
 }
 
 impl From<ListenArgs> for ListenRequest {
@@ -57,6 +119,19 @@ impl From<ListenArgs> for ListenRequest {
         ListenRequest {
             take: args.take,
             arranged: AsArranged::from_option(args.arrangement),
+            live: LiveRequest {
+                tempo: args.tempo,
+                ladder: args.ladder,
+                passes: args.passes,
+                count_in: args.count_in,
+                click: args.click,
+                loops: args.loops,
+                keep: args.keep,
+                plain: args.plain,
+                no_history: args.no_history,
+                now: args.now,
+                folder: args.data.into(),
+            },
             json: args.json,
             svg: args.svg,
             existing: Existing::from_option(args.replace),

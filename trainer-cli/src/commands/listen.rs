@@ -1,6 +1,8 @@
 //! `neckline listen`: the player's own playing, compared with the tune.
 
+mod heard_lines;
 mod judged_take;
+mod live_session;
 mod take_findings;
 mod take_json;
 mod take_page;
@@ -13,21 +15,27 @@ use fretlib::fingering::{FingeringSearch, Player};
 use fretlib::mapping::octaves_on;
 use fretlib::neck::{Instrument, Place};
 
+use crate::audio::cannot_listen;
 use crate::commands::arrange::{ArrangedTune, AsArranged};
+use crate::commands::play::PlayedTune;
 use crate::failure::Failure;
 use crate::input::tune::Tune;
 use crate::output::{Existing, write_file};
 use crate::report::json::write_json;
 use crate::request::{HandRequest, InstrumentRequest, TuneRequest};
+use crate::screen;
 use crate::terminal::{Streams, colour};
 
-pub use judged_take::{JudgedTake, LEGEND};
+pub use judged_take::{JudgedTake, LEGEND, sign};
+pub use live_session::{LiveNews, LiveRequest, LiveSession, PassReport, Tuner};
 
 /// What to listen to, and how.
 #[derive(Debug)]
 pub struct ListenRequest {
-    /// The recording.
-    pub take: PathBuf,
+    /// The recording; `None` to listen to the microphone.
+    pub take: Option<PathBuf>,
+    /// How to listen to the microphone.
+    pub live: LiveRequest,
     /// Print one JSON object instead of a page.
     pub json: bool,
     /// Draw timing and level into this file; `-` for standard output.
@@ -44,15 +52,18 @@ pub struct ListenRequest {
     pub instrument: InstrumentRequest,
 }
 
-/// Prints the page or the JSON, or writes the picture.
+/// Prints the page or the JSON, or writes the picture; or listens to the microphone.
 pub fn run(request: &ListenRequest, streams: &mut Streams) -> Result<(), Failure> {
     let instrument = request.instrument.open()?;
     let tune = request.tune.open(streams)?;
+    let Some(recording) = &request.take else {
+        return live(request, tune, instrument, streams);
+    };
     let hand = request.hand.open(streams)?;
     let arranged = request
         .arranged
         .arrange(&tune, &request.tune, &instrument, hand, streams)?;
-    let judged = JudgedTake::of(&request.take, &tune, arranged.as_ref(), streams)?;
+    let judged = JudgedTake::of(recording, &tune, arranged.as_ref(), streams)?;
     if request.json {
         return write_json(
             streams,
@@ -86,6 +97,45 @@ pub fn run(request: &ListenRequest, streams: &mut Streams) -> Result<(), Failure
 fn places_of(arranged: &ArrangedTune) -> Vec<Option<Place>> {
     let notes = arranged.arrangement.notes.iter();
     notes.map(|note| Some(note.melody.place)).collect()
+}
+
+/// Listens while the player plays: on the full screen when a person sits at a terminal, else line by line.
+fn live(
+    request: &ListenRequest,
+    tune: Tune,
+    instrument: Instrument,
+    streams: &mut Streams,
+) -> Result<(), Failure> {
+    let places = places(request, &tune, &instrument, streams)?;
+    let octave = octaves_on(&tune.melody, &instrument).min_by_key(|octave| octave.distance());
+    let played = PlayedTune {
+        title: tune.melody.title().to_owned(),
+        melody: tune.melody,
+        places,
+        octave: octave.unwrap_or_default(),
+        instrument,
+        under: None,
+    };
+    let rate = streams
+        .microphone
+        .open()
+        .map_err(|reason| cannot_listen(&reason))?;
+    let mut session = LiveSession::new(played, request, rate)?;
+    let is_plain = request.live.plain || !streams.stdin_is_terminal || !streams.stdout_is_terminal;
+    let listened = if is_plain {
+        heard_lines::run(&mut session, streams)
+    } else {
+        streams.stdout.flush()?;
+        let look = screen::Look {
+            color: streams.color,
+            ascii: streams.ascii,
+            left_handed: request.instrument.left_handed,
+        };
+        screen::listen_along(&mut session, streams.microphone.as_mut(), look)
+    };
+    streams.microphone.close();
+    listened?;
+    session.end(streams)
 }
 
 /// Where the player's own fingering plays each note, or the best one; nowhere when it is not on the neck.

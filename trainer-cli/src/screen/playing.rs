@@ -1,7 +1,7 @@
 //! The full screen while a melody is played: the current bars as tablature, the neck, and keys that change the sound.
 
-mod bar_strip;
-mod play_drawing;
+pub mod bar_strip;
+pub mod play_drawing;
 #[cfg(test)]
 mod play_screen_tests;
 mod play_state;

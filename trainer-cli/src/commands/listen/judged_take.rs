@@ -94,7 +94,7 @@ impl JudgedTake {
 }
 
 /// The sign of a verdict under its note; empty for a right one.
-fn sign(note: &JudgedNote) -> &'static str {
+pub fn sign(note: &JudgedNote) -> &'static str {
     match note.verdict {
         NoteVerdict::Right => "",
         _ if !note.sure => "?",

@@ -11,6 +11,7 @@ use super::PlayRequest;
 use super::control::{PlayControl, PlayedTune};
 use super::live::Live;
 use crate::failure::Failure;
+use crate::history::JudgedBy;
 use crate::report::heading::title_or_untitled;
 use crate::terminal::Streams;
 
@@ -161,7 +162,7 @@ fn judged(control: &mut PlayControl, streams: &mut Streams) -> Result<bool, Fail
             "q" | "quit" => return Ok(false),
             _ => continue,
         };
-        writeln!(streams.stdout, "{}", control.judge(right))?;
+        writeln!(streams.stdout, "{}", control.judge(right, JudgedBy::Player))?;
         return Ok(!control.is_climbed());
     }
 }

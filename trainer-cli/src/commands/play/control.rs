@@ -190,15 +190,22 @@ impl PlayControl {
         self.log.take()
     }
 
-    /// Takes the player's verdict on a pass in, keeps it, and says in words what follows from it.
-    pub fn judge(&mut self, right: bool) -> String {
+    /// Keeps a pass that was heard through some notes of the melody, at a tempo in percent of its own.
+    pub fn keep_heard(&mut self, notes: &BTreeSet<usize>, percent: u16, right: bool) {
+        if let Some(log) = &mut self.log {
+            log.record(notes, percent, right, JudgedBy::Hearing);
+        }
+    }
+
+    /// Takes a verdict on a pass in, keeps it, and says in words what follows from it.
+    pub fn judge(&mut self, right: bool, judged_by: JudgedBy) -> String {
         let notes = self.notes_of_a_pass();
         let Some(ladder) = &mut self.ladder else {
             return String::new();
         };
         let before = ladder.percent();
         if let Some(log) = &mut self.log {
-            log.record(&notes, before, right, JudgedBy::Player);
+            log.record(&notes, before, right, judged_by);
         }
         ladder.judge(right);
         let now = ladder.percent();
@@ -322,6 +329,11 @@ impl PlayControl {
     /// How many beats a minute the stretch that is played begins with.
     pub fn beats_a_minute(&self) -> f64 {
         self.manner.speed * self.written_tempo().count().to_f64()
+    }
+
+    /// How many quarter notes a minute the stretch that is played begins with.
+    pub fn quarters_a_minute(&self) -> f64 {
+        self.manner.speed * 60.0 / self.written_tempo().seconds(Quarters::ONE)
     }
 
     /// What those beats are: `dotted quarter notes`.

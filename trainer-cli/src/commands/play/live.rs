@@ -10,6 +10,7 @@ use super::control::PlayControl;
 use super::take::layers;
 use crate::audio::{Heard, Speaker, SpeakerStatus, Stage, nothing_heard};
 use crate::failure::Failure;
+use crate::history::JudgedBy;
 
 /// A stage and the loudspeaker that takes samples from it.
 pub struct Live {
@@ -193,7 +194,7 @@ impl Live {
     /// Records the verdict on the last pass; another tempo holds from the next pass on.
     pub fn judge(&self, control: &mut PlayControl, right: bool) -> Result<String, Failure> {
         let before = control.percent();
-        let verdict = control.judge(right);
+        let verdict = control.judge(right, JudgedBy::Player);
         if control.next_percent() != before {
             let mut stage = self.stage();
             control.take_back(stage.waiting());

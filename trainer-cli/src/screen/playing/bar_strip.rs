@@ -29,6 +29,8 @@ pub struct StripNote {
     pub column: u16,
     /// The melody, or what lies under it.
     pub layer: Layer,
+    /// The note of the melody that it is, counted from 0.
+    pub note: Option<usize>,
     /// Where it is played, if it has a place.
     pub place: Option<Place>,
     /// Its name on the staff, without the octave.
@@ -166,6 +168,7 @@ fn notes_of(tune: &PlayedTune, pass: &PlayThrough, bar: &PlayedBar) -> Vec<Strip
         Some(StripNote {
             column: 0,
             layer: Layer::Melody,
+            note: Some(note),
             place: tune.places[note],
             name: tune.melody.notes()[note].pitch.class().to_string(),
             start: pluck.start,
@@ -191,6 +194,7 @@ fn under<'a>(
     here.map(move |it| StripNote {
         column: 0,
         layer: Layer::Chords,
+        note: None,
         place: Some(it.at.place),
         name: it.note.pitch.class().to_string(),
         start: seconds(it.note.onset),

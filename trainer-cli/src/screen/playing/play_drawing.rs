@@ -15,6 +15,7 @@ use crate::audio::Heard;
 use crate::commands::play::PlayedTune;
 use crate::report::heading::title_or_untitled;
 use crate::screen::edge_lines::{EDGE, is_too_small, put, put_right};
+use crate::screen::look::Look;
 use crate::screen::neck_view::NeckView;
 
 /// Rows of a row of bars besides its strings: numbers, chords, names, the moving mark.
@@ -110,7 +111,7 @@ fn music(state: &PlayState, area: Rect, buffer: &mut Buffer) {
         1
     };
     let present = present_bar(heard);
-    let margin = EDGE + name_width(state) + 1;
+    let margin = margin(&state.tune);
     let width = area.width.saturating_sub(margin + EDGE);
     let shown = rows_of_bars(&state.tune, &heard.pass, present, width, usize::from(rows));
     let mut top = ABOVE;
@@ -139,29 +140,28 @@ fn present_bar(heard: &Heard) -> usize {
         .unwrap_or(0)
 }
 
-fn name_width(state: &PlayState) -> u16 {
-    let names = state.tune.instrument.strings().iter();
-    names
-        .map(|open| open.class().to_string().len())
-        .max()
-        .unwrap_or(1) as u16
+/// Columns left of the first bar.
+pub fn margin(tune: &PlayedTune) -> u16 {
+    let names = tune.instrument.strings().iter();
+    let widest = names.map(|open| open.class().to_string().len()).max();
+    EDGE + widest.unwrap_or(1) as u16 + 1
 }
 
-fn draw_row(
-    state: &PlayState,
-    heard: &Heard,
+/// Bars without their notes: numbers, chords, strings with their names.
+pub fn empty_bars(
+    tune: &PlayedTune,
+    look: Look,
     row: &[BarStrip],
     margin: u16,
     top: u16,
     buffer: &mut Buffer,
 ) {
-    let look = state.look;
     let (bar_line, wire) = if look.ascii {
         ("|", "-")
     } else {
         ("│", "─")
     };
-    let strings = state.tune.instrument.strings();
+    let strings = tune.instrument.strings();
     let first_string = top + 2;
     for (string, open) in (first_string..).zip(strings) {
         put(
@@ -184,25 +184,46 @@ fn draw_row(
                 put(buffer, column, string, wire, look.faint());
             }
         }
-        for note in &bar.notes {
-            draw_note(state, heard, note, left, first_string, buffer);
-        }
-        if present_bar(heard) == bar.index && !state.ended {
-            let below = first_string + strings.len() as u16 + 1;
-            let mark = if look.ascii { "^" } else { "▲" };
-            put(
-                buffer,
-                left + bar.column_at(heard.seconds),
-                below,
-                mark,
-                look.strong(),
-            );
-        }
         left += bar.width;
     }
     for string in first_string..first_string + strings.len() as u16 {
         put(buffer, left, string, bar_line, look.faint());
     }
+}
+
+fn draw_row(
+    state: &PlayState,
+    heard: &Heard,
+    row: &[BarStrip],
+    margin: u16,
+    top: u16,
+    buffer: &mut Buffer,
+) {
+    let look = state.look;
+    empty_bars(&state.tune, look, row, margin, top, buffer);
+    let first_string = top + 2;
+    let strings = state.tune.instrument.strings().len() as u16;
+    let mut left = margin;
+    for bar in row {
+        for note in &bar.notes {
+            draw_note(state, heard, note, left, first_string, buffer);
+        }
+        if present_bar(heard) == bar.index && !state.ended {
+            put(
+                buffer,
+                left + bar.column_at(heard.seconds),
+                first_string + strings + 1,
+                moving_mark(look),
+                look.strong(),
+            );
+        }
+        left += bar.width;
+    }
+}
+
+/// The mark under the place in the music.
+pub fn moving_mark(look: Look) -> &'static str {
+    if look.ascii { "^" } else { "▲" }
 }
 
 /// The figure on its string and the name of a melody note below; both stand out while the note sounds.

@@ -12,6 +12,7 @@ mod lyric;
 mod measures;
 mod meter;
 pub(crate) mod note_value;
+mod part_order;
 mod phrase;
 mod playing_order;
 mod quarters;
@@ -34,6 +35,7 @@ pub use lyric::Syllable;
 pub use measures::{Measure, MeasurePart};
 pub use meter::Meter;
 pub use note_value::NoteValue;
+pub use part_order::PartOrder;
 pub use playing_order::{FormError, FormFault, Pass, PlayedNote, PlayingOrder};
 pub use quarters::Quarters;
 pub use tempo::Tempo;
@@ -241,7 +243,8 @@ impl Melody {
             bars.insert(0, Quarters::from(0));
         }
         let form = form.normalised(length);
-        PlayingOrder::of(&form, length).map_err(MelodyError::Form)?;
+        let sections = sections.try_map(|name| Ok::<_, MelodyError>(one_line(name)))?;
+        PlayingOrder::of(&form, &sections, length).map_err(MelodyError::Form)?;
         let parted = form
             .signs()
             .iter()
@@ -267,7 +270,6 @@ impl Melody {
         line_breaks.retain(|at| {
             at.is_positive() && bars.binary_search_by_key(at, |bar| bar.onset).is_ok()
         });
-        let sections = sections.try_map(|name| Ok::<_, MelodyError>(one_line(name)))?;
         let mut melody = Melody {
             title: one_line(&title),
             composer: composer.as_deref().and_then(name),
@@ -571,7 +573,7 @@ impl Melody {
         for (at, sign) in part.form.signs() {
             self.form.add(*at + length, *sign);
         }
-        self.form.settle(end);
+        self.form.settle(&self.sections, end);
         let tuplets = part.tuplets.iter().map(|it| it.moved(length));
         self.tuplets.extend(tuplets);
         let lyrics = part.lyrics.iter().map(|it| it.moved(length));

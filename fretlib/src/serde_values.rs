@@ -12,7 +12,8 @@ use serde::ser::{Serialize, Serializer};
 
 use crate::error::OutOfRange;
 use crate::melody::{
-    Draft, Endings, Feel, Form, FormSign, Melody, Meter, Quarters, Tempo, Timeline, Times,
+    Draft, Endings, Feel, Form, FormSign, Melody, Meter, PartOrder, Quarters, Tempo, Timeline,
+    Times,
 };
 use crate::neck::hand::HandMeasures;
 use crate::neck::{Finger, Fret, Hand, Instrument, InstrumentSpec, Place, Position, StringNumber};
@@ -62,6 +63,7 @@ as_text!(
     Interval,
     Key,
     Meter,
+    PartOrder,
     Pitch,
     PitchClass,
     Place,
@@ -99,7 +101,7 @@ macro_rules! as_other {
 
 as_other!(
     Endings: Vec<u8>, endings_as_numbers, endings;
-    Form: Vec<(Quarters, FormSign)>, Form::signs, form;
+    Form: FormFields, form_fields, form;
     Hand: HandMeasures, |hand: &Hand| hand.measures(), hand;
     Instrument: InstrumentSpec, Instrument::build, Instrument::new;
     Melody: Draft, |it: &Melody| it.clone().into_draft(), melody;
@@ -118,9 +120,26 @@ fn endings(numbers: Vec<u8>) -> Result<Endings, String> {
     endings.ok_or_else(|| "an ending needs a number".to_string())
 }
 
-fn form(signs: Vec<(Quarters, FormSign)>) -> Result<Form, Infallible> {
+#[derive(Default, serde::Serialize, serde::Deserialize)]
+#[serde(default)]
+struct FormFields {
+    signs: Vec<(Quarters, FormSign)>,
+    part_order: Option<PartOrder>,
+}
+
+fn form_fields(form: &Form) -> FormFields {
+    FormFields {
+        signs: form.signs().to_vec(),
+        part_order: form.part_order().cloned(),
+    }
+}
+
+fn form(fields: FormFields) -> Result<Form, Infallible> {
     let mut form = Form::default();
-    for (at, sign) in signs {
+    if let Some(order) = fields.part_order {
+        form.set_part_order(order);
+    }
+    for (at, sign) in fields.signs {
         form.add(at, sign);
     }
     Ok(form)
@@ -253,11 +272,11 @@ mod tests {
             "9000000000 is not a time",
         );
         refused(
-            &format!(r#"{{{note},"form":[["0",{{"repeat_end":1}}]]}}"#),
+            &format!(r#"{{{note},"form":{{"signs":[["0",{{"repeat_end":1}}]]}}}}"#),
             "times a strain",
         );
         refused(
-            &format!(r#"{{{note},"form":[["0",{{"ending":[]}}]]}}"#),
+            &format!(r#"{{{note},"form":{{"signs":[["0",{{"ending":[]}}]]}}}}"#),
             "an ending needs",
         );
         assert!(serde_json::from_str::<Hand>("[[110,90],[null,null,null]]").is_err());

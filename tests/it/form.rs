@@ -1,6 +1,6 @@
 //! The form of the reference tunes: repeats, endings, bar numbers, and how each format keeps them.
 
-use fretlib::format::{abc, musicxml, tune_ron};
+use fretlib::format::{abc, midi, musicxml, tune_ron};
 use fretlib::melody::{Bar, FormSign, Melody, Quarters};
 use fretlib::neck::Instrument;
 use serde::Deserialize;
@@ -85,7 +85,14 @@ fn musicxml_keeps_the_form() {
     check_kept(|melody| {
         let text = musicxml::write(melody, &Instrument::default(), &[]);
         let read = musicxml::read(text.as_bytes(), &musicxml::MusicXmlOptions::default());
-        read.unwrap().melody
+        let read = read.unwrap().melody;
+        // The standard has no place for an order of parts.
+        if melody.form().part_order().is_some() {
+            assert!(read.form().is_empty());
+            assert_eq!(played(&read), played(melody));
+            return melody.clone();
+        }
+        read
     });
 }
 
@@ -165,6 +172,43 @@ fn a_long_rest_is_one_rest_in_a_score_and_in_abc() {
     assert_eq!(counts, ["4", "2", "2", "11"]);
     let read = musicxml::read(score.as_bytes(), &musicxml::MusicXmlOptions::default());
     assert_eq!(read.unwrap().melody, melody);
+}
+
+#[test]
+fn parts_are_played_in_the_order_that_the_header_gives() {
+    let read = |order: &str| {
+        let text = format!("X:1\nM:4/4\nL:1/4\nP:{order}\nK:C\nP:A\nCDEF|\nP:B\n|:G4:|]\n");
+        abc::read(text.as_bytes(), &abc::AbcOptions::default()).unwrap()
+    };
+    let reading = read("A2BA");
+    assert_eq!(reading.warnings, [""; 0]);
+    let melody = reading.melody;
+    let strain = [60, 62, 64, 65];
+    let expected = [&strain[..], &strain, &[67, 67], &strain].concat();
+    assert_eq!(played(&melody), expected);
+    let ron = tune_ron::write(&melody);
+    assert_eq!(tune_ron::read(ron.as_bytes()).unwrap().melody, melody);
+    assert_eq!(read_abc(abc::write(&melody).as_bytes()), melody);
+    let guitar = Instrument::default();
+    let file = midi::write(&melody.played_out(), &guitar).unwrap();
+    let sounds = midi::read(&file, &midi::MidiOptions::default())
+        .unwrap()
+        .melody;
+    assert_eq!(played(&sounds), expected);
+    for (order, warning) in [
+        (
+            "ABC",
+            "the order of parts names part C, and no section of the tune has that name; the order is not followed",
+        ),
+        (
+            "((((A99)99)99)99)99",
+            "the order of parts is not followed: expected an order of at most 1000 parts such as AABA or (AB)2C, found `((((A99)99)99)99)99`",
+        ),
+    ] {
+        let reading = read(order);
+        assert_eq!(reading.warnings, [warning]);
+        assert_eq!(played(&reading.melody), [60, 62, 64, 65, 67, 67]);
+    }
 }
 
 /// Every tune as music21 plays the MusicXML that is written of it (source in `data/README.md`).

@@ -1,6 +1,6 @@
 //! Signs of the form written as words: `D.C. al Fine`, `To Coda`.
 
-use crate::melody::{BackTo, FormError, FormSign, Jump, Melody, Until};
+use crate::melody::{BackTo, FormError, FormFault, FormSign, Jump, Melody, Until};
 
 /// Reads the words that musicians write over a bar line; `None` for any other text.
 ///
@@ -48,6 +48,9 @@ pub(super) fn parse(text: &str) -> Option<FormSign> {
 pub(super) fn left_out_of_form(melody: &Melody, errors: &[FormError]) -> Vec<String> {
     let said = errors.iter().map(|error| {
         let bar = melody.bar_at(error.at);
+        if let FormFault::NoPart(_) = error.fault {
+            return format!("{error}; the order is not followed");
+        }
         format!("bar {bar}: {error}; the sign is left out")
     });
     said.collect()

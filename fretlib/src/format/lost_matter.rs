@@ -13,6 +13,8 @@ pub enum LostMatter {
     TempoOfTiedNotes,
     /// Repeats, endings and jumps: MIDI plays them out.
     Form,
+    /// The order of parts, which MusicXML and MIDI play out.
+    PartOrder,
     /// Chord symbols.
     Chords,
     /// The spelling of notes outside the key.
@@ -31,10 +33,11 @@ pub enum LostMatter {
 
 impl LostMatter {
     /// All there is.
-    pub const ALL: [LostMatter; 10] = [
+    pub const ALL: [LostMatter; 11] = [
         LostMatter::Phrases,
         LostMatter::TempoOfTiedNotes,
         LostMatter::Form,
+        LostMatter::PartOrder,
         LostMatter::Chords,
         LostMatter::Spelling,
         LostMatter::Modes,
@@ -50,6 +53,7 @@ impl LostMatter {
             LostMatter::Phrases => "phrases",
             LostMatter::TempoOfTiedNotes => "tempos that count tied notes",
             LostMatter::Form => "the signs of repeats and jumps",
+            LostMatter::PartOrder => "the order of parts",
             LostMatter::Chords => "chord symbols",
             LostMatter::Spelling => "the spelling of chromatic notes",
             LostMatter::Modes => "modes other than major and minor",
@@ -66,7 +70,10 @@ impl LostMatter {
             Format::TuneRon => false,
             Format::Abc => matches!(self, LostMatter::Phrases),
             Format::MusicXml | Format::CompressedMusicXml => {
-                matches!(self, LostMatter::Phrases | LostMatter::TempoOfTiedNotes)
+                matches!(
+                    self,
+                    LostMatter::Phrases | LostMatter::TempoOfTiedNotes | LostMatter::PartOrder
+                )
             }
             Format::Midi => !matches!(self, LostMatter::TempoOfTiedNotes),
         }
@@ -98,7 +105,8 @@ impl LostMatter {
                 .tempos()
                 .iter()
                 .any(|(_, tempo)| NoteValue::of(tempo.unit()).is_none_or(|it| it.dots() > 2)),
-            LostMatter::Form => !melody.form().is_empty(),
+            LostMatter::Form => !melody.form().signs().is_empty(),
+            LostMatter::PartOrder => melody.form().part_order().is_some(),
             LostMatter::Chords => !melody.chords().is_empty(),
             LostMatter::Spelling => has_spelling_of_its_own(melody),
             LostMatter::Modes => melody
@@ -132,7 +140,7 @@ fn has_spelling_of_its_own(melody: &Melody) -> bool {
 mod tests {
     use super::*;
     use crate::format::{abc, midi, musicxml, tune_ron};
-    use crate::melody::Quarters;
+    use crate::melody::{Form, Quarters};
     use crate::neck::Instrument;
 
     /// What comes back from a format is what the table says of it.
@@ -140,21 +148,30 @@ mod tests {
     fn the_table_says_what_the_writers_do() {
         let text = "X:1\nT:Ferry\nM:3/4\nL:1/4\nQ:1/4 1/16=90\nK:Ddor\n\"Dm\"D^D^C|1 D3:|2 F3|\n\
                     w:a b c d e\nw:f g h\nG2|A3|]\nW:more\n";
-        let melody = abc::read(text.as_bytes(), &abc::AbcOptions::default());
-        let mut draft = melody.unwrap().melody.into_draft();
+        let read = abc::read(text.as_bytes(), &abc::AbcOptions::default());
+        let mut draft = read.unwrap().melody.into_draft();
         draft.phrase_starts = vec![Quarters::ZERO, Quarters::from(3)];
-        let melody = Melody::new(draft).unwrap();
-        for matter in LostMatter::ALL {
-            assert!(matter.is_in(&melody), "{matter:?}");
-        }
+        draft.sections.set(Quarters::ZERO, "A".to_owned());
+        let melody = Melody::new(draft.clone()).unwrap();
+        let (parts, others) = LostMatter::ALL
+            .into_iter()
+            .partition(|it| *it == LostMatter::PartOrder);
+        check(&melody, others);
+        // A tune with an order of parts loses its signs, too, where it is played out.
+        draft.form = Form::default();
+        draft.form.set_part_order("AA".parse().unwrap());
+        check(&Melody::new(draft).unwrap(), parts);
+    }
+
+    fn check(melody: &Melody, matters: Vec<LostMatter>) {
         let guitar = Instrument::default();
-        let ron = tune_ron::write(&melody);
+        let ron = tune_ron::write(melody);
         let ron = tune_ron::read(ron.as_bytes()).unwrap().melody;
-        let abc = abc::write(&melody);
+        let abc = abc::write(melody);
         let abc = abc::read(abc.as_bytes(), &abc::AbcOptions::default());
-        let xml = musicxml::write(&melody, &guitar, &[]);
+        let xml = musicxml::write(melody, &guitar, &[]);
         let xml = musicxml::read(xml.as_bytes(), &musicxml::MusicXmlOptions::default());
-        let bytes = midi::write(&melody, &guitar).unwrap();
+        let bytes = midi::write(melody, &guitar).unwrap();
         let bytes = midi::read(&bytes, &midi::MidiOptions::default());
         for (format, read) in [
             (Format::TuneRon, ron),
@@ -162,11 +179,13 @@ mod tests {
             (Format::MusicXml, xml.unwrap().melody),
             (Format::Midi, bytes.unwrap().melody),
         ] {
-            for matter in LostMatter::ALL {
+            for matter in &matters {
+                assert!(matter.is_in(melody), "{matter:?}");
                 let is_kept = match matter {
                     LostMatter::Phrases => read.phrase_starts() == melody.phrase_starts(),
                     LostMatter::TempoOfTiedNotes => read.tempos() == melody.tempos(),
                     LostMatter::Form => read.form() == melody.form(),
+                    LostMatter::PartOrder => read.form().part_order() == melody.form().part_order(),
                     LostMatter::Chords => read.chords() == melody.chords(),
                     LostMatter::Spelling => read.notes().iter().eq(melody.notes().iter()),
                     LostMatter::Modes => read.keys() == melody.keys(),

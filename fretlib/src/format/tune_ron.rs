@@ -25,6 +25,7 @@
 //! | `meter` | `"6/8"`, or `"free"` | bars are as long as they are |
 //! | `tempo` | quarter notes a minute, `104`, or another value, `"q. = 70"` | not declared |
 //! | `feel` | `"straight"`, `"swing"` or `"swing 16ths"` | not declared |
+//! | `parts` | the order in which sections named by one letter are played: `"AABA"`, `"(AB)2C"` | as the signs in the notes say |
 //! | `words` | a list of lines printed after the tune, such as further verses | none |
 //! | `lines` | the music, line by line as on the sheet | must be there |
 //!

@@ -124,7 +124,7 @@ impl Draft {
     /// Removes signs of the form that cannot be followed, for sources that are read leniently.
     pub fn settle_form(&mut self) -> Vec<FormError> {
         self.form = std::mem::take(&mut self.form).normalised(self.now);
-        self.form.settle(self.now)
+        self.form.settle(&self.sections, self.now)
     }
 
     /// Begins a bar now; two bar lines in one place count once.

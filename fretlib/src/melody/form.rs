@@ -2,8 +2,9 @@
 
 use std::fmt;
 
-use super::Quarters;
+use super::part_order::PartOrder;
 use super::playing_order::{FormError, FormFault, PlayingOrder};
+use super::{Quarters, Timeline};
 use crate::error::{OutOfRange, check_range};
 
 /// A sign of the form. Signs at the same time are ordered like this: first those that end
@@ -222,6 +223,7 @@ impl fmt::Display for Jump {
 pub struct Form {
     // Invariant: rises strictly.
     signs: Vec<(Quarters, FormSign)>,
+    part_order: Option<PartOrder>,
 }
 
 impl Form {
@@ -258,6 +260,16 @@ impl Form {
             .retain(|(time, sign)| *time != at || !plainer.contains(sign));
     }
 
+    /// Sets the order in which the parts of the tune are played. It stands for D.C. and D.S., which are not followed then.
+    pub fn set_part_order(&mut self, order: PartOrder) {
+        self.part_order = Some(order);
+    }
+
+    /// The order in which the parts of the tune are played, when it is given.
+    pub fn part_order(&self) -> Option<&PartOrder> {
+        self.part_order.as_ref()
+    }
+
     /// The signs, in order.
     pub fn signs(&self) -> &[(Quarters, FormSign)] {
         &self.signs
@@ -272,7 +284,7 @@ impl Form {
 
     /// True when nothing is marked.
     pub fn is_empty(&self) -> bool {
-        self.signs.is_empty()
+        self.signs.is_empty() && self.part_order.is_none()
     }
 
     /// Whether there is a repeat sign or a double bar line here, which splits a bar without ending
@@ -367,9 +379,19 @@ impl Form {
     }
 
     /// Removes one sign after another until the form can be followed.
-    pub(crate) fn settle(&mut self, length: Quarters) -> Vec<FormError> {
+    ///
+    /// An order of parts goes first.
+    pub(crate) fn settle(
+        &mut self,
+        sections: &Timeline<String>,
+        length: Quarters,
+    ) -> Vec<FormError> {
         let mut errors = Vec::new();
-        while let Err(error) = PlayingOrder::of(self, length) {
+        while let Err(error) = PlayingOrder::of(self, sections, length) {
+            if self.part_order.take().is_some() {
+                errors.push(error);
+                continue;
+            }
             let faulty = |sign: FormSign| match error.fault {
                 FormFault::RepeatWithoutEnd => sign == FormSign::RepeatStart,
                 FormFault::NoSegno | FormFault::NoFine | FormFault::NoToCoda => {
@@ -377,6 +399,7 @@ impl Form {
                 }
                 FormFault::NoCoda => sign == FormSign::ToCoda,
                 FormFault::TooLong => true,
+                FormFault::NoPart(_) => false,
             };
             self.signs
                 .retain(|(at, sign)| *at != error.at || !faulty(*sign));
@@ -385,9 +408,17 @@ impl Form {
         errors
     }
 
+    /// The form of one part: its own repeats and endings, without jumps.
+    pub(super) fn of_part(&self, start: Quarters, end: Quarters) -> Form {
+        let mut form = self.excerpt(start, end);
+        let is_jump = |sign: FormSign| matches!(sign, FormSign::Jump(_) | FormSign::ToCoda);
+        form.signs.retain(|(_, sign)| !is_jump(*sign));
+        form.settled(end - start)
+    }
+
     /// The form without the signs that cannot be followed.
     pub(super) fn settled(mut self, length: Quarters) -> Form {
-        self.settle(length);
+        self.settle(&Timeline::default(), length);
         self
     }
 
@@ -419,7 +450,10 @@ impl Form {
         for (at, _) in &mut signs {
             *at -= start;
         }
-        Form { signs }
+        Form {
+            signs,
+            part_order: None,
+        }
     }
 }
 

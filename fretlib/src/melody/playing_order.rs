@@ -1,11 +1,12 @@
 //! The order in which a tune is played, by its form.
 
 use crate::error::is_error;
+use std::collections::btree_map::Entry;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 
 use super::form::{BackTo, Endings, Form, FormSign, Jump, Until};
-use super::{Draft, Melody, Quarters, Syllable};
+use super::{Draft, Melody, Quarters, Syllable, Timeline};
 
 /// Part of the tune played without a jump.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -64,6 +65,8 @@ pub enum FormFault {
     NoCoda,
     /// Longer than any tune.
     TooLong,
+    /// An order of parts names a part that the tune does not have.
+    NoPart(char),
 }
 
 impl fmt::Display for FormFault {
@@ -80,6 +83,10 @@ impl fmt::Display for FormFault {
                 f.write_str("`al Coda` stands here, and there is no `To Coda` to leave by")
             }
             FormFault::NoCoda => f.write_str("`To Coda` stands here, and there is no coda"),
+            FormFault::NoPart(letter) => write!(
+                f,
+                "the order of parts names part {letter}, and no section of the tune has that name"
+            ),
             FormFault::TooLong => write!(
                 f,
                 "with this repeat the tune is played longer than {} quarter notes or with more than {} jumps",
@@ -106,7 +113,7 @@ is_error!(FormFault);
 /// Rules, common practice: a strain is played twice unless the sign says more, each time with the ending of that
 /// number. `:|` goes back to the last `|:`, else to the end of the previous repeat, else to the start. After D.C. or
 /// D.S., repeats are not taken again and the last ending is played, unless it says "with repeats". Repeats inside the
-/// coda are taken.
+/// coda are taken. Where an order of parts is given, each part is played with its own repeats, and it stands for D.C. and D.S.
 ///
 /// ```
 /// use fretlib::melody::{Draft, FormSign, Melody, Quarters, Times};
@@ -136,8 +143,34 @@ impl PlayingOrder {
     ///
     /// # Errors
     ///
-    /// When a sign has no target, a repeat has no end, or the tune gets too long.
-    pub(super) fn of(form: &Form, length: Quarters) -> Result<PlayingOrder, FormError> {
+    /// When a sign has no target, a repeat has no end, a part is missing, or the tune gets too long.
+    pub(super) fn of(
+        form: &Form,
+        sections: &Timeline<String>,
+        length: Quarters,
+    ) -> Result<PlayingOrder, FormError> {
+        let Some(order) = form.part_order() else {
+            return PlayingOrder::by_signs(form, length);
+        };
+        let mut played = PlayingOrder { passes: Vec::new() };
+        let mut by_start: BTreeMap<Quarters, PlayingOrder> = BTreeMap::new();
+        for part in order.stretches(sections, length)? {
+            let own = match by_start.entry(part.start) {
+                Entry::Occupied(known) => known.into_mut(),
+                Entry::Vacant(new) => {
+                    let form = form.of_part(part.start, part.end);
+                    new.insert(PlayingOrder::by_signs(&form, part.end - part.start)?)
+                }
+            };
+            for pass in &own.passes {
+                let (start, end) = (part.start + pass.start, part.start + pass.end);
+                played.add(start, end)?;
+            }
+        }
+        Ok(played)
+    }
+
+    fn by_signs(form: &Form, length: Quarters) -> Result<PlayingOrder, FormError> {
         check(form)?;
         let mut walk = Walk {
             form,
@@ -150,18 +183,37 @@ impl PlayingOrder {
                 .collect(),
             next: 0,
             from: Quarters::ZERO,
-            played: Quarters::ZERO,
             repeat_start: Quarters::ZERO,
             time: 1,
             ending: None,
             jumped: None,
             taken: BTreeSet::new(),
-            passes: Vec::new(),
+            order: PlayingOrder { passes: Vec::new() },
         };
         walk.run()?;
-        Ok(PlayingOrder {
-            passes: walk.passes,
-        })
+        Ok(walk.order)
+    }
+
+    /// Adds a pass; one that goes on where the last one ends is the same pass.
+    fn add(&mut self, start: Quarters, end: Quarters) -> Result<(), FormError> {
+        let sounds_at = self.length();
+        match self.passes.last_mut() {
+            Some(last) if last.end == start => last.end = end,
+            _ => self.passes.push(Pass {
+                start,
+                end,
+                sounds_at,
+            }),
+        }
+        match self.passes.len() > PlayingOrder::MOST_PASSES
+            || self.length() > Quarters::from(Melody::LONGEST)
+        {
+            true => Err(FormError {
+                at: end,
+                fault: FormFault::TooLong,
+            }),
+            false => Ok(()),
+        }
     }
 
     /// The passes.
@@ -229,12 +281,14 @@ impl Melody {
     ///
     /// It always exists: the form was checked when the melody was made.
     pub fn playing_order(&self) -> PlayingOrder {
-        PlayingOrder::of(self.form(), self.length()).unwrap_or_else(|_| PlayingOrder {
-            passes: vec![Pass {
-                start: Quarters::ZERO,
-                end: self.length(),
-                sounds_at: Quarters::ZERO,
-            }],
+        PlayingOrder::of(self.form(), self.sections(), self.length()).unwrap_or_else(|_| {
+            PlayingOrder {
+                passes: vec![Pass {
+                    start: Quarters::ZERO,
+                    end: self.length(),
+                    sounds_at: Quarters::ZERO,
+                }],
+            }
         })
     }
 
@@ -423,8 +477,6 @@ struct Walk<'f> {
     next: usize,
     /// Where this pass began.
     from: Quarters,
-    /// How long everything before this pass took.
-    played: Quarters,
     /// Where the next `:|` leads back to.
     repeat_start: Quarters,
     /// Which time the strain is played.
@@ -435,7 +487,8 @@ struct Walk<'f> {
     jumped: Option<Jump>,
     /// The jumps that have been taken, each once.
     taken: BTreeSet<usize>,
-    passes: Vec<Pass>,
+    /// The passes so far.
+    order: PlayingOrder,
 }
 
 impl Walk<'_> {
@@ -543,28 +596,10 @@ impl Walk<'_> {
     }
 
     fn end_pass(&mut self, at: Quarters) -> Result<(), FormError> {
-        let too_long = FormError {
-            at,
-            fault: FormFault::TooLong,
-        };
-        if at > self.from {
-            let pass = Pass {
-                start: self.from,
-                end: at,
-                sounds_at: self.played,
-            };
-            self.played += at - self.from;
-            match self.passes.last_mut() {
-                Some(last) if last.end == pass.start => last.end = pass.end,
-                _ => self.passes.push(pass),
-            }
+        match at > self.from {
+            true => self.order.add(self.from, at),
+            false => Ok(()),
         }
-        if self.passes.len() > PlayingOrder::MOST_PASSES
-            || self.played > Quarters::from(Melody::LONGEST)
-        {
-            return Err(too_long);
-        }
-        Ok(())
     }
 }
 

@@ -18,7 +18,6 @@ pub(super) enum WarningKind {
     Lyrics,
     QuarterTones,
     OpenTie,
-    OrderOfParts,
 }
 
 /// Warnings in the order in which they came up.

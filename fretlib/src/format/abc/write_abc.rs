@@ -66,6 +66,9 @@ pub fn write_fingered(melody: &Melody, fingers: &[Option<Finger>]) -> String {
             field(&mut out, name, &text(credit));
         }
     }
+    if let Some(order) = melody.form().part_order() {
+        field(&mut out, 'P', &order.to_string());
+    }
     if let Some(meter) = melody.meters().at(start) {
         field(&mut out, 'M', &meter_field(*meter));
     }

@@ -5,6 +5,7 @@ mod attributes;
 mod chord_under;
 mod form_marks;
 mod note;
+mod played_out;
 mod tags;
 #[cfg(test)]
 mod tests;
@@ -17,6 +18,7 @@ pub use self::chord_under::{ChordUnder, NoteUnder};
 
 use self::chord_under::LowerVoice;
 use self::note::BarSymbols;
+use self::played_out::PlayedOut;
 use self::tags::Tags;
 use crate::melody::{Melody, Quarters};
 use crate::neck::{Finger, Instrument, Place};
@@ -38,11 +40,11 @@ pub struct Fingered {
 /// `places` has an entry for every note, `None` for a note without a place; when it is empty, there is no tablature.
 /// The notes are at their written pitch, with `<transpose>` for an instrument that sounds elsewhere; the tuning of the
 /// tablature is given at sounding pitch. Note values, ties, tuplets, beams and accidentals are those of the page from
-/// `neckline sheet`. Phrases are not written.
+/// `neckline sheet`. Phrases are not written. An order of parts has no place in the standard: such a tune is played out.
 ///
 /// Source: MusicXML Version 4.0, W3C Music Notation Community Group, June 2021.
 pub fn write(melody: &Melody, instrument: &Instrument, places: &[Option<Fingered>]) -> String {
-    whole(|piece| write_voices(melody, instrument, places, None, piece))
+    whole(|piece| write_in_pieces(melody, instrument, places, piece))
 }
 
 /// Like [`write()`], handed on a measure at a time: the score of a long tune takes hundreds of bytes a note.
@@ -56,7 +58,10 @@ pub fn write_in_pieces<E>(
     places: &[Option<Fingered>],
     piece: impl FnMut(&str) -> Result<(), E>,
 ) -> Result<(), E> {
-    write_voices(melody, instrument, places, None, piece)
+    match PlayedOut::new(melody, places, &[]) {
+        Some(out) => write_voices(&out.melody, instrument, &out.places, None, piece),
+        None => write_voices(melody, instrument, places, None, piece),
+    }
 }
 
 /// Writes a melody and the chords under it as two voices on one staff, stems up and down, and a tablature staff under
@@ -69,6 +74,11 @@ pub fn write_over(
     places: &[Option<Fingered>],
     under: &[ChordUnder],
 ) -> String {
+    let out = PlayedOut::new(melody, places, under);
+    let (melody, places, under) = match &out {
+        Some(out) => (&out.melody, &out.places[..], &out.under[..]),
+        None => (melody, places, under),
+    };
     let voice = LowerVoice::new(melody, under, &cuts(melody));
     whole(|piece| write_voices(melody, instrument, places, voice.as_ref(), piece))
 }

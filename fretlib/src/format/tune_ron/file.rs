@@ -20,6 +20,7 @@ pub(super) struct TuneFile<'a> {
     #[serde(borrow)]
     pub(super) tempo: Option<TempoField<'a>>,
     pub(super) feel: Option<&'a str>,
+    pub(super) parts: Option<&'a str>,
     pub(super) lines: Vec<TuneLine<'a>>,
     #[serde(default)]
     pub(super) words: Vec<String>,

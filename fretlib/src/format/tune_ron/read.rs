@@ -8,7 +8,9 @@ use super::notes::BarState;
 use super::value;
 use crate::error::ParseError;
 use crate::format::lyric_line::{SungNote, set_under};
-use crate::melody::{Draft, FormSign, Melody, MelodyError, Quarters, Syllable, TupletGrouper};
+use crate::melody::{
+    Draft, FormFault, FormSign, Melody, MelodyError, PartOrder, Quarters, Syllable, TupletGrouper,
+};
 
 /// Reads a tune.
 ///
@@ -123,7 +125,31 @@ impl<'a> Reader<'a> {
         }
         let signs = std::mem::take(&mut self.signs_at_bar_end);
         self.form_signs(signs, "");
+        if let Some(text) = file.parts {
+            self.part_order(text)?;
+        }
         self.settle_short_bar(true)
+    }
+
+    /// Sets the order of parts; each must be the name of a section.
+    fn part_order(&mut self, text: &'a str) -> Result<(), Stop> {
+        let order: PartOrder = match text.parse() {
+            Ok(order) => order,
+            Err(error) => return self.complain(text, error, None),
+        };
+        let sections = &self.draft.sections;
+        let has = |letter: char| sections.iter().any(|(_, name)| name.chars().eq([letter]));
+        let missing = order
+            .letters()
+            .iter()
+            .find(|letter| !has(**letter))
+            .copied();
+        if let Some(letter) = missing {
+            let hint = "mark where it begins with `[section A]`, under its own letter";
+            return self.complain(text, FormFault::NoPart(letter), Some(hint));
+        }
+        self.draft.form.set_part_order(order);
+        Ok(())
     }
 
     /// Sets the verses of a line under its notes; ties take no syllable.

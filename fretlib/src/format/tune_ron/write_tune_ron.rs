@@ -70,6 +70,9 @@ pub fn write(melody: &Melody) -> String {
     if let Some(feel) = melody.feel() {
         field(&mut out, "feel", &quoted(&feel.to_string()));
     }
+    if let Some(order) = melody.form().part_order() {
+        field(&mut out, "parts", &quoted(&order.to_string()));
+    }
     out.push_str("    lines: [\n");
     for line in lines(bars(melody), melody) {
         write_line(&mut out, &line, melody);

@@ -45,7 +45,7 @@ fn check_order(tune: &str, expected: &str) {
         }
     }
     let length = Quarters::from(names.len() as i64);
-    let order = match PlayingOrder::of(&form, length) {
+    let order = match PlayingOrder::of(&form, &Timeline::default(), length) {
         Ok(order) => order,
         Err(error) => {
             assert_eq!(error.to_string(), expected, "{tune}");
@@ -107,6 +107,45 @@ fn signs_without_a_target_are_refused() {
     check_order(
         "segno A tocoda DS-coda B",
         "`To Coda` stands here, and there is no coda",
+    );
+}
+
+#[test]
+fn parts_are_played_in_their_order() {
+    let check = |signs: &[(i64, FormSign)], order: &str, expected: &str| {
+        let mut form = Form::default();
+        for (at, sign) in signs {
+            form.add(Quarters::from(*at), *sign);
+        }
+        form.set_part_order(order.parse().unwrap());
+        let mut sections = Timeline::default();
+        for (at, name) in [(0, "A"), (2, "B"), (4, "C")] {
+            sections.set(Quarters::from(at), name.to_owned());
+        }
+        let length = Quarters::from(5);
+        let played = match PlayingOrder::of(&form, &sections, length) {
+            Ok(order) => (0..order.length().to_integer())
+                .map(|at| order.written_at(Quarters::from(at)).to_string())
+                .collect(),
+            Err(error) => error.to_string(),
+        };
+        assert_eq!(played, expected, "{order}");
+    };
+    let twice = FormSign::RepeatEnd(Times::TWICE);
+    let da_capo = FormSign::Jump(Jump {
+        back_to: BackTo::Start,
+        until: Until::Unsaid,
+        with_repeats: false,
+    });
+    check(&[], "ABA", "012301");
+    check(&[], "A2C", "01014");
+    // A part has its own repeats, each time; a da capo is what the order says.
+    check(&[(2, twice)], "ABA", "0101230101");
+    check(&[(4, da_capo)], "ABA", "012301");
+    check(
+        &[],
+        "AD",
+        "the order of parts names part D, and no section of the tune has that name",
     );
 }
 

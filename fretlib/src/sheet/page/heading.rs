@@ -59,6 +59,9 @@ impl Sheet<'_> {
             words::signs(&key.to_string()),
             self.tune.instrument.name().to_owned(),
         ];
+        if let Some(order) = self.tune.melody.form().part_order() {
+            facts.insert(1, format!("parts {order}"));
+        }
         if self.tune.instrument.capo() > 0 {
             facts.push(format!("capo {}", self.tune.instrument.capo()));
         }

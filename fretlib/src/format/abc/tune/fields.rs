@@ -76,14 +76,19 @@ impl<'a> Tune<'a> {
             b'V' => {
                 self.declare_voice(field);
             }
-            b'P' if !field.value.is_empty() => {
-                let order = quote(field.value);
-                self.music.warnings.say_once(WarningKind::OrderOfParts, || {
-                    format!("the order of parts {order} is not followed: the tune is read as it is written")
-                });
-            }
+            b'P' if !field.value.is_empty() => self.part_order(field.value),
             b'P' => {}
             _ => self.field(field),
+        }
+    }
+
+    fn part_order(&mut self, value: &[u8]) {
+        match self.text(value).parse() {
+            Ok(order) => self.music.draft.form.set_part_order(order),
+            Err(error) => self
+                .music
+                .warnings
+                .say(format!("the order of parts is not followed: {error}")),
         }
     }
 

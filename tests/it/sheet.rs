@@ -536,6 +536,20 @@ fn a_pdf_is_tagged_has_a_language_and_names_its_fonts() {
 }
 
 #[test]
+fn a_pickup_makes_no_line_shorter() {
+    let folder = Folder::new();
+    let path = &folder.file("tune.svg");
+    // Two strains, each a pickup and eight bars, too long for one line.
+    let tune = data("abc").join("airdsAirs_0266_76ff4cfa.abc");
+    let run = neckline(&["sheet", tune.to_str().unwrap(), "-o", path], b"");
+    assert_eq!((run.code, run.stderr.as_str()), (0, ""));
+    let page = std::fs::read_to_string(path).unwrap();
+    let lines = page.split("Bars ").skip(1);
+    let lines: Vec<&str> = lines.filter_map(|it| it.split('.').next()).collect();
+    assert_eq!(lines, ["0 to 4", "5 to 8", "8 to 12", "13 to 16"]);
+}
+
+#[test]
 fn errors_about_files_are_clear() {
     let cases: [(&[&str], u8, &str); 4] = [
         (&["sheet", "-o", "tune.doc"], 2, "names no format"),

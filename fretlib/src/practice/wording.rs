@@ -278,7 +278,7 @@ impl Question {
 }
 
 const INTERVAL: &str = "interval, such as m3, P5 down or major second";
-const NEXT: &str = "note, such as Eb, degree, such as b3, or string and fret";
+const NEXT: &str = "note, degree or place, such as Eb, b3 or 3 5";
 const PLACE: &str = "string and fret, such as 3 5";
 
 impl PlacementKey {

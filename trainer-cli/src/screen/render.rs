@@ -161,8 +161,12 @@ fn choices(view: &QuestionView, room: Rect, style: Style, buffer: &mut Buffer) {
     }
 }
 
-/// A phrase to be learned: the strip, then the tablature or the neck, whichever there is room for.
+/// A phrase to be learned: the strip, the tablature and the neck. Where they do not all fit, the tablature, which has the note
+/// names too, stands without the strip; or without the neck.
 fn lesson(state: &State, stage: usize, area: Rect, buffer: &mut Buffer) {
+    /// Rows of the title and the heading, and of the strip with them.
+    const TITLES: u16 = 2;
+    const STRIP: u16 = 5;
     let Some((lesson, stage)) = state
         .lesson
         .as_ref()
@@ -172,18 +176,24 @@ fn lesson(state: &State, stage: usize, area: Rect, buffer: &mut Buffer) {
     };
     let look = state.look;
     put(buffer, 2, 1, &lesson.heading, look.strong());
-    let strip = stage.strip.draw(usize::from(area.width - 4), look.ascii);
-    put_text(state, buffer, 2, 2, &strip);
     let last = area.height - State::BELOW_NECK;
-    let mut row = 5;
-    let tablature = lesson.tablature.as_ref();
     let is_first = matches!(state.phase, Phase::Learning(0));
-    if let Some(tablature) = tablature.filter(|_| is_first) {
-        let height = tablature.lines().len() as u16;
-        if row + height <= last {
-            put_text(state, buffer, row, height, tablature);
-            row += height;
-        }
+    let tablature = lesson.tablature.as_ref().filter(|_| is_first);
+    let height = tablature.map_or(0, |it| it.lines().len() as u16);
+    let neck = smallest_neck(lesson);
+    let strip_fits = STRIP + height + neck <= last;
+    let is_without_strip = !strip_fits && height > 0 && TITLES + height + neck <= last;
+    let mut row = TITLES;
+    if !is_without_strip {
+        let strip = stage.strip.draw(usize::from(area.width - 4), look.ascii);
+        put_text(state, buffer, row, 2, &strip);
+        row = STRIP;
+    }
+    if let Some(tablature) = tablature
+        && row + height <= last
+    {
+        put_text(state, buffer, row, height, tablature);
+        row += height;
     }
     lesson_neck(
         state,
@@ -195,6 +205,11 @@ fn lesson(state: &State, stage: usize, area: Rect, buffer: &mut Buffer) {
     put_wrapped(buffer, last, 2, stage.instruction, look.strong());
 }
 
+/// The rows of a neck without wood between the strings.
+fn smallest_neck(lesson: &LessonView) -> u16 {
+    lesson.instrument.strings().len() as u16 + 2
+}
+
 fn lesson_neck(
     state: &State,
     lesson: &LessonView,
@@ -203,7 +218,7 @@ fn lesson_neck(
     buffer: &mut Buffer,
 ) {
     let height = NeckView::height(&lesson.instrument, room.height).min(room.height);
-    if height < lesson.instrument.strings().len() as u16 + 2 {
+    if height < smallest_neck(lesson) {
         return;
     }
     let neck = NeckView::new(

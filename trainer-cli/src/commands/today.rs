@@ -397,6 +397,22 @@ struct Plan<'a> {
     left_handed: bool,
 }
 
+/// `  16 min  Oars in Three: play bars 1-4`, in as many lines as it takes.
+fn with_minutes(minutes: u32, what: &str, width: usize) -> Vec<String> {
+    const INDENT: usize = 10;
+    let minutes = match minutes {
+        0 => "< 1".to_string(),
+        minutes => minutes.to_string(),
+    };
+    let mut head = format!("{minutes:>4} min  ");
+    let mut lines = Vec::new();
+    for line in wrap(what, width.saturating_sub(INDENT)) {
+        lines.push(format!("{head}{line}"));
+        head = " ".repeat(INDENT);
+    }
+    lines
+}
+
 impl Plan<'_> {
     fn say(&mut self, today: i32, streams: &mut Streams) -> Result<(), Failure> {
         let width = streams.width;
@@ -409,11 +425,10 @@ impl Plan<'_> {
             let title = title_or_untitled(&planned.tune.entry.title);
             if share.fading + share.untouched > 0 {
                 let (fading, untouched) = (share.fading, share.untouched);
-                writeln!(
-                    out,
-                    "{:>4} min  {title}: {fading} to play again, {untouched} untouched",
-                    share.knowing
-                )?;
+                let what = format!("{title}: {fading} to play again, {untouched} untouched");
+                for line in with_minutes(share.knowing, &what, width) {
+                    writeln!(out, "{line}")?;
+                }
             }
         }
         for line in self.to_play(width) {
@@ -446,10 +461,8 @@ impl Plan<'_> {
                 0 => "not played yet".to_string(),
                 held => format!("held at {held}%"),
             };
-            lines.push(format!(
-                "{:>4} min  {title}: play {bars}{place}, {held}",
-                share.playing
-            ));
+            let what = format!("{title}: play {bars}{place}, {held}");
+            lines.extend(with_minutes(share.playing, &what, width));
             let mut words: Vec<String> = ["neckline", "play"].map(String::from).to_vec();
             words.extend(planned.tune.entry.as_typed());
             if self.left_handed {
@@ -478,5 +491,26 @@ impl Plan<'_> {
             words.push_str(&format!("; not in the set: {title}, {count} to play again"));
         }
         words
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_plan_is_wrapped_beside_its_minutes() {
+        let what = "Oars in Three: play bars 1-4 in position VII, not played yet";
+        assert_eq!(
+            with_minutes(6, what, 60),
+            [
+                "   6 min  Oars in Three: play bars 1-4 in position VII, not",
+                "          played yet",
+            ]
+        );
+        assert_eq!(
+            with_minutes(0, "Pedalo Blues", 60),
+            [" < 1 min  Pedalo Blues"]
+        );
     }
 }

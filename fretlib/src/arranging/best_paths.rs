@@ -34,7 +34,7 @@ pub(super) struct Path {
 
 /// The cheapest way to a candidate of a given rank; from the end backwards in a table that is filled from there.
 #[derive(Clone, Copy)]
-pub(super) struct Way {
+pub(super) struct PartialPath {
     pub(super) cost: f64,
     /// The previous candidate and the rank of its path.
     before: (u32, u32),
@@ -49,7 +49,7 @@ pub(super) enum Sweep {
     Backward,
 }
 
-const NO_WAY: Way = Way {
+const NO_PATH: PartialPath = PartialPath {
     cost: f64::INFINITY,
     before: (0, 0),
 };
@@ -76,7 +76,7 @@ pub(super) fn best_paths(
     let Some(first) = stages.first() else {
         return Vec::new();
     };
-    let mut table: Vec<Vec<Way>> = vec![start(first, count)];
+    let mut table: Vec<Vec<PartialPath>> = vec![start(first, count)];
     for index in 1..stages.len() {
         let (from, to) = (&stages[index - 1], &stages[index]);
         let next = advance(from, &table[index - 1], to, Sweep::Onward, weights, count);
@@ -103,8 +103,8 @@ pub(super) fn best_paths(
 }
 
 /// The ways to the candidates of the first stage.
-pub(super) fn start(stage: &PathStage, count: usize) -> Vec<Way> {
-    let mut ways = vec![NO_WAY; stage.candidates.len() * count];
+pub(super) fn start(stage: &PathStage, count: usize) -> Vec<PartialPath> {
+    let mut ways = vec![NO_PATH; stage.candidates.len() * count];
     for (index, it) in stage.candidates.iter().enumerate() {
         ways[index * count].cost = it.cost + stage.passage.get(0, it.link.position);
     }
@@ -112,8 +112,8 @@ pub(super) fn start(stage: &PathStage, count: usize) -> Vec<Way> {
 }
 
 /// The ways from the candidates of the last stage to the end, the cheapest of each.
-pub(super) fn finish(stage: &PathStage, end: &PassageCosts) -> Vec<Way> {
-    let way = |it: &PathCandidate| Way {
+pub(super) fn finish(stage: &PathStage, end: &PassageCosts) -> Vec<PartialPath> {
+    let way = |it: &PathCandidate| PartialPath {
         cost: it.cost + end.get(it.link.position, 0),
         before: (0, 0),
     };
@@ -121,7 +121,12 @@ pub(super) fn finish(stage: &PathStage, end: &PassageCosts) -> Vec<Way> {
 }
 
 /// The candidates that lead to one of the last stage of a table, its own the last.
-pub(super) fn back(table: &[Vec<Way>], count: usize, candidate: usize, rank: usize) -> Vec<usize> {
+pub(super) fn back(
+    table: &[Vec<PartialPath>],
+    count: usize,
+    candidate: usize,
+    rank: usize,
+) -> Vec<usize> {
     let (mut candidate, mut rank) = (candidate, rank);
     let mut path = Vec::with_capacity(table.len());
     for ways in table.iter().rev() {
@@ -171,12 +176,12 @@ fn groups(
 /// leave its way dearer than those found.
 pub(super) fn advance(
     stage: &PathStage,
-    ways: &[Way],
+    ways: &[PartialPath],
     next: &PathStage,
     sweep: Sweep,
     weights: &VoicingWeights,
     count: usize,
-) -> Vec<Way> {
+) -> Vec<PartialPath> {
     let later = match sweep {
         Sweep::Onward => next,
         Sweep::Backward => stage,
@@ -185,7 +190,7 @@ pub(super) fn advance(
         ways[index * count].cost
     });
     let targets = groups(next.candidates, later.is_joined, |_| 0.0);
-    let mut found = vec![NO_WAY; next.candidates.len() * count];
+    let mut found = vec![NO_PATH; next.candidates.len() * count];
     // For each previous group: the cost of the transition to the target's group without fingers, and the same plus the
     // cheapest path to it.
     let mut roads: Vec<(f64, f64)> = Vec::with_capacity(sources.len());
@@ -231,9 +236,9 @@ pub(super) fn advance(
 /// The search for the cheapest paths to one candidate.
 struct Reaching<'a> {
     stage: &'a PathStage<'a>,
-    ways: &'a [Way],
+    ways: &'a [PartialPath],
     target: &'a PathCandidate,
-    best: &'a mut [Way],
+    best: &'a mut [PartialPath],
     weights: &'a VoicingWeights,
 }
 
@@ -259,7 +264,7 @@ impl Reaching<'_> {
             );
             for rank in 0..count {
                 let so_far = self.ways[*index as usize * count + rank].cost;
-                let way = Way {
+                let way = PartialPath {
                     cost: so_far + chain,
                     before: (*index, rank as u32),
                 };
@@ -280,7 +285,7 @@ fn voices(before: &Link, after: &Link, weights: &VoicingWeights) -> f64 {
 }
 
 /// Inserts a path among the best; false when it is not one of them.
-fn insert(best: &mut [Way], way: Way) -> bool {
+fn insert(best: &mut [PartialPath], way: PartialPath) -> bool {
     let place = best.partition_point(|it| it.cost <= way.cost);
     if place == best.len() || !way.cost.is_finite() {
         return false;

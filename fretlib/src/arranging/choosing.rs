@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use super::arrangement::{Arrangement, BareReason};
 use super::bare_notes::PassageCosts;
-use super::best_paths::{PathStage, Sweep, Way, advance, back, finish, start};
+use super::best_paths::{PartialPath, PathStage, Sweep, advance, back, finish, start};
 use super::choice::{ArrangementChoice, Unfit, Wanted};
 use super::lattice::{Kept, Lattice};
 
@@ -39,9 +39,9 @@ pub struct Choosing<'a> {
     end: PassageCosts,
     reasons: HashMap<usize, BareReason>,
     /// The ways from the start to the first stages.
-    onward: Vec<Vec<Way>>,
+    onward: Vec<Vec<PartialPath>>,
     /// The ways from the last stages to the end, those of the last stage first.
-    backward: Vec<Vec<Way>>,
+    backward: Vec<Vec<PartialPath>>,
 }
 
 impl<'a> Choosing<'a> {

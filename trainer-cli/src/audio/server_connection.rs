@@ -2,7 +2,9 @@
 
 use std::ffi::CString;
 use std::io::BufReader;
+use std::net::Shutdown;
 use std::os::unix::net::UnixStream;
+use std::thread::JoinHandle;
 use std::time::Duration;
 
 use pulseaudio::protocol::{
@@ -30,6 +32,31 @@ pub fn connect() -> Result<(UnixStream, Connection), String> {
     let connection =
         Connection::new(&socket).map_err(|error| format!("the sound server: {error}"))?;
     Ok((socket, connection))
+}
+
+/// The thread that answers the server over a connection; both end when this is dropped.
+pub struct ServerThread {
+    socket: UnixStream,
+    thread: Option<JoinHandle<()>>,
+}
+
+impl ServerThread {
+    pub fn new(socket: UnixStream, thread: JoinHandle<()>) -> ServerThread {
+        ServerThread {
+            socket,
+            thread: Some(thread),
+        }
+    }
+}
+
+impl Drop for ServerThread {
+    fn drop(&mut self) {
+        // The thread waits for the server; the end of the connection wakes it.
+        let _ = self.socket.shutdown(Shutdown::Both);
+        if let Some(thread) = self.thread.take() {
+            let _ = thread.join();
+        }
+    }
 }
 
 /// A connection after the handshake.

@@ -1,10 +1,7 @@
 //! Recording from the sound server of Linux and similar systems.
 
 use std::io::{Cursor, Read};
-use std::net::Shutdown;
-use std::os::unix::net::UnixStream;
 use std::sync::mpsc::Sender;
-use std::thread::JoinHandle;
 
 use fretlib::hearing::RecordingRate;
 use pulseaudio::protocol::{
@@ -12,12 +9,11 @@ use pulseaudio::protocol::{
 };
 
 use super::microphone::Piece;
-use super::server_connection::{BYTES, Connection, LONGEST_MESSAGE, connect};
+use super::server_connection::{BYTES, Connection, LONGEST_MESSAGE, ServerThread, connect};
 
 /// A stream that records until it is dropped.
 pub struct InputDevice {
-    socket: UnixStream,
-    thread: Option<JoinHandle<()>>,
+    _thread: ServerThread,
 }
 
 /// The rate that is asked for, the usual one of sound servers.
@@ -40,20 +36,9 @@ impl InputDevice {
             }
         });
         let device = InputDevice {
-            socket,
-            thread: Some(thread),
+            _thread: ServerThread::new(socket, thread),
         };
         Ok((device, RATE))
-    }
-}
-
-impl Drop for InputDevice {
-    fn drop(&mut self) {
-        // The thread waits for the server; the end of the connection wakes it.
-        let _ = self.socket.shutdown(Shutdown::Both);
-        if let Some(thread) = self.thread.take() {
-            let _ = thread.join();
-        }
     }
 }
 

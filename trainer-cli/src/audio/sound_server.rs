@@ -4,9 +4,6 @@
 //! `pulseaudio` crate; the loop is our own, because underruns, an ended stream and a lost server must be reported.
 
 use std::io::{Cursor, Read};
-use std::net::Shutdown;
-use std::os::unix::net::UnixStream;
-use std::thread::JoinHandle;
 use std::time::{Duration, SystemTime};
 
 use fretlib::sound::SampleRate;
@@ -15,13 +12,12 @@ use pulseaudio::protocol::{
     PlaybackLatency, PlaybackStreamParams, SampleSpec, TagStructReader, stream,
 };
 
-use super::server_connection::{BYTES, Connection, LONGEST_MESSAGE, connect};
+use super::server_connection::{BYTES, Connection, LONGEST_MESSAGE, ServerThread, connect};
 use super::speaker::{Fill, SharedStatus};
 
 /// A stream that plays until it is dropped.
 pub struct ServerStream {
-    socket: UnixStream,
-    thread: Option<JoinHandle<()>>,
+    _thread: ServerThread,
 }
 
 /// The number of a request for the latency; other requests have lower ones.
@@ -41,19 +37,8 @@ impl ServerStream {
             .map_err(|error| format!("the sound server: {error}"))?;
         let thread = std::thread::spawn(move || player.run());
         Ok(ServerStream {
-            socket,
-            thread: Some(thread),
+            _thread: ServerThread::new(socket, thread),
         })
-    }
-}
-
-impl Drop for ServerStream {
-    fn drop(&mut self) {
-        // The thread waits for the server; the end of the connection wakes it.
-        let _ = self.socket.shutdown(Shutdown::Both);
-        if let Some(thread) = self.thread.take() {
-            let _ = thread.join();
-        }
     }
 }
 

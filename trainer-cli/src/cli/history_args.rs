@@ -3,11 +3,13 @@
 use std::path::PathBuf;
 
 use clap::Subcommand;
+use jiff::civil::DateTime;
 
 use crate::commands::backups::HistoryRequest;
 use crate::output::Existing;
 use crate::practice_sets::ShortName;
 use crate::request::HistoryFolder;
+use crate::terminal::clock::read_time;
 
 #[derive(Clone, Debug, clap::Args)]
 #[command(next_help_heading = "History")]
@@ -40,6 +42,22 @@ impl From<DataArgs> for HistoryFolder {
             player: args.player,
         }
     }
+}
+
+/// Whether passes of a tune are kept, where, and at what time.
+#[derive(Clone, Debug, clap::Args)]
+#[command(next_help_heading = "History")]
+pub struct PassHistoryArgs {
+    /// Keep no passes in the history
+    #[arg(long, hide_short_help = true)]
+    pub no_history: bool,
+
+    /// Take this for the present time, such as 2026-11-22T18:00
+    #[arg(long, value_name = "TIME", value_parser = read_time, hide_short_help = true)]
+    pub now: Option<DateTime>,
+
+    #[command(flatten)]
+    pub data: DataArgs,
 }
 
 /// Back up the practice history, restore it, wipe a tune, export it.

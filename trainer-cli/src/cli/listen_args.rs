@@ -4,15 +4,13 @@ use std::path::PathBuf;
 
 use fretlib::practice::LadderRange;
 use fretlib::sound::ClickPattern;
-use jiff::civil::DateTime;
 
-use super::history_args::DataArgs;
+use super::history_args::PassHistoryArgs;
 use super::played_args::PlayedArgs;
 use crate::commands::arrange::AsArranged;
 use crate::commands::listen::{ListenRequest, LiveRequest};
 use crate::output::Existing;
 use crate::request::AskedTempo;
-use crate::terminal::clock::read_time;
 
 /// Listen to your playing, live or in a recording, and hold it against the tune.
 #[derive(Debug, clap::Args)]
@@ -102,16 +100,8 @@ pub struct ListenArgs {
     #[command(flatten)]
     played: PlayedArgs,
 
-    /// Keep no passes in the history
-    #[arg(long, help_heading = "History", hide_short_help = true)]
-    no_history: bool,
-
-    /// Take this for the present time, such as 2026-11-22T18:00
-    #[arg(long, value_name = "TIME", value_parser = read_time, help_heading = "History", hide_short_help = true)]
-    now: Option<DateTime>,
-
     #[command(flatten)]
-    data: DataArgs,
+    history: PassHistoryArgs,
 }
 
 impl From<ListenArgs> for ListenRequest {
@@ -128,9 +118,9 @@ impl From<ListenArgs> for ListenRequest {
                 loops: args.loops,
                 keep: args.keep,
                 plain: args.plain,
-                no_history: args.no_history,
-                now: args.now,
-                folder: args.data.into(),
+                no_history: args.history.no_history,
+                now: args.history.now,
+                folder: args.history.data.into(),
             },
             json: args.json,
             svg: args.svg,

@@ -7,10 +7,9 @@ use std::time::Duration;
 use fretlib::neck::Position;
 use fretlib::practice::LadderRange;
 use fretlib::sound::{ClickDrop, ClickPattern, ConcertPitch, SampleRate, Swing};
-use jiff::civil::DateTime;
 
 use super::arrange_args::decibels;
-use super::history_args::DataArgs;
+use super::history_args::PassHistoryArgs;
 use super::octave_args::OctaveArgs;
 use super::played_args::PlayedArgs;
 use super::ranges::numbers;
@@ -19,7 +18,6 @@ use crate::commands::arrange::AsArranged;
 use crate::commands::play::{Loops, PlayRequest, PlaySwing};
 use crate::output::Existing;
 use crate::request::{AskedTempo, PlacementRequest};
-use crate::terminal::clock::read_time;
 
 /// Play a melody, with loops, count-in, click and chords, or write it to a WAV file.
 #[derive(Debug, clap::Args)]
@@ -153,16 +151,8 @@ pub struct PlayArgs {
     #[command(flatten)]
     played: PlayedArgs,
 
-    /// Keep no passes of the ladder in the history
-    #[arg(long, help_heading = "History", hide_short_help = true)]
-    no_history: bool,
-
-    /// Take this for the present time, such as 2026-11-22T18:00
-    #[arg(long, value_name = "TIME", value_parser = read_time, help_heading = "History", hide_short_help = true)]
-    now: Option<DateTime>,
-
     #[command(flatten)]
-    data: DataArgs,
+    history: PassHistoryArgs,
 }
 
 impl From<PlayArgs> for PlayRequest {
@@ -205,9 +195,9 @@ impl From<PlayArgs> for PlayRequest {
             hand: args.played.hand.into(),
             tune: args.played.tune.into(),
             instrument: args.played.instrument.into(),
-            no_history: args.no_history,
-            now: args.now,
-            folder: args.data.into(),
+            no_history: args.history.no_history,
+            now: args.history.now,
+            folder: args.history.data.into(),
         }
     }
 }

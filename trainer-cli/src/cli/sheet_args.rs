@@ -95,7 +95,7 @@ pub struct SheetArgs {
     /// Mark what is heard in a recording of your playing
     ///
     /// A sign under each note that was not right, and what matters in a sentence each, as `neckline listen` says it.
-    #[arg(long, value_name = "RECORDING", conflicts_with_all = ["all", "set", "student"])]
+    #[arg(long, value_name = "RECORDING", conflicts_with_all = ["all", "set", "student"], hide_short_help = true)]
     take: Option<PathBuf>,
 
     /// How many bars go on a line [default: as in the source, else 4]

@@ -45,37 +45,28 @@ pub fn fitting(text: &str, room: u16) -> String {
         .collect()
 }
 
-/// The area of an editor and the buffer it is drawn in; `None` if the screen is too small, which it then says.
-pub fn editor_area<'a>(
+/// The area of the screen and the buffer it is drawn in; `None` if it is smaller than `smallest` columns and rows: then
+/// it says so, and the way out.
+pub fn drawing_area<'a>(
     frame: &'a mut Frame,
     smallest: (u16, u16),
+    way_out: &str,
     look: Look,
 ) -> Option<(Rect, &'a mut Buffer)> {
     let area = frame.area();
     let buffer = frame.buffer_mut();
-    let way_out = "make the window larger, or leave with q";
-    let is_too_small = is_too_small(smallest, way_out, area, look, buffer);
-    (!is_too_small).then_some((area, buffer))
-}
-
-/// Whether the screen is smaller than `smallest` columns and rows; if it is, says so, and the way out.
-pub fn is_too_small(
-    smallest: (u16, u16),
-    way_out: &str,
-    area: Rect,
-    look: Look,
-    buffer: &mut Buffer,
-) -> bool {
-    let (columns, rows) = smallest;
-    let (width, height) = (area.width, area.height);
-    let is_too_small = width < columns || height < rows;
-    if is_too_small {
+    let ((columns, rows), (width, height)) = (smallest, (area.width, area.height));
+    if width < columns || height < rows {
         let message = format!("needs {columns} x {rows}, this is {width} x {height}");
         put(buffer, 1, height / 2, &message, look.strong());
         put(buffer, 1, height / 2 + 1, way_out, look.plain());
+        return None;
     }
-    is_too_small
+    Some((area, buffer))
 }
+
+/// The way out of an editor that is too small.
+pub const WAY_OUT: &str = "make the window larger, or leave with q";
 
 /// The rows at the head of a screen on which a player decides something about a tune.
 pub struct Head<'a> {

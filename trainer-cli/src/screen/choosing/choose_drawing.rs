@@ -12,7 +12,7 @@ use super::voiced_strip::{VoicedStrip, page_of_bars};
 use crate::commands::arrange::hand_sign;
 use crate::report::count::count;
 use crate::screen::edge_lines::{
-    self, BELOW, EDGE, Head, editor_area, fitting, keys_in_words, put,
+    self, BELOW, EDGE, Head, WAY_OUT, drawing_area, fitting, keys_in_words, put,
 };
 use crate::screen::look::Look;
 use crate::screen::neck_view::NeckView;
@@ -30,7 +30,8 @@ const LIST_ABOVE_NECK: u16 = 5;
 
 /// Draws everything.
 pub fn draw(state: &ChooseState, frame: &mut Frame) {
-    let Some((area, buffer)) = editor_area(frame, ChooseState::SMALLEST, state.look) else {
+    let Some((area, buffer)) = drawing_area(frame, ChooseState::SMALLEST, WAY_OUT, state.look)
+    else {
         return;
     };
     head(state, area, buffer);

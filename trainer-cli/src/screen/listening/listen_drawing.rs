@@ -8,7 +8,7 @@ use super::listen_state::{LastStrike, ListenState, MicrophoneState};
 use crate::commands::listen::{LEGEND, sign};
 use crate::report::heading::title_or_untitled;
 use crate::report::wrap::wrap;
-use crate::screen::edge_lines::{EDGE, fitting, foot, is_too_small, keys_in_words, put, put_right};
+use crate::screen::edge_lines::{EDGE, drawing_area, fitting, foot, keys_in_words, put, put_right};
 use crate::screen::lettering::{HEIGHT, large};
 use crate::screen::playing::bar_strip::{BarStrip, rows_of_bars};
 use crate::screen::playing::play_drawing::{empty_bars, margin, moving_mark};
@@ -24,12 +24,11 @@ const MOST_CENTS: f32 = 50.0;
 
 /// Draws everything.
 pub fn draw(state: &ListenState, frame: &mut Frame) {
-    let area = frame.area();
-    let buffer = frame.buffer_mut();
     let way_out = "make the window larger, leave with q, or listen with --plain";
-    if is_too_small(ListenState::SMALLEST, way_out, area, state.look, buffer) {
+    let Some((area, buffer)) = drawing_area(frame, ListenState::SMALLEST, way_out, state.look)
+    else {
         return;
-    }
+    };
     head(state, area, buffer);
     if state.help {
         keys_in_words(&KEYS, state.look, buffer);

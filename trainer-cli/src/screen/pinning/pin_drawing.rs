@@ -9,7 +9,7 @@ use ratatui::style::Modifier;
 use super::pin_state::{PinMode, PinState};
 use crate::report::count::count;
 use crate::screen::choosing::choose_drawing::{BarsView, bars};
-use crate::screen::edge_lines::{self, Head, editor_area, fitting, keys_in_words, put};
+use crate::screen::edge_lines::{self, Head, WAY_OUT, drawing_area, fitting, keys_in_words, put};
 use crate::screen::neck_view::NeckView;
 
 /// Columns of the list beside the neck.
@@ -19,7 +19,7 @@ const NARROWEST_NECK: u16 = 38;
 
 /// Draws everything.
 pub fn draw(state: &PinState, frame: &mut Frame) {
-    let Some((area, buffer)) = editor_area(frame, PinState::SMALLEST, state.look) else {
+    let Some((area, buffer)) = drawing_area(frame, PinState::SMALLEST, WAY_OUT, state.look) else {
         return;
     };
     head(state, area, buffer);

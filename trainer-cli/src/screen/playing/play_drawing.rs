@@ -14,7 +14,7 @@ use super::play_state::PlayState;
 use crate::audio::Heard;
 use crate::commands::play::PlayedTune;
 use crate::report::heading::title_or_untitled;
-use crate::screen::edge_lines::{EDGE, is_too_small, put, put_right};
+use crate::screen::edge_lines::{EDGE, drawing_area, put, put_right};
 use crate::screen::look::Look;
 use crate::screen::neck_view::NeckView;
 
@@ -26,12 +26,10 @@ const BELOW: u16 = 3;
 
 /// Draws everything.
 pub fn draw(state: &PlayState, frame: &mut Frame) {
-    let area = frame.area();
-    let buffer = frame.buffer_mut();
     let way_out = "make the window larger, leave with q, or play with --plain";
-    if is_too_small(PlayState::SMALLEST, way_out, area, state.look, buffer) {
+    let Some((area, buffer)) = drawing_area(frame, PlayState::SMALLEST, way_out, state.look) else {
         return;
-    }
+    };
     head(state, area, buffer);
     if state.help {
         help(state, buffer);

@@ -404,6 +404,16 @@ fn every_command_names_position_i_on_open_strings_beside_the_easiest() {
     assert!(drawing.contains("II position, as written; also whole in I on open strings"));
 }
 
+#[test]
+fn the_tablature_says_where_the_tune_jumps() {
+    let abc = b"X:1\nM:2/4\nL:1/4\nK:C\nEG|E!segno!G|C2!dacoda!|D2!D.S.alcoda!|!coda!C2|]\n";
+    let run = neckline(&["map", "-", "--tablature"], abc);
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    let words = ["Segno", "3 To Coda", "4 D.S. al Coda", "5 Coda"];
+    let at: Vec<_> = words.iter().map(|words| run.stdout.find(words)).collect();
+    assert!(at.is_sorted() && !at.contains(&None), "{}", run.stdout);
+}
+
 // Common practice: the dots of a repeat sign stand on the two strings in the middle.
 #[test]
 fn the_tablature_shows_repeats_and_endings() {

@@ -131,14 +131,7 @@ impl Tablature<'_> {
         let mut numbers = StyledLine::from(indent.as_str());
         let mut start = margin;
         for measure in system {
-            let mut head = measure.number.clone();
-            if let Some(section) = &measure.section {
-                head = format!("{head} {section}").trim_start().to_owned();
-            }
-            let signs = measure.opening.iter().chain(&measure.closing);
-            for words in signs.filter_map(|sign| sign.in_words()) {
-                head = format!("{head} {words}").trim_start().to_owned();
-            }
+            let head = measure.head();
             // A heading that reaches into this bar replaces the bar's own.
             if numbers.length() <= start {
                 numbers.fill_to(start, " ", Role::Plain);

@@ -44,6 +44,34 @@ impl BarColumns {
         self.closing.iter().any(|sign| sign.is_bar_line())
     }
 
+    /// Its number, its section and the words of the form.
+    pub(super) fn head(&self) -> String {
+        let number = (!self.number.is_empty()).then(|| self.number.clone());
+        let words: Vec<String> = number
+            .into_iter()
+            .chain(self.section.clone())
+            .chain(self.words())
+            .collect();
+        words.join(" ")
+    }
+
+    /// The words of the form over it.
+    fn words(&self) -> impl Iterator<Item = String> {
+        let signs = self.opening.iter().chain(&self.closing);
+        signs.filter_map(|sign| sign.in_words())
+    }
+
+    /// Widens the last column until the words of the form are not cut short.
+    fn make_room_for_words(&mut self) {
+        if self.words().next().is_none() {
+            return;
+        }
+        let missing = (self.head().chars().count() + 1).saturating_sub(self.width());
+        if let Some(last) = self.columns.last_mut() {
+            last.width += missing;
+        }
+    }
+
     pub(super) fn width(&self) -> usize {
         self.columns
             .iter()
@@ -63,7 +91,7 @@ impl Tablature<'_> {
             let Bar { onset, end, .. } = measure.bar;
             self.add_chords(onset, end, index == 0, &mut columns);
             self.space(&mut columns);
-            bars.push(BarColumns {
+            let mut bar = BarColumns {
                 number: match measure.bar.continues() && !measure.bar.is_extra {
                     true => String::new(),
                     false => measure.bar.to_string(),
@@ -73,7 +101,9 @@ impl Tablature<'_> {
                 ends: end == self.melody.bar_at(onset).end,
                 opening: self.signs_at(onset, false),
                 closing: self.signs_at(end, true),
-            });
+            };
+            bar.make_room_for_words();
+            bars.push(bar);
         }
         bars
     }

@@ -536,6 +536,16 @@ fn a_pdf_is_tagged_has_a_language_and_names_its_fonts() {
 }
 
 #[test]
+fn phrases_bring_the_necks_they_are_written_on() {
+    let folder = Folder::new();
+    let path = &folder.file("tune.html");
+    let run = neckline(&["sheet", "lamps", "-o", path, "--phrases", "3"], b"");
+    assert_eq!((run.code, run.stderr.as_str()), (0, ""));
+    let page = std::fs::read_to_string(path).unwrap();
+    assert!(page.contains("small figures: the order in which the notes come"));
+}
+
+#[test]
 fn a_pickup_makes_no_line_shorter() {
     let folder = Folder::new();
     let path = &folder.file("tune.svg");

@@ -102,7 +102,7 @@ pub struct SheetArgs {
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(1..=16), hide_short_help = true)]
     bars_per_line: Option<u8>,
 
-    /// Write the order of notes on the necks for these phrases, such as 3 or 1-2
+    /// Add the necks, with the order of notes for these phrases, such as 3 or 1-2
     #[arg(long, value_name = "PHRASES", value_parser = numbers, hide_short_help = true)]
     phrases: Option<RangeInclusive<u32>>,
 
@@ -172,6 +172,9 @@ impl From<SheetArgs> for SheetRequest {
             SheetFormatArg::Png => SheetFormat::Png,
             SheetFormatArg::Html => SheetFormat::Html,
         };
+        let mut asked = args.parts;
+        // The order of notes is written on the necks.
+        asked.extend(args.phrases.is_some().then_some(Part::Necks));
         SheetRequest {
             source: match (args.set, args.all) {
                 (Some(set), _) => SheetSource::Set(set),
@@ -184,7 +187,7 @@ impl From<SheetArgs> for SheetRequest {
                 PaperArg::A4 => Paper::A4,
                 PaperArg::Letter => Paper::Letter,
             },
-            parts: parts_of(&args.parts, args.arrangement.is_some()),
+            parts: parts_of(asked, args.arrangement.is_some()),
             arranged: AsArranged::from_option(args.arrangement),
             take: args.take,
             bars_per_line: args.bars_per_line.map(usize::from),
@@ -207,8 +210,8 @@ impl From<SheetArgs> for SheetRequest {
 }
 
 /// The parts that are asked for. An arrangement is for playing from: what the melody is, was asked before.
-fn parts_of(asked: &[Part], is_arranged: bool) -> Vec<Part> {
-    let mut parts = Part::asked(asked);
+fn parts_of(asked: Vec<Part>, is_arranged: bool) -> Vec<Part> {
+    let mut parts = Part::asked(&asked);
     if is_arranged {
         let is_study = |part: &Part| matches!(part, Part::Degrees | Part::Outside);
         parts.retain(|part| !is_study(part) || asked.contains(part));

@@ -36,7 +36,9 @@ Examples:
   neckline listen tune.abc --take take.wav --arrangement
   neckline listen tune.abc --take take.wav --json")]
 pub struct ListenArgs {
-    /// A recording instead: WAV, AIFF, FLAC, Ogg Vorbis, MP3 or AAC
+    /// Judge a recording instead, such as take.wav
+    ///
+    /// WAV, AIFF, FLAC, Ogg Vorbis, MP3 or AAC.
     #[arg(
         long,
         value_name = "RECORDING",
@@ -53,19 +55,21 @@ pub struct ListenArgs {
     #[arg(long, value_name = "FROM-TO", conflicts_with_all = ["tempo", "loops"])]
     ladder: Option<LadderRange>,
 
-    /// Right passes in a row to a rung of the ladder
+    /// Right passes in a row before the ladder climbs a rung
     #[arg(long, value_name = "N", default_value_t = 2, value_parser = clap::value_parser!(u8).range(1..=20), hide_short_help = true)]
     passes: u8,
 
-    /// End after so many passes
+    /// End after this many passes
     #[arg(long = "loop", value_name = "N", value_parser = clap::value_parser!(u32).range(1..=9_999))]
     loops: Option<u32>,
 
     /// Bars counted before each pass, in headphones
-    #[arg(long, value_name = "BARS", default_value_t = 0, value_parser = clap::value_parser!(u8).range(0..=8))]
+    #[arg(long, value_name = "BARS", default_value_t = 0, value_parser = clap::value_parser!(u8).range(0..=8), hide_default_value = true)]
     count_in: u8,
 
-    /// Click on `all` beats, on `2-4` or on `1`, in headphones
+    /// Click on `all` beats, on `2-4` or on `1`
+    ///
+    /// In headphones: the microphone would hear it.
     #[arg(long, value_name = "BEATS")]
     click: Option<ClickPattern>,
 
@@ -77,12 +81,12 @@ pub struct ListenArgs {
     #[arg(long, hide_short_help = true)]
     plain: bool,
 
-    /// The tune is played as it is arranged: follow the line on top
+    /// Follow the top line of the arrangement you play
     ///
     /// The choices kept beside the tune by `neckline arrange --save` hold, or those of `--arrangement=FILE`; without choices
     /// it is what `neckline arrange` finds. What lies under the melody is never an extra note; the verdicts are less
     /// certain than on a line alone.
-    #[arg(long, value_name = "FILE", num_args = 0..=1, require_equals = true, requires = "take")]
+    #[arg(long, value_name = "FILE", num_args = 0..=1, require_equals = true, requires = "take", hide_short_help = true)]
     arrangement: Option<Option<PathBuf>>,
 
     /// Print one JSON object
@@ -90,7 +94,7 @@ pub struct ListenArgs {
     json: bool,
 
     /// Draw timing and level over the bars into a file, or `-`
-    #[arg(long, value_name = "FILE", requires = "take")]
+    #[arg(long, value_name = "FILE", requires = "take", hide_short_help = true)]
     svg: Option<PathBuf>,
 
     /// Write over a file that is there

@@ -92,7 +92,10 @@ fn head(state: &PlayState, area: Rect, buffer: &mut Buffer) {
     } else {
         sounding.join(" + ")
     };
-    put_right(buffer, 1, &sounding, look.plain());
+    // On a narrow screen what sounds stands below the tempo and the ladder.
+    let length = |text: &str| text.chars().count() as u16;
+    let fits = 2 * EDGE + length(&line) + length(&sounding) < area.width;
+    put_right(buffer, if fits { 1 } else { 2 }, &sounding, look.plain());
 }
 
 fn music(state: &PlayState, area: Rect, buffer: &mut Buffer) {

@@ -237,6 +237,18 @@ fn keys_request_their_effects() {
 }
 
 #[test]
+fn nothing_at_the_head_lies_over_anything_else() {
+    for columns in [60, 66, 80] {
+        let mut state = state((columns, 24), false, 4.3);
+        state.layers = [true; 3];
+        state.playing.ladder = Some("ladder to 100%, 2 more right".into());
+        let drawn = drawn(&state);
+        assert!(drawn.contains("ladder to 100%, 2 more right"), "{drawn}");
+        assert!(drawn.contains("  melody + chords + click"), "{drawn}");
+    }
+}
+
+#[test]
 fn a_break_is_proposed_after_25_minutes_of_playing() {
     let mut state = state((80, 24), false, 4.3);
     let minutes = |state: &mut PlayState, minutes: u64| {

@@ -331,6 +331,13 @@ fn map_drill_and_convert_agree_on_the_best_placement() {
 }
 
 #[test]
+fn one_note_in_one_bar_is_counted_as_one() {
+    let tune = b"X:1\nT:One\nM:4/4\nL:1/4\nK:G\nG4|]\n";
+    let page = neckline(&["map", "-"], tune).stdout;
+    assert!(page.contains("1 note, 1 bar, "), "{page}");
+}
+
+#[test]
 fn the_page_fits_a_terminal() {
     for tune in golden().iter().step_by(5) {
         let id = &tune.id;

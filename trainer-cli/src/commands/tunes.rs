@@ -10,6 +10,7 @@ use fretlib::melody::Melody;
 use crate::failure::Failure;
 use crate::input::built_in_tunes::{BUILT_IN, built_in};
 use crate::input::bytes_of;
+use crate::report::count::count;
 use crate::request::TuneRequest;
 use crate::terminal::Streams;
 
@@ -67,10 +68,11 @@ fn summary(melody: &Melody) -> String {
         .map(|meter| format!(", {meter}"));
     let bars = melody.bars().iter().filter(|bar| bar.number > 0).count();
     format!(
-        "{}{}{}, {bars} bars",
+        "{}{}{}, {}",
         melody.title(),
         key.unwrap_or_default(),
-        meter.unwrap_or_default()
+        meter.unwrap_or_default(),
+        count(bars, "bar")
     )
 }
 

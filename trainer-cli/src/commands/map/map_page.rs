@@ -101,9 +101,9 @@ impl MapPage<'_> {
                 .map(|meter| meter.to_string()),
         );
         facts.push(format!("{low} to {high} ({})", (high - low).size().name()));
-        facts.push(format!("{} notes", melody.notes().len()));
+        facts.push(count(melody.notes().len(), "note"));
         let bars = melody.bars().iter().filter(|bar| bar.number > 0).count();
-        facts.push(format!("{bars} bars"));
+        facts.push(count(bars, "bar"));
         facts.push(self.instrument());
         for line in wrapped(&facts, self.width) {
             text.push(line.as_str());

@@ -12,6 +12,7 @@ mod lesson;
 mod material;
 mod memory_model;
 mod placement_key;
+mod played_answer;
 #[cfg(test)]
 mod properties;
 mod question;

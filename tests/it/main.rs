@@ -6,6 +6,7 @@ mod arranging;
 mod bad_input;
 mod beats;
 mod by_ear;
+mod by_playing;
 mod convert;
 mod doors;
 mod drill;

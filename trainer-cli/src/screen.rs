@@ -24,8 +24,9 @@ use std::time::{Duration, Instant};
 
 use ratatui::crossterm::event::{self as input, MouseButton, MouseEventKind};
 
-use crate::audio::SoundOutput;
+use crate::audio::{SoundInput, SoundOutput};
 use crate::commands::drill;
+use crate::commands::drill::by_playing::{PlayedAnswer, PlayedAnswers};
 use crate::report::heading::title_or_untitled;
 use crate::report::phrase_page::PhrasePage;
 use crate::session::{Asked, Session, answer_on_the_neck, note_marks};
@@ -43,6 +44,9 @@ pub use undo_stack::UndoStack;
 /// How often the clocks on the screen move.
 const TICK: Duration = Duration::from_millis(200);
 
+/// How long a right answer that was played stands before the next question; chosen by ear.
+const NEXT_AFTER: Duration = Duration::from_secs(3);
+
 /// Choices longer than this are cut, whatever the width of the screen.
 const MOST_COLUMNS: usize = 240;
 
@@ -50,7 +54,8 @@ const MOST_COLUMNS: usize = 240;
 const REST_AFTER: Duration = Duration::from_secs(25 * 60);
 const REST: &str = "25 minutes: put the guitar down for a moment (Tab pauses)";
 
-/// Plays a session on the terminal until the player leaves; every answer is kept when this returns.
+/// Plays a session on the terminal until the player leaves; every answer is kept when this returns. With `playing` answers are
+/// played, and a question that was answered is followed by the next one.
 pub fn play(
     session: &mut Session,
     clock: &Clock,
@@ -58,10 +63,12 @@ pub fn play(
     length: drill::SessionLook,
     news: Option<String>,
     sound: &mut dyn SoundOutput,
+    mut playing: Option<(PlayedAnswers, &mut dyn SoundInput)>,
 ) -> io::Result<()> {
     let mut terminal = FullScreen::enter()?;
     let mut state = State::new(look, terminal.size()?);
-    if let Some(news) = news {
+    state.listens = playing.is_some();
+    if let Some(news) = news.or(playing.is_some().then(|| drill::by_playing::HOW.into())) {
         state.update(Event::Notice(news));
     }
     let mut asked = None;
@@ -73,10 +80,18 @@ pub fn play(
     }
     let mut put_off: Vec<Asked> = Vec::new();
     let mut last = Instant::now();
+    // Whether the question on the screen is listened for, and since when its answer stands there.
+    let mut is_begun = false;
+    let mut answered: Option<Instant> = None;
     loop {
         tell_news(session, &mut state);
         terminal.draw(|frame| render::render(&state, frame))?;
-        let event = match terminal.next_event(TICK)? {
+        // The microphone has its own wait.
+        let wait = match state.listens {
+            true => Duration::ZERO,
+            false => TICK,
+        };
+        let event = match terminal.next_event(wait)? {
             Some(ScreenEvent::Resumed) => {
                 // Time while the program was stopped does not count as thinking.
                 last = Instant::now();
@@ -92,7 +107,40 @@ pub fn play(
             state.update(Event::Notice(REST.into()));
         }
         last = Instant::now();
-        let Some(effect) = event.and_then(|event| state.update(event)) else {
+        let mut effect = event.and_then(|event| state.update(event));
+        if let (Some((answers, microphone)), None) = (&mut playing, &effect)
+            && state.listens
+        {
+            let is_asking = state.phase == Phase::Asking && state.overlay == state::Overlay::None;
+            if let Some(asked) = asked.as_ref().filter(|_| is_asking && !is_begun) {
+                answers.begin(session, asked);
+                is_begun = true;
+            }
+            let heard = match &asked {
+                Some(asked) => answers.hear(session, asked, *microphone),
+                None => Ok(PlayedAnswer::Waiting),
+            };
+            match heard {
+                Ok(PlayedAnswer::Given(words, answer)) if is_asking => {
+                    effect = state.update(Event::Played(words, answer));
+                }
+                Ok(PlayedAnswer::Given(..) | PlayedAnswer::Waiting) => {}
+                Ok(PlayedAnswer::Ended) => {
+                    state.listens = false;
+                    state.update(Event::Notice("the sound has ended".into()));
+                }
+                Err(reason) => {
+                    state.listens = false;
+                    state.update(Event::Notice(format!("{reason}; type your answers")));
+                }
+            }
+            let is_right = matches!(&state.phase, Phase::Answered { verdict: Some(verdict), .. } if verdict.is_right());
+            let stands = answered.map(|since| since.elapsed());
+            if is_right && effect.is_none() && stands.is_some_and(|it| it >= NEXT_AFTER) {
+                effect = Some(Effect::Next);
+            }
+        }
+        let Some(effect) = effect else {
             continue;
         };
         match effect {
@@ -108,8 +156,10 @@ pub fn play(
                     });
                     drill::by_ear::play_answer(session, asked, sound);
                 }
+                answered = Some(Instant::now());
             }
             Effect::Next => {
+                is_begun = false;
                 let is_over = length.is_over(session, state.in_session, clock.now());
                 asked = match put_off.pop() {
                     Some(waiting) => Some(put(session, waiting, sound, &mut state)),
@@ -127,11 +177,15 @@ pub fn play(
                         Phase::Answered { .. } => {
                             drill::by_ear::play_answer(session, asked, sound);
                         }
-                        _ => drill::by_ear::play(session, asked, sound),
+                        _ => {
+                            drill::by_ear::play(session, asked, sound);
+                            is_begun = false;
+                        }
                     }
                 }
             }
             Effect::TakeBack => {
+                is_begun = false;
                 if let Some(before) = session.take_back() {
                     // An unanswered question is asked again afterwards.
                     if state.phase == Phase::Asking {

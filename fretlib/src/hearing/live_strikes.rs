@@ -263,7 +263,10 @@ impl LiveStrikes {
         };
         candidate.level_db = highest(struck..struck + 14);
         candidate.before_db = highest(struck.saturating_sub(4)..struck.saturating_sub(3));
-        candidate.local_db = highest(0..self.levels.len());
+        // What is left at the end of what is known shows a string that was damped.
+        let latest = self.levels.len();
+        candidate.sustain_db = highest(latest.saturating_sub(3)..latest) - candidate.level_db;
+        candidate.local_db = highest(0..latest);
         let before = self
             .levels
             .range(struck.saturating_sub(8).min(struck)..struck);

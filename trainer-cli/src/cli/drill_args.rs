@@ -17,6 +17,7 @@ use super::settings_args::SettingsArgs;
 use super::tune_args::TuneArgs;
 use crate::commands::arrange::AsArranged;
 use crate::commands::drill::DrillRequest;
+use crate::commands::drill::by_playing::AnsweredBy;
 use crate::request::{ByEar, PartRequest, SessionRequest, TuneOnInstrument};
 use crate::terminal::clock::read_time;
 
@@ -61,6 +62,7 @@ Examples:
   neckline drill my-tune.ron
   neckline drill my-tune.ron --kinds place,next --positions V-IX --bars 1-8
   neckline drill my-tune.ron --kinds by-ear
+  neckline drill my-tune.ron --by playing
   neckline drill --questions 20 --seed 7")]
 pub struct DrillArgs {
     #[command(flatten)]
@@ -115,6 +117,13 @@ pub struct QuestionArgs {
     /// Only these, such as place,next or by-ear
     #[arg(long, value_name = "KINDS", value_delimiter = ',')]
     kinds: Vec<KindGroup>,
+
+    /// Answer by `typing` or by `playing` [default: typing]
+    ///
+    /// By playing the microphone is opened, and kinds that cannot be played are left out. The pitch counts: the place itself
+    /// cannot be heard.
+    #[arg(long, value_name = "HOW", value_parser = answered_by, default_value = "typing", hide_default_value = true)]
+    by: AnsweredBy,
 
     /// Ask nothing by ear
     #[arg(long, hide_short_help = true)]
@@ -179,7 +188,20 @@ impl FromStr for KindGroup {
     }
 }
 
+fn answered_by(text: &str) -> Result<AnsweredBy, String> {
+    match text {
+        "typing" => Ok(AnsweredBy::Typing),
+        "playing" => Ok(AnsweredBy::Playing),
+        _ => Err(format!("expected typing or playing, found `{text}`")),
+    }
+}
+
 impl QuestionArgs {
+    /// How answers are given.
+    pub fn answered_by(&self) -> AnsweredBy {
+        self.by
+    }
+
     /// Whether questions are asked by ear.
     pub fn by_ear(&self) -> ByEar {
         match (self.no_sound, self.kinds.is_empty()) {
@@ -218,6 +240,7 @@ impl From<DrillArgs> for DrillRequest {
         let everywhere = args.all_positions || args.positions.is_some();
         DrillRequest {
             by_ear: args.questions.by_ear(),
+            answered_by: args.questions.answered_by(),
             session: SessionRequest {
                 everywhere,
                 ..args.questions.into()

@@ -50,6 +50,7 @@ impl From<TodayArgs> for TodayRequest {
             list: args.list,
             left_handed: args.left_handed,
             by_ear: args.questions.by_ear(),
+            answered_by: args.questions.answered_by(),
             session: args.questions.into(),
             folder: args.data.into(),
         }

@@ -1,6 +1,7 @@
 //! `neckline drill`: questions about a melody, wherever it lies whole.
 
 pub mod by_ear;
+pub mod by_playing;
 mod line_by_line;
 
 use std::io::Write;
@@ -8,6 +9,8 @@ use std::time::Duration;
 
 use fretlib::practice::Moment;
 
+use self::by_playing::{AnsweredBy, PlayedAnswers};
+use crate::audio::SoundInput;
 use crate::failure::Failure;
 use crate::request::{ByEar, HistoryFolder, PartRequest, SessionRequest, TuneOnInstrument};
 use crate::screen;
@@ -21,6 +24,8 @@ pub struct DrillRequest {
     pub session: SessionRequest,
     /// Whether it is asked by ear.
     pub by_ear: ByEar,
+    /// How answers are given.
+    pub answered_by: AnsweredBy,
     /// What part of the tune and the neck is asked about.
     pub part: PartRequest,
     /// Where the history is.
@@ -70,6 +75,7 @@ pub fn run(request: &DrillRequest, streams: &mut Streams) -> Result<(), Failure>
             "`neckline arrange TUNE --save` keeps one beside it; `--arrangement` takes what the program finds",
         ));
     }
+    let playing = by_playing::settle(&mut wanted, request.answered_by, streams)?;
     let news = by_ear::settle(&mut wanted, request.by_ear, streams)?;
     let session = Session::open(vec![tune], &wanted, &request.folder, clock.now())?;
     let look = SessionLook {
@@ -81,23 +87,27 @@ pub fn run(request: &DrillRequest, streams: &mut Streams) -> Result<(), Failure>
             None => Some(SessionLook::USUAL_LENGTH),
         },
     };
-    play(session, &clock, look, request.session.plain, news, streams)
+    let plain = request.session.plain;
+    play(session, &clock, look, plain, (news, playing), streams)
 }
 
-/// Plays a session: on the full screen when a person sits at a terminal, else line by line. `news` is said once.
+/// Plays a session: on the full screen when a person sits at a terminal, else line by line. `news` is said once;
+/// with `playing` answers are played, and the microphone is closed at the end.
 pub fn play(
     mut session: Session,
     clock: &Clock,
     look: SessionLook,
     plain: bool,
-    news: Option<String>,
+    (news, playing): (Option<String>, Option<PlayedAnswers>),
     streams: &mut Streams,
 ) -> Result<(), Failure> {
     if plain || !streams.stdin_is_terminal || !streams.stdout_is_terminal {
         if let Some(news) = news {
             writeln!(streams.stderr, "note: {news}")?;
         }
-        return line_by_line::run(session, clock, look, streams);
+        let done = line_by_line::run(session, clock, look, playing, streams);
+        streams.microphone.close();
+        return done;
     }
     streams.stdout.flush()?;
     let screen_look = screen::Look {
@@ -106,7 +116,11 @@ pub fn play(
         left_handed: look.left_handed,
     };
     let sound = streams.sound.as_mut();
-    screen::play(&mut session, clock, screen_look, look, news, sound)?;
+    let microphone: &mut dyn SoundInput = streams.microphone.as_mut();
+    let playing = playing.map(|playing| (playing, microphone));
+    let done = screen::play(&mut session, clock, screen_look, look, news, sound, playing);
     streams.sound.stop();
+    streams.microphone.close();
+    done?;
     line_by_line::close(session, clock, streams)
 }

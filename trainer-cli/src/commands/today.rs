@@ -8,6 +8,7 @@ use fretlib::practice::{Item, Kind, Memory, MemoryModel, Moment, SessionAim, Sta
 use jiff::civil::Date;
 use rayon::prelude::*;
 
+use crate::commands::drill::by_playing::AnsweredBy;
 use crate::commands::{drill, set};
 use crate::failure::Failure;
 use crate::history::{History, RememberedTune, TuneEntry};
@@ -35,6 +36,8 @@ pub struct TodayRequest {
     pub session: SessionRequest,
     /// Whether it is asked by ear.
     pub by_ear: ByEar,
+    /// How answers are given.
+    pub answered_by: AnsweredBy,
     /// Where the history is.
     pub folder: HistoryFolder,
 }
@@ -57,6 +60,12 @@ struct PlannedTune {
 /// Makes the plan, prints it and drills it.
 pub fn run(request: &TodayRequest, streams: &mut Streams) -> Result<(), Failure> {
     let mut wanted = request.session.clone();
+    // The plan alone needs no microphone.
+    let answered_by = match request.list {
+        true => AnsweredBy::Typing,
+        false => request.answered_by,
+    };
+    let playing = drill::by_playing::settle(&mut wanted, answered_by, streams)?;
     let news = drill::by_ear::settle(&mut wanted, request.by_ear, streams)?;
     let request = &TodayRequest {
         session: wanted,
@@ -119,7 +128,14 @@ pub fn run(request: &TodayRequest, streams: &mut Streams) -> Result<(), Failure>
         most: Some(request.session.questions.unwrap_or(3 * count as u32)),
         longest: Some(Duration::from_secs(60 * u64::from(knowing.max(1)))),
     };
-    drill::play(session, &clock, look, request.session.plain, news, streams)?;
+    drill::play(
+        session,
+        &clock,
+        look,
+        request.session.plain,
+        (news, playing),
+        streams,
+    )?;
     if !to_play.is_empty() {
         writeln!(streams.stdout, "\nnow play")?;
         for line in to_play {

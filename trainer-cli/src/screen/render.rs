@@ -13,6 +13,7 @@ use super::edge_lines::put;
 use super::lettering::large;
 use super::neck_view::NeckView;
 use super::state::{LessonView, Overlay, Phase, QuestionView, State};
+use crate::commands::drill::by_playing::how_to_play;
 use crate::report::wrap::wrap;
 use crate::session::Count;
 
@@ -315,6 +316,7 @@ fn answer(state: &State, view: &QuestionView, area: Rect, buffer: &mut Buffer) {
             let below = match (&state.notice, &state.unclear) {
                 (_, Some(unclear)) => unclear.clone(),
                 (Some(notice), None) => notice.clone(),
+                (None, None) if state.listens => how_to_play(&view.question).to_string(),
                 (None, None) => view.wording.form.to_string(),
             };
             put(buffer, 2, row + 1, &below, look.faint());
@@ -343,6 +345,18 @@ fn keys(state: &State, area: Rect, buffer: &mut Buffer) {
         (_, Overlay::Pause) => "any key goes on   q leaves",
         (_, Overlay::Help) => "any key goes back",
         (Phase::Learning(_), _) => "any key goes on   s skips to the question   q leaves",
+        (Phase::Asking, _) if state.listens && state.look.ascii => {
+            "(*) microphone open: play the answer  ? shows it  q leaves"
+        }
+        (Phase::Asking, _) if state.listens => {
+            "● microphone open: play the answer  ? shows it  q leaves"
+        }
+        (Phase::Answered { .. }, _) if state.listens && state.look.ascii => {
+            "(*) microphone open  any key goes on  q leaves"
+        }
+        (Phase::Answered { .. }, _) if state.listens => {
+            "● microphone open  any key goes on  q leaves"
+        }
         (Phase::Asking, _) if state.is_heard() && is_narrow => {
             "Enter answers  r plays it again  ? shows it  q leaves"
         }

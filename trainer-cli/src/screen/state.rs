@@ -108,6 +108,8 @@ pub enum Event {
     Size(u16, u16),
     /// Time has passed.
     Passed(Duration),
+    /// An answer was played: in words, and as it is judged.
+    Played(String, Answer),
     /// A question is asked, possibly after a lesson.
     Asked(Box<QuestionView>, Option<Box<LessonView>>),
     /// The answer was judged and recorded.
@@ -173,6 +175,8 @@ pub struct State {
     pub in_session: Duration,
     /// The notice for the player.
     pub notice: Option<String>,
+    /// Whether the microphone is open, for answers that are played.
+    pub listens: bool,
 }
 
 /// Input is cut here.
@@ -200,6 +204,7 @@ impl State {
             on_question: Duration::ZERO,
             in_session: Duration::ZERO,
             notice: None,
+            listens: false,
         }
     }
 
@@ -231,6 +236,7 @@ impl State {
                 }
                 None
             }
+            Event::Played(words, answer) => Some(Effect::Answer(words, Some(answer))),
             Event::Asked(question, lesson) => {
                 self.cursor = start_of(&question);
                 self.view = Some(*question);

@@ -3,10 +3,12 @@
 use std::io::{self, BufRead, Write};
 use std::time::{Duration, Instant};
 
-use fretlib::practice::{PhraseStrip, Reason, Verdict};
+use fretlib::practice::{Answer, PhraseStrip, Reason, Verdict};
 use fretlib::text::NeckDiagram;
 
+use super::by_playing::{HOW, PlayedAnswer, PlayedAnswers, how_to_play};
 use super::{SessionLook, by_ear};
+use crate::audio::cannot_listen;
 use crate::failure::Failure;
 use crate::report::count::count;
 use crate::report::heading::title_or_untitled;
@@ -25,10 +27,14 @@ pub fn run(
     mut session: Session,
     clock: &Clock,
     look: SessionLook,
+    mut playing: Option<PlayedAnswers>,
     streams: &mut Streams,
 ) -> Result<(), Failure> {
     tell_news(&mut session, streams)?;
     introduce(&session, clock, streams)?;
+    if playing.is_some() {
+        writeln!(streams.stdout, "{HOW}; Ctrl-C closes the microphone\n")?;
+    }
     let mut spent = Duration::ZERO;
     // Questions postponed while a previous answer is given again.
     let mut put_off: Vec<Asked> = Vec::new();
@@ -41,14 +47,26 @@ pub fn run(
             break;
         }
         spent += since.elapsed();
-        put(&session, &asked, streams)?;
+        put(&session, &asked, playing.is_some(), streams)?;
         let mut since = Instant::now();
         loop {
-            let Input::Text(text) = input(streams, "> ")? else {
+            let played = match &mut playing {
+                Some(playing) => match heard(playing, &session, &asked, streams)? {
+                    Some(played) => Some(played),
+                    None => break 'questions,
+                },
+                None => None,
+            };
+            let typed = match &played {
+                Some((words, _)) => Input::Text(words.clone()),
+                None => input(streams, "> ")?,
+            };
+            let Input::Text(text) = typed else {
                 break 'questions;
             };
             let text = text.trim();
             let answer = match text {
+                _ if played.is_some() => played.map(|(_, answer)| answer),
                 "" => {
                     if streams.stdin_is_terminal {
                         writeln!(streams.stdout, "   type an answer; ? shows it")?;
@@ -61,7 +79,7 @@ pub fn run(
                         Some(before) => {
                             put_off.push(std::mem::replace(&mut asked, before));
                             writeln!(streams.stdout, "   taken back\n")?;
-                            put(&session, &asked, streams)?;
+                            put(&session, &asked, playing.is_some(), streams)?;
                             since = Instant::now();
                         }
                         None => writeln!(streams.stdout, "   there is no answer to take back")?,
@@ -77,7 +95,7 @@ pub fn run(
                     Ok(answer) => Some(answer),
                     Err(error) => {
                         writeln!(streams.stdout, "   {error}")?;
-                        ask(&session, &asked, streams)?;
+                        ask(&session, &asked, false, streams)?;
                         continue;
                     }
                 },
@@ -94,6 +112,28 @@ pub fn run(
         }
     }
     close(session, clock, streams)
+}
+
+/// Waits for an answer that is played, and says what was heard; `None` when there is nothing more to listen to.
+fn heard(
+    playing: &mut PlayedAnswers,
+    session: &Session,
+    asked: &Asked,
+    streams: &mut Streams,
+) -> Result<Option<(String, Answer)>, Failure> {
+    streams.stdout.flush()?;
+    playing.begin(session, asked);
+    loop {
+        let heard = playing.hear(session, asked, streams.microphone.as_mut());
+        match heard.map_err(|reason| cannot_listen(&reason))? {
+            PlayedAnswer::Waiting => {}
+            PlayedAnswer::Ended => return Ok(None),
+            PlayedAnswer::Given(words, answer) => {
+                writeln!(streams.stdout, "   {words}")?;
+                return Ok(Some((words, answer)));
+            }
+        }
+    }
 }
 
 /// The next question: one that was put off, or another one.
@@ -247,7 +287,7 @@ fn teach(
     Ok(true)
 }
 
-fn put(session: &Session, asked: &Asked, streams: &mut Streams) -> io::Result<()> {
+fn put(session: &Session, asked: &Asked, is_played: bool, streams: &mut Streams) -> io::Result<()> {
     let material = &session.tune(asked).material;
     let wording = asked.question.wording(material);
     let number = session.tally().all.asked + 1;
@@ -260,16 +300,20 @@ fn put(session: &Session, asked: &Asked, streams: &mut Streams) -> io::Result<()
     let strip = PhraseStrip::of_question(&asked.question, material);
     let strip = strip.draw(streams.width.saturating_sub(3), streams.ascii);
     colour::write(streams, &strip.indented(3))?;
-    ask(session, asked, streams)?;
+    ask(session, asked, is_played, streams)?;
     by_ear::play(session, asked, streams.sound.as_mut());
     Ok(())
 }
 
 /// Writes the question itself, and what there is to choose from.
-fn ask(session: &Session, asked: &Asked, streams: &mut Streams) -> io::Result<()> {
+fn ask(session: &Session, asked: &Asked, is_played: bool, streams: &mut Streams) -> io::Result<()> {
     let material = &session.tune(asked).material;
     let wording = asked.question.wording(material);
-    writeln!(streams.stdout, "   {} ({})", wording.question, wording.form)?;
+    let form = match is_played {
+        true => how_to_play(&asked.question),
+        false => wording.form,
+    };
+    writeln!(streams.stdout, "   {} ({form})", wording.question)?;
     let room = streams.width.saturating_sub(3);
     for choice in asked.question.choices(material, room) {
         writeln!(streams.stdout, "   {choice}")?;

@@ -38,10 +38,10 @@ mod plucked_string;
 mod renderer;
 mod sample_rate;
 mod sounding_bars;
-mod swing;
 mod tempo_map;
 mod tone;
 
+pub use crate::melody::Swing;
 pub use accompaniment::quiet_chord;
 pub use click::{Click, ClickDrop, ClickPattern};
 pub use performance::{Layer, Performance, PerformanceError, Pluck, Strength};
@@ -49,7 +49,6 @@ pub use play_through::{Manner, PlayThrough, PlayedBar, UnderMelody, play_through
 pub use plucked_string::PluckedString;
 pub use renderer::Renderer;
 pub use sample_rate::SampleRate;
-pub use swing::Swing;
 pub use tempo_map::TempoMap;
 pub use tone::{ConcertPitch, StringMaterial, Tone};
 

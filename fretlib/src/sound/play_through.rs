@@ -7,10 +7,9 @@ use super::accompaniment::QuietChord;
 use super::click::{Click, ClickPattern, beats_of};
 use super::performance::{Layer, Performance, PerformanceError, Pluck, Strength};
 use super::sounding_bars::{SoundingBar, sounding_bars};
-use super::swing::Swing;
 use super::tempo_map::{BarGrid, TempoMap};
 use super::tone::{ConcertPitch, StringMaterial, Tone};
-use crate::melody::{Melody, Meter, PlayedNote, Quarters, Tempo};
+use crate::melody::{Melody, Meter, PlayedNote, Quarters, Swing, Tempo};
 use crate::neck::{Instrument, Place, StringNumber};
 use crate::theory::{Chord, Octave, Pitch};
 

@@ -1,7 +1,6 @@
 //! Conversion between musical time and seconds.
 
-use super::swing::Swing;
-use crate::melody::{Quarters, Tempo};
+use crate::melody::{Quarters, Swing, Tempo};
 
 /// When each moment of a performance sounds.
 ///

@@ -1,13 +1,13 @@
 //! Swing: of two equal notes the first is played longer.
 
+use super::feel::Feel;
+use super::quarters::Quarters;
 use crate::error::{OutOfRange, check_range};
-use crate::melody::{Feel, Quarters};
 
 /// How a pair of equal notes is divided when it is swung.
 ///
 /// ```
-/// use fretlib::melody::Quarters;
-/// use fretlib::sound::Swing;
+/// use fretlib::melody::{Quarters, Swing};
 ///
 /// let swing = Swing::EIGHTHS; // long to short as 2 to 1
 /// assert_eq!(swing.played(Quarters::new(1, 2)), 2.0 / 3.0);
@@ -56,6 +56,11 @@ impl Swing {
             long: f64::from(percent) / 100.0,
             ..self
         })
+    }
+
+    /// The share of the first note of a pair, from 0.5 to 0.8.
+    pub fn share(self) -> f64 {
+        self.long
     }
 
     /// The playing time of a moment written `time` quarter notes after a beat, in quarter notes after it.

@@ -13,6 +13,7 @@ mod resampler;
 mod spectrum;
 mod strike;
 mod strike_candidate;
+mod strike_trees;
 mod struck_note;
 mod take;
 mod written_down;
@@ -25,3 +26,9 @@ pub use recording_rate::RecordingRate;
 pub use resampler::Resampler;
 pub use struck_note::StruckNote;
 pub use take::{HeardPass, JudgedNote, NoteVerdict, Take};
+
+/// Needed by the program that learns the trees; not part of the public API.
+#[doc(hidden)]
+pub mod learn {
+    pub use super::strike::{MEASURED, MeasuredStrike, measured};
+}

@@ -39,8 +39,6 @@ pub struct Sounded {
     pub pitch: u8,
     /// The chance that a string was struck.
     pub chance: f32,
-    /// The pitch that sounded before, if any.
-    pub before: Option<u8>,
 }
 
 #[derive(Clone, Copy, PartialEq)]
@@ -167,7 +165,8 @@ fn skipped_repeats(notes: &[Expected]) -> Vec<(usize, usize)> {
 
 fn mismatch(strike: &Strike, sounded: Sounded, pitch: i32) -> f32 {
     let doubt = 0.3 * (1.0 - sounded.chance);
-    if i32::from(sounded.pitch) == pitch || strike.behind(pitch) < 0.05 {
+    if i32::from(sounded.pitch) == pitch || strike.chance_of(pitch, &[]) >= IN_TUNE * sounded.chance
+    {
         return doubt;
     }
     doubt + wrong(sounded, pitch)
@@ -276,7 +275,7 @@ pub fn timed(
 
 /// The cost of assigning a strike to a note, whether it is in tune then, and the chance that this note was struck.
 fn cost_of(strike: &Strike, sounded: Sounded, pitch: i32, under: &[i32]) -> (f32, bool, f32) {
-    let chance = strike.chance_of(pitch, sounded.before.map(i32::from), under);
+    let chance = strike.chance_of(pitch, under);
     let right = (-0.25 * chance.max(1e-6).ln()).min(MOST_OFF);
     if i32::from(sounded.pitch) == pitch {
         return (right, true, chance);

@@ -1,6 +1,8 @@
 //! How likely it is that a string was struck, and at which pitch.
 
+use super::listener::Heard;
 use super::strike_candidate::{HIGHEST, LOWEST, STEPS, StrikeCandidate};
+use super::strike_trees::log_odds;
 
 /// The number of semitones whose combs are compared with a strike.
 const PITCHES: usize = HIGHEST - LOWEST + 1;
@@ -11,8 +13,9 @@ pub struct Strike {
     pub candidate: StrikeCandidate,
     // The cosine with each semitone, from the lowest on.
     cosines: Vec<f32>,
-    /// The best pitch: a MIDI note number as it sounds.
-    pub best: u8,
+    // For each pitch the logarithm of the odds that it was struck.
+    log_odds: [f32; PITCHES],
+    tuning: f32,
 }
 
 /// How far the tuning of a take is from equal temperament at A4 = 440 Hz, in semitones between −0.5 and 0.5.
@@ -57,14 +60,18 @@ impl Strike {
                     .fold(0.0, f32::max)
             })
             .collect();
-        let best = (0..PITCHES)
-            .max_by(|&a, &b| cosines[a].total_cmp(&cosines[b]))
-            .unwrap_or(0);
-        Strike {
+        let mut strike = Strike {
             candidate,
             cosines,
-            best: (LOWEST + best) as u8,
+            log_odds: [NOTHING_ROSE; PITCHES],
+            tuning,
+        };
+        for (semitone, pitch) in (LOWEST as i32..=HIGHEST as i32).enumerate() {
+            if let Some(measured) = strike.measured(pitch, &[]) {
+                strike.log_odds[semitone] = log_odds(&measured);
+            }
         }
+        strike
     }
 
     /// Seconds from the start of the recording.
@@ -80,135 +87,146 @@ impl Strike {
             .unwrap_or(0.0)
     }
 
-    /// How much better the best pitch fits than this one.
-    pub fn behind(&self, pitch: i32) -> f32 {
-        self.cosine(self.best.into()) - self.cosine(pitch)
-    }
-
     /// The most likely pitch given only the previous pitch; large leaps are rare.
     pub fn pitch_after(&self, before: Option<u8>) -> u8 {
-        let value = |pitch: u8| {
-            let leap = before.map_or(0, |before| before.abs_diff(pitch));
-            self.cosine(pitch.into()) - LEAP * f32::from(leap.min(36))
-        };
         (LOWEST as u8..=HIGHEST as u8)
-            .max_by(|&a, &b| value(a).total_cmp(&value(b)))
-            .unwrap_or(self.best)
+            .max_by(|&a, &b| {
+                let odds = |pitch: u8| self.log_odds_after(pitch, before);
+                odds(a).total_cmp(&odds(b))
+            })
+            .unwrap_or(LOWEST as u8)
     }
 
     /// How far the sound is from `pitch` at the tuning of the take, in cents.
     pub fn cents(&self, pitch: u8, tuning: f32) -> f32 {
         let semitone = usize::from(pitch) - LOWEST;
-        let allowed: Vec<usize> = near(semitone, tuning).collect();
+        let allowed = near(semitone, tuning);
         let (best, offset) = finest(&self.candidate.cosines, |comb| allowed.contains(&comb));
         let steps = best as f32 + offset - 2.0 - (semitone * STEPS) as f32;
         100.0 * (steps / STEPS as f32 - tuning)
     }
 
-    /// The chance that a string was struck here, given only the previous pitch; from 0 to 1.
+    /// The chance that a string was struck here at this pitch, given only the previous pitch; from 0 to 1.
     pub fn chance(&self, pitch: u8, before: Option<u8>) -> f32 {
-        if self.is_damping() {
-            return 0.0;
-        }
-        let pitch = i32::from(pitch);
-        let it = &self.candidate;
-        let flux = it.flux.ln().min(0.0);
-        let cosine = self.cosine(pitch);
-        let rival = (0..PITCHES as i32)
-            .map(|semitone| semitone + LOWEST as i32)
-            .filter(|&it| it != pitch)
-            .map(|it| self.cosine(it))
-            .fold(0.0, f32::max);
-        let over = |other: f32| (cosine - other) / cosine.max(LEAST_COSINE);
-        let sustain = it.sustain_db.clamp(-30.0, 0.0);
-        let mut sum = -0.904 + 1.276 * flux - 1.198 * it.gain
-            + 3.139 * cosine
-            + 4.637 * over(self.neighbour(pitch))
-            + 17.858 * over(rival)
-            - 0.0136 * (it.level_db - it.local_db)
-            + 0.1205 * sustain;
-        if before.is_some_and(|it| i32::from(it) == pitch) {
-            sum += 6.439 - 4.088 * it.gain + 3.498 * flux - 0.301 * self.rise()
-                + 0.530 * self.dip()
-                - 0.366 * sustain;
-        }
-        logistic(sum)
+        logistic(self.log_odds_after(pitch, before))
     }
 
     /// The chance that a note of this pitch was struck here, when one is expected about now; from 0 to 1.
     ///
-    /// `before` is the pitch of the note before it: a string that rings on at that pitch is easily taken for a new strike.
     /// `under` are pitches that are struck with it, which may sound louder.
-    pub fn chance_of(&self, pitch: i32, before: Option<i32>, under: &[i32]) -> f32 {
-        if self.is_damping() {
-            return 0.0;
-        }
-        let it = &self.candidate;
-        let flux = it.flux.ln().min(0.0);
-        // If another octave fits far better, that octave was played.
-        let best = match under {
-            [] => self.best.into(),
-            under => self.best_beside(under),
+    pub fn chance_of(&self, pitch: i32, under: &[i32]) -> f32 {
+        let odds = match under {
+            [] => self.log_odds(pitch),
+            under => self
+                .measured(pitch, under)
+                .map_or(NOTHING_ROSE, |it| log_odds(&it)),
         };
-        if (best - pitch) % 12 == 0 && self.cosine(best) - self.cosine(pitch) > OTHER_OCTAVE {
-            return 0.0;
-        }
-        let cosine = self.cosine(pitch);
-        let best = self.cosine(best).max(LEAST_COSINE);
-        let mut sum = 2.593 + 1.330 * flux - 2.650 * it.gain + 7.845 * best
-            - 15.893 * (best - cosine) / best
-            + 1.951 * (cosine - self.neighbour(pitch)) / best
-            - 0.0276 * (it.level_db - it.local_db);
-        if before == Some(pitch) {
-            sum += 5.867 + 1.156 * flux - 0.565 * self.rise() + 0.429 * self.dip() - 10.908 * best;
-        }
-        logistic(sum)
+        logistic(odds + EXPECTED)
     }
 
-    /// True for the click of damping a string: a tenth of a second later there is silence.
-    ///
-    /// Limits chosen on takes of our own.
-    fn is_damping(&self) -> bool {
+    fn log_odds_after(&self, pitch: u8, before: Option<u8>) -> f32 {
+        let leap = before.map_or(0, |before| before.abs_diff(pitch));
+        self.log_odds(pitch.into()) - LEAP * f32::from(leap.min(36))
+    }
+
+    fn log_odds(&self, pitch: i32) -> f32 {
+        usize::try_from(pitch - LOWEST as i32)
+            .ok()
+            .and_then(|semitone| self.log_odds.get(semitone))
+            .copied()
+            .unwrap_or(NOTHING_ROSE)
+    }
+
+    /// What is measured of a note of this pitch beside those `under` it; `None` where nothing like it rose.
+    fn measured(&self, pitch: i32, under: &[i32]) -> Option<[f32; MEASURED]> {
+        let semitone = usize::try_from(pitch - LOWEST as i32).ok()?;
+        let near = near(semitone, self.tuning);
         let it = &self.candidate;
-        it.sustain_db < -14.0 && it.level_db + it.sustain_db < it.local_db - 32.0
-    }
-
-    /// The best pitch but for some.
-    fn best_beside(&self, under: &[i32]) -> i32 {
-        (LOWEST as i32..=HIGHEST as i32)
-            .filter(|pitch| !under.contains(pitch))
-            .max_by(|&a, &b| self.cosine(a).total_cmp(&self.cosine(b)))
-            .unwrap_or(self.best.into())
-    }
-
-    fn neighbour(&self, pitch: i32) -> f32 {
-        self.cosine(pitch - 1).max(self.cosine(pitch + 1))
-    }
-
-    /// How much the level rises.
-    fn rise(&self) -> f32 {
-        (self.candidate.level_db - self.candidate.before_db).clamp(-5.0, 10.0)
-    }
-
-    /// How far the level fell before.
-    fn dip(&self) -> f32 {
-        self.candidate.dip_db.clamp(0.0, 20.0)
+        let comb = it.fitting.iter().find(|fits| near.contains(&fits.comb))?;
+        let cosine = self.cosine(pitch);
+        let least = cosine.max(LEAST_COSINE);
+        let rival = (LOWEST as i32..=HIGHEST as i32)
+            .filter(|other| *other != pitch && !under.contains(other))
+            .map(|other| self.cosine(other))
+            .fold(0.0, f32::max);
+        let at = |interval: i32| match under.contains(&(pitch + interval)) {
+            true => 0.0,
+            false => self.cosine(pitch + interval),
+        };
+        Some([
+            it.flux.ln().min(0.0),
+            it.gain,
+            cosine,
+            cosine.max(rival),
+            (cosine - rival) / least,
+            (cosine - at(-1).max(at(1))) / least,
+            at(-12),
+            at(12),
+            at(-19),
+            at(19),
+            at(-7),
+            at(7),
+            (it.level_db - it.before_db).clamp(-10.0, 30.0),
+            it.level_db - it.local_db,
+            it.sustain_db.clamp(-30.0, 5.0),
+            it.dip_db.clamp(0.0, 40.0),
+            pitch as f32,
+            comb.after,
+            comb.before,
+            comb.later,
+            comb.first_rise,
+            comb.odd_rise,
+            comb.even_rise,
+            comb.median_rise,
+            comb.first_share,
+            comb.odd_share,
+            comb.holds,
+        ])
     }
 }
+
+/// How many values are measured of a pitch.
+pub const MEASURED: usize = 27;
 
 /// Cosines below this are noise; the floor limits their ratios.
 const LEAST_COSINE: f32 = 0.05;
 
-/// How much better another octave must fit to be the one that was played; octaves share half of their overtones.
-const OTHER_OCTAVE: f32 = 0.14;
+/// The logarithm of the odds of a pitch at which nothing rose.
+const NOTHING_ROSE: f32 = -12.0;
 
-/// What a semitone of leap costs, in cosine; chosen on takes of our own.
-const LEAP: f32 = 0.002;
+/// What a semitone of leap costs, in logarithms of odds; chosen on takes of our own.
+const LEAP: f32 = 0.05;
+
+/// By how much the melody raises the logarithm of the odds of the note that it has there; chosen on takes of our own.
+const EXPECTED: f32 = 2.0;
 
 /// The combs within 0.35 semitones of a semitone at this tuning.
-fn near(semitone: usize, tuning: f32) -> impl Iterator<Item = usize> {
+fn near(semitone: usize, tuning: f32) -> std::ops::RangeInclusive<usize> {
     let centre = ((semitone as f32 + tuning) * STEPS as f32 + 2.0).max(0.0);
     ((centre - 1.75).max(0.0).ceil() as usize)..=((centre + 1.75).floor() as usize)
+}
+
+/// What the trees are told about a strike.
+#[derive(Clone, Debug)]
+pub struct MeasuredStrike {
+    /// Counted from 0.
+    pub number: usize,
+    /// Seconds from the start of the recording.
+    pub at: f64,
+    /// The pitches that may have been struck, as they sound, with what is measured of each.
+    pub pitches: Vec<(i32, [f32; MEASURED])>,
+}
+
+/// What is measured of every strike of a recording.
+pub fn measured(heard: &Heard) -> Vec<MeasuredStrike> {
+    let of_strike = |(number, strike): (usize, &Strike)| MeasuredStrike {
+        number,
+        at: strike.at(),
+        pitches: (LOWEST as i32..=HIGHEST as i32)
+            .filter_map(|pitch| Some((pitch, strike.measured(pitch, &[])?)))
+            .collect(),
+    };
+    heard.strikes.iter().enumerate().map(of_strike).collect()
 }
 
 fn logistic(x: f32) -> f32 {

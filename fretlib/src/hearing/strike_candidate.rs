@@ -86,6 +86,29 @@ pub struct StrikeCandidate {
     pub damped: Option<f64>,
     /// Cosine of what rose with each comb.
     pub cosines: Vec<f32>,
+    /// The combs that fit better than their neighbours, the best first.
+    pub fitting: Vec<FittingComb>,
+}
+
+/// What the overtones of one comb did at a strike.
+#[derive(Clone, Copy, Debug)]
+pub struct FittingComb {
+    /// Its number.
+    pub comb: usize,
+    /// Cosine with the sound after the strike, before it, and one span later.
+    pub after: f32,
+    pub before: f32,
+    pub later: f32,
+    /// How much the overtones rose, as natural logarithms: the first, the odd ones, the even ones, and the median.
+    pub first_rise: f32,
+    pub odd_rise: f32,
+    pub even_rise: f32,
+    pub median_rise: f32,
+    /// The share of the first overtone in the strongest one, and of the odd ones in all.
+    pub first_share: f32,
+    pub odd_share: f32,
+    /// By how much the overtones change from just after the strike to one span later, as a natural logarithm.
+    pub holds: f32,
 }
 
 /// Searches one section of sound for strikes.
@@ -192,10 +215,17 @@ impl Finder {
     /// What rose in the `span` samples (a multiple of 256) from `at` on, compared with as many before.
     pub fn rise(&mut self, samples: &[f32], at: isize, span: usize) -> StrikeCandidate {
         let window = hann(span);
-        let (mut after, mut before) = (Vec::new(), Vec::new());
+        let (mut after, mut before, mut later) = (Vec::new(), Vec::new(), Vec::new());
         self.rises.magnitudes(samples, at, &window, &mut after);
         self.rises
             .magnitudes(samples, at - span as isize - GUARD, &window, &mut before);
+        // While the player is heard live, what follows has not sounded yet: the sound counts as one that holds.
+        if at + 2 * span as isize <= samples.len() as isize {
+            self.rises
+                .magnitudes(samples, at + span as isize, &window, &mut later);
+        } else {
+            later.clone_from(&after);
+        }
         let bin = RATE / RISE as f32;
         let (low, high) = ((60.0 / bin) as usize, (HIGHEST_HERTZ / bin) as usize);
         let (mut all, mut gained) = (1e-9, 0.0);
@@ -203,7 +233,7 @@ impl Finder {
             all += after[k];
             gained += (after[k] - before[k]).max(0.0);
         }
-        for magnitudes in [&mut after, &mut before] {
+        for magnitudes in [&mut after, &mut before, &mut later] {
             magnitudes[low..=high]
                 .iter_mut()
                 .for_each(|it| *it = it.powf(COMPRESSION));
@@ -219,10 +249,18 @@ impl Finder {
             }
         }
         let length = norm(&risen);
-        let cosines = self
-            .combs(span)
-            .cosines(&risen)
-            .map(|it| it / length)
+        let combs = self.combs(span);
+        let cosines: Vec<f32> = (0..COMBS)
+            .map(|comb| combs.cosine(comb, &risen) / length)
+            .collect();
+        // Below the lowest bin there is rumble.
+        for magnitudes in [&mut after, &mut before, &mut later] {
+            magnitudes[..low].fill(0.0);
+            magnitudes.truncate(high + 1);
+        }
+        let fitting = best_combs(&cosines)
+            .into_iter()
+            .map(|comb| combs.fitting(comb, [&after, &before, &later]))
             .collect();
         StrikeCandidate {
             at: 0.0,
@@ -235,6 +273,7 @@ impl Finder {
             dip_db: 0.0,
             damped: None,
             cosines,
+            fitting,
         }
     }
 
@@ -292,28 +331,102 @@ impl Combs {
         combs
     }
 
-    fn cosines<'a>(&'a self, risen: &'a [f32]) -> impl Iterator<Item = f32> + 'a {
-        self.starts.windows(2).map(move |ends| {
-            let mut sums = [0.0f32; ROLL_OFFS.len()];
-            let mut norms = [1e-9f32; ROLL_OFFS.len()];
-            let mut weights = [1.0f32; ROLL_OFFS.len()];
-            for lobe in &self.lobes[ends[0]..ends[1]] {
-                let under = risen.get(lobe.first..).unwrap_or_default();
-                let product: f32 = under
-                    .iter()
-                    .zip(&lobe.shape)
-                    .map(|(rise, it)| rise * it)
-                    .sum();
-                for (k, roll_off) in ROLL_OFFS.into_iter().enumerate() {
-                    sums[k] += weights[k] * product;
-                    norms[k] += weights[k] * weights[k] * lobe.energy;
-                    weights[k] *= roll_off;
-                }
-            }
-            let cosines = sums.iter().zip(norms).map(|(sum, norm)| sum / norm.sqrt());
-            cosines.fold(0.0, f32::max)
-        })
+    fn lobes(&self, comb: usize) -> &[Lobe] {
+        &self.lobes[self.starts[comb]..self.starts[comb + 1]]
     }
+
+    /// The cosine of a spectrum with a comb, times the norm of the spectrum.
+    fn cosine(&self, comb: usize, spectrum: &[f32]) -> f32 {
+        let mut sums = [0.0f32; ROLL_OFFS.len()];
+        let mut norms = [1e-9f32; ROLL_OFFS.len()];
+        let mut weights = [1.0f32; ROLL_OFFS.len()];
+        for lobe in self.lobes(comb) {
+            let product = lobe.product(spectrum);
+            for (k, roll_off) in ROLL_OFFS.into_iter().enumerate() {
+                sums[k] += weights[k] * product;
+                norms[k] += weights[k] * weights[k] * lobe.energy;
+                weights[k] *= roll_off;
+            }
+        }
+        let cosines = sums.iter().zip(norms).map(|(sum, norm)| sum / norm.sqrt());
+        cosines.fold(0.0, f32::max)
+    }
+
+    /// What the overtones of a comb did, given the compressed spectra after a strike, before it, and one span later.
+    fn fitting(&self, comb: usize, spectra: [&[f32]; 3]) -> FittingComb {
+        let [after, before, later] = spectra.map(|it| self.cosine(comb, it) / norm(it));
+        let levels: Vec<[f32; 3]> = self
+            .lobes(comb)
+            .iter()
+            .map(|lobe| spectra.map(|it| lobe.product(it) / lobe.energy + 1e-3))
+            .collect();
+        let change = |from: f32, to: f32| ((to / from).ln() / COMPRESSION).clamp(-6.0, 6.0);
+        let rises: Vec<f32> = levels.iter().map(|it| change(it[1], it[0])).collect();
+        let mut first_eight = rises[..rises.len().min(8)].to_vec();
+        let mut holds: Vec<f32> = levels
+            .iter()
+            .take(6)
+            .map(|it| change(it[0], it[2]))
+            .collect();
+        let gains: Vec<f32> = levels
+            .iter()
+            .take(8)
+            .map(|it| (it[0] - 0.5 * it[1]).max(0.0))
+            .collect();
+        let strongest = gains.iter().copied().fold(1e-3, f32::max);
+        FittingComb {
+            comb,
+            after,
+            before,
+            later,
+            first_rise: rises[0],
+            odd_rise: mean(rises.iter().step_by(2).take(4)),
+            even_rise: mean(rises.iter().skip(1).step_by(2).take(4)),
+            median_rise: middle(&mut first_eight),
+            first_share: gains[0] / strongest,
+            odd_share: gains.iter().step_by(2).sum::<f32>() / gains.iter().sum::<f32>().max(1e-3),
+            holds: middle(&mut holds),
+        }
+    }
+}
+
+impl Lobe {
+    fn product(&self, spectrum: &[f32]) -> f32 {
+        let under = spectrum.get(self.first..).unwrap_or_default();
+        under
+            .iter()
+            .zip(&self.shape)
+            .map(|(it, shape)| it * shape)
+            .sum()
+    }
+}
+
+/// Combs kept for a closer look.
+const FITTING: usize = 10;
+
+/// The combs with a higher cosine than their neighbours, the best first.
+fn best_combs(cosines: &[f32]) -> Vec<usize> {
+    let at = |comb: Option<usize>| comb.and_then(|it| cosines.get(it)).copied().unwrap_or(0.0);
+    let mut best: Vec<usize> = (0..cosines.len())
+        .filter(|&k| cosines[k] >= at(k.checked_sub(1)) && cosines[k] > at(Some(k + 1)))
+        .collect();
+    best.sort_by(|&a, &b| cosines[b].total_cmp(&cosines[a]));
+    best.truncate(FITTING);
+    best
+}
+
+fn mean<'a>(values: impl Iterator<Item = &'a f32>) -> f32 {
+    let (count, sum) = values.fold((0.0, 0.0), |(count, sum), it| (count + 1.0, sum + it));
+    sum / f32::max(count, 1.0)
+}
+
+/// The middle value; the upper of two. Zero when there is none.
+fn middle(values: &mut [f32]) -> f32 {
+    if values.is_empty() {
+        return 0.0;
+    }
+    let middle = values.len() / 2;
+    *values.select_nth_unstable_by(middle, f32::total_cmp).1
 }
 
 fn norm(values: &[f32]) -> f32 {

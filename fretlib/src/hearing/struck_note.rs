@@ -19,7 +19,7 @@ pub struct StruckNote {
 }
 
 /// The least chance at which a strike counts as a note.
-pub(super) const HEARD: f32 = 0.4;
+pub(super) const HEARD: f32 = 0.5;
 
 /// The notes struck, without a known melody: the strike, its pitch and its chance.
 pub(super) fn struck(strikes: &[Strike]) -> Vec<(usize, u8, f32)> {

@@ -149,7 +149,6 @@ impl Take {
                 let sounded = Sounded {
                     pitch,
                     chance,
-                    before: None,
                 };
                 (&heard.strikes[strike], sounded)
             })
@@ -198,7 +197,6 @@ fn all_sounded(heard: &Heard) -> Vec<Sounded> {
             let sounded = Sounded {
                 pitch,
                 chance,
-                before,
             };
             if chance >= HEARD {
                 before = Some(pitch);

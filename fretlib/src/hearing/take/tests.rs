@@ -352,7 +352,7 @@ fn what_lies_under_the_melody_is_neither_extra_nor_a_certain_fault() {
     assert_eq!(faults(&take), "");
     assert!(take.passes[0].is_right());
     // Taken for a line alone, the bass notes are extra.
-    assert!(alone.extra.len() >= 3, "{:?}", alone.extra);
+    assert!(!alone.extra.is_empty());
     // Struck alone, a wrong note is certain; struck with others it is told, and does not count.
     let (take, _) = arranged(&|played| played[5].1 += 1);
     assert_eq!(faults(&take), "6: wrong");

@@ -1,0 +1,142 @@
+//! Learns from takes how a struck note is told from a string that rings on.
+//!
+//! `cargo run --release -p tests --example learn_strikes LEARN… -- CHECK…`: each is a folder of takes as 16-bit mono WAV
+//! files with a `truth.json` of the form `[{"file":"a.wav","played":[{"on":0.52,"midi":52}, …]}, …]`, seconds and sounding
+//! pitch. Trees are learned from the first folders; how well they transcribe the others is measured as they grow. The table
+//! for `fretlib/src/hearing/strike_trees.rs` is printed at the end.
+
+mod boosting;
+
+use std::collections::BTreeMap;
+use std::error::Error;
+use std::path::Path;
+
+use boosting::{Rows, Trees};
+use fretlib::hearing::{Heard, RecordingRate, learn};
+use serde::Deserialize;
+
+/// Trees, and after how many of them they are measured.
+const TREES: usize = 120;
+const MEASURED_EVERY: usize = 20;
+
+/// How near a strike must be to a played note, in seconds: the window of the usual scores of transcription.
+/// Source: C. Raffel and others, mir_eval, ISMIR 2014.
+const NEAR: f64 = 0.05;
+
+#[derive(Deserialize)]
+struct PlayedTake {
+    file: String,
+    played: Vec<PlayedNote>,
+}
+
+#[derive(Deserialize)]
+struct PlayedNote {
+    on: f64,
+    midi: i32,
+}
+
+/// The rows of some folders: which strike each belongs to, and how many notes were played.
+#[derive(Default)]
+struct Lesson {
+    rows: Rows,
+    strikes: Vec<usize>,
+    notes: usize,
+}
+
+fn main() -> Result<(), Box<dyn Error>> {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    let mut parts = arguments.split(|it| it == "--");
+    let lesson = Lesson::of(parts.next().unwrap_or_default())?;
+    if lesson.notes == 0 {
+        return Err("name a folder of takes to learn from".into());
+    }
+    let check = Lesson::of(parts.next().unwrap_or_default())?;
+    let mut trees = Trees::before(&lesson.rows);
+    for count in 1..=TREES {
+        trees.grow(&lesson.rows);
+        if count % MEASURED_EVERY == 0 && check.notes > 0 {
+            eprintln!("{count} trees: F {:.4}", check.score(&trees));
+        }
+    }
+    print!("{trees}");
+    Ok(())
+}
+
+impl Lesson {
+    fn of(folders: &[String]) -> Result<Lesson, Box<dyn Error>> {
+        let mut lesson = Lesson::default();
+        for folder in folders.iter().map(Path::new) {
+            let truth = std::fs::read(folder.join("truth.json"))?;
+            let takes: Vec<PlayedTake> = serde_json::from_slice(&truth)?;
+            for take in takes {
+                lesson.add(&read(&folder.join(&take.file))?, &take.played);
+            }
+        }
+        Ok(lesson)
+    }
+
+    fn add(&mut self, heard: &Heard, played: &[PlayedNote]) {
+        self.notes += played.len();
+        let measured = learn::measured(heard);
+        let played = matched(&measured, played);
+        let first = self.strikes.last().map_or(0, |it| it + 1);
+        for strike in measured {
+            for (pitch, values) in &strike.pitches {
+                let is_struck = played.get(&strike.number) == Some(pitch);
+                self.rows.push(*values, is_struck);
+                self.strikes.push(first + strike.number);
+            }
+        }
+    }
+
+    /// F of a transcription in which each strike counts from even odds on, at its likeliest pitch.
+    fn score(&self, trees: &Trees) -> f64 {
+        let mut likeliest: BTreeMap<usize, (f32, bool)> = BTreeMap::new();
+        for (row, strike) in self.strikes.iter().enumerate() {
+            let odds = trees.log_odds(&self.rows.values[row]);
+            let best = likeliest.entry(*strike).or_insert((f32::MIN, false));
+            if odds > best.0 {
+                *best = (odds, self.rows.struck[row]);
+            }
+        }
+        let heard: Vec<bool> = likeliest
+            .values()
+            .filter(|(odds, _)| *odds > 0.0)
+            .map(|(_, struck)| *struck)
+            .collect();
+        let right = heard.iter().filter(|struck| **struck).count();
+        2.0 * right as f64 / (heard.len() + self.notes) as f64
+    }
+}
+
+/// The pitch played at each strike; a note belongs to the nearest strike, and each to one.
+fn matched(strikes: &[learn::MeasuredStrike], played: &[PlayedNote]) -> BTreeMap<usize, i32> {
+    let mut pairs: Vec<(f64, usize, usize)> = strikes
+        .iter()
+        .flat_map(|strike| {
+            let notes = played.iter().enumerate();
+            notes.map(move |(k, note)| ((strike.at - note.on).abs(), strike.number, k))
+        })
+        .filter(|(apart, _, _)| *apart < NEAR)
+        .collect();
+    pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut pitches = BTreeMap::new();
+    let mut taken = vec![false; played.len()];
+    for (_, strike, note) in pairs {
+        if !taken[note] && !pitches.contains_key(&strike) {
+            taken[note] = true;
+            pitches.insert(strike, played[note].midi);
+        }
+    }
+    pitches
+}
+
+fn read(path: &Path) -> Result<Heard, Box<dyn Error>> {
+    let mut file = hound::WavReader::open(path)?;
+    let samples = file
+        .samples::<i16>()
+        .map(|it| it.map(|it| f32::from(it) / 32_768.0))
+        .collect::<Result<Vec<f32>, _>>()?;
+    let rate = RecordingRate::new(file.spec().sample_rate)?;
+    Ok(Heard::whole(&samples, rate))
+}

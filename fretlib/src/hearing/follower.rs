@@ -1,7 +1,7 @@
 //! Where in the melody the player is, from one strike to the next.
 
 use super::expected::{Expected, expected};
-use crate::melody::Melody;
+use crate::melody::{Melody, Swing};
 
 /// Costs of an alignment: a written note left out, a note added, another note, a start elsewhere than at the beginning, and
 /// a jump. Chosen on takes of our own.
@@ -54,7 +54,7 @@ pub struct Whereabouts {
 
 impl Follower {
     pub fn new(melody: &Melody) -> Follower {
-        let notes = expected(melody);
+        let notes = expected(melody, melody.feel().and_then(Swing::of));
         Follower {
             ways: Vec::with_capacity(notes.len()),
             notes,

@@ -7,7 +7,7 @@ use super::listener::Heard;
 use super::local_tempo::{Prediction, TempoPoint, median, seconds_a_quarter, when};
 use super::strike::Strike;
 use super::struck_note::{HEARD, StruckNote, as_note, struck};
-use crate::melody::{Melody, Note};
+use crate::melody::{Melody, Note, Quarters, Swing};
 
 /// The verdict on a note of the melody.
 #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
@@ -94,6 +94,10 @@ pub struct Take {
     pub shift: i32,
     /// Quarter notes a minute over all; `None` with less than two notes.
     pub tempo: Option<f64>,
+    /// How pairs of eighths were divided, where the tune does not say how and they were not played evenly.
+    ///
+    /// It moves the times that are expected, so it is not judged.
+    pub swing: Option<Swing>,
     /// The share of written and struck notes that agree, from 0 to 1; below [`Take::FITS`] it is another tune.
     pub fit: f64,
 }
@@ -140,16 +144,36 @@ impl Take {
     ///
     /// `None` when no note of the melody was heard.
     pub fn of_arranged(heard: &Heard, melody: &Melody, under: &[Note]) -> Option<Take> {
-        let notes = expected(melody);
+        let told = melody.feel();
+        let given = told.and_then(Swing::of);
+        let take = Take::with_swing(heard, melody, under, given)?;
+        let found = match told {
+            Some(_) => None,
+            None => swing_of(&take, melody),
+        };
+        match found {
+            Some(swing) => Some(Take {
+                swing: Some(swing),
+                ..Take::with_swing(heard, melody, under, found)?
+            }),
+            None => Some(take),
+        }
+    }
+
+    /// Compares as [`Take::of_arranged`], expecting this swing.
+    fn with_swing(
+        heard: &Heard,
+        melody: &Melody,
+        under: &[Note],
+        swing: Option<Swing>,
+    ) -> Option<Take> {
+        let notes = expected(melody, swing);
         let found = struck(&heard.strikes);
         let found = &found[..found.len().min(MOST_CELLS / (notes.len() + 1))];
         let sounded: Vec<(&Strike, Sounded)> = found
             .iter()
             .map(|&(strike, pitch, chance)| {
-                let sounded = Sounded {
-                    pitch,
-                    chance,
-                };
+                let sounded = Sounded { pitch, chance };
                 (&heard.strikes[strike], sounded)
             })
             .collect();
@@ -185,6 +209,56 @@ impl Take {
     }
 }
 
+/// Beats from which a swing is estimated, at least, and the least share of the first eighth; chosen on takes of our own.
+const SWUNG_BEATS: usize = 8;
+const LEAST_SWING: f64 = 0.56;
+
+/// How pairs of eighths are divided in a take, from the beats in which both and the next beat were heard.
+///
+/// The share is the median. `None` where it is nearly even, differs much from beat to beat, or rests on few beats.
+fn swing_of(take: &Take, melody: &Melody) -> Option<Swing> {
+    let mut written = vec![None; melody.notes().len()];
+    for note in expected(melody, None) {
+        written[note.index].get_or_insert((note.within_quarter, note.onset));
+    }
+    let half = Quarters::new(1, 2);
+    let mut shares = Vec::new();
+    for pass in &take.passes {
+        for three in pass.notes.windows(3) {
+            let first = three[0].index;
+            let [Some(beat), Some(off), Some(next)] =
+                [0, 1, 2].map(|k| written.get(first + k).copied().flatten())
+            else {
+                continue;
+            };
+            let is_pair = beat.0.is_zero()
+                && off.0 == half
+                && next.0.is_zero()
+                && (three[1].index, three[2].index) == (first + 1, first + 2)
+                && (off.1 - beat.1 - 0.5).abs() < 1e-6
+                && (next.1 - off.1 - 0.5).abs() < 1e-6;
+            let onset = |k: usize| Some(three[k].heard?.onset);
+            if let (true, Some(beat), Some(off), Some(next)) =
+                (is_pair, onset(0), onset(1), onset(2))
+            {
+                shares.push((off - beat) / (next - beat).max(1e-3));
+            }
+        }
+    }
+    if shares.len() < SWUNG_BEATS {
+        return None;
+    }
+    shares.sort_by(f64::total_cmp);
+    let at = |part: usize| shares[shares.len() * part / 4];
+    let (share, spread) = (at(2), at(3) - at(1));
+    if share < LEAST_SWING || spread > 0.12 {
+        return None;
+    }
+    Swing::EIGHTHS
+        .with_share((100.0 * share).round() as u8)
+        .ok()
+}
+
 /// Every strike with its pitch and chance, estimated by itself.
 fn all_sounded(heard: &Heard) -> Vec<Sounded> {
     let mut before = None;
@@ -194,10 +268,7 @@ fn all_sounded(heard: &Heard) -> Vec<Sounded> {
         .map(|strike| {
             let pitch = strike.pitch_after(before);
             let chance = strike.chance(pitch, before);
-            let sounded = Sounded {
-                pitch,
-                chance,
-            };
+            let sounded = Sounded { pitch, chance };
             if chance >= HEARD {
                 before = Some(pitch);
             }
@@ -350,6 +421,7 @@ impl Judge<'_> {
             extra,
             shift: self.shift,
             tempo: median(&mut tempos),
+            swing: None,
             fit: agree as f64 / (judged + added.len()).max(1) as f64,
             passes,
         }

@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::hearing::{Heard, Listener, RecordingRate};
-use crate::melody::{Draft, FormSign, Meter, Note, Quarters, Times};
+use crate::melody::{Draft, Feel, FormSign, Meter, Note, Quarters, Times};
 
 const RATE: u32 = 22_050;
 
@@ -138,6 +138,51 @@ fn slowing_down_is_not_a_fault() {
         |played| played.iter_mut().for_each(|it| it.0 *= 1.0 + 0.01 * it.0),
         "",
     );
+}
+
+/// Eighths in 4/4, with a feel that the tune may name.
+fn eighths(feel: Option<Feel>) -> Melody {
+    let mut draft = Draft::default();
+    draft.meters.set(Quarters::ZERO, Some(Meter::COMMON));
+    draft.feel = feel;
+    let names = "E4 G4 A4 B4 D5 B4 A4 G4 E4 D4 E4 G4 A4 G4 E4 D4";
+    for name in names.split_whitespace().chain(names.split_whitespace()) {
+        draft
+            .note(name.parse().unwrap(), Quarters::new(1, 2))
+            .unwrap();
+    }
+    Melody::new(draft).unwrap()
+}
+
+#[test]
+fn a_swing_moves_what_is_expected() {
+    // At 75 to the minute; the first eighth of a beat takes this share of it.
+    let take = |feel: Option<Feel>, share: f64| {
+        let melody = eighths(feel);
+        let played: Played = melody
+            .notes()
+            .iter()
+            .map(|note| {
+                let (beat, off) = (note.onset.floor().to_f64(), !note.onset.is_integer());
+                let moved = if off { beat + share } else { beat };
+                (0.4 + 0.8 * moved, note.pitch.midi().get() - 12)
+            })
+            .collect();
+        Take::of(&hear(&played), &melody).unwrap()
+    };
+    // What the tune says is expected.
+    let as_said = take(Some(Feel::Swing), 0.667);
+    assert_eq!((faults(&as_said).as_str(), as_said.swing), ("", None));
+    // What it does not say is estimated and not judged.
+    let found = take(None, 0.667);
+    assert_eq!(faults(&found), "");
+    let share = found.swing.unwrap().share();
+    assert!((share - 0.667).abs() < 0.03, "{share}");
+    // Even playing has none.
+    let even = take(None, 0.5);
+    assert_eq!((faults(&even).as_str(), even.swing), ("", None));
+    // Where the tune says straight, none is looked for.
+    assert_eq!(take(Some(Feel::Straight), 0.667).swing, None);
 }
 
 #[test]

@@ -54,9 +54,10 @@ impl JudgedTake {
         let melody = arranged.map_or(&tune.melody, |arranged| &arranged.melody);
         let under = arranged.map_or(Vec::new(), ArrangedTune::struck_notes);
         let under: Vec<Note> = under.iter().map(|it| it.note).collect();
-        let take = Take::of_arranged(&recording.heard, melody, &under).filter(Take::fits);
-        let Some(take) = take else {
-            return Err(another_tune(&recording.heard, tune));
+        let take = Take::of_arranged(&recording.heard, melody, &under);
+        let agrees = take.as_ref().map_or(0.0, |it| it.fit);
+        let Some(take) = take.filter(Take::fits) else {
+            return Err(another_tune(&recording.heard, tune, agrees));
         };
         Ok(JudgedTake {
             take,
@@ -106,7 +107,7 @@ pub fn sign(note: &JudgedNote) -> &'static str {
 }
 
 /// Reports that the recording is of something else, and names a built-in tune that fits.
-fn another_tune(heard: &Heard, tune: &Tune) -> Failure {
+fn another_tune(heard: &Heard, tune: &Tune, agrees: f64) -> Failure {
     let title = title_or_untitled(tune.melody.title()).to_owned();
     let fitting = BUILT_IN
         .iter()
@@ -125,7 +126,11 @@ fn another_tune(heard: &Heard, tune: &Tune) -> Failure {
             )
         }
         None => Failure::could_not(
-            format!("this take does not fit {title}"),
+            format!(
+                "this take does not fit {title}: {:.0} % of the notes agree, and {:.0} % would be enough",
+                100.0 * agrees,
+                100.0 * Take::FITS
+            ),
             "check the tune, or play a longer stretch of it; `neckline transcribe` lists the notes that were heard",
         ),
     }

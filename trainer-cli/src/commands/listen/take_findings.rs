@@ -32,12 +32,14 @@ pub fn findings(take: &Take, melody: &Melody, places: &[Option<Place>]) -> Vec<S
         sure,
     };
     let mut told = Vec::new();
+    told.extend(find.beginning());
     told.extend(find.wrong());
     told.extend(find.missing());
     told.extend(find.extra());
     told.extend(find.off_time());
     told.extend(find.hesitations());
     told.extend(find.drift());
+    told.extend(find.swing());
     told.extend(find.breaks());
     told.extend(find.levels());
     let doubtful = take
@@ -202,6 +204,22 @@ impl Findings<'_> {
                 off.join(", ")
             )
         })
+    }
+
+    /// Where the player began, unless it was at the beginning.
+    fn beginning(&self) -> Option<String> {
+        let bar = self.take.passes.first()?.bars.0;
+        let first = self.melody.bars().first()?.number;
+        (bar > first.max(1)).then(|| format!("You began at bar {bar}."))
+    }
+
+    /// A swing that the tune does not ask for.
+    fn swing(&self) -> Option<String> {
+        let share = 100.0 * self.take.swing?.share();
+        Some(format!(
+            "You swing the eighths, {share:.0} to {:.0}; the tune names no feel, so this is not judged.",
+            100.0 - share
+        ))
     }
 
     fn breaks(&self) -> Option<String> {

@@ -114,6 +114,7 @@ fn report() -> PassReport {
             extra: Vec::new(),
             shift: -12,
             tempo: Some(95.0),
+            swing: None,
             fit: 0.8,
         }),
     }

@@ -1,6 +1,5 @@
 //! Samples in, struck notes and verdicts out.
 
-mod accompaniment;
 mod alignment;
 mod expected;
 mod follower;
@@ -8,6 +7,7 @@ mod listener;
 mod live_listener;
 mod live_strikes;
 mod local_tempo;
+mod notes_under;
 mod recording_rate;
 mod resampler;
 mod spectrum;

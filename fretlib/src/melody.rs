@@ -200,25 +200,14 @@ impl Melody {
     /// be followed.
     pub fn new(draft: Draft) -> Result<Melody, MelodyError> {
         let Draft {
-            title,
-            composer,
-            source,
-            transcriber,
-            keys,
             meters,
-            tempos,
-            feel,
-            chords,
             sections,
             mut phrase_starts,
             form,
-            tuplets,
-            lyrics,
-            words,
             mut line_breaks,
             notes,
             mut bars,
-            now,
+            ..
         } = draft;
         if notes.is_empty() {
             return Err(MelodyError::NoNotes);
@@ -237,7 +226,7 @@ impl Melody {
             end = note.end();
             check_time(end, number)?;
         }
-        let length = end.max(now);
+        let length = end.max(draft.now);
         if bars.is_empty() {
             bars = bars_by_meter(&meters, length)?;
         }
@@ -273,27 +262,27 @@ impl Melody {
             at.is_positive() && bars.binary_search_by_key(at, |bar| bar.onset).is_ok()
         });
         let mut melody = Melody {
-            title: one_line(&title),
-            composer: composer.as_deref().and_then(name),
-            source: source.as_deref().and_then(name),
-            transcriber: transcriber.as_deref().and_then(name),
-            keys,
+            title: one_line(&draft.title),
+            composer: draft.composer.as_deref().and_then(name),
+            source: draft.source.as_deref().and_then(name),
+            transcriber: draft.transcriber.as_deref().and_then(name),
+            keys: draft.keys,
             meters,
-            tempos,
-            feel,
-            chords,
+            tempos: draft.tempos,
+            feel: draft.feel,
+            chords: draft.chords,
             sections,
             phrase_starts,
             form,
             tuplets: Vec::new(),
-            lyrics: valid_syllables(lyrics, &notes),
-            words: words.iter().map(|line| one_line(line)).collect(),
+            lyrics: valid_syllables(draft.lyrics, &notes),
+            words: draft.words.iter().map(|line| one_line(line)).collect(),
             line_breaks,
             notes,
             bars,
             length,
         };
-        melody.tuplets = valid_tuplets(tuplets, &melody);
+        melody.tuplets = valid_tuplets(draft.tuplets, &melody);
         Ok(melody)
     }
 

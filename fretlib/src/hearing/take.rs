@@ -1,10 +1,10 @@
 //! A take of a melody, judged.
 
-use super::accompaniment::Accompaniment;
 use super::alignment::{Match, Sounded, TimedMatch, route, timed};
 use super::expected::{Expected, expected};
 use super::listener::Heard;
 use super::local_tempo::{Prediction, TempoPoint, median, seconds_a_quarter, when};
+use super::notes_under::NotesUnder;
 use super::strike::Strike;
 use super::struck_note::{HEARD, StruckNote, as_note, struck};
 use crate::melody::{Melody, Note, Quarters, Swing};
@@ -192,7 +192,7 @@ impl Take {
             melody,
             notes: &notes,
             sounded: all_sounded(heard),
-            accompaniment: Accompaniment::new(melody, under, shift),
+            under: NotesUnder::new(melody, under, shift),
             shift,
         };
         Some(judge.take(&runs))
@@ -309,7 +309,7 @@ struct Judge<'a> {
     melody: &'a Melody,
     notes: &'a [Expected],
     sounded: Vec<Sounded>,
-    accompaniment: Accompaniment,
+    under: NotesUnder,
     shift: i32,
 }
 
@@ -447,7 +447,7 @@ impl Judge<'_> {
         let pitches: Vec<i32> = notes.iter().map(|it| it.pitch + self.shift).collect();
         let under: Vec<&[i32]> = notes
             .iter()
-            .map(|it| self.accompaniment.struck_with(it.index))
+            .map(|it| self.under.struck_with(it.index))
             .collect();
         let mut points: Vec<TempoPoint> = run
             .iter()
@@ -524,8 +524,7 @@ impl Judge<'_> {
             let mut timed = notes.iter().zip(&stretch.times);
             timed.any(|(note, expected)| {
                 let after = (at - expected.time) / quarter;
-                self.accompaniment
-                    .has(note.index, pitch.into(), after, quarter)
+                self.under.has(note.index, pitch.into(), after, quarter)
             })
         })
     }
@@ -554,7 +553,7 @@ impl Judge<'_> {
                 Some(found) => self.judge_strike(&mut judged, found, stretch, next_onset),
                 // If the player or the recording stops in the middle of a bar, nothing there is certain.
                 None => {
-                    judged.sure = self.accompaniment.struck_with(note.index).is_empty()
+                    judged.sure = self.under.struck_with(note.index).is_empty()
                         && stretch.matches.last().is_some_and(|it| it.note > number);
                 }
             }
@@ -609,7 +608,7 @@ impl Judge<'_> {
             judged.verdict = NoteVerdict::Wrong;
             judged.sure = sounded.chance > 0.6
                 && found.chance < 0.1
-                && self.accompaniment.struck_with(judged.index).is_empty();
+                && self.under.struck_with(judged.index).is_empty();
             return;
         }
         let offset = strike.at() - judged.expected;

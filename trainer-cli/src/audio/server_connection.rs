@@ -1,7 +1,7 @@
 //! A connection to the sound server of Linux and similar systems, and its first words with it.
 
 use std::ffi::CString;
-use std::io::BufReader;
+use std::io::{BufReader, Read};
 use std::net::Shutdown;
 use std::os::unix::net::UnixStream;
 use std::thread::JoinHandle;
@@ -14,7 +14,7 @@ use pulseaudio::protocol::{
 /// How long the server may take to answer when a stream is opened.
 const PATIENCE: Duration = Duration::from_secs(2);
 /// The longest message that is read, in bytes; those about streams have a few hundred.
-pub const LONGEST_MESSAGE: u32 = 1 << 20;
+const LONGEST_MESSAGE: u32 = 1 << 20;
 /// The length of a cookie in the protocol, in bytes.
 const COOKIE_LENGTH: usize = 256;
 /// The bytes of a sample.
@@ -93,6 +93,20 @@ impl Connection {
         props.set(Prop::ApplicationName, name("neckline"));
         let _: SetClientNameReply = connection.ask(Command::SetClientName(props))?;
         Ok(connection)
+    }
+
+    /// Reads the next message into `message`, whole, so that an unknown one can be skipped; gives its channel.
+    pub fn next_message(&mut self, message: &mut Vec<u8>) -> Result<u32, String> {
+        let gone = "the sound server has gone away";
+        let head = protocol::read_descriptor(&mut self.socket).map_err(|_| gone.to_owned())?;
+        if head.length > LONGEST_MESSAGE {
+            return Err("the sound server says more than can be".into());
+        }
+        message.resize(head.length as usize, 0);
+        self.socket
+            .read_exact(message)
+            .map_err(|_| gone.to_owned())?;
+        Ok(head.channel)
     }
 
     pub fn ask<R: CommandReply>(&mut self, command: Command) -> Result<R, String> {

@@ -1,6 +1,6 @@
 //! Recording from the sound server of Linux and similar systems.
 
-use std::io::{Cursor, Read};
+use std::io::Cursor;
 use std::sync::mpsc::Sender;
 
 use fretlib::hearing::RecordingRate;
@@ -9,7 +9,7 @@ use pulseaudio::protocol::{
 };
 
 use super::microphone::Piece;
-use super::server_connection::{BYTES, Connection, LONGEST_MESSAGE, ServerThread, connect};
+use super::server_connection::{BYTES, Connection, ServerThread, connect};
 
 /// A stream that records until it is dropped.
 pub struct InputDevice {
@@ -85,20 +85,9 @@ struct RecordStream {
 impl RecordStream {
     /// Hands over what the server sends, until the connection ends or nobody takes it.
     fn read(mut self, pieces: &Sender<Piece>) -> Result<(), String> {
-        let gone = |_| "the sound server has gone away".to_owned();
         let mut message = Vec::new();
         loop {
-            let head = protocol::read_descriptor(&mut self.connection.socket)
-                .map_err(|_| "the sound server has gone away".to_owned())?;
-            if head.length > LONGEST_MESSAGE {
-                return Err("the sound server says more than can be".into());
-            }
-            message.resize(head.length as usize, 0);
-            self.connection
-                .socket
-                .read_exact(&mut message)
-                .map_err(gone)?;
-            if head.channel == self.channel {
+            if self.connection.next_message(&mut message)? == self.channel {
                 let samples = message.chunks_exact(BYTES).map(|bytes| {
                     let mut sample = [0; BYTES];
                     sample.copy_from_slice(bytes);

@@ -3,7 +3,7 @@
 //! One thread reads the server's messages and answers each request for samples. The messages are those of the
 //! `pulseaudio` crate; the loop is our own, because underruns, an ended stream and a lost server must be reported.
 
-use std::io::{Cursor, Read};
+use std::io::Cursor;
 use std::time::{Duration, SystemTime};
 
 use fretlib::sound::SampleRate;
@@ -12,7 +12,7 @@ use pulseaudio::protocol::{
     PlaybackLatency, PlaybackStreamParams, SampleSpec, TagStructReader, stream,
 };
 
-use super::server_connection::{BYTES, Connection, LONGEST_MESSAGE, ServerThread, connect};
+use super::server_connection::{BYTES, Connection, ServerThread, connect};
 use super::speaker::{Fill, SharedStatus};
 
 /// A stream that plays until it is dropped.
@@ -123,21 +123,9 @@ impl Playing {
     fn listen(&mut self) -> Result<(), String> {
         let mut message = Vec::new();
         loop {
-            let gone = |_| "the sound server has gone away".to_owned();
-            let head = protocol::read_descriptor(&mut self.connection.socket)
-                .map_err(|_| "the sound server has gone away".to_owned())?;
-            if head.length > LONGEST_MESSAGE {
-                return Err("the sound server says more than can be".into());
-            }
-            message.resize(head.length as usize, 0);
-            self.connection
-                .socket
-                .read_exact(&mut message)
-                .map_err(gone)?;
-            if head.channel != u32::MAX {
+            if self.connection.next_message(&mut message)? != u32::MAX {
                 continue;
             }
-            // Messages are read completely before they are parsed, so that an unknown one can be skipped.
             let mut body = Cursor::new(message.as_slice());
             if let Ok((number, command)) =
                 Command::read_tag_prefixed(&mut body, self.connection.version)

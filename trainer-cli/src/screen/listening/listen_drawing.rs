@@ -11,7 +11,7 @@ use crate::report::wrap::wrap;
 use crate::screen::edge_lines::{EDGE, drawing_area, fitting, foot, keys_in_words, put, put_right};
 use crate::screen::lettering::{HEIGHT, large};
 use crate::screen::playing::bar_strip::{BarStrip, rows_of_bars};
-use crate::screen::playing::play_drawing::{empty_bars, margin, moving_mark};
+use crate::screen::playing::play_drawing::{empty_bars, figure, margin, moving_mark};
 
 /// The first row of bars.
 const BARS: u16 = 3;
@@ -155,16 +155,7 @@ fn notes(state: &ListenState, bar: &BarStrip, left: u16, top: u16, buffer: &mut 
             true => look.cursor(),
             false => look.plain(),
         };
-        if let Some(place) = note.place {
-            let row = top + 2 + place.string.index() as u16;
-            put(
-                buffer,
-                left + note.column,
-                row,
-                &place.fret.to_string(),
-                style,
-            );
-        }
+        figure(note, left, top + 2, style, buffer);
         put(buffer, left + note.column, names, &note.name, style);
         if let Some(judged) = note.note.and_then(|index| state.verdict(index)) {
             let style = match judged.is_sure_fault() {

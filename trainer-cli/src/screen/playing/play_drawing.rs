@@ -7,7 +7,7 @@ use fretlib::text::{NeckMark, NoteMark};
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
-use ratatui::style::Modifier;
+use ratatui::style::{Modifier, Style};
 
 use super::bar_strip::{BarStrip, StripNote, rows_of_bars};
 use super::play_state::PlayState;
@@ -246,19 +246,19 @@ fn draw_note(
         (false, true) if state.tune.under.is_some() => state.look.strong(),
         (false, _) => state.look.plain(),
     };
-    if let Some(place) = note.place {
-        let row = first_string + place.string.index() as u16;
-        put(
-            buffer,
-            left + note.column,
-            row,
-            &place.fret.to_string(),
-            style,
-        );
-    }
+    figure(note, left, first_string, style, buffer);
     if is_melody {
         let below = first_string + state.tune.instrument.strings().len() as u16;
         put(buffer, left + note.column, below, &note.name, style);
+    }
+}
+
+/// The fret of a note on its string.
+pub fn figure(note: &StripNote, left: u16, first_string: u16, style: Style, buffer: &mut Buffer) {
+    if let Some(place) = note.place {
+        let row = first_string + place.string.index() as u16;
+        let fret = place.fret.to_string();
+        put(buffer, left + note.column, row, &fret, style);
     }
 }
 

@@ -3,7 +3,7 @@
 use crate::melody::{Melody, Note};
 
 /// The notes under each note of a melody.
-pub struct Accompaniment {
+pub struct NotesUnder {
     // For each note of the melody: what is struck with it, and what comes after it, before the next.
     with: Vec<Vec<i32>>,
     after: Vec<Vec<LaterNote>>,
@@ -24,9 +24,9 @@ const WITHIN: f64 = 0.2;
 /// How many seconds around a note of the melody everything belongs to what is struck with it.
 const TOGETHER: f64 = 0.08;
 
-impl Accompaniment {
+impl NotesUnder {
     /// The notes under a melody, both in written time and pitch, played `shift` semitones from there.
-    pub fn new(melody: &Melody, under: &[Note], shift: i32) -> Accompaniment {
+    pub fn new(melody: &Melody, under: &[Note], shift: i32) -> NotesUnder {
         let notes = melody.notes();
         let mut with = vec![Vec::new(); notes.len()];
         let mut after = vec![Vec::new(); notes.len()];
@@ -45,7 +45,7 @@ impl Accompaniment {
                 false => with[index].push(pitch),
             }
         }
-        Accompaniment { with, after }
+        NotesUnder { with, after }
     }
 
     /// The sounding pitches struck with a note of the melody.

@@ -16,7 +16,7 @@ use fretlib::hearing::{Heard, RecordingRate, learn};
 use serde::Deserialize;
 
 /// Trees, and after how many of them they are measured.
-const TREES: usize = 120;
+const TREES: usize = 160;
 const MEASURED_EVERY: usize = 20;
 
 /// How near a strike must be to a played note, in seconds: the window of the usual scores of transcription.

@@ -99,9 +99,10 @@ fn on_works_left_out_it_agrees_with_editors_more_than_simple_rules() {
             own.add(staff, &staff.fingered(&weights).notes);
             lowest.add(staff, &lowest_fret(staff));
             learned.add(staff, &staff.fingered(&weights).notes);
-            let with_pins = staff.pinned(16).fingered(&weights).notes;
-            pinned.add(staff, &with_pins);
-            own_pinned.add(staff, &with_pins);
+            let with_pins = staff.pinned(16);
+            let notes = with_pins.fingered(&weights).notes;
+            pinned.add(&with_pins, &notes);
+            own_pinned.add(&with_pins, &notes);
             for (region, agreement) in Region::ALL.into_iter().zip(&mut regions) {
                 let line = staff.line();
                 let search = staff.search().in_region(region, &line);
@@ -138,8 +139,9 @@ fn on_works_left_out_it_agrees_with_editors_more_than_simple_rules() {
     for other in [lowest, published, plain] {
         assert!(Agreement::percent(other.places) + 8.0 < Agreement::percent(learned.places));
     }
-    assert!(Agreement::percent(learned.places) >= 66.0, "{learned}");
-    assert!(Agreement::percent(pinned.places) >= 83.0, "{pinned}");
+    assert!(Agreement::percent(learned.places) >= 65.5, "{learned}");
+    assert!(Agreement::percent(pinned.places) >= 82.5, "{pinned}");
+    assert!(best_region >= 3600, "{best_region}");
     // Printed open strings: three in four at least.
     assert!(
         Agreement::percent(learned.open_strings) >= 76.0,

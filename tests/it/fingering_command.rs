@@ -158,7 +158,7 @@ fn the_settings_say_where_open_strings_are_wanted() {
         let run = neckline(
             &[
                 "fingering",
-                "oars-in-three",
+                "lamps-along-the-jetty",
                 "--json",
                 "--settings",
                 &settings,

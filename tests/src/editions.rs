@@ -273,7 +273,7 @@ impl Staff {
         find_biased(&self.search(), &self.line(), weights, &|_, _| 0.0).expect("it can be played")
     }
 
-    /// The staff with the first known place of every `every` notes pinned.
+    /// The staff with the first known place of every `every` notes pinned; what is pinned proves nothing.
     #[must_use]
     pub fn pinned(&self, every: usize) -> Staff {
         let mut staff = self.clone();
@@ -284,7 +284,10 @@ impl Staff {
                     .place
                     .map(|place| (*index, place.into()))
             };
-            staff.constraints.pins.extend(notes.iter().find_map(known));
+            if let Some((index, pin)) = notes.iter().find_map(known) {
+                staff.constraints.pins.insert(index, pin);
+                staff.printed[index].proves = false;
+            }
         }
         staff
     }

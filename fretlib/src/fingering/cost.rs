@@ -52,12 +52,12 @@ pub(super) fn standing(position: Position, pull: Option<&Pull>, mut add: impl Fn
         }
         return;
     };
-    let distance = pull.distance(position);
-    add(Term::Away, distance);
-    add(Term::FarAway, (distance - 2.0).max(0.0));
-    add(Term::HomeHeight, number / 12.0);
+    let (distance, strength) = (pull.distance(position), pull.strength());
+    add(Term::Away, strength * distance);
+    add(Term::FarAway, strength * (distance - 2.0).max(0.0));
+    add(Term::HomeHeight, strength * number / 12.0);
     if number < 5.0 {
-        add(Term::HomeNearNut, (5.0 - number) / 4.0);
+        add(Term::HomeNearNut, strength * (5.0 - number) / 4.0);
     }
 }
 
@@ -247,16 +247,27 @@ pub fn amounts(
     line: &TimedMelody,
     notes: &[FingeredNote],
 ) -> Option<Vec<[f64; TERMS]>> {
-    let player = &search.player;
-    let pulls = search.pulls(line);
     if notes.len() != line.notes().len() {
         return None;
     }
+    let pulls = search.pulls(line);
+    amounts_from(0, &search.player, &pulls, line, notes)
+}
+
+/// The amounts for some notes, of which the first has the index `begin` in the line, as if the hand came to it just then.
+pub(super) fn amounts_from(
+    begin: usize,
+    player: &Player,
+    pulls: &[Option<Pull>],
+    line: &TimedMelody,
+    notes: &[FingeredNote],
+) -> Option<Vec<[f64; TERMS]>> {
     let mut amounts = vec![[0.0; TERMS]; notes.len()];
     let spans = Spans::new(player);
     let mut state = HandState::default();
-    for (index, note) in notes.iter().enumerate() {
-        let sums = &mut amounts[index];
+    for (at, note) in notes.iter().enumerate() {
+        let index = begin + at;
+        let sums = &mut amounts[at];
         let mut add = |term: Term, amount: f64| sums[term as usize] += amount;
         let context = NoteContext::new(line, index);
         standing(
@@ -265,11 +276,10 @@ pub fn amounts(
             &mut add,
         );
         alone(player, line.notes()[index].is_long(), note, &mut add);
-        if index == 0 {
+        let Some(before) = at.checked_sub(1).map(|before| &notes[before]) else {
             state = HandState::first(&context, note);
             continue;
-        }
-        let before = &notes[index - 1];
+        };
         let strings = before.place.string.get().abs_diff(note.place.string.get());
         across(line, index, strings, &mut add);
         if before.position == note.position {

@@ -9,11 +9,25 @@ use crate::neck::{Finger, Place, Position};
 /// The fewest notes for which a pin or a start holds the hand, even if its section ends earlier.
 const HOLDS: usize = 16;
 
+/// The strength of a loose home beside a firm one. Chosen by the agreement with all works, each left out in turn, and so that
+/// the hand stays in a region.
+const LOOSE: f64 = 0.75;
+
 /// The positions that the hand prefers; not a constraint.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub struct Home {
     lowest: Position,
     highest: Position,
+    hold: Hold,
+}
+
+/// How strongly a home holds the hand.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+enum Hold {
+    /// The player's choice.
+    Firm,
+    /// A region to be in: the hand leaves it where the melody does.
+    Loose,
 }
 
 impl Home {
@@ -22,6 +36,23 @@ impl Home {
         Home {
             lowest: position,
             highest: Position::new(position.get() + 1).unwrap_or(position),
+            hold: Hold::Firm,
+        }
+    }
+
+    /// Like [`Home::at`], but three quarters as strong.
+    pub fn about(position: Position) -> Home {
+        Home {
+            hold: Hold::Loose,
+            ..Home::at(position)
+        }
+    }
+
+    /// Exactly this position.
+    fn only(position: Position) -> Home {
+        Home {
+            highest: position,
+            ..Home::at(position)
         }
     }
 
@@ -31,7 +62,11 @@ impl Home {
         let reach =
             Position::FIRST.fret(Finger::Fourth).get() - Position::FIRST.fret(Finger::First).get();
         let lowest = Position::new(highest.get().saturating_sub(reach).max(1)).ok()?;
-        Some(Home { lowest, highest })
+        Some(Home {
+            lowest,
+            highest,
+            hold: Hold::Firm,
+        })
     }
 
     /// The frets between a position and these.
@@ -40,6 +75,13 @@ impl Home {
         lowest
             .saturating_sub(position)
             .max(position.saturating_sub(highest))
+    }
+
+    fn strength(self) -> f64 {
+        match self.hold {
+            Hold::Firm => 1.0,
+            Hold::Loose => LOOSE,
+        }
     }
 }
 
@@ -54,7 +96,16 @@ pub(super) struct Pull {
 impl Pull {
     /// Frets between a position and home.
     pub(super) fn distance(&self, position: Position) -> f64 {
-        let [earlier, later] = self.homes.map(|home| f64::from(home.distance(position)));
+        self.mean(|home| f64::from(home.distance(position)))
+    }
+
+    /// 1 for a home of the player's, less for a loose one.
+    pub(super) fn strength(&self) -> f64 {
+        self.mean(Home::strength)
+    }
+
+    fn mean(&self, of: impl Fn(Home) -> f64) -> f64 {
+        let [earlier, later] = self.homes.map(of);
         (1.0 - self.later) * earlier + self.later * later
     }
 }
@@ -115,21 +166,10 @@ fn anchors(
             anchors.insert(index, NoteHome { index, home, holds });
         }
     }
-    let start = constraints.start.map(|position| {
-        (
-            0,
-            Home {
-                lowest: position,
-                highest: position,
-            },
-        )
-    });
+    let start = constraints.start.map(|position| (0, Home::only(position)));
     let pins = constraints.pins.iter();
     let pins = pins.filter_map(|(index, pin)| {
-        let stands = pin.position.map(|position| Home {
-            lowest: position,
-            highest: position,
-        });
+        let stands = pin.position.map(Home::only);
         let home = Home::of(pin.place)?;
         Some((*index, stands.unwrap_or(home)))
     });
@@ -175,5 +215,17 @@ mod tests {
             None,
             "an open string says nothing about the hand"
         );
+    }
+
+    #[test]
+    fn between_a_loose_and_a_firm_home_the_pull_changes_gradually() {
+        let pull = |later| Pull {
+            homes: [Home::about(position(5)), Home::at(position(9))],
+            later,
+        };
+        let found: Vec<(f64, f64)> = [0.0, 0.5, 1.0]
+            .map(|later| (pull(later).strength(), pull(later).distance(position(2))))
+            .into();
+        assert_eq!(found, [(0.75, 3.0), (0.875, 5.0), (1.0, 7.0)]);
     }
 }

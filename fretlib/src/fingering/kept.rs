@@ -13,7 +13,7 @@ use super::{
 use crate::error::ParseError;
 use crate::mapping::OpenStrings;
 use crate::melody::{Melody, Note};
-use crate::neck::{Place, Position, PositionSet};
+use crate::neck::{Place, Position, PositionSet, StringNumber};
 use crate::theory::{MidiNumber, Octave, Pitch};
 
 /// A home of the hand, for some bars or for all: `V`, `II@9-16`.
@@ -112,6 +112,14 @@ pub struct KeptFingering {
     pub positions: Option<PositionSet>,
     /// Where open strings were allowed; `None` when nothing was said.
     pub open_strings: Option<OpenStrings>,
+    /// The only strings that were allowed.
+    pub strings: Option<Vec<StringNumber>>,
+    /// The position of the first note.
+    pub start: Option<Position>,
+    /// The position of the last note.
+    pub end: Option<Position>,
+    /// How many times the hand was to move at most.
+    pub max_shifts: Option<u8>,
     /// The notes, by their numbers, each at most once.
     pub notes: Vec<KeptNote>,
 }
@@ -186,6 +194,21 @@ impl KeptFingering {
         }
     }
 
+    /// The same fingering, found with these constraints.
+    #[must_use]
+    pub fn asked_by(self, constraints: &Constraints) -> Self {
+        let open_strings = Some(constraints.open_strings);
+        KeptFingering {
+            positions: constraints.positions,
+            open_strings: open_strings.filter(|it| *it != OpenStrings::Anywhere),
+            strings: constraints.strings.clone(),
+            start: constraints.start,
+            end: constraints.end,
+            max_shifts: constraints.max_shifts,
+            ..self
+        }
+    }
+
     /// The octave, the written one when none was said.
     pub fn octave(&self) -> Octave {
         self.octave.unwrap_or(Octave::WRITTEN)
@@ -202,7 +225,11 @@ impl KeptFingering {
         Constraints {
             positions: self.positions,
             open_strings: self.open_strings.unwrap_or(OpenStrings::Anywhere),
-            ..Constraints::default()
+            strings: self.strings.clone(),
+            start: self.start,
+            end: self.end,
+            max_shifts: self.max_shifts,
+            pins: BTreeMap::new(),
         }
     }
 

@@ -1,17 +1,18 @@
 //! Regions of the neck that players choose between.
 
 use super::{Fingering, FingeringSearch, Home, NoFingering, TimedMelody};
+use crate::mapping::OpenStrings;
 use crate::neck::Position;
 
 /// The part of the neck that a player stays in.
 ///
-/// A melody alone does not tell which one an editor chooses, so a player is offered all three. The homes are the three
-/// that together agree best with printed editions, staff by staff: see `docs/fingering.md`.
+/// A melody alone does not tell which one an editor chooses, so a player is offered all three. The homes and the use of open
+/// strings are those of which the best agrees most with printed editions: see `docs/fingering.md`.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub enum Region {
     /// Low, with open strings: the search without a home.
     Low,
-    /// About fifth position.
+    /// About fourth and fifth position, with open strings in first position only.
     Middle,
     /// About eighth position.
     High,
@@ -46,37 +47,54 @@ impl Region {
     fn home(self) -> Option<Home> {
         let position = match self {
             Region::Low => return None,
-            Region::Middle => 5,
+            Region::Middle => 4,
             Region::High => 8,
         };
-        Position::new(position).ok().map(Home::at)
+        Position::new(position).ok().map(Home::about)
+    }
+
+    fn open_strings(self) -> OpenStrings {
+        match self {
+            Region::Middle => OpenStrings::FirstPosition,
+            Region::Low | Region::High => OpenStrings::Anywhere,
+        }
     }
 }
 
 impl<'a> FingeringSearch<'a> {
-    /// The same search with its home in a region.
+    /// The same search with its home in a region, and as few open strings as are usual there.
     #[must_use]
     pub fn in_region(&self, region: Region, line: &TimedMelody) -> FingeringSearch<'a> {
         let home = region.home().map(|home| (0..line.notes().len(), home));
-        FingeringSearch {
+        let mut search = FingeringSearch {
             homes: home.into_iter().collect(),
             count: 1,
             ..self.clone()
+        };
+        if search.constraints.open_strings == OpenStrings::Anywhere {
+            search.constraints.open_strings = region.open_strings();
         }
+        search
     }
 
-    /// The best fingering in each region, at most [`FingeringSearch::count`]. No two have all notes at the same places.
+    /// The best fingering in each region that has one, at most [`FingeringSearch::count`]. No two have all notes at the same
+    /// places.
     ///
     /// # Errors
     ///
-    /// As [`FingeringSearch::run`].
+    /// As [`FingeringSearch::run`], when the lowest region has none.
     pub fn run_in_regions(
         &self,
         line: &TimedMelody,
     ) -> Result<Vec<(Region, Fingering)>, NoFingering> {
         let mut found: Vec<(Region, Fingering)> = Vec::new();
         for region in Region::ALL.into_iter().take(self.count.max(1)) {
-            let best = self.in_region(region, line).run(line)?.remove(0);
+            let best = match self.in_region(region, line).run(line) {
+                Ok(mut best) => best.remove(0),
+                Err(stuck) if found.is_empty() => return Err(stuck),
+                // A pinned open string, say, has no place in the middle.
+                Err(_) => continue,
+            };
             if !found.iter().any(|(_, other)| other.has_places_of(&best)) {
                 found.push((region, best));
             }

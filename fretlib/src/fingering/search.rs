@@ -156,6 +156,9 @@ impl<'a> FingeringSearch<'a> {
     }
 }
 
+/// How much more than the cheapest the best paths over a line may cost at first, times its notes; chosen by timing.
+const AT_FIRST: f64 = 100.0;
+
 /// An extra cost for one way of playing a note (given by index), for learning weights.
 pub type CostBias<'a> = &'a dyn Fn(usize, &FingeredNote) -> f64;
 
@@ -321,7 +324,8 @@ impl<'a> Search<'a> {
         };
         let least = self.run_within(one, None).0?[0].cost;
         let to_go = CostsToGo::new(self);
-        let mut more = 1.0;
+        // The longer the line, the more paths cost little more than the cheapest.
+        let mut more = AT_FIRST / self.line.notes().len() as f64;
         loop {
             let most = least + more;
             let (found, is_all) = self.run_within(criterion, Some((&to_go, just_above(most))));

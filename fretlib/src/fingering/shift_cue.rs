@@ -1,12 +1,18 @@
 //! The shifts of a fingering, and what makes each a good moment.
 
+use std::ops::Range;
+
+use super::cost::amounts_from;
 use super::home::Pull;
-use super::{Fingering, FingeringSearch, TimedMelody};
-use crate::neck::{Finger, Position, Reach};
+use super::term::{Term, Weights};
+use super::{FingeredNote, Fingering, FingeringSearch, Player, TimedMelody};
+use crate::neck::{Position, Reach};
 
 /// Avoiding a stretch within this many notes is a reason to shift; a later shift could avoid later stretches. Chosen by
 /// ear.
 const SOON: usize = 6;
+/// What a shift spares is looked for among this many notes; a later shift could spare the rest. Chosen by ear.
+const AHEAD: usize = 16;
 
 /// What makes a moment good for a shift.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -51,10 +57,10 @@ pub enum ShiftReason {
     WithoutStretch(usize),
     /// To come nearer to home.
     Home,
-    /// To put a finger under the first of this many notes.
-    Fingers(Finger, usize),
-    /// To be in place when the open strings end.
-    OpenStrings,
+    /// To play the note with this index without what a term counts.
+    Without(Term, usize),
+    /// To be in place for the note with this index.
+    Ready(usize),
 }
 
 /// A shift of the hand.
@@ -81,14 +87,14 @@ impl Fingering {
         let ends = starts.iter().skip(1).copied().chain([self.notes.len()]);
         let pulls = search.pulls(line);
         let shift = |(index, end): (&usize, usize)| {
-            let pull = pulls.get(*index).and_then(Option::as_ref);
-            self.shift(line, *index, end, pull)
+            let reason = self.reason(&search.player, &pulls, line, *index, end);
+            self.shift(line, *index, reason)
         };
         starts.iter().zip(ends).map(shift).collect()
     }
 
-    /// The shift to the note `index`; the hand then stays until `end`.
-    fn shift(&self, line: &TimedMelody, index: usize, end: usize, pull: Option<&Pull>) -> Shift {
+    /// The shift to the note `index`.
+    fn shift(&self, line: &TimedMelody, index: usize, reason: ShiftReason) -> Shift {
         let (before, after) = (self.notes[index - 1], self.notes[index]);
         let (note, earlier) = (line.notes()[index], line.notes()[index - 1]);
         let same_string = before.place.string == after.place.string;
@@ -113,12 +119,19 @@ impl Fingering {
             to: after.position,
             cue,
             seconds: self.time_to_move(line, index),
-            reason: self.reason(index, end, pull),
+            reason,
         }
     }
 
     /// The reason for the shift to the note `index`; the hand then stays until `end`.
-    fn reason(&self, index: usize, end: usize, pull: Option<&Pull>) -> ShiftReason {
+    fn reason(
+        &self,
+        player: &Player,
+        pulls: &[Option<Pull>],
+        line: &TimedMelody,
+        index: usize,
+        end: usize,
+    ) -> ShiftReason {
         let (from, to) = (self.notes[index - 1].position, self.notes[index].position);
         let stopped = |at: &usize| self.notes[*at].finger.is_some();
         let reach = |position: Position, at: usize| {
@@ -140,12 +153,56 @@ impl Fingering {
         {
             return ShiftReason::WithoutStretch(at);
         }
+        let pull = pulls.get(index).and_then(Option::as_ref);
         if pull.is_some_and(|pull| pull.distance(to) < pull.distance(from)) {
             return ShiftReason::Home;
         }
-        let first = (index..end).find_map(|at| self.notes[at].finger);
-        first.map_or(ShiftReason::OpenStrings, |finger| {
-            ShiftReason::Fingers(finger, end - index)
-        })
+        let stay = index..end.min(index + AHEAD);
+        let spared = self.spared(player, pulls, line, stay);
+        spared.map_or_else(
+            || ShiftReason::Ready((index..end).find(stopped).unwrap_or(index)),
+            |(term, at)| ShiftReason::Without(term, at),
+        )
+    }
+
+    /// What makes these notes hardest when the hand plays the same places from where it was before them, and at which note.
+    fn spared(
+        &self,
+        player: &Player,
+        pulls: &[Option<Pull>],
+        line: &TimedMelody,
+        stay: Range<usize>,
+    ) -> Option<(Term, usize)> {
+        let from = self.notes[stay.start - 1].position;
+        let unmoved = |note: &FingeredNote| {
+            let finger = match note.finger {
+                Some(_) => from.reach(note.place.fret)?.1,
+                None => None,
+            };
+            Some(FingeredNote {
+                position: from,
+                finger,
+                ..*note
+            })
+        };
+        let moved = &self.notes[stay.clone()];
+        let unmoved: Vec<FingeredNote> = moved.iter().map(unmoved).collect::<Option<_>>()?;
+        let amounts = |notes| amounts_from(stay.start, player, pulls, line, notes);
+        let (moved, unmoved) = (amounts(moved)?, amounts(&unmoved)?);
+        let weights = Weights::default();
+        let mut most = None;
+        for term in Term::ALL {
+            let saved = |at: usize| {
+                let more = unmoved[at][*term as usize] - moved[at][*term as usize];
+                weights.get(*term) * more
+            };
+            let sum: f64 = (0..moved.len()).map(saved).sum();
+            if sum > most.map_or(0.0, |(_, _, most)| most) {
+                let hardest =
+                    (0..moved.len()).max_by(|one, other| saved(*one).total_cmp(&saved(*other)));
+                most = hardest.map(|at| (*term, stay.start + at, sum));
+            }
+        }
+        most.map(|(term, at, _)| (term, at))
     }
 }

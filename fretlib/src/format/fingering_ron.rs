@@ -6,6 +6,7 @@
 //!     home: "V II@9-16",   // as `--home` takes it
 //!     positions: "I-IX",   // the only ones allowed
 //!     open_strings: "nowhere", // or "first position"
+//!     strings: [1, 2, 3], start: "V", end: "II", max_shifts: 4,
 //!     notes: [
 //!         (note: 1, bar: 1, pitch: "A4", place: "4:7", finger: 3, position: "V"),
 //!         (note: 2, bar: 1, pitch: "G4", place: "3:0", position: "V", pin: true), // let it ring
@@ -25,7 +26,7 @@ use super::ron_changes::{ListEntry, changed, entries};
 use super::{Diagnostic, ReadError, ron_source};
 use crate::fingering::{BarsHome, KeptFingering, KeptNote, Pin};
 use crate::mapping::OpenStrings;
-use crate::neck::{Finger, Place, Position, PositionSet};
+use crate::neck::{Finger, Place, Position, PositionSet, StringNumber};
 use crate::theory::{Octave, Pitch};
 
 #[derive(Deserialize)]
@@ -39,6 +40,13 @@ struct FingeringFile {
     positions: Option<PositionSet>,
     #[serde(default, deserialize_with = "ron_source::word")]
     open_strings: Option<OpenStrings>,
+    #[serde(default, deserialize_with = "strings")]
+    strings: Option<Vec<StringNumber>>,
+    #[serde(default, deserialize_with = "ron_source::word")]
+    start: Option<Position>,
+    #[serde(default, deserialize_with = "ron_source::word")]
+    end: Option<Position>,
+    max_shifts: Option<u8>,
     #[serde(default)]
     notes: Vec<FingeringLine>,
 }
@@ -79,6 +87,18 @@ fn finger<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Option<Finger>, 
         .filter(|number| *number != 0)
         .map(|number| Finger::new(number).map_err(D::Error::custom))
         .transpose()
+}
+
+fn strings<'de, D: Deserializer<'de>>(
+    deserializer: D,
+) -> Result<Option<Vec<StringNumber>>, D::Error> {
+    let numbers: Vec<u8> = Vec::deserialize(deserializer)?;
+    let string = |number| StringNumber::new(number).map_err(D::Error::custom);
+    numbers
+        .into_iter()
+        .map(string)
+        .collect::<Result<_, _>>()
+        .map(Some)
 }
 
 fn homes<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Vec<BarsHome>, D::Error> {
@@ -149,6 +169,10 @@ pub fn read(source: &str) -> Result<KeptFingering, ReadError> {
         homes: written.home,
         positions: written.positions,
         open_strings: written.open_strings,
+        strings: written.strings,
+        start: written.start,
+        end: written.end,
+        max_shifts: written.max_shifts,
         notes,
     })
 }
@@ -173,6 +197,18 @@ pub fn write(kept: &KeptFingering, title: &str) -> String {
     }
     if let Some(open_strings) = kept.open_strings {
         let _ = writeln!(text, "    open_strings: \"{open_strings}\",");
+    }
+    if let Some(strings) = &kept.strings {
+        let strings: Vec<String> = strings.iter().map(ToString::to_string).collect();
+        let _ = writeln!(text, "    strings: [{}],", strings.join(", "));
+    }
+    for (name, position) in [("start", kept.start), ("end", kept.end)] {
+        if let Some(position) = position {
+            let _ = writeln!(text, "    {name}: \"{position}\",");
+        }
+    }
+    if let Some(most) = kept.max_shifts {
+        let _ = writeln!(text, "    max_shifts: {most},");
     }
     text.push_str("    notes: [\n");
     for note in &kept.notes {
@@ -240,6 +276,7 @@ mod tests {
 (
     octave: -1, home: "V II@9-16",
     positions: "I-IX", open_strings: "nowhere",
+    strings: [2, 3], start: "V", end: "IV", max_shifts: 3,
     notes: [
         (note: 2, place: "3:0", position: "V", pin: true), // let it ring
         // the pickup
@@ -264,11 +301,13 @@ mod tests {
         assert_eq!(update(SOURCE, &kept).unwrap(), SOURCE);
         kept.octave = Some(Octave::WRITTEN);
         kept.positions = None;
+        kept.max_shifts = Some(2);
         kept.notes[0].pin.finger = Some(Finger::Fourth);
         let changed = update(SOURCE, &kept).unwrap();
         let expected = SOURCE
             .replace("octave: -1", "octave: 0")
             .replace("positions: \"I-IX\", ", "")
+            .replace("max_shifts: 3", "max_shifts: 2")
             .replace("finger: 3", "finger: 4");
         assert_eq!(changed, expected);
         // A note before the others: they are found again by their pitches, and their remarks with them.
@@ -309,6 +348,7 @@ mod tests {
                 "(notes: [(note: 1, place: \"2:1\", finger: 5)])",
                 "line 1, column 42: finger 5 is not in the range",
             ),
+            ("(strings: [1, 0])", "line 1, column "),
             (
                 "(choices: [])",
                 "line 1, column 2: there is no field `choices` here",

@@ -254,10 +254,8 @@ pub fn run(request: &FingeringRequest, streams: &mut Streams) -> Result<(), Fail
         let kept = KeptFingering {
             octave: Some(octave),
             homes: bars_homes.clone(),
-            positions: search.constraints.positions,
-            open_strings: Some(search.constraints.open_strings)
-                .filter(|it| *it != OpenStrings::Anywhere),
             ..KeptFingering::of(&tune.melody, &found[0].fingering, &search.constraints.pins)
+                .asked_by(&search.constraints)
         };
         let file = match &own {
             Some(own) => Some(own.file.clone()),
@@ -354,12 +352,7 @@ fn edit(
     let title = title_or_untitled(tune.melody.title());
     let mut keep = file.as_mut().map(|file| {
         |editor: &FingeringEditor| {
-            file.kept = KeptFingering {
-                positions: search.constraints.positions,
-                open_strings: Some(search.constraints.open_strings)
-                    .filter(|it| *it != OpenStrings::Anywhere),
-                ..editor.kept()
-            };
+            file.kept = editor.kept().asked_by(&search.constraints);
             file.save(title)?;
             Ok(format!("saved in {}", file.path().display()))
         }
@@ -487,19 +480,21 @@ fn constraints(
     pins.extend((request.pin.iter()).map(|(index, place)| (*index, Pin::from(*place))));
     Ok(Constraints {
         positions: request.positions.or(kept.positions),
-        strings: strings.map(|range| {
-            range
-                .filter_map(|number| StringNumber::new(number).ok())
-                .collect()
-        }),
-        start: request.start,
-        end: request.end,
+        strings: strings
+            .map(|range| {
+                range
+                    .filter_map(|number| StringNumber::new(number).ok())
+                    .collect()
+            })
+            .or(kept.strings),
+        start: request.start.or(kept.start),
+        end: request.end.or(kept.end),
         open_strings: match (request.no_open, own) {
             (true, _) => OpenStrings::Nowhere,
             (false, Some(_)) => kept.open_strings,
             (false, None) => open_strings,
         },
-        max_shifts: request.max_shifts,
+        max_shifts: request.max_shifts.or(kept.max_shifts),
         pins,
     })
 }

@@ -102,6 +102,15 @@ impl Frontier {
         self.most = most;
     }
 
+    /// True when a node of the current candidate with this cost would be left out; it then counts as left out.
+    pub(super) fn leaves_out(&mut self, cost: f64) -> bool {
+        let is_out = cost > self.most;
+        if is_out && self.most > f64::NEG_INFINITY {
+            self.is_all = false;
+        }
+        is_out
+    }
+
     /// True when no node was left out for its cost.
     pub(super) fn is_all(&self) -> bool {
         self.is_all
@@ -109,10 +118,8 @@ impl Frontier {
 
     /// Adds a node of the current candidate, unless it costs more than expected.
     pub(super) fn add(&mut self, node: Node) {
-        if node.cost <= self.most {
+        if !self.leaves_out(node.cost) {
             self.nodes.push(node);
-        } else if self.most > f64::NEG_INFINITY {
-            self.is_all = false;
         }
     }
 

@@ -69,6 +69,14 @@ impl Step {
         self.across[usize::from(strings)] + shift
     }
 
+    /// The least that any shift costs, apart from the note it comes to.
+    pub(super) fn least_shift(&self) -> f64 {
+        let moves = self.moves.map(|moves| moves.over(1));
+        let across = (0..self.across.len()).map(|strings| self.shift_across(strings as u8));
+        let least = across.fold(self.across[0] + self.guide, f64::min);
+        least + moves[0].min(moves[1])
+    }
+
     /// Of shifting so many frets along a string with a guide finger.
     pub(super) fn guided(&self, frets: u8) -> f64 {
         self.across[0] + self.guide + self.moves[0].over(frets)

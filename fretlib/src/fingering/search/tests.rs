@@ -127,10 +127,12 @@ impl Case {
     fn homes(&self) -> Vec<(Range<usize>, Home)> {
         let home = self.home.map(|(first, position)| {
             let first = usize::from(first) % self.notes.len();
-            (
-                first..self.notes.len(),
-                Home::at(Position::new(1 + position % 12).unwrap()),
-            )
+            let at = Position::new(1 + position % 12).unwrap();
+            let home = match position % 24 < 12 {
+                true => Home::at(at),
+                false => Home::about(at),
+            };
+            (first..self.notes.len(), home)
         });
         home.into_iter().collect()
     }

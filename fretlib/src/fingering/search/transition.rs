@@ -14,6 +14,8 @@ pub(super) struct Transition<'a> {
     search: &'a Search<'a>,
     criterion: Criterion,
     step: Step,
+    /// The least that any shift costs, apart from the note it comes to.
+    least_shift: f64,
     /// The nodes and candidates of the previous note.
     before: &'a Frontier,
     candidates: &'a Candidates,
@@ -25,7 +27,8 @@ pub(super) struct Transition<'a> {
 pub(super) struct Scratch {
     /// Used when only the cheapest shift to a candidate is needed.
     shift_costs: ShiftCosts,
-    /// The nodes a shift may start from, when more than the cheapest is needed.
+    /// The nodes a shift may start from, when more than the cheapest is needed: by their costs when there are several for
+    /// one candidate.
     departures: Vec<u32>,
     paths: Vec<u64>,
 }
@@ -39,10 +42,12 @@ impl<'a> Transition<'a> {
         before: &'a Frontier,
         scratch: &'a mut Scratch,
     ) -> Transition<'a> {
+        let step = Step::to(search, index);
         let mut transition = Transition {
             search,
             criterion,
-            step: Step::to(search, index),
+            least_shift: step.least_shift(),
+            step,
             before,
             candidates: search.candidates(index - 1),
             scratch,
@@ -93,6 +98,8 @@ impl<'a> Transition<'a> {
                 departures.push(back);
             }
         }
+        let cost = |back: &u32| self.before.nodes()[*back as usize].cost;
+        departures.sort_unstable_by(|one, other| cost(one).total_cmp(&cost(other)));
     }
 
     /// Adds every way to reach a candidate, which costs `own` by itself.
@@ -105,8 +112,8 @@ impl<'a> Transition<'a> {
             }
             self.stay(note, own, shift.cost, frontier);
         } else {
-            self.every_shift(note, own, frontier);
-            self.stay(note, own, f64::INFINITY, frontier);
+            let shift = self.every_shift(note, own, frontier);
+            self.stay(note, own, shift, frontier);
         }
     }
 
@@ -156,9 +163,15 @@ impl<'a> Transition<'a> {
         best
     }
 
-    /// All shifts to `note`.
-    fn every_shift(&self, note: &FingeredNote, own: f64, frontier: &mut Frontier) {
+    /// Adds the shifts to `note`: all of them, or the cheapest if one is enough, of which it returns the cost.
+    fn every_shift(&self, note: &FingeredNote, own: f64, frontier: &mut Frontier) -> f64 {
         let weights = self.search.weights;
+        let combine = self.criterion.combine;
+        let mut best = Cheapest::NONE;
+        let least = own + self.least_shift;
+        if least > self.criterion.cap {
+            return best.cost;
+        }
         // Guide fingers need not be among the departures.
         let by_spot = self.search.departs_by_spot(self.criterion);
         let guides = match note.finger {
@@ -172,6 +185,13 @@ impl<'a> Transition<'a> {
             if node.note.position == note.position {
                 continue;
             }
+            let at_least = combine.join(node.cost, least);
+            if by_spot && at_least >= best.cost {
+                continue;
+            }
+            if !by_spot && frontier.leaves_out(at_least) {
+                break;
+            }
             let moves = self.step.moves[usize::from(node.note.finger.is_none())];
             let distance = node.note.position.get().abs_diff(note.position.get());
             let mut moment = own + self.step.across(&node.note, note) + moves.over(distance);
@@ -179,10 +199,17 @@ impl<'a> Transition<'a> {
                 moment += weights.get(term) * amount
             });
             if moment <= self.criterion.cap {
-                let cost = self.criterion.combine.join(node.cost, moment);
-                frontier.add(self.node(note, Cheapest { cost, back }));
+                let cost = combine.join(node.cost, moment);
+                match by_spot {
+                    true => best.or(cost, back),
+                    false => frontier.add(self.node(note, Cheapest { cost, back })),
+                }
             }
         }
+        if best.cost < f64::INFINITY {
+            frontier.add(self.node(note, best));
+        }
+        best.cost
     }
 
     /// The node after a shift.

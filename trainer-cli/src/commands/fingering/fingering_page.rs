@@ -185,11 +185,8 @@ impl FingeringPage<'_> {
                 format!("to play {} without a stretch", named(index))
             }
             ShiftReason::Home => "to be nearer home".into(),
-            ShiftReason::Fingers(finger, 1) => format!("to bring finger {finger} on the next note"),
-            ShiftReason::Fingers(finger, notes) => {
-                format!("to bring finger {finger} on the first of the next {notes} notes")
-            }
-            ShiftReason::OpenStrings => "on the open strings, ready for what follows".into(),
+            ShiftReason::Without(term, index) => spared(term, &named(index)),
+            ShiftReason::Ready(index) => format!("to be ready for {}", named(index)),
         };
         format!(
             "{} {}, {:.1} s: {reason}",
@@ -269,4 +266,32 @@ pub(super) fn heading(words: &str) -> StyledLine {
     let mut line = StyledLine::default();
     line.push(words, Role::Heading);
     line
+}
+
+/// Why the hand moves when it need not: what a note then does without.
+fn spared(term: Term, note: &str) -> String {
+    let without = match term {
+        Term::Height | Term::HighUp | Term::HomeHeight => return "to be lower on the neck".into(),
+        Term::HomeNearNut => return "to be farther from the nut".into(),
+        Term::OpenFirst | Term::OpenNear | Term::OpenFar => {
+            return format!("to be lower on the neck for the open string of {note}");
+        }
+        Term::Early
+        | Term::EarlyNearNut
+        | Term::BackToNut
+        | Term::OtherNearNut
+        | Term::OtherFinger => {
+            return format!("to have a finger on the fret of {note}");
+        }
+        Term::Fourth | Term::WeakLong => "the fourth finger",
+        Term::Slide => "sliding a finger",
+        Term::SameFinger | Term::Hop => "the finger of the note before",
+        Term::Barre => "the first finger across strings",
+        Term::Crossing => "crossing fingers",
+        Term::Lean => "leaning the hand",
+        Term::Span => "a wide span",
+        Term::Cut | Term::Ringing => "cutting a note off",
+        _ => return format!("to make {note} easier ({})", term.name()),
+    };
+    format!("to play {note} without {without}")
 }

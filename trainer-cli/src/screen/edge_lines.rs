@@ -33,6 +33,12 @@ pub fn put_right(buffer: &mut Buffer, row: u16, text: &str, style: Style) -> u16
     width + EDGE + 1
 }
 
+/// Whether a text at the left edge and one at the right have space between them.
+pub fn is_apart(left: &str, right: &str, area: Rect) -> bool {
+    let width = |text: &str| text.chars().count() as u16;
+    2 * EDGE + width(left) + width(right) + 2 < area.width
+}
+
 /// As much of a text as there is room for.
 pub fn fitting(text: &str, room: u16) -> String {
     let room = usize::from(room);

@@ -8,7 +8,9 @@ use super::listen_state::{LastStrike, ListenState, MicrophoneState};
 use crate::commands::listen::{LEGEND, sign};
 use crate::report::heading::title_or_untitled;
 use crate::report::wrap::wrap;
-use crate::screen::edge_lines::{EDGE, drawing_area, fitting, foot, keys_in_words, put, put_right};
+use crate::screen::edge_lines::{
+    EDGE, drawing_area, fitting, foot, is_apart, keys_in_words, put, put_right,
+};
 use crate::screen::lettering::{HEIGHT, large};
 use crate::screen::playing::bar_strip::{BarStrip, rows_of_bars};
 use crate::screen::playing::play_drawing::{empty_bars, figure, margin, moving_mark};
@@ -74,16 +76,15 @@ fn head(state: &ListenState, area: Rect, buffer: &mut Buffer) {
     let room = area.width.saturating_sub(EDGE + taken);
     let title = fitting(title_or_untitled(&state.tune.title), room);
     put(buffer, EDGE, 0, &title, look.strong());
-    let taken = put_right(buffer, 1, &hearing_in_words(state), look.plain());
-    let room = area.width.saturating_sub(EDGE + taken);
-    put(
-        buffer,
-        EDGE,
-        1,
-        &fitting(&state.listening.aim, room),
-        look.plain(),
-    );
+    let (aim, hearing) = (&state.listening.aim, hearing_in_words(state));
+    put(buffer, EDGE, 1, aim, look.plain());
+    // On a narrow screen how the player is heard stands below the tempo and the ladder.
+    let row = if is_apart(aim, &hearing, area) { 1 } else { 2 };
+    put_right(buffer, row, &hearing, look.plain());
 }
+
+/// Below this level in dB there is nothing to be heard in a recording of 16 bits.
+const SILENT: f32 = -96.0;
 
 /// How loud the room is, and how far the strings stand above it.
 fn hearing_in_words(state: &ListenState) -> String {
@@ -96,6 +97,7 @@ fn hearing_in_words(state: &ListenState) -> String {
         Some(strike) if !hearing.can_judge() => {
             format!("room {noise:.0} dB, you only {:+.0}", strike - noise)
         }
+        _ if noise < SILENT => "room silent".into(),
         Some(strike) => format!("room {noise:.0} dB, you {:+.0}", strike - noise),
         None => format!("room {noise:.0} dB"),
     }

@@ -14,7 +14,7 @@ use super::play_state::PlayState;
 use crate::audio::Heard;
 use crate::commands::play::PlayedTune;
 use crate::report::heading::title_or_untitled;
-use crate::screen::edge_lines::{EDGE, drawing_area, put, put_right};
+use crate::screen::edge_lines::{EDGE, drawing_area, is_apart, put, put_right};
 use crate::screen::look::Look;
 use crate::screen::neck_view::NeckView;
 
@@ -93,9 +93,12 @@ fn head(state: &PlayState, area: Rect, buffer: &mut Buffer) {
         sounding.join(" + ")
     };
     // On a narrow screen what sounds stands below the tempo and the ladder.
-    let length = |text: &str| text.chars().count() as u16;
-    let fits = 2 * EDGE + length(&line) + length(&sounding) < area.width;
-    put_right(buffer, if fits { 1 } else { 2 }, &sounding, look.plain());
+    let row = if is_apart(&line, &sounding, area) {
+        1
+    } else {
+        2
+    };
+    put_right(buffer, row, &sounding, look.plain());
 }
 
 fn music(state: &PlayState, area: Rect, buffer: &mut Buffer) {

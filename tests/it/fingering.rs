@@ -113,6 +113,8 @@ fn on_works_left_out_it_agrees_with_editors_more_than_simple_rules() {
         best_region += regions.iter().map(|it| it.places.1).max().unwrap_or(0);
         println!("{work:22} {own}");
         println!("{:22} {own_pinned}", "  one in 16 pinned");
+        let [_, middle, high] = regions.map(|it| Agreement::percent(it.places));
+        println!("  in mid-neck {middle:.1} %, staying high {high:.1} %");
         let [own, lowest] = [own, lowest].map(|it| Agreement::percent(it.places));
         assert!(
             own + 10.0 >= lowest,

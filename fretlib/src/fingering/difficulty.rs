@@ -35,11 +35,11 @@ macro_rules! measures {
 // (ISMIR), from the abstract.
 measures! {
     Speed, "fast notes", [4.0, 4.0, 4.0, 4.0, 5.9, 6.9, 8.0, 8.0, 8.0], "Notes a second, where one in ten goes faster.";
-    Shifts, "shifts", [0.0, 0.0, 1.7, 2.9, 4.1, 4.9, 5.8, 6.9, 9.0], "Shifts per 100 notes.";
-    Travel, "way of the hand", [0.0, 0.0, 76.3, 140.1, 236.7, 304.0, 423.0, 518.8, 670.0], "Millimetres the hand moves per 100 notes.";
-    Stretches, "stretches", [0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.7, 1.2, 2.5], "Stretches per 100 notes.";
+    Shifts, "shifts", [0.0, 0.0, 0.0, 2.1, 3.0, 3.8, 4.6, 5.8, 7.9], "Shifts per 100 notes.";
+    Travel, "way of the hand", [0.0, 0.0, 0.0, 78.9, 166.8, 276.9, 348.6, 463.9, 644.9], "Millimetres the hand moves per 100 notes.";
+    Stretches, "stretches", [0.0, 0.0, 0.0, 0.0, 0.0, 0.8, 1.1, 1.8, 3.1], "Stretches per 100 notes.";
     Height, "height on the neck", [1.0, 1.0, 2.0, 2.0, 3.0, 4.0, 5.0, 5.0, 6.0], "The highest position.";
-    StringChanges, "string changes", [36.7, 39.4, 41.9, 45.3, 47.4, 49.6, 52.5, 56.3, 61.0], "Changes of string per 100 notes.";
+    StringChanges, "string changes", [36.2, 39.4, 41.9, 45.3, 47.2, 50.0, 52.5, 56.0, 61.0], "Changes of string per 100 notes.";
     Leaps, "wide leaps", [0.0, 0.9, 1.5, 2.3, 3.0, 3.8, 5.0, 6.5, 9.1], "Leaps of more than a fifth per 100 notes.";
 }
 

@@ -118,7 +118,7 @@ pub struct QuestionArgs {
     #[arg(long, value_name = "KINDS", value_delimiter = ',')]
     kinds: Vec<KindGroup>,
 
-    /// Answer by `typing` or by `playing` [default: typing]
+    /// Answer by `playing`, else by `typing`
     ///
     /// By playing the microphone is opened, and kinds that cannot be played are left out. The pitch counts: the place itself
     /// cannot be heard.

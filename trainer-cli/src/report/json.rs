@@ -14,7 +14,9 @@ use crate::terminal::Streams;
 ///
 /// Invisible characters are escaped, so that strings keep them without affecting a terminal.
 pub fn write_json(streams: &mut Streams, document: &impl Serialize) -> Result<(), Failure> {
-    let mut serializer = Serializer::with_formatter(&mut streams.stdout, Visible(CompactFormatter));
+    // What the formatter has escaped needs no filter.
+    let stream = streams.stdout.unfiltered();
+    let mut serializer = Serializer::with_formatter(stream, Visible(CompactFormatter));
     document
         .serialize(&mut serializer)
         .map_err(io::Error::from)?;
@@ -51,6 +53,10 @@ impl Formatter for Visible {
     where
         W: ?Sized + Write,
     {
+        // Most strings are plain ones.
+        if fragment.bytes().all(|byte| matches!(byte, b' '..=b'~')) {
+            return out.write_all(fragment.as_bytes());
+        }
         let mut rest = fragment;
         while let Some(at) = rest.find(|c| !is_visible(c)) {
             let hidden = rest[at..].chars().next().unwrap_or_default();

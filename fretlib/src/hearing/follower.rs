@@ -148,7 +148,7 @@ impl Follower {
         })
     }
 
-    /// How long the note at this place lasts, and the longest time from one note to the next, in quarter notes.
+    /// How long the note at this place lasts, in quarter notes.
     pub fn length_of(&self, order: usize) -> f64 {
         self.notes.get(order).map_or(1.0, |note| note.length)
     }

@@ -4,7 +4,9 @@ use std::collections::VecDeque;
 
 use super::spectrum::{Spectrum, hann};
 use super::strike::{Strike, tuning};
-use super::strike_candidate::{Finder, HOP, NOISE_GUARD, RATE, SHORTEST, StrikeCandidate, bands};
+use super::strike_candidate::{
+    Finder, HOP, RATE, SHORTEST, StrikeCandidate, bands, middle, rise_of_bands,
+};
 use crate::theory::MidiNumber;
 
 /// Samples of a frame: 46 ms, half of what a recording is analysed with, so that a strike shows earlier.
@@ -164,7 +166,8 @@ impl LiveStrikes {
             LAG => self.rise_over(&energy),
             _ => 0.0,
         };
-        let above = (flux - median(&self.flux)).max(0.0);
+        let mut recent: Vec<f32> = self.flux.iter().copied().collect();
+        let above = (flux - middle(&mut recent)).max(0.0);
         push_bounded(&mut self.energies, energy, LAG);
         push_bounded(&mut self.flux, flux, MEDIAN);
         let is_near = |last: usize| self.frame - last <= SPACING;
@@ -218,18 +221,8 @@ impl LiveStrikes {
 
     /// How much the spectrum rose against that of [`LAG`] frames ago.
     fn rise_over(&self, now: &[f32]) -> f32 {
-        let before = &self.energies[0];
         let peak = self.peaks.iter().copied().fold(LEAST_PEAK, f32::max);
-        let quiet = peak / 300.0;
-        let bands = now.len();
-        let rise = |band: usize| {
-            let scale = 1.0 / quiet.max(NOISE_GUARD * self.floors[band]);
-            let near = &before[band.saturating_sub(1)..(band + 2).min(bands)];
-            let highest = near.iter().copied().fold(0.0, f32::max);
-            let risen = (1.0 + scale * now[band]) / (1.0 + scale * highest);
-            risen.ln().max(0.0)
-        };
-        (0..bands).map(rise).sum::<f32>() / bands as f32
+        rise_of_bands(now, &self.energies[0], peak / 300.0, &self.floors)
     }
 
     /// Names the strikes of which enough has been heard.
@@ -272,7 +265,7 @@ impl LiveStrikes {
             .range(struck.saturating_sub(8).min(struck)..struck);
         candidate.dip_db = candidate.level_db - before.copied().fold(0.0, f32::min);
         push_bounded(&mut self.named, candidate.clone(), FOR_TUNING);
-        let tuning = self.tuning();
+        let tuning = tuning(self.named.make_contiguous());
         let level_db = candidate.level_db;
         let strike = Strike::new(candidate, tuning);
         let pitch = strike.pitch_after(self.before);
@@ -292,12 +285,6 @@ impl LiveStrikes {
             }
         }
     }
-
-    /// How far the strings are from A4 = 440 Hz by the last strikes, in semitones.
-    fn tuning(&self) -> f32 {
-        let named: Vec<StrikeCandidate> = self.named.iter().cloned().collect();
-        tuning(&named)
-    }
 }
 
 /// A moment of the stream, in seconds from its start.
@@ -310,15 +297,6 @@ fn push_bounded<T>(queue: &mut VecDeque<T>, value: T, most: usize) {
         queue.pop_front();
     }
     queue.push_back(value);
-}
-
-fn median(values: &VecDeque<f32>) -> f32 {
-    let mut values: Vec<f32> = values.iter().copied().collect();
-    let middle = values.len() / 2;
-    match values.is_empty() {
-        true => 0.0,
-        false => *values.select_nth_unstable_by(middle, f32::total_cmp).1,
-    }
 }
 
 /// The lower tenth in each band.

@@ -195,19 +195,7 @@ impl Finder {
             }
             let now = &energy[frame * bands..][..bands];
             let before = &energy[(frame - LAG) * bands..][..bands];
-            let mut sum = 0.0;
-            for band in 0..bands {
-                let scale = 1.0 / quiet.max(NOISE_GUARD * floors[band]);
-                let highest = before[band.saturating_sub(1)..(band + 2).min(bands)]
-                    .iter()
-                    .copied()
-                    .fold(0.0, f32::max);
-                if now[band] > highest {
-                    let rise = ((1.0 + scale * now[band]) / (1.0 + scale * highest)).ln();
-                    sum += rise;
-                }
-            }
-            flux[frame] = sum / bands as f32;
+            flux[frame] = rise_of_bands(now, before, quiet, floors);
         }
         flux
     }
@@ -401,6 +389,24 @@ impl Lobe {
     }
 }
 
+/// By how much the bands rose on the average, as natural logarithms. A band counts by what it has above its neighbours
+/// before, beside `quiet` and the noise.
+pub fn rise_of_bands(now: &[f32], before: &[f32], quiet: f32, noise: &[f32]) -> f32 {
+    let bands = now.len();
+    let mut sum = 0.0;
+    for band in 0..bands {
+        let scale = 1.0 / quiet.max(NOISE_GUARD * noise[band]);
+        let highest = before[band.saturating_sub(1)..(band + 2).min(bands)]
+            .iter()
+            .copied()
+            .fold(0.0, f32::max);
+        if now[band] > highest {
+            sum += ((1.0 + scale * now[band]) / (1.0 + scale * highest)).ln();
+        }
+    }
+    sum / bands as f32
+}
+
 /// Combs kept for a closer look.
 const FITTING: usize = 10;
 
@@ -421,7 +427,7 @@ fn mean<'a>(values: impl Iterator<Item = &'a f32>) -> f32 {
 }
 
 /// The middle value; the upper of two. Zero when there is none.
-fn middle(values: &mut [f32]) -> f32 {
+pub fn middle(values: &mut [f32]) -> f32 {
     if values.is_empty() {
         return 0.0;
     }
@@ -468,7 +474,7 @@ const NOISE_STEP: usize = 43;
 const NOISE_REACH: usize = 344;
 
 /// How far above the noise a band must be to count; the lower tenth of a random magnitude lies a third to half of its RMS.
-pub const NOISE_GUARD: f32 = 3.0;
+const NOISE_GUARD: f32 = 3.0;
 
 /// The noise in each band, every [`NOISE_STEP`] frames: the lower tenth of two seconds on either side, smoothed over bands.
 fn noise_floor(energy: &[f32], frames: usize, bands: usize) -> Vec<f32> {

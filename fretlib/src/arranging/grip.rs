@@ -78,7 +78,7 @@ impl Reaches {
     }
 }
 
-/// The thumb stands at most so many frets beside the first finger; common practice, no source.
+/// How many frets beside the first finger the thumb stands at most; common practice, no source.
 const THUMB_BESIDE: u8 = 1;
 
 impl Reaches {

@@ -238,7 +238,7 @@ impl Accompaniment {
 }
 
 impl Voicing {
-    /// Some of the notes under the melody, by their indices, with the melody note so many semitones above the root.
+    /// Some of the notes under the melody, by their indices, with the melody note `melody` semitones above the root.
     fn part(&self, kept: &[usize], melody: u8, roles: &ChordRoles) -> Voicing {
         let under: Vec<UnderNote> = kept.iter().map(|index| self.under[*index]).collect();
         let places = under.iter().map(|note| note.at).chain([self.melody]);

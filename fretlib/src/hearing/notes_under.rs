@@ -53,7 +53,7 @@ impl NotesUnder {
         &self.with[note]
     }
 
-    /// Whether a strike belongs to what lies under a note, so many quarter notes of so many seconds after it.
+    /// Whether a strike belongs to what lies under a note. It came `after` quarter notes after it, of `quarter` seconds each.
     pub fn has(&self, note: usize, pitch: i32, after: f64, quarter: f64) -> bool {
         let with = &self.with[note];
         let off = (after * quarter).abs();

@@ -450,7 +450,7 @@ fn comb_hertz(comb: usize) -> f32 {
     440.0 * ((midi - 69.0) / 12.0).exp2()
 }
 
-/// Bands of a semitone from 70 Hz to 9 kHz, of at least one bin each, for frames of so many samples.
+/// Bands of a semitone from 70 Hz to 9 kHz, of at least one bin each, for frames of `frame` samples.
 pub fn bands(frame: usize) -> Vec<std::ops::Range<usize>> {
     let bin = RATE / frame as f32;
     let mut bands = Vec::new();

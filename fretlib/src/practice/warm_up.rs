@@ -134,7 +134,7 @@ pub fn warm_up_on_all(tunes: &[(&PracticeMaterial, Player)], seconds: u32) -> Ve
     share_out(chosen(in_turn(made, fitting), seconds), seconds)
 }
 
-/// At most so many exercises: the first of each kind of each tune, then the second, and so on.
+/// At most `most` exercises: the first of each kind of each tune, then the second, and so on.
 fn in_turn(made: Vec<Exercise>, most: usize) -> Vec<Exercise> {
     let mut seen: BTreeMap<(usize, ExerciseKind), usize> = BTreeMap::new();
     let mut numbered: Vec<(usize, Exercise)> = made

@@ -117,5 +117,5 @@ impl SoundInput for Microphone {
     }
 }
 
-/// About so many samples are handed over at once.
+/// About how many samples are handed over at once.
 const MOST: usize = 1 << 16;

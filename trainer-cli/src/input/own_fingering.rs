@@ -33,7 +33,7 @@ impl OwnFingering {
     }
 }
 
-/// What does not fit is said of so many notes, the rest counted.
+/// The most notes that are named when they do not fit; the rest are counted.
 const MOST_SAID: usize = 5;
 
 impl TuneRequest {

@@ -12,7 +12,7 @@ use crate::failure::Failure;
 pub enum AskedTempo {
     /// A percentage of the tune's own tempo.
     Percent(u16),
-    /// So many a minute of what the tune's own tempo counts.
+    /// Beats a minute, in the unit of the tune's own tempo.
     Count(Quarters),
     /// A note value, and how many of it a minute.
     Marked(Tempo),

@@ -16,7 +16,7 @@ pub(super) struct MoveCost {
 }
 
 impl MoveCost {
-    /// The cost of moving so many frets.
+    /// The cost of a move by its frets.
     pub(super) fn over(self, frets: u8) -> f64 {
         self.start + f64::from(frets) * self.fret
     }
@@ -27,7 +27,7 @@ pub(super) struct Step {
     pub(super) context: NoteContext,
     /// What moving the hand costs after a stopped and after an open string.
     pub(super) moves: [MoveCost; 2],
-    /// Cost of going so many strings over.
+    /// Cost of changing the string, by the strings crossed.
     across: [f64; 12],
     /// What is added to that by a shift.
     shift_across: f64,
@@ -63,7 +63,7 @@ impl Step {
         self.across[usize::from(from.place.string.get().abs_diff(to.place.string.get()))]
     }
 
-    /// Of going so many strings over in a shift without a guide finger, apart from the move of the hand.
+    /// Of changing the string, by the strings crossed, in a shift without a guide finger, without the move of the hand.
     pub(super) fn shift_across(&self, strings: u8) -> f64 {
         let shift = if strings == 0 { 0.0 } else { self.shift_across };
         self.across[usize::from(strings)] + shift
@@ -77,7 +77,7 @@ impl Step {
         least + moves[0].min(moves[1])
     }
 
-    /// Of shifting so many frets along a string with a guide finger.
+    /// Of shifting along a string with a guide finger, by frets.
     pub(super) fn guided(&self, frets: u8) -> f64 {
         self.across[0] + self.guide + self.moves[0].over(frets)
     }

@@ -31,7 +31,7 @@ pub fn write(melody: &Melody, instrument: &Instrument) -> Result<Vec<u8>, OutOfR
     write_over(melody, instrument, &[])
 }
 
-/// Writes a melody and the notes under it, which get their own track, each softer than the melody by so many decibels.
+/// Writes a melody and the notes under it, each with how many decibels it is softer; these get a track of their own.
 ///
 /// A velocity means 40·log10(velocity/127) decibels. Source: the recommendation of General MIDI 2, from memory.
 ///

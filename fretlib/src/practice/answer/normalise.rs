@@ -609,7 +609,7 @@ fn read_scale(text: &str) -> Result<(Option<bool>, Option<Degree>), AnswerError>
     Ok((inside, Some(degree)))
 }
 
-/// Reads which of so many choices is meant: `2`, `two`, `the second`, `2nd`.
+/// Reads which of `count` choices is meant: `2`, `two`, `the second`, `2nd`.
 ///
 /// # Errors
 ///

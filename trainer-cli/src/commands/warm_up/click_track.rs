@@ -25,7 +25,7 @@ impl ClickTrack {
         })
     }
 
-    /// Clicks the beats of a melody's first meter from now on, at so many quarter notes a minute.
+    /// Clicks the beats of a melody's first meter from now on.
     pub fn click(&mut self, melody: &Melody, quarters_per_minute: f64) {
         self.bar = bar(melody, quarters_per_minute);
         match &self.bar {

@@ -46,7 +46,7 @@ fn tune() -> &'static (PlayedTune, Arc<PlayThrough>) {
     })
 }
 
-/// The screen with the player so many seconds into the tune; the second note was struck.
+/// The screen with the player at `place` seconds; the second note was struck.
 fn state(size: (u16, u16), ascii: bool, place: Option<f64>) -> ListenState {
     let look = Look {
         color: true,

@@ -58,7 +58,7 @@ pub enum LastStrike {
     Nothing,
     /// Something whose name is not known yet.
     Unnamed,
-    /// This note, so many cents off.
+    /// This note, and how far off it is in cents.
     Named(Pitch, f32),
 }
 

@@ -367,6 +367,43 @@ E |-----|-----------|--------------------|------|
     }
 
     #[test]
+    fn several_silent_bars_are_one_rest() {
+        let mut draft = Draft::default();
+        draft
+            .meters
+            .set(Quarters::ZERO, Some("2/4".parse().unwrap()));
+        draft
+            .note("E4".parse().unwrap(), Quarters::from(2))
+            .unwrap();
+        draft.rest(Quarters::from(6)).unwrap();
+        draft
+            .note("A4".parse().unwrap(), Quarters::from(2))
+            .unwrap();
+        let place = |string_and_fret: &str| TabNote {
+            place: Some(string_and_fret.parse().unwrap()),
+            ..TabNote::default()
+        };
+        let tablature = Tablature {
+            melody: &Melody::new(draft).unwrap(),
+            notes: &[place("4:2"), place("3:2")],
+            instrument: &Instrument::default(),
+            ascii: true,
+            width: 80,
+        };
+        let expected = "
+  1     2-4              5
+    h     rest of 3 bars   h
+E |-----|----------------|-----|
+B |-----|----------------|-----|
+G |-----|----------------|-2---|
+D |-2---|----------------|-----|
+A |-----|----------------|-----|
+E |-----|----------------|-----|
+";
+        assert_eq!(tablature.draw().to_string(), expected[1..]);
+    }
+
+    #[test]
     fn systems_break_at_bars_and_fit_the_width() {
         for width in [20, 30, 40, 60] {
             for line in draw(width).lines() {

@@ -3,6 +3,8 @@
 use super::Tablature;
 use crate::melody::{Bar, FormSign, MeasurePart, NoteValue, Quarters};
 use crate::neck::Position;
+use crate::notation::multi_bar_rest::multi_bar_rests;
+use crate::notation::rhythm::write_down;
 
 /// Everything that begins at one moment.
 #[derive(Clone, Debug, Default)]
@@ -82,8 +84,26 @@ impl BarColumns {
 }
 
 impl Tablature<'_> {
-    /// The bars with their columns.
+    /// The bars with their columns; several silent ones are one rest.
     pub(super) fn bars(&self) -> Vec<BarColumns> {
+        let mut bars = self.single_bars();
+        let rests = multi_bar_rests(self.melody, &write_down(self.melody), &[]);
+        for rest in rests.into_iter().rev() {
+            let last = bars[rest.end - 1].clone();
+            let first = &mut bars[rest.start];
+            first.number = format!("{}-{}", first.number, last.number);
+            first.ends = last.ends;
+            first.closing = last.closing;
+            for column in &mut first.columns {
+                column.rhythm = format!("rest of {} bars", rest.len());
+                column.width = column.width.max(column.rhythm.len() + 1);
+            }
+            bars.drain(rest.start + 1..rest.end);
+        }
+        bars
+    }
+
+    fn single_bars(&self) -> Vec<BarColumns> {
         let mut bars = Vec::new();
         for (index, measure) in self.melody.measures_cut_at_signs(&[]).iter().enumerate() {
             let mut columns: Vec<TabColumn> =

@@ -103,10 +103,16 @@ fn found_starts(melody: &Melody) -> Vec<usize> {
             if bars > MOST_BARS && least.is_finite() {
                 break;
             }
-            let mut cost = costs[start] + PHRASE + OTHER_LENGTH * (bars / BARS).log2().abs() - gain;
-            if next < count && places_in_bar[next] != places_in_bar[start] {
-                cost += OTHER_PLACE_IN_BAR;
+            let elsewhere = match next < count && places_in_bar[next] != places_in_bar[start] {
+                true => OTHER_PLACE_IN_BAR,
+                false => 0.0,
+            };
+            // The logarithm takes longer than all the rest, and its term is never negative.
+            if costs[start] + PHRASE - gain + elsewhere >= least {
+                continue;
             }
+            let length = OTHER_LENGTH * (bars / BARS).log2().abs();
+            let cost = costs[start] + PHRASE + length - gain + elsewhere;
             if cost < least {
                 least = cost;
                 last_starts[next] = start;

@@ -15,6 +15,7 @@ mod schema;
 #[cfg(test)]
 mod tests;
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use fretlib::neck::Position;
@@ -26,7 +27,9 @@ use crate::request::TuneOnInstrument;
 
 pub use error::HistoryError;
 use file::Identity;
-pub use recall::{Cell, Day, PassLine, Progress, ReviewLine, Slip, SlipBy, TuneProgress, WeakCell};
+pub use recall::{
+    Cell, Day, PassLine, PhraseCell, Progress, RecallGrid, ReviewLine, Slip, SlipBy, TuneProgress,
+};
 pub use record::{Practised, Recorded, SessionEntry};
 
 /// One answer, as it is recorded.
@@ -193,7 +196,7 @@ impl History {
         let mut rows = statement.query([])?;
         while let Some(row) = rows.next()? {
             let known_as = TuneOnInstrumentId(row.get(9)?);
-            let index = tunes.binary_search_by_key(&known_as, |it| it.known_as);
+            let index = place_among(&tunes, known_as.0, |it| it.known_as.0);
             if let Ok(index) = index {
                 let tune = &mut tunes[index];
                 let item = item_from(row, tune.entry.id)?;
@@ -208,20 +211,32 @@ impl History {
         Ok(tunes)
     }
 
-    /// The median time in seconds of the player's last right answers to a kind of question; `None` when there are fewer
-    /// than five.
+    /// The median time in seconds of the player's last right answers to each kind of question; kinds with fewer than five
+    /// are left out.
     ///
     /// # Errors
     ///
     /// When the file cannot be read.
-    pub fn usual_seconds(&self, kind: Kind) -> Result<Option<f64>, HistoryError> {
+    pub fn usual_seconds(&self) -> Result<BTreeMap<Kind, f64>, HistoryError> {
+        const OF_A_KIND: usize = 50;
         let mut statement = self.connection.prepare_cached(
-            "SELECT milliseconds FROM review JOIN item ON item.id = review.item
-             WHERE review.id > (SELECT max(id) FROM review) - 2000 AND kind = ?1 AND is_right
-             ORDER BY review.id DESC LIMIT 50",
+            "SELECT kind, milliseconds FROM review JOIN item ON item.id = review.item
+             WHERE review.id > (SELECT max(id) FROM review) - 2000 AND is_right
+             ORDER BY review.id DESC",
         )?;
-        let times = statement.query_map([kind.name()], |row| row.get(0))?;
-        Ok(median_seconds(times.collect::<Result<_, _>>()?))
+        let mut rows = statement.query([])?;
+        let mut times: BTreeMap<Kind, Vec<i64>> = BTreeMap::new();
+        while let Some(row) = rows.next()? {
+            let kind = kind_from(row.get_ref(0)?.as_str().unwrap_or_default())?;
+            let times = times.entry(kind).or_default();
+            if times.len() < OF_A_KIND {
+                times.push(row.get(1)?);
+            }
+        }
+        let usual = times.into_iter();
+        Ok(usual
+            .filter_map(|(kind, times)| Some((kind, median_seconds(times)?)))
+            .collect())
     }
 
     /// The median time in seconds of the player's last answers; `None` when there are fewer than five.
@@ -243,8 +258,8 @@ impl History {
     ///
     /// When the file cannot be read.
     pub fn first_asked_on(&self, day: i32) -> Result<usize, HistoryError> {
-        // The answers of one day are among the last few thousand.
-        let sql = "SELECT count(DISTINCT item) FROM review AS today
+        // The answers of one day are among the last few thousand; an index would lead through those of all days.
+        let sql = "SELECT count(DISTINCT item) FROM review AS today NOT INDEXED
              WHERE day = ?1 AND id > (SELECT max(id) FROM review) - 5000
              AND NOT EXISTS (SELECT 1 FROM review WHERE item = today.item AND day < ?1)";
         let count: i64 = self.connection.query_row(sql, [day], |row| row.get(0))?;
@@ -282,6 +297,17 @@ impl History {
             Ok((TuneOnInstrumentId(row.get(0)?), entry_from(row, 1)?))
         })?;
         Ok(tunes.collect::<Result<_, _>>()?)
+    }
+}
+
+/// Where a number stands in an ascending list, or where it would: looked for first where it stands if none before it is
+/// missing.
+fn place_among<T>(list: &[T], number: i64, number_of: impl Fn(&T) -> i64) -> Result<usize, usize> {
+    let first = list.first().map_or(number, &number_of);
+    let expected = usize::try_from(number.saturating_sub(first)).unwrap_or(0);
+    match list.get(expected) {
+        Some(found) if number_of(found) == number => Ok(expected),
+        _ => list.binary_search_by_key(&number, number_of),
     }
 }
 

@@ -74,7 +74,7 @@ pub struct Session {
     tunes: Vec<PracticeTune>,
     order: Order,
     recorder: Option<Recorder>,
-    usual: BTreeMap<Kind, Option<f64>>,
+    usual: BTreeMap<Kind, f64>,
     choice: SeededChoice,
     learns_first: bool,
     tally: Tally,
@@ -295,7 +295,7 @@ impl Session {
             asked.question.judge_on(answer, material.instrument())
         });
         let is_right = verdict.is_right();
-        let usual = self.usual.get(&asked.item.kind).copied().flatten();
+        let usual = self.usual.get(&asked.item.kind).copied();
         let grade = Grade::of(is_right, seconds, usual);
         let grade = match (&self.order, asked.index) {
             (Order::Scheduled(schedule), Some(index)) => schedule.grade(index, grade),

@@ -6,7 +6,7 @@ mod progress_neck;
 mod progress_page;
 mod set_page;
 
-use std::io::{self, Write};
+use std::io::Write;
 
 use fretlib::practice::{Item, TuneId};
 use jiff::civil::DateTime;
@@ -116,31 +116,37 @@ fn table(history: Option<&History>, clock: &Clock, streams: &mut Streams) -> Res
     let Some(history) = history else {
         return Ok(());
     };
+    // A line is written at once: the stream looks at every piece it gets.
+    let mut row = Vec::new();
     history.each_review(|line: &ReviewLine| -> Result<(), Failure> {
-        write!(out, "{},", clock.written(line.at))?;
-        quoted(out, line.tune)?;
+        row.clear();
+        row.extend_from_slice(clock.written(line.at).as_bytes());
+        row.push(b',');
+        quoted(&mut row, line.tune);
         let (note, phrase) = (line.note + 1, line.item.phrase + 1);
-        write!(out, ",{note},{phrase},{},", line.item.kind)?;
+        write!(row, ",{note},{phrase},{},", line.item.kind.name())?;
         match line.item.placement {
-            Some(it) => write!(out, "{},{},", it.position.get(), it.octave)?,
-            None => write!(out, ",,")?,
+            Some(it) => write!(row, "{},{},", it.position.get(), it.octave)?,
+            None => row.extend_from_slice(b",,"),
         }
-        quoted(out, line.question)?;
-        write!(out, ",")?;
-        quoted(out, line.answer)?;
-        writeln!(out, ",{},{:.1}", line.is_right, line.seconds)?;
-        Ok(())
+        quoted(&mut row, line.question);
+        row.push(b',');
+        quoted(&mut row, line.answer);
+        writeln!(row, ",{},{:.1}", line.is_right, line.seconds)?;
+        Ok(out.write_all(&row)?)
     })
 }
 
-/// A field as RFC 4180 has it, and safe in a spreadsheet: an answer that begins like a formula is none.
-fn quoted(out: &mut impl Write, field: &str) -> io::Result<()> {
+/// Adds a field as RFC 4180 has it, and safe in a spreadsheet: an answer that begins like a formula is none.
+fn quoted(row: &mut Vec<u8>, field: &str) {
     let is_formula = field.starts_with(['=', '+', '-', '@']) && field.parse::<f64>().is_err();
     let mark = if is_formula { "'" } else { "" };
-    if field.contains(['"', ',', '\n', '\r']) {
-        write!(out, "\"{mark}{}\"", field.replace('"', "\"\""))
+    let is_special = |byte: &u8| matches!(byte, b'"' | b',' | b'\n' | b'\r');
+    if field.as_bytes().iter().any(is_special) {
+        row.extend_from_slice(format!("\"{mark}{}\"", field.replace('"', "\"\"")).as_bytes());
     } else {
-        write!(out, "{mark}{field}")
+        row.extend_from_slice(mark.as_bytes());
+        row.extend_from_slice(field.as_bytes());
     }
 }
 
@@ -160,7 +166,7 @@ mod tests {
         ];
         for (field, expected) in cases {
             let mut out = Vec::new();
-            quoted(&mut out, field).unwrap();
+            quoted(&mut out, field);
             assert_eq!(String::from_utf8(out).unwrap(), expected);
         }
     }

@@ -11,7 +11,7 @@ use rayon::prelude::*;
 use crate::commands::drill::by_playing::AnsweredBy;
 use crate::commands::{drill, set};
 use crate::failure::Failure;
-use crate::history::{History, RememberedTune, TuneEntry};
+use crate::history::{History, RememberedTune, TuneEntry, TuneOnInstrumentId};
 use crate::practice_sets::{PracticeSet, PracticeSets, ShortName};
 use crate::report::heading::title_or_untitled;
 use crate::report::shell_words::shell_lines;
@@ -169,8 +169,9 @@ impl Times {
         };
         let of_all = history.usual_seconds_of_all()?;
         times.are_known = of_all.is_some();
+        let usual = history.usual_seconds()?;
         for kind in Kind::ALL {
-            let usual = history.usual_seconds(kind)?.or(of_all);
+            let usual = usual.get(&kind).copied().or(of_all);
             times.usual.insert(kind, usual.unwrap_or(Times::USUAL));
         }
         Ok(times)
@@ -226,7 +227,8 @@ fn gather(
         let id = practised.entry.id;
         if let Some(index) = opened.iter().position(|tune| tune.entry.id == id) {
             if let (Some(history), true) = (history, known[index].is_empty()) {
-                known[index] = Known::with(history, practised.known_as, practised.memories)?;
+                let memories = practised.memories.into_iter().collect();
+                known[index] = Known::with(history, practised.known_as, memories)?;
             }
         } else if set.is_some() {
             let fades = |(_, memory): &&(Item, Memory)| {
@@ -242,26 +244,17 @@ fn gather(
             }
         }
     }
-    for (tune, practised) in reopened(to_open, streams)? {
+    for (tune, known_as, memories) in reopened(to_open, streams)? {
         opened.push(tune);
         if let Some(history) = history {
-            known.push(Known::with(
-                history,
-                practised.known_as,
-                practised.memories,
-            )?);
+            known.push(Known::with(history, known_as, memories)?);
         }
-    }
-    // Items at placements that are no longer practised fade like the rest.
-    for (tune, known) in opened.iter_mut().zip(&known) {
-        let met = known.memories.keys().filter_map(|item| item.placement);
-        tune.material.add_placements(met);
     }
     let by = set
         .and_then(|set| set.by)
         .map_or(now, |by| noon_of(by, now));
     let planned = opened
-        .into_iter()
+        .into_par_iter()
         .zip(&known)
         .map(|(tune, known)| planned(tune, known, &model, (now, by), times, request));
     Ok(Gathered {
@@ -283,12 +276,15 @@ pub fn noon_of(by: Date, now: Moment) -> Moment {
     }
 }
 
+/// A tune that was opened, its number in the history, and what is remembered of its items.
+type Reopened = (PracticeTune, TuneOnInstrumentId, BTreeMap<Item, Memory>);
+
 /// Opens tunes on all cores, each on the first of its instruments on which it can be opened; what there is to be said of
 /// those that cannot is said in their order.
 fn reopened(
     tunes: Vec<Vec<RememberedTune>>,
     streams: &mut Streams,
-) -> Result<Vec<(PracticeTune, RememberedTune)>, Failure> {
+) -> Result<Vec<Reopened>, Failure> {
     let settings = streams.settings.clone();
     let open = |instruments: Vec<RememberedTune>| -> Result<_, Failure> {
         let mut said = Vec::new();
@@ -297,7 +293,8 @@ fn reopened(
         let mut opened = None;
         for tune in instruments {
             if let Some(practice) = reopen(&tune.entry, &mut quiet)? {
-                opened = Some((practice, tune));
+                let memories = tune.memories.into_iter().collect();
+                opened = Some((practice, tune.known_as, memories));
                 break;
             }
         }
@@ -334,13 +331,16 @@ fn left_out(title: &str, failure: &Failure, streams: &mut Streams) -> Result<(),
 
 /// The needs of a tune: its fading and untouched items, and how far it is from ready on the day it is played.
 fn planned(
-    tune: PracticeTune,
+    mut tune: PracticeTune,
     known: &Known,
     model: &MemoryModel,
     (now, by): (Moment, Moment),
     times: &Times,
     request: &TodayRequest,
 ) -> PlannedTune {
+    // Items at placements that are no longer practised fade like the rest.
+    let met = known.memories.keys().filter_map(|item| item.placement);
+    tune.material.add_placements(met);
     let items = Item::all(&tune.material, tune.entry.id, &request.session.kinds);
     let retention = SessionAim::default().retention;
     let mut fading = Vec::new();

@@ -1,6 +1,6 @@
 //! The player's progress from the history: what holds, what fades, and what is often wrong.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 
 use fretlib::practice::{
     Item, Kind, MemoryModel, Moment, PlacementKey, SessionAim, Standing, TuneId, tempo_held,
@@ -9,7 +9,7 @@ use rusqlite::params;
 
 use super::{
     History, HistoryError, TuneEntry, TuneOnInstrumentId, entry_from, kind_from, memory_from,
-    placement_from, placement_numbers,
+    place_among, placement_from, placement_numbers,
 };
 
 /// The progress of a player.
@@ -92,16 +92,11 @@ pub struct Slip {
     pub wrong: u32,
 }
 
-/// A phrase at a placement that is weak, over all kinds of question.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct WeakCell {
-    /// The phrase, counted from 0.
-    pub phrase: u32,
-    /// The placement; `None` for questions about the melody alone.
-    pub placement: Option<PlacementKey>,
-    /// The mean recall of its items now, 0 to 1.
-    pub recall: f64,
-}
+/// A phrase, counted from 0, at a placement; `None` for questions about the melody alone.
+pub type PhraseCell = (u32, Option<PlacementKey>);
+
+/// The mean recall of the items of each phrase at each placement, 0 to 1.
+pub type RecallGrid = BTreeMap<PhraseCell, f64>;
 
 impl TuneProgress {
     /// How many of its items have this standing.
@@ -113,11 +108,8 @@ impl TuneProgress {
     /// The recall of each phrase at each placement: the mean over all items there, with 0 for untouched ones.
     ///
     /// `all` has the numbers of items; where it has none, the mean is over those asked.
-    pub fn grid(
-        &self,
-        all: &BTreeMap<(u32, Option<PlacementKey>), usize>,
-    ) -> BTreeMap<(u32, Option<PlacementKey>), f64> {
-        let mut sums: BTreeMap<(u32, Option<PlacementKey>), (f64, f64)> = BTreeMap::new();
+    pub fn grid(&self, all: &BTreeMap<PhraseCell, usize>) -> RecallGrid {
+        let mut sums: BTreeMap<PhraseCell, (f64, f64)> = BTreeMap::new();
         for cell in &self.cells {
             let (sum, count) = sums
                 .entry((cell.item.phrase, cell.item.placement))
@@ -130,26 +122,6 @@ impl TuneProgress {
             (key, sum / asked.max(all))
         });
         means.collect()
-    }
-
-    /// Its weakest phrases and placements, at most `most`, the weakest first.
-    pub fn weakest(
-        &self,
-        all: &BTreeMap<(u32, Option<PlacementKey>), usize>,
-        most: usize,
-    ) -> Vec<WeakCell> {
-        let mut cells: Vec<WeakCell> = self
-            .grid(all)
-            .into_iter()
-            .map(|((phrase, placement), recall)| WeakCell {
-                phrase,
-                placement,
-                recall,
-            })
-            .collect();
-        cells.sort_by(|one, other| one.recall.total_cmp(&other.recall));
-        cells.truncate(most);
-        cells
     }
 }
 
@@ -211,8 +183,9 @@ impl History {
         let retention = SessionAim::default().retention;
         let tally = self.tally()?;
         let mut counted = tally.items.iter().peekable();
-        let mut cells: HashMap<i64, (i64, Vec<Cell>)> = HashMap::new();
         let tunes = self.tunes_by_number()?;
+        // The last answer and the items of each.
+        let mut cells: Vec<(i64, Vec<Cell>)> = vec![(0, Vec::new()); tunes.len()];
         let mut statement = self.connection.prepare(
             "SELECT id, tune_on_instrument, phrase, kind, position, octave, stability, difficulty, last_at, last_day, last_right
              FROM item ORDER BY id",
@@ -224,11 +197,12 @@ impl History {
             while counted.next_if(|(item, _)| *item < id).is_some() {}
             let counted = counted.next_if(|(item, _)| *item == id);
             let counted = counted.map_or(Counted::default(), |(_, counted)| *counted);
-            let Some((tune, _)) = tunes.get(&known_as) else {
+            let Ok(index) = place_among(&tunes, known_as, |(number, ..)| *number) else {
                 continue;
             };
+            let (_, tune, _) = &tunes[index];
             let memory = memory_from(row, 6)?;
-            let (last_at, cells) = cells.entry(known_as).or_default();
+            let (last_at, cells) = &mut cells[index];
             *last_at = memory.last.seconds.max(*last_at);
             cells.push(Cell {
                 item: Item {
@@ -245,10 +219,11 @@ impl History {
                 standing: model.standing(Some(&memory), now, retention),
             });
         }
-        let mut cells: Vec<_> = cells.into_iter().collect();
-        cells.sort_unstable_by_key(|(known_as, _)| *known_as);
         let mut tunes_of_cells: Vec<(i64, i64, TuneProgress)> = Vec::new();
-        for (known_as, (last_at, mut cells)) in cells {
+        for ((known_as, tune, instrument), (last_at, mut cells)) in tunes.into_iter().zip(cells) {
+            if cells.is_empty() {
+                continue;
+            }
             cells.sort_unstable_by_key(|cell| {
                 let item = cell.item;
                 (
@@ -257,10 +232,9 @@ impl History {
                     placement_numbers(item.placement),
                 )
             });
-            let (tune, instrument) = &tunes[&known_as];
             let tune = TuneProgress {
-                tune: tune.clone(),
-                instrument: instrument.clone(),
+                tune,
+                instrument,
                 cells,
                 tempos: self.tempos_held(TuneOnInstrumentId(known_as))?,
             };
@@ -358,33 +332,33 @@ impl History {
         Ok(lines.collect::<Result<_, _>>()?)
     }
 
-    /// The tunes and the names of their instruments, by the number of a tune on an instrument.
-    fn tunes_by_number(&self) -> Result<HashMap<i64, (TuneEntry, String)>, HistoryError> {
+    /// Each tune on an instrument in the order of the numbers: number, tune, and the name of the instrument.
+    fn tunes_by_number(&self) -> Result<Vec<(i64, TuneEntry, String)>, HistoryError> {
         let mut statement = self.connection.prepare(
             "SELECT it.id, content, title, request, name FROM tune_on_instrument AS it
-             JOIN tune ON tune.id = it.tune JOIN instrument ON instrument.id = it.instrument",
+             JOIN tune ON tune.id = it.tune JOIN instrument ON instrument.id = it.instrument ORDER BY it.id",
         )?;
         let tunes = statement.query_map([], |row| {
-            Ok((row.get(0)?, (entry_from(row, 1)?, row.get(4)?)))
+            Ok((row.get(0)?, entry_from(row, 1)?, row.get(4)?))
         })?;
         Ok(tunes.collect::<Result<_, _>>()?)
     }
 
-    /// The items, each with the number of its tune on an instrument; the tune itself is left open.
-    fn items_by_number(&self) -> Result<HashMap<i64, (i64, Item)>, HistoryError> {
-        let mut statement = self
-            .connection
-            .prepare("SELECT id, tune_on_instrument, phrase, kind, position, octave FROM item")?;
+    /// The items in the order of their numbers.
+    fn items_by_number(&self) -> Result<Vec<NumberedItem>, HistoryError> {
+        let mut statement = self.connection.prepare(
+            "SELECT id, tune_on_instrument, phrase, kind, position, octave FROM item ORDER BY id",
+        )?;
         let mut rows = statement.query([])?;
-        let mut items = HashMap::new();
+        let mut items = Vec::new();
         while let Some(row) = rows.next()? {
-            let item = Item {
-                tune: TuneId::from_bytes([0; 16]),
+            items.push(NumberedItem {
+                number: row.get(0)?,
+                known_as: row.get(1)?,
                 phrase: row.get(2)?,
                 kind: kind_from(row.get_ref(3)?.as_str().unwrap_or_default())?,
                 placement: placement_from(row.get(4)?, row.get(5)?),
-            };
-            items.insert(row.get(0)?, (row.get(1)?, item));
+            });
         }
         Ok(items)
     }
@@ -410,7 +384,7 @@ impl History {
                 }
             }
             times.push(milliseconds);
-            let index = tally.days.binary_search_by_key(&day, |it| it.day);
+            let index = place_among(&tally.days, day.into(), |it| it.day.into());
             let index = index.unwrap_or_else(|index| {
                 let (asked, right) = (0, 0);
                 tally.days.insert(index, Day { day, asked, right });
@@ -499,19 +473,23 @@ impl History {
         let mut rows = statement.query(params![]).map_err(failed)?;
         while let Some(row) = rows.next().map_err(failed)? {
             let line = || -> Result<Option<ReviewLine>, HistoryError> {
-                let Some((tune, item)) = items.get(&row.get(1)?) else {
+                let Ok(item) = place_among(&items, row.get(1)?, |item| item.number) else {
                     return Ok(None);
                 };
-                let Some((tune, _)) = tunes.get(tune) else {
+                let item = &items[item];
+                let Ok(tune) = place_among(&tunes, item.known_as, |(number, ..)| *number) else {
                     return Ok(None);
                 };
+                let (_, tune, _) = &tunes[tune];
                 Ok(Some(ReviewLine {
                     at: row.get(0)?,
                     tune: &tune.title,
                     note: row.get(2)?,
                     item: Item {
                         tune: tune.id,
-                        ..*item
+                        phrase: item.phrase,
+                        kind: item.kind,
+                        placement: item.placement,
                     },
                     question: row.get_ref(3)?.as_str().unwrap_or_default(),
                     answer: row.get_ref(4)?.as_str().unwrap_or_default(),
@@ -525,6 +503,17 @@ impl History {
         }
         Ok(())
     }
+}
+
+/// An item with its number and that of its tune on an instrument, without the tune's own identity: answers are in no order
+/// of items, so that what is small is found sooner.
+#[derive(Debug)]
+struct NumberedItem {
+    number: i64,
+    known_as: i64,
+    phrase: u32,
+    kind: Kind,
+    placement: Option<PlacementKey>,
 }
 
 #[derive(Debug, Default)]

@@ -27,7 +27,7 @@ impl Known {
         entry: &TuneEntry,
     ) -> Result<Known, HistoryError> {
         let memories = history.memories(known_as, entry.id)?;
-        Known::with(history, known_as, memories)
+        Known::with(history, known_as, memories.into_iter().collect())
     }
 
     /// The same with the memories at hand.
@@ -38,10 +38,10 @@ impl Known {
     pub fn with(
         history: &History,
         known_as: TuneOnInstrumentId,
-        memories: Vec<(Item, Memory)>,
+        memories: BTreeMap<Item, Memory>,
     ) -> Result<Known, HistoryError> {
         Ok(Known {
-            memories: memories.into_iter().collect(),
+            memories,
             tempos: history.tempos_held(known_as)?,
         })
     }

@@ -65,7 +65,7 @@ pub struct Remembered {
     /// How many items were asked for the first time today.
     pub first_asked_today: usize,
     /// The usual times of the player.
-    pub usual_seconds: BTreeMap<Kind, Option<f64>>,
+    pub usual_seconds: BTreeMap<Kind, f64>,
 }
 
 /// News about recording for the player.
@@ -177,10 +177,7 @@ impl Recorder {
             let memories = history.memories(known_as, tune.entry.id)?;
             remembered.memories.extend(memories);
         }
-        for kind in Kind::ALL {
-            let usual = history.usual_seconds(kind)?;
-            remembered.usual_seconds.insert(kind, usual);
-        }
+        remembered.usual_seconds = history.usual_seconds()?;
         Ok((history.model()?, remembered))
     }
 

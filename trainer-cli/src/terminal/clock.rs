@@ -45,7 +45,7 @@ impl Clock {
             |_| seconds.to_string(),
             |timestamp| {
                 let time = self.zone.to_datetime(timestamp);
-                time.strftime("%Y-%m-%d %H:%M:%S").to_string()
+                format!("{} {}", time.date(), time.time())
             },
         )
     }

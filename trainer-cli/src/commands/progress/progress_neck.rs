@@ -1,6 +1,6 @@
 //! Progress on the neck: a table of phrases by positions for each octave.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use fretlib::neck::Position;
 use fretlib::practice::PlacementKey;
@@ -9,13 +9,11 @@ use fretlib::theory::Octave;
 
 use super::coverage::Coverage;
 use super::progress_page::line;
-
-/// A phrase and its placement; `None` for questions about the melody alone.
-type PhraseCell = (u32, Option<PlacementKey>);
+use crate::history::{PhraseCell, RecallGrid};
 
 /// The part of a tune's items that has been asked.
 pub struct Neck<'a> {
-    met: BTreeMap<PhraseCell, f64>,
+    met: &'a RecallGrid,
     // `None` when it is unknown.
     coverage: Option<&'a Coverage>,
     // All cells, asked or not.
@@ -28,7 +26,7 @@ pub struct Neck<'a> {
 impl<'a> Neck<'a> {
     /// The table, with the recall of each cell that was asked.
     pub fn new(
-        met: BTreeMap<PhraseCell, f64>,
+        met: &'a RecallGrid,
         coverage: Option<&'a Coverage>,
         ascii: bool,
         width: usize,

@@ -1,12 +1,14 @@
 //! The progress as a page: tables of the neck, weak phrases, frequent slips, and the days.
 
+use std::collections::BTreeMap;
+
 use fretlib::practice::Standing;
 use fretlib::text::{Role, StyledLine, StyledText};
 
 use super::coverage::Coverage;
 use super::progress_json::by_name;
 use super::progress_neck::{Neck, shade};
-use crate::history::{Progress, TuneProgress, WeakCell};
+use crate::history::{PhraseCell, Progress, RecallGrid, TuneProgress};
 use crate::report::count::count;
 use crate::report::heading::title_or_untitled;
 use crate::report::shell_words::shell_lines;
@@ -29,18 +31,39 @@ const DAYS: usize = 14;
 impl ProgressPage<'_> {
     pub fn draw(&self) -> StyledText {
         let mut text = StyledText::default();
-        for (tune, coverage) in self.progress.tunes.iter().zip(self.coverages) {
-            self.tune(&mut text, tune, coverage.as_ref());
+        let grids = self.grids();
+        for ((tune, coverage), grid) in self.tunes().zip(&grids) {
+            self.tune(&mut text, tune, coverage, grid);
             line(&mut text, "", Role::Plain);
         }
         self.legend(&mut text);
-        self.weakest(&mut text);
+        self.weakest(&mut text, &grids);
         self.slips(&mut text);
         self.days(&mut text);
         text
     }
 
-    fn tune(&self, text: &mut StyledText, tune: &TuneProgress, coverage: Option<&Coverage>) {
+    fn tunes(&self) -> impl Iterator<Item = (&TuneProgress, Option<&Coverage>)> {
+        let coverages = self.coverages.iter().map(Option::as_ref);
+        self.progress.tunes.iter().zip(coverages)
+    }
+
+    /// The recall of each tune's phrases.
+    fn grids(&self) -> Vec<RecallGrid> {
+        let unknown = BTreeMap::new();
+        let grid = |(tune, coverage): (&TuneProgress, Option<&Coverage>)| {
+            tune.grid(coverage.map_or(&unknown, |it| &it.cells))
+        };
+        self.tunes().map(grid).collect()
+    }
+
+    fn tune(
+        &self,
+        text: &mut StyledText,
+        tune: &TuneProgress,
+        coverage: Option<&Coverage>,
+        grid: &RecallGrid,
+    ) {
         let asked: u32 = tune.cells.iter().map(|cell| cell.asked).sum();
         let title = title_or_untitled(&tune.tune.title);
         let answers = count(asked as usize, "answer");
@@ -57,8 +80,7 @@ impl ProgressPage<'_> {
             standing.push_str(&format!(", {} untouched", all - tune.cells.len()));
         }
         line(text, &standing, Role::Plain);
-        let all = coverage.map_or_else(Default::default, |coverage| coverage.cells.clone());
-        Neck::new(tune.grid(&all), coverage, self.ascii, self.width).draw(text);
+        Neck::new(grid, coverage, self.ascii, self.width).draw(text);
         self.tempos(text, tune, coverage);
     }
 
@@ -100,38 +122,35 @@ impl ProgressPage<'_> {
         }
     }
 
-    fn weakest(&self, text: &mut StyledText) {
-        let mut weakest: Vec<(&TuneProgress, Option<&Coverage>, WeakCell)> = Vec::new();
-        for (tune, coverage) in self.progress.tunes.iter().zip(self.coverages) {
-            let coverage = coverage.as_ref();
-            let all = coverage.map_or_else(Default::default, |it| it.cells.clone());
-            let cells = tune.weakest(&all, WEAKEST).into_iter();
-            weakest.extend(cells.map(|cell| (tune, coverage, cell)));
+    fn weakest(&self, text: &mut StyledText, grids: &[RecallGrid]) {
+        let mut weakest: Vec<(&TuneProgress, Option<&Coverage>, PhraseCell, f64)> = Vec::new();
+        for ((tune, coverage), grid) in self.tunes().zip(grids) {
+            for (cell, recall) in grid {
+                // Of equals the first.
+                let at = weakest.partition_point(|(.., other)| other.total_cmp(recall).is_le());
+                weakest.insert(at, (tune, coverage, *cell, *recall));
+                weakest.truncate(WEAKEST);
+            }
         }
-        weakest.sort_by(|(.., one), (.., other)| one.recall.total_cmp(&other.recall));
-        weakest.truncate(WEAKEST);
         if weakest.is_empty() {
             return;
         }
         line(text, "", Role::Plain);
         line(text, "weakest now", Role::Heading);
-        for (tune, coverage, cell) in weakest {
-            let bars = coverage.and_then(|it| it.bars.get(cell.phrase as usize));
-            let place = match cell.placement {
+        for (tune, coverage, (phrase, placement), recall) in weakest {
+            let bars = coverage.and_then(|it| it.bars.get(phrase as usize));
+            let place = match placement {
                 Some(placement) => placement.in_words(),
                 None => "the tune alone".into(),
             };
-            let phrase = phrase_in_words(coverage, cell.phrase);
+            let in_words = phrase_in_words(coverage, phrase);
             let title = title_or_untitled(&tune.tune.title);
-            let what = format!(
-                "  {:>3.0} %  {title}, {phrase}, {place}",
-                100.0 * cell.recall
-            );
+            let what = format!("  {:>3.0} %  {title}, {in_words}, {place}", 100.0 * recall);
             for (index, part) in wrap(&what, self.width.saturating_sub(9)).iter().enumerate() {
                 let indent = if index == 0 { "" } else { "         " };
                 line(text, &format!("{indent}{part}"), Role::Plain);
             }
-            for part in shell_lines(&command(tune, bars, &cell), self.width, 9) {
+            for part in shell_lines(&command(tune, bars, (phrase, placement)), self.width, 9) {
                 line(text, &part, Role::Faint);
             }
         }
@@ -193,14 +212,18 @@ fn phrase_in_words(coverage: Option<&Coverage>, phrase: u32) -> String {
 }
 
 /// The command that drills a weak cell.
-fn command(tune: &TuneProgress, bars: Option<&String>, cell: &WeakCell) -> Vec<String> {
+fn command(
+    tune: &TuneProgress,
+    bars: Option<&String>,
+    (phrase, placement): PhraseCell,
+) -> Vec<String> {
     let mut words = vec!["neckline".to_string(), "drill".to_string()];
     words.extend(tune.tune.as_typed());
     match bars.and_then(|bars| bars.split_once(' ')) {
         Some((_, bars)) => words.push(format!("--bars={bars}")),
-        None => words.push(format!("--phrases={}", cell.phrase + 1)),
+        None => words.push(format!("--phrases={}", phrase + 1)),
     }
-    match cell.placement {
+    match placement {
         Some(placement) => words.push(format!("--positions={}", placement.position)),
         None => {
             // By ear only who was asked by ear.

@@ -263,18 +263,109 @@ fn a_cut_recording_is_heard_as_far_as_it_goes() {
         run.stderr
     );
     assert!(run.stdout.lines().count() > 8, "{}", run.stdout);
+    // What is missing at the end is not held against the player.
+    let tune = path("abc/airdsAirs_0266_76ff4cfa.abc");
+    let run = neckline(&["listen", &tune, "--take", &cut], b"");
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    assert!(
+        run.stderr.contains("cut.flac is cut off after 3."),
+        "{}",
+        run.stderr
+    );
+    for words in ["not played.", "Practise next: bar 1"] {
+        assert!(run.stdout.contains(words), "{words}: {}", run.stdout);
+    }
 }
 
 #[test]
 fn another_tune_does_not_fit() {
-    let clip = path("audio/dev_13_steel_145_errors.flac");
-    let run = neckline(&["listen", "pedalo-blues", "--take", &clip], b"");
-    assert_eq!(run.code, 1, "{}", run.stdout);
-    assert!(
-        run.stderr.contains("this take does not fit Pedalo Blues"),
-        "{}",
-        run.stderr
+    let check = |tune: &str, take: &str, problem: &str, hint: &str| {
+        let run = neckline(&["listen", tune, "--take", take], b"");
+        assert_eq!((run.code, run.stdout.as_str()), (1, ""));
+        assert!(run.stderr.contains(problem), "{}", run.stderr);
+        assert!(run.stderr.contains(hint), "{}", run.stderr);
+    };
+    let folder = Folder::new();
+    // No built-in tune fits this either.
+    check(
+        "pedalo-blues",
+        &path("audio/dev_13_steel_145_errors.flac"),
+        " % of the notes agree, and 50 % would be enough",
+        "hint: check the tune",
     );
+    check(
+        "pedalo-blues",
+        &take_of(&folder, "lamps-along-the-jetty", &["--bars", "1-8"]),
+        "this take does not fit Pedalo Blues; 100 % of it fits bars 1-8 of another tune",
+        "hint: as in `neckline listen lamps-along-the-jetty --take",
+    );
+}
+
+/// What `neckline play` writes, as a recording.
+fn take_of(folder: &Folder, tune: &str, options: &[&str]) -> String {
+    let take = folder.file("take.wav");
+    let args = [&["play", tune, "-o", &take, "--replace"], options].concat();
+    let run = neckline(&args, b"");
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    take
+}
+
+#[test]
+fn the_bars_that_were_played_are_shown_and_the_others_named() {
+    let folder = Folder::new();
+    let tune = "lamps-along-the-jetty";
+    let check = |bars: &str, begins: Option<&str>, silent: &str, shown: &str| {
+        let take = take_of(&folder, tune, &["--bars", bars]);
+        let page = neckline(&["listen", tune, "--take", &take], b"").stdout;
+        let line = |wanted: &str| page.lines().any(|line| line == wanted);
+        assert!(line(silent), "{page}");
+        let began = page.lines().find(|line| line.starts_with("You began"));
+        assert_eq!(began, begins, "{page}");
+        // The lines over the tablature begin with the number of a bar.
+        let is_number = |word: &&str| word.bytes().all(|it| it.is_ascii_digit());
+        let heads = page.lines().filter(|line| line.starts_with("  "));
+        let words = heads.flat_map(str::split_whitespace).filter(is_number);
+        assert_eq!(words.collect::<Vec<_>>().join(" "), shown, "{page}");
+    };
+    check("1-8", None, "Bars 9-32 not played.", "1 2 3 4 5 6 7 8");
+    check(
+        "5-10",
+        Some("You began at bar 5."),
+        "Bars 1-4, 11-32 not played.",
+        "5 6 7 8 9 10",
+    );
+    check(
+        "2-32",
+        Some("You began at bar 2."),
+        "Bar 1 not played.",
+        &(2..33)
+            .map(|it| it.to_string())
+            .collect::<Vec<_>>()
+            .join(" "),
+    );
+}
+
+#[test]
+fn a_swing_that_is_not_asked_for_is_named_and_not_judged() {
+    let folder = Folder::new();
+    let straight = "X:1\nT:Ferry\nM:4/4\nL:1/8\nQ:1/4=120\nK:G\n\
+        GABc d2B2|edBA G2D2|GABd g2e2|dBAG G4|GABc d2B2|edBA G2D2|GABd g2e2|dBAG G4|\n";
+    let tune = folder.write("ferry.abc", straight);
+    let page = |swing: &str| {
+        let take = take_of(&folder, &tune, &["--swing", swing]);
+        neckline(&["listen", &tune, "--take", &take], b"").stdout
+    };
+    let swung = page("66%");
+    assert!(
+        swung.contains(
+            "You swing the eighths, 66 to 34; the tune names no feel, so this is not judged."
+        ),
+        "{swung}"
+    );
+    assert!(swung.contains(": right\n"), "{swung}");
+    let even = page("50%");
+    assert!(!even.contains("swing"), "{even}");
+    assert!(even.contains(": right\n"), "{even}");
 }
 
 #[test]

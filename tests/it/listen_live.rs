@@ -54,6 +54,15 @@ fn sound(text: &str, speed: f64) -> Vec<f32> {
     samples_of(&played(text, speed, 440.0).performance)
 }
 
+/// White noise from -1 to 1, the same on every machine: a linear congruential generator.
+fn noise() -> impl FnMut() -> f32 {
+    let mut state = 7u32;
+    move || {
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        (state >> 8) as f32 / 8_388_608.0 - 1.0
+    }
+}
+
 fn silence(seconds: f64) -> Vec<f32> {
     vec![0.0; (seconds * f64::from(RATE)) as usize]
 }
@@ -303,8 +312,23 @@ fn what_cannot_be_heard_well_enough_is_not_judged() {
         .collect();
     let said = listen(loud);
     assert!(said.contains("not judged: the sound is clipped"), "{said}");
+    // A room as loud as the strings.
+    let mut noise = noise();
+    let loudest = sound(FERRY, 1.0)
+        .iter()
+        .fold(0.0, |a: f32, b| a.max(b.abs()));
+    let noisy = sound(FERRY, 1.0);
+    let noisy = noisy.iter().map(|it| it + 0.5 * loudest * noise());
+    let said = listen(noisy.collect());
+    assert!(
+        said.contains("not judged: the room is too loud; come closer to the microphone"),
+        "{said}"
+    );
     // Nothing but silence and noise is no pass.
     assert_eq!(listen(silence(4.0)).lines().count(), 1);
+    let hiss = (0..4 * RATE).map(|_| 0.3 * noise()).collect();
+    let said = listen(hiss);
+    assert!(!said.contains("pass"), "{said}");
     // A quarter of a semitone and more sharp: A4 = 450 Hz is 39 cents above 440.
     let sharp = samples_of(&played(FERRY, 1.0, 450.0).performance);
     let said = listen(sharp);

@@ -44,6 +44,11 @@ pub struct Tablature<'a> {
 impl Tablature<'_> {
     /// Draws it.
     pub fn draw(&self) -> StyledText {
+        self.draw_bars(|_| true)
+    }
+
+    /// Draws the bars whose numbers are `shown`; bars that are left out end a line.
+    pub fn draw_bars(&self, shown: impl Fn(u32) -> bool) -> StyledText {
         let names: Vec<String> = self
             .instrument
             .strings()
@@ -52,25 +57,36 @@ impl Tablature<'_> {
             .collect();
         let margin = names.iter().map(String::len).max().unwrap_or(1) + 1;
         let room = self.width.saturating_sub(margin + 1).max(12);
-        let measures = self
-            .bars()
-            .into_iter()
-            .flat_map(|measure| broken(measure, room));
+
+        let mut systems: Vec<Vec<BarColumns>> = Vec::new();
+        // The columns that are left in the last system.
+        let mut left = 0;
+        for bar in self.bars() {
+            let onset = bar.columns.first().map(|column| column.onset);
+            if !onset.is_some_and(|onset| shown(self.melody.bar_at(onset).number)) {
+                left = 0;
+                continue;
+            }
+            for measure in broken(bar, room) {
+                let width = measure.width();
+                match systems.last_mut().filter(|_| width <= left) {
+                    Some(system) => system.push(measure),
+                    None => {
+                        systems.push(vec![measure]);
+                        left = room;
+                    }
+                }
+                left = left.saturating_sub(width);
+            }
+        }
 
         let mut text = StyledText::default();
-        let mut system: Vec<BarColumns> = Vec::new();
-        let mut used = 0;
-        for measure in measures {
-            if used + measure.width() > room && !system.is_empty() {
-                self.draw_system(&system, &names, margin, &mut text);
+        for (index, system) in systems.iter().enumerate() {
+            if index > 0 {
                 text.push("");
-                system.clear();
-                used = 0;
             }
-            used += measure.width();
-            system.push(measure);
+            self.draw_system(system, &names, margin, &mut text);
         }
-        self.draw_system(&system, &names, margin, &mut text);
         text
     }
 
@@ -401,6 +417,31 @@ A |-----|----------------|-----|
 E |-----|----------------|-----|
 ";
         assert_eq!(tablature.draw().to_string(), expected[1..]);
+    }
+
+    #[test]
+    fn bars_that_are_left_out_end_a_line() {
+        let melody = tune();
+        let instrument = Instrument::default();
+        let tablature = Tablature {
+            melody: &melody,
+            notes: &vec![TabNote::default(); melody.notes().len()],
+            instrument: &instrument,
+            ascii: true,
+            width: 80,
+        };
+        let check = |shown: &[u32], heads: &[&str]| {
+            let drawn = tablature.draw_bars(|bar| shown.contains(&bar)).to_string();
+            let is_number = |word: &str| word.parse::<u32>().is_ok();
+            let words = |line: &str| line.split_whitespace().collect::<Vec<_>>().join(" ");
+            let lines = drawn.lines().map(words);
+            let numbers: Vec<String> = lines.filter(|it| it.split(' ').any(is_number)).collect();
+            assert_eq!(numbers, heads, "{drawn}");
+        };
+        check(&[2], &["2"]);
+        check(&[0, 3], &["0", "3"]);
+        check(&[2, 3], &["2 3"]);
+        check(&[], &[]);
     }
 
     #[test]

@@ -9,7 +9,7 @@ use crate::notation::rhythm::write_down;
 /// Everything that begins at one moment.
 #[derive(Clone, Debug, Default)]
 pub(super) struct TabColumn {
-    onset: Quarters,
+    pub(super) onset: Quarters,
     /// The note that sounds from here, and whether it is tied over from the bar before; `None` for a rest or a chord
     /// change alone.
     pub(super) note: Option<(usize, bool)>,

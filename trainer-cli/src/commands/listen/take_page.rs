@@ -41,6 +41,12 @@ impl TakePage<'_> {
         }
         page.push("");
         page.append(self.tablature());
+        let silent = self.bars_not_played();
+        if !silent.is_empty() {
+            for line in wrap(&format!("{silent} not played."), self.width.min(90)) {
+                page.push(line.as_str());
+            }
+        }
         page.push(LEGEND);
         page.push("");
         for sentence in self.judged.sentences(self.places) {
@@ -93,6 +99,42 @@ impl TakePage<'_> {
         text
     }
 
+    /// Whether a pass went through the bar.
+    fn is_played(&self, bar: u32) -> bool {
+        let passes = self.judged.take.passes.iter();
+        let mut bars = passes.map(|pass| pass.bars);
+        bars.any(|(first, last)| (first..=last).contains(&bar))
+    }
+
+    /// `Bars 1-4, 9-32`: those that no pass went through; empty when all were played.
+    fn bars_not_played(&self) -> String {
+        let mut runs: Vec<(u32, u32)> = Vec::new();
+        // A pickup belongs to the bar after it.
+        for bar in self.judged.melody.bars().iter().filter(|it| it.number > 0) {
+            match runs.last_mut() {
+                _ if self.is_played(bar.number) => {}
+                Some((_, last)) if bar.number - *last <= 1 => *last = bar.number,
+                _ => runs.push((bar.number, bar.number)),
+            }
+        }
+        let is_one = matches!(runs.as_slice(), [(first, last)] if first == last);
+        let words: Vec<String> = runs
+            .into_iter()
+            .map(|(first, last)| match first == last {
+                true => first.to_string(),
+                false => format!("{first}-{last}"),
+            })
+            .collect();
+        match words.is_empty() {
+            true => String::new(),
+            false => format!(
+                "{} {}",
+                if is_one { "Bar" } else { "Bars" },
+                words.join(", ")
+            ),
+        }
+    }
+
     /// The bars that were played, with the worst verdict under each note.
     fn tablature(&self) -> StyledText {
         let notes: Vec<TabNote> = self
@@ -116,6 +158,6 @@ impl TakePage<'_> {
             ascii: self.ascii,
             width: self.width,
         }
-        .draw()
+        .draw_bars(|bar| self.is_played(bar))
     }
 }

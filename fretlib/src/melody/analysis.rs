@@ -66,24 +66,27 @@ impl Melody {
     /// Notes fit when nine tenths of their time is in the scale, raised sixths and sevenths of minor included, or when the best
     /// estimate holds no more of them: a blues fits no scale. Chosen by ear.
     pub fn better_key(&self) -> Option<Key> {
-        let share = |analysed: &[AnalysedNote]| {
-            let (mut time, mut in_key) = (0.0, 0.0);
-            for it in analysed {
-                let length = it.note.duration.to_f64();
-                time += length;
-                if it.membership != Membership::Chromatic {
-                    in_key += length;
-                }
-            }
-            in_key / time
-        };
-        let declared = share(&self.analyse(*self.keys().first()?));
+        let first = *self.keys().first()?;
+        let mut keys = InForce::new(self.keys().iter().map(|(onset, key)| (onset, *key)));
+        let declared = self.share_in_key(|onset| keys.at(onset).unwrap_or(first));
         if declared >= 0.9 {
             return None;
         }
         let better = estimate_keys(self, KeyProfile::default()).first()?.key;
-        let suggested = self.clone().with_key(better);
-        (share(&suggested.analyse(better)) > declared).then_some(better)
+        (self.share_in_key(|_| better) > declared).then_some(better)
+    }
+
+    /// The share of their time in which the notes are in the key that is in force when they begin.
+    fn share_in_key(&self, mut key_at: impl FnMut(Quarters) -> Key) -> f64 {
+        let (mut time, mut in_key) = (0.0, 0.0);
+        for note in self.notes() {
+            let length = note.duration.to_f64();
+            time += length;
+            if key_at(note.onset).membership(note.pitch.class()) != Membership::Chromatic {
+                in_key += length;
+            }
+        }
+        in_key / time
     }
 }
 

@@ -118,6 +118,11 @@ impl Quarters {
         Quarters(self.0.fract())
     }
 
+    /// A whole number of quarter notes, counted in the parts that the denominator makes.
+    const fn in_parts(self, whole: i64) -> i64 {
+        whole * self.denom()
+    }
+
     /// The sum; `None` on overflow.
     pub fn checked_add(self, other: Quarters) -> Option<Quarters> {
         self.0.checked_add(&other.0).map(Quarters)
@@ -179,7 +184,34 @@ macro_rules! operators {
     )*};
 }
 
-operators!(Add add, Sub sub, Mul mul, Div div, Rem rem);
+operators!(Mul mul, Div div, Rem rem);
+
+// A whole number more or less keeps a fraction in lowest terms, which saves a greatest common divisor.
+macro_rules! sums {
+    ($($operator:ident $method:ident),*) => {$(
+        impl $operator for Quarters {
+            type Output = Quarters;
+
+            fn $method(self, other: Quarters) -> Quarters {
+                match other.is_integer() {
+                    true => $operator::$method(self, other.numer()),
+                    false => Quarters($operator::$method(self.0, other.0)),
+                }
+            }
+        }
+
+        impl $operator<i64> for Quarters {
+            type Output = Quarters;
+
+            fn $method(self, whole: i64) -> Quarters {
+                let numer = $operator::$method(self.numer(), self.in_parts(whole));
+                Quarters(Ratio::new_raw(numer, self.denom()))
+            }
+        }
+    )*};
+}
+
+sums!(Add add, Sub sub);
 
 impl Neg for Quarters {
     type Output = Quarters;
@@ -344,6 +376,21 @@ mod tests {
             let of = |(numer, denom): (i32, u16)| Quarters::new(numer.into(), i64::from(denom) + 1);
             let (one, other) = (of(one), of(other));
             one.cmp(&other) == (one - other).numer().cmp(&0)
+        }
+
+        fn whole_numbers_keep_lowest_terms(fraction: (i32, u16), whole: i32) -> bool {
+            let fraction = Quarters::new(fraction.0.into(), i64::from(fraction.1) + 1);
+            let whole = Quarters::from(i64::from(whole));
+            // The checked methods reduce every result; `==` would not notice a fraction that is not reduced.
+            let terms = |it: Quarters| Some((it.numer(), it.denom()));
+            [fraction + whole, fraction + whole.numer()]
+                .map(terms)
+                .iter()
+                .all(|sum| *sum == fraction.checked_add(whole).and_then(terms))
+                && [fraction - whole, fraction - whole.numer()]
+                    .map(terms)
+                    .iter()
+                    .all(|rest| *rest == fraction.checked_sub(whole).and_then(terms))
         }
     }
 }

@@ -9,6 +9,10 @@ use std::borrow::Cow;
 /// Files have no place for. Source: MIDI 1.0 Detailed Specification, tables of system common and system real-time messages
 /// (from memory): F1 and F3 have one byte of data, F2 two, F4 to F6 and F8 to FE none.
 pub(super) fn without_system_bytes(bytes: &[u8]) -> Cow<'_, [u8]> {
+    // Most files have none of these bytes anywhere; without a way out in the middle, many are looked at at once.
+    if !bytes.iter().fold(false, |any, byte| any | is_system(*byte)) {
+        return Cow::Borrowed(bytes);
+    }
     let mut out = Vec::new();
     let mut at = 0;
     let mut is_changed = false;
@@ -33,6 +37,11 @@ pub(super) fn without_system_bytes(bytes: &[u8]) -> Cow<'_, [u8]> {
     }
 }
 
+/// Whether a status byte is that of a system message other than an exclusive one.
+const fn is_system(status: u8) -> bool {
+    matches!(status, 0xF1..=0xF6 | 0xF8..=0xFE)
+}
+
 /// A track without system messages; `None` when it has none or cannot be followed.
 fn cleaned_track(track: &[u8]) -> Option<Vec<u8>> {
     let mut out = Vec::with_capacity(track.len());
@@ -46,7 +55,7 @@ fn cleaned_track(track: &[u8]) -> Option<Vec<u8>> {
         let has_status = first >= 0x80;
         let status = if has_status { first } else { running };
         let start = usize::from(has_status);
-        if matches!(status, 0xF1..=0xF6 | 0xF8..=0xFE) && has_status {
+        if is_system(status) && has_status {
             let data = match status {
                 0xF1 | 0xF3 => 1,
                 0xF2 => 2,

@@ -51,13 +51,11 @@ pub(super) struct PlayedKey {
 fn check_frame_rate(bytes: &[u8]) -> Result<(), Diagnostic> {
     // Identification, length, format and number of tracks come before the rate.
     const AT: usize = 12;
-    let headers = bytes.windows(AT + 1).enumerate();
-    for (at, header) in headers.filter(|(_, window)| window.starts_with(b"MThd")) {
-        if header[AT] == 0x80 {
-            return Err(fault(at + AT, "no frame rate is 128 a second".into()));
-        }
+    let is_refused = |header: &[u8]| header[AT] == 0x80 && header.starts_with(b"MThd");
+    match bytes.windows(AT + 1).position(is_refused) {
+        Some(at) => Err(fault(at + AT, "no frame rate is 128 a second".into())),
+        None => Ok(()),
     }
-    Ok(())
 }
 
 pub(super) fn read_tracks(bytes: &[u8]) -> Result<MidiFile, Diagnostic> {

@@ -167,6 +167,45 @@ fn a_place_is_answered_by_its_pitch() {
 }
 
 #[test]
+fn what_fades_is_answered_by_playing_today() {
+    let folder = Folder::new();
+    let tune = folder.write("slip.abc", SLIP);
+    let data = ["--data-dir", folder.text()];
+    let args = ["drill", &tune, "--by", "playing", "--kinds", "place"];
+    let rest = ["--positions", "I", "--questions", "4", "--seed", "4"];
+    let now = ["--now", "2026-11-20T18:00"];
+    let (run, _) = with_player(&[&args[..], &rest, &now, &data].concat());
+    assert_eq!((run.code, run.stderr.as_str()), (0, ""), "{}", run.stdout);
+    let today = ["today", "--kinds", "place", "--now", "2026-12-20T18:00"];
+    let by = ["--by", "playing", "--questions", "2"];
+    let (run, is_open) = with_player(&[&today[..], &by, &data].concat());
+    assert_eq!((run.code, run.stderr.as_str()), (0, ""), "{}", run.stdout);
+    for words in [
+        "to play again",
+        "the place itself cannot be heard",
+        "(play it)\n   played ",
+        "\n1 of 2 right; ",
+    ] {
+        assert!(run.stdout.contains(words), "{words}: {}", run.stdout);
+    }
+    assert!(!is_open, "the microphone is closed at the end");
+    // The plan alone listens to nothing.
+    let run = neckline(
+        &[&today[..], &["--by", "playing", "--list"], &data].concat(),
+        b"",
+    );
+    assert_eq!((run.code, run.stderr.as_str()), (0, ""));
+    // Without a microphone nothing is asked.
+    let run = neckline(&[&today[..], &by, &data].concat(), b"");
+    assert_eq!((run.code, run.stdout.as_str()), (1, ""));
+    assert!(
+        run.stderr.contains("there is no microphone"),
+        "{}",
+        run.stderr
+    );
+}
+
+#[test]
 fn kinds_that_cannot_be_played_are_refused_and_the_microphone_stays_closed() {
     let folder = Folder::new();
     let tune = folder.write("slip.abc", SLIP);

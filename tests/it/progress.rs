@@ -184,6 +184,38 @@ fn today_plans_within_its_minutes_and_asks_fading_items() {
 }
 
 #[test]
+fn many_tunes_that_are_gone_or_have_changed_are_two_notes() {
+    let folder = Folder::new();
+    let titles = ["Slip", "Quay", "Oar", "Reed", "Weir"];
+    let tune = |title: &str, note: &str| {
+        let text = format!("X:1\nT:{title}\nM:4/4\nL:1/4\nK:G\nG A B {note}|d4|\n");
+        folder.write(&format!("{title}.abc"), text)
+    };
+    // What a tune is called does not tell it from others; its notes do.
+    for (title, note) in titles.into_iter().zip(["c", "d", "e", "f", "g"]) {
+        let args = ["drill", &tune(title, note), "--questions", "1"];
+        let run = on(&folder, &args, "?\n");
+        assert_eq!(run.code, 0, "{}", run.stderr);
+    }
+    let notes = || on(&folder, &["today", "--list"], "").stderr;
+    for title in ["Quay", "Weir"] {
+        tune(title, "a");
+    }
+    let changed = "note: 2 tunes have changed since they were practised: Quay, Weir; drill each once to begin anew\n";
+    assert_eq!(notes(), changed);
+    for title in titles {
+        std::fs::remove_file(folder.file(&format!("{title}.abc"))).unwrap();
+    }
+    let first = format!(
+        "note: 5 tunes are left out: Slip, Quay, Oar and 2 more; of the first: cannot read `{}`",
+        folder.file("Slip.abc")
+    );
+    let notes = notes();
+    assert!(notes.starts_with(&first), "{notes}");
+    assert_eq!(notes.matches("note: ").count(), 1, "{notes}");
+}
+
+#[test]
 fn one_tune_is_wiped_after_a_backup_and_a_history_exported() {
     let (folder, tune) = practised();
     let export = || -> Value {

@@ -192,6 +192,8 @@ pub fn play(
                         put_off.extend(asked.take());
                     }
                     state.tally = session.tally().clone();
+                    // Only the last answer can be taken back.
+                    state.has_answer = false;
                     asked = Some(put(session, before, sound, &mut state));
                 }
             }

@@ -11,7 +11,7 @@ use rayon::prelude::*;
 use crate::commands::drill::by_playing::AnsweredBy;
 use crate::commands::{drill, set};
 use crate::failure::Failure;
-use crate::history::{History, RememberedTune, TuneEntry, TuneOnInstrumentId};
+use crate::history::{History, RememberedTune, TuneOnInstrumentId};
 use crate::practice_sets::{PracticeSet, PracticeSets, ShortName};
 use crate::report::heading::title_or_untitled;
 use crate::report::shell_words::shell_lines;
@@ -189,6 +189,73 @@ struct Gathered {
     others: Vec<(String, usize)>,
 }
 
+/// Why a tune is not in the plan.
+enum Absence {
+    Changed,
+    CannotBeOpened(String),
+}
+
+/// The titles of tunes that are not in the plan, and why.
+#[derive(Default)]
+struct LeftOut(Vec<(String, Absence)>);
+
+impl LeftOut {
+    /// How many of several are named.
+    const NAMED: usize = 3;
+
+    fn cannot_be_opened(&mut self, title: &str, failure: &Failure) {
+        let absence = Absence::CannotBeOpened(failure.to_string());
+        self.0.push((title.to_owned(), absence));
+    }
+
+    /// One note for all that have changed, and one for all that cannot be opened, however many they are.
+    fn say(&self, streams: &mut Streams) -> io::Result<()> {
+        let (mut changed, mut gone, mut reasons) = (Vec::new(), Vec::new(), Vec::new());
+        for (title, absence) in &self.0 {
+            let title = title_or_untitled(title);
+            match absence {
+                Absence::Changed => changed.push(title),
+                Absence::CannotBeOpened(reason) => {
+                    gone.push(title);
+                    reasons.push(reason);
+                }
+            }
+        }
+        match changed.as_slice() {
+            [] => {}
+            [title] => writeln!(
+                streams.stderr,
+                "note: {title} has changed since it was practised; drill it once to begin anew"
+            )?,
+            titles => writeln!(
+                streams.stderr,
+                "note: {} tunes have changed since they were practised: {}; drill each once to begin anew",
+                titles.len(),
+                first_of(titles)
+            )?,
+        }
+        match (gone.as_slice(), reasons.as_slice()) {
+            ([title], [reason]) => writeln!(streams.stderr, "note: {title} is left out: {reason}"),
+            (titles, [first, ..]) => writeln!(
+                streams.stderr,
+                "note: {} tunes are left out: {}; of the first: {first}",
+                titles.len(),
+                first_of(titles)
+            ),
+            _ => Ok(()),
+        }
+    }
+}
+
+/// The first few titles, and how many more there are.
+fn first_of(titles: &[&str]) -> String {
+    let named = titles.len().min(LeftOut::NAMED);
+    match titles.len() - named {
+        0 => titles.join(", "),
+        more => format!("{} and {more} more", titles[..named].join(", ")),
+    }
+}
+
 /// Opens the tunes of the set, or all of the history; a tune that is gone or has changed is left out with a note.
 fn gather(
     history: Option<&History>,
@@ -207,6 +274,7 @@ fn gather(
         None => MemoryModel::default(),
     };
     let mut opened: Vec<PracticeTune> = Vec::new();
+    let mut left_out = LeftOut::default();
     for tune in set.map_or(&[][..], |set| &set.tunes) {
         let part = PartRequest {
             as_fingered: true,
@@ -215,7 +283,7 @@ fn gather(
         let opening = PracticeTune::open(&tune.request, &part, streams);
         match opening {
             Ok(tune) => opened.push(tune),
-            Err(failure) => left_out(&tune.title, &failure, streams)?,
+            Err(failure) => left_out.cannot_be_opened(&tune.title, &failure),
         }
     }
     let mut others: Vec<(String, usize)> = Vec::new();
@@ -244,12 +312,13 @@ fn gather(
             }
         }
     }
-    for (tune, known_as, memories) in reopened(to_open, streams)? {
+    for (tune, known_as, memories) in reopened(to_open, &mut left_out, streams)? {
         opened.push(tune);
         if let Some(history) = history {
             known.push(Known::with(history, known_as, memories)?);
         }
     }
+    left_out.say(streams)?;
     let by = set
         .and_then(|set| set.by)
         .map_or(now, |by| noon_of(by, now));
@@ -279,54 +348,46 @@ pub fn noon_of(by: Date, now: Moment) -> Moment {
 /// A tune that was opened, its number in the history, and what is remembered of its items.
 type Reopened = (PracticeTune, TuneOnInstrumentId, BTreeMap<Item, Memory>);
 
-/// Opens tunes on all cores, each on the first of its instruments on which it can be opened; what there is to be said of
-/// those that cannot is said in their order.
+/// Opens tunes on all cores, each on the first of its instruments on which it can be opened; one that can be opened on none
+/// is left out.
 fn reopened(
     tunes: Vec<Vec<RememberedTune>>,
+    left_out: &mut LeftOut,
     streams: &mut Streams,
 ) -> Result<Vec<Reopened>, Failure> {
     let settings = streams.settings.clone();
-    let open = |instruments: Vec<RememberedTune>| -> Result<_, Failure> {
+    let open = |instruments: Vec<RememberedTune>| {
         let mut said = Vec::new();
         let mut quiet = Streams::captured(io::empty(), io::sink(), &mut said);
         quiet.settings.clone_from(&settings);
-        let mut opened = None;
+        let mut opened: Option<Result<Reopened, (String, Absence)>> = None;
         for tune in instruments {
-            if let Some(practice) = reopen(&tune.entry, &mut quiet)? {
-                let memories = tune.memories.into_iter().collect();
-                opened = Some((practice, tune.known_as, memories));
-                break;
-            }
+            let entry = tune.entry;
+            let absence = match PracticeTune::reopen(&entry, &mut quiet) {
+                Ok(practice) if practice.entry.id == entry.id => {
+                    let memories = tune.memories.into_iter().collect();
+                    opened = Some(Ok((practice, tune.known_as, memories)));
+                    break;
+                }
+                Ok(_) => Absence::Changed,
+                Err(failure) => Absence::CannotBeOpened(failure.to_string()),
+            };
+            opened.get_or_insert(Err((entry.title, absence)));
         }
         drop(quiet);
-        Ok((opened, said))
+        (opened, said)
     };
-    let all: Vec<Result<_, Failure>> = tunes.into_par_iter().map(open).collect();
+    let all: Vec<_> = tunes.into_par_iter().map(open).collect();
     let mut opened = Vec::new();
-    for tune in all {
-        let (tune, said) = tune?;
+    for (tune, said) in all {
         streams.stderr.write_all(&said)?;
-        opened.extend(tune);
+        match tune {
+            Some(Ok(tune)) => opened.push(tune),
+            Some(Err(absent)) => left_out.0.push(absent),
+            None => {}
+        }
     }
     Ok(opened)
-}
-
-fn reopen(entry: &TuneEntry, streams: &mut Streams) -> Result<Option<PracticeTune>, Failure> {
-    match PracticeTune::reopen(entry, streams) {
-        Ok(tune) if tune.entry.id == entry.id => return Ok(Some(tune)),
-        Ok(_) => writeln!(
-            streams.stderr,
-            "note: {} has changed since it was practised; drill it once to begin anew",
-            entry.title
-        )?,
-        Err(failure) => left_out(&entry.title, &failure, streams)?,
-    }
-    Ok(None)
-}
-
-fn left_out(title: &str, failure: &Failure, streams: &mut Streams) -> Result<(), Failure> {
-    writeln!(streams.stderr, "note: {title} is left out: {failure}")?;
-    Ok(())
 }
 
 /// The needs of a tune: its fading and untouched items, and how far it is from ready on the day it is played.

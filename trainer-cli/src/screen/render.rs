@@ -369,7 +369,7 @@ fn keys(state: &State, area: Rect, buffer: &mut Buffer) {
         (Phase::Answered { .. }, _) if state.is_heard() => {
             "any key goes on   r plays it again   Backspace takes it back   q leaves"
         }
-        (Phase::Asking, _) if is_narrow => {
+        (Phase::Asking, _) if is_narrow || !state.has_answer => {
             "Enter answers  ? shows it  Tab pauses  F1 keys  q leaves"
         }
         (Phase::Asking, _) => {

@@ -177,6 +177,8 @@ pub struct State {
     pub notice: Option<String>,
     /// Whether the microphone is open, for answers that are played.
     pub listens: bool,
+    /// Whether there is an answer to take back.
+    pub has_answer: bool,
 }
 
 /// Input is cut here.
@@ -205,6 +207,7 @@ impl State {
             in_session: Duration::ZERO,
             notice: None,
             listens: false,
+            has_answer: false,
         }
     }
 
@@ -258,6 +261,7 @@ impl State {
             } => {
                 self.phase = Phase::Answered { verdict, remark };
                 self.tally = tally;
+                self.has_answer = true;
                 None
             }
             Event::Ended(summary) => {

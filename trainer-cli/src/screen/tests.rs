@@ -342,6 +342,47 @@ fn first_lesson(size: (u16, u16)) -> (State, Session) {
 }
 
 #[test]
+fn an_answer_that_is_played_is_asked_for_and_shown() {
+    for (size, name) in [((80, 24), "80x24"), ((60, 20), "60x20")] {
+        let (mut state, mut session, asked) = first_question(Kind::Place, size, look());
+        state.listens = true;
+        check(&state, &format!("by_playing_{name}"));
+        let material = &session.tune(&asked).material;
+        let right = material.melody().notes()[asked.question.note].pitch;
+        let octave = asked.question.placement.unwrap().octave;
+        let right = right.transpose(octave.interval()).unwrap();
+        let answer = asked
+            .question
+            .answer_played(&[right], material.instrument())
+            .unwrap();
+        let played = Event::Played(format!("played {right}"), answer);
+        let effect = state.update(played).unwrap();
+        judge(&mut state, &mut session, &asked, effect);
+        assert!(matches!(
+            state.phase,
+            Phase::Answered {
+                verdict: Some(Verdict::Right),
+                ..
+            }
+        ));
+        check(&state, &format!("by_playing_answered_{name}"));
+    }
+}
+
+#[test]
+fn taking_back_is_offered_once_there_is_an_answer() {
+    let (mut state, mut session, asked) = first_question(Kind::Place, (80, 24), look());
+    let offers = |state: &State| drawn(state).contains("Backspace");
+    assert!(!offers(&state));
+    let effect = press(&mut state, KeyCode::Char('?')).unwrap();
+    judge(&mut state, &mut session, &asked, effect);
+    assert!(offers(&state));
+    let clock = Clock::from_option(None).unwrap();
+    put_next(&mut session, &clock, &mut Kept::default(), &mut state).unwrap();
+    assert!(offers(&state));
+}
+
+#[test]
 fn an_untouched_phrase_is_shown_then_hidden_then_asked() {
     let (mut state, _) = first_lesson((80, 24));
     check(&state, "lesson_whole_80x24");

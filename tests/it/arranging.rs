@@ -5,40 +5,15 @@ use fretlib::arranging::{
     octave_fits,
 };
 use fretlib::format::abc;
-use fretlib::melody::{Melody, Quarters};
+use fretlib::melody::Melody;
 use fretlib::neck::{Hand, Instrument};
-use serde::Deserialize;
 use tests::arrangement_judge::{ArrangementJson, Verdict, judge};
-use tests::{data, json_lines, neckline};
-
-/// A tune of `abc/` with chords made from its key.
-#[derive(Deserialize)]
-struct Harmonised {
-    tune: String,
-    /// Kept out of tuning.
-    kept_out: bool,
-    /// Onsets in quarter notes and chord symbols.
-    chords: Vec<(String, String)>,
-}
-
-impl Harmonised {
-    fn melody(&self) -> Melody {
-        let bytes = std::fs::read(data("abc").join(&self.tune)).unwrap();
-        let reading = abc::read(&bytes, &abc::AbcOptions::default()).unwrap();
-        let mut draft = reading.melody.into_draft();
-        draft.chords = Default::default();
-        for (onset, chord) in &self.chords {
-            let onset: Quarters = onset.parse().unwrap();
-            draft.chords.set(onset, Some(chord.parse().unwrap()));
-        }
-        Melody::new(draft).unwrap()
-    }
-}
+use tests::harmonised::{self, Harmonised};
+use tests::neckline;
 
 /// All forty with `ARRANGE_ALL=1`, else every eighth of those kept out.
 fn tunes() -> Vec<Harmonised> {
-    let all: Vec<Harmonised> = json_lines("harmonised.jsonl");
-    assert_eq!(all.len(), 40);
+    let all = harmonised::tunes();
     if std::env::var_os("ARRANGE_ALL").is_some() {
         return all;
     }

@@ -4,6 +4,7 @@ pub mod agreement;
 pub mod arrangement_judge;
 pub mod editions;
 pub mod golden;
+pub mod harmonised;
 
 use std::path::{Path, PathBuf};
 

@@ -191,3 +191,39 @@ fn no_finger_hops_across_strings_and_frets_between_two_quick_notes() {
     });
     assert_eq!(hops.count(), 0, "{notes:?}");
 }
+
+/// Half of a high melody would crowd on the first string in first position. Common practice, no source.
+#[test]
+fn a_high_melody_lies_in_mid_neck_unless_the_player_says_where() {
+    let (low, high) = ("C5 E5 D5 B4 G4 A4", "E5 G5 A5 B5 A5 C5");
+    let guitar = Instrument::default();
+    let player = Player {
+        instrument: &guitar,
+        hand: Hand::MEDIUM,
+    };
+    let search = FingeringSearch::new(player);
+    let usual = |names| search.in_usual_region(&line(names)).1;
+    assert_eq!((usual(low), usual(high)), (Region::Low, Region::Middle));
+    // The limit: a semitone below the open first string.
+    assert_eq!((usual("Eb5"), usual("D5")), (Region::Middle, Region::Low));
+
+    let first = |search: &FingeringSearch| search.run_in_regions(&line(high)).unwrap()[0].0;
+    let three = FingeringSearch {
+        count: 3,
+        ..search.clone()
+    };
+    assert_eq!(
+        first(&three),
+        Region::Middle,
+        "the usual region comes first"
+    );
+
+    let mut started = search.clone();
+    started.constraints.start = Some(Position::FIRST);
+    let mut at_home = search.clone();
+    at_home.homes = vec![(0..6, Home::at(Position::FIRST))];
+    for said in [started, at_home] {
+        let (kept, region) = said.in_usual_region(&line(high));
+        assert_eq!((kept.homes, region), (said.homes, Region::Low));
+    }
+}

@@ -1,8 +1,12 @@
 //! Regions of the neck that players choose between.
 
-use super::{Fingering, FingeringSearch, Home, NoFingering, TimedMelody};
+use super::{Constraints, Fingering, FingeringSearch, Home, NoFingering, TimedMelody};
 use crate::mapping::OpenStrings;
-use crate::neck::Position;
+use crate::neck::{Instrument, Position};
+use crate::theory::MidiNumber;
+
+/// How many semitones below the highest open string the middle note of a melody may lie that is fingered in mid-neck.
+const CROWDED: u8 = 1;
 
 /// The part of the neck that a player stays in.
 ///
@@ -10,7 +14,7 @@ use crate::neck::Position;
 /// strings are those of which the best agrees most with printed editions: see `docs/fingering.md`.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub enum Region {
-    /// Low, with open strings: the search without a home.
+    /// Low, with open strings: a search without a home.
     Low,
     /// About fourth and fifth position, with open strings in first position only.
     Middle,
@@ -42,6 +46,22 @@ impl Region {
                 "a round, covered tone and the narrowest frets; low notes are farther away"
             }
         }
+    }
+
+    /// The region in which editors mostly finger such a melody: mid-neck when half of its notes lie high, so that in first
+    /// position they would crowd on one string.
+    ///
+    /// High is a semitone below the highest open string, or above. Of 27 printed staves a limit between one and three semitones
+    /// divides best, also when each work is left out in turn; see `docs/fingering.md`.
+    pub fn usual(instrument: &Instrument, line: &TimedMelody) -> Region {
+        let mut pitches: Vec<MidiNumber> =
+            line.notes().iter().map(|note| note.pitch.midi()).collect();
+        let middle = pitches.len() / 2;
+        let (_, median, _) = pitches.select_nth_unstable(middle);
+        let strings = instrument.strings().iter();
+        let highest = strings.map(|string| string.midi()).max();
+        let is_high = highest.is_some_and(|highest| median.get() + CROWDED >= highest.get());
+        if is_high { Region::Middle } else { Region::Low }
     }
 
     fn home(self) -> Option<Home> {
@@ -77,18 +97,39 @@ impl<'a> FingeringSearch<'a> {
         search
     }
 
-    /// The best fingering in each region that has one, at most [`FingeringSearch::count`]. No two have all notes at the same
-    /// places.
+    /// The same search in the [usual](Region::usual) region of the melody, and this region, unless the player has said where to
+    /// play: by a home, or by any constraint but one on open strings.
+    #[must_use]
+    pub fn in_usual_region(&self, line: &TimedMelody) -> (FingeringSearch<'a>, Region) {
+        let free = Constraints {
+            open_strings: self.constraints.open_strings,
+            ..Constraints::default()
+        };
+        let region = Region::usual(self.player.instrument, line);
+        if region == Region::Low || !self.homes.is_empty() || self.constraints != free {
+            return (self.clone(), Region::Low);
+        }
+        let there = FingeringSearch {
+            count: self.count,
+            ..self.in_region(region, line)
+        };
+        (there, region)
+    }
+
+    /// The best fingering in each region that has one, at most [`FingeringSearch::count`]: the usual one first, then from the
+    /// nut up. No two have all notes at the same places.
     ///
     /// # Errors
     ///
-    /// As [`FingeringSearch::run`], when the lowest region has none.
+    /// As [`FingeringSearch::run`], when the first region has none.
     pub fn run_in_regions(
         &self,
         line: &TimedMelody,
     ) -> Result<Vec<(Region, Fingering)>, NoFingering> {
         let mut found: Vec<(Region, Fingering)> = Vec::new();
-        for region in Region::ALL.into_iter().take(self.count.max(1)) {
+        let (_, usual) = self.in_usual_region(line);
+        let others = Region::ALL.into_iter().filter(|it| *it != usual);
+        for region in [usual].into_iter().chain(others).take(self.count.max(1)) {
             let best = match self.in_region(region, line).run(line) {
                 Ok(mut best) => best.remove(0),
                 Err(stuck) if found.is_empty() => return Err(stuck),

@@ -115,13 +115,14 @@ impl<'a> FingeringSearch<'a> {
         })
     }
 
-    /// The best fingering of a melody moved by whole octaves, at its own tempo.
+    /// The best fingering of a melody moved by whole octaves, at its own tempo, in its usual region.
     ///
     /// `None` when a note leaves the MIDI range or no fingering satisfies the constraints; [`FingeringSearch::run`]
     /// tells which note.
     pub fn best(&self, melody: &Melody, octave: Octave) -> Option<Fingering> {
         let line = TimedMelody::new(melody, octave, None)?;
-        self.run(&line).ok()?.into_iter().next()
+        let (search, _) = self.in_usual_region(&line);
+        search.run(&line).ok()?.into_iter().next()
     }
 
     pub(super) fn breakdown(

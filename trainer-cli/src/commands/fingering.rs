@@ -390,7 +390,8 @@ fn save(
     Ok(())
 }
 
-/// The best fingerings: one in each region unless the player set a home, then the next cheapest.
+/// The best fingerings: one in each region unless the player set a home, then the next cheapest. A single one lies in the
+/// usual region of the melody.
 fn find(search: &FingeringSearch, line: &TimedMelody) -> Result<Vec<Found>, NoFingering> {
     let mut found: Vec<Found> = Vec::new();
     if search.homes.is_empty() && search.count > 1 {
@@ -400,6 +401,15 @@ fn find(search: &FingeringSearch, line: &TimedMelody) -> Result<Vec<Found>, NoFi
             region: Some(region),
             homes: search.in_region(region, line).homes,
         }));
+    }
+    let (usual, region) = search.in_usual_region(line);
+    if region != Region::Low && search.count == 1 && search.objective == Objective::MinimizeSum {
+        let fingering = usual.run(line)?.swap_remove(0);
+        found.push(Found {
+            fingering,
+            region: Some(region),
+            homes: usual.homes,
+        });
     }
     if found.len() < search.count {
         for fingering in search.run(line)? {

@@ -287,7 +287,7 @@ impl<'a> FingeringEditor<'a> {
         search.homes = homes
             .filter_map(|it| Some((it.notes(self.melody)?, Home::at(it.position))))
             .collect();
-        search
+        search.in_usual_region(&self.line).0
     }
 }
 

@@ -50,7 +50,7 @@ fn samples_of(performance: &std::sync::Arc<Performance>) -> Vec<f32> {
     samples
 }
 
-fn sound(text: &str, speed: f64) -> Vec<f32> {
+pub fn sound(text: &str, speed: f64) -> Vec<f32> {
     samples_of(&played(text, speed, 440.0).performance)
 }
 
@@ -63,7 +63,7 @@ fn noise() -> impl FnMut() -> f32 {
     }
 }
 
-fn silence(seconds: f64) -> Vec<f32> {
+pub fn silence(seconds: f64) -> Vec<f32> {
     vec![0.0; (seconds * f64::from(RATE)) as usize]
 }
 
@@ -183,7 +183,7 @@ impl SoundInput for Samples {
 }
 
 /// Runs the program with these samples at its microphone.
-fn with_microphone(args: &[&str], samples: Vec<f32>) -> Run {
+pub fn with_microphone(args: &[&str], samples: Vec<f32>) -> Run {
     let (mut stdout, mut stderr) = (Vec::new(), Vec::new());
     let mut streams = Streams::captured(&b""[..], &mut stdout, &mut stderr);
     streams.microphone = Box::new(Samples(samples, 0));

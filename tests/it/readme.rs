@@ -3,7 +3,9 @@
 use std::path::Path;
 
 use expect_test::expect_file;
-use tests::neckline;
+use tests::{Folder, neckline};
+
+use crate::listen_live::{silence, sound, with_microphone};
 
 /// The words of a command line; double quotes keep spaces together. The built-in tunes' folder is found from here.
 fn words(command: &str) -> Vec<String> {
@@ -37,7 +39,10 @@ fn shown(example: &str) -> String {
             .expect(example),
     );
     let args: Vec<&str> = args.iter().map(String::as_str).collect();
-    let run = neckline(&args, stdin.replace("\\n", "\n").as_bytes());
+    let run = match args.as_slice() {
+        ["listen", tune, "--bars", bars, ..] => with_microphone(&args, two_passes(tune, bars)),
+        _ => neckline(&args, stdin.replace("\\n", "\n").as_bytes()),
+    };
     assert_eq!(run.code, 0, "{example}: {}", run.stderr);
     let lines: Vec<&str> = run.stdout.lines().collect();
     let lines = match pieces.next().map(|it| it.split_at(8)) {
@@ -48,6 +53,23 @@ fn shown(example: &str) -> String {
         _ => &lines[..],
     };
     lines.join("\n")
+}
+
+/// What is played to an example that listens: these bars twice, the first time with a C in place of the D of bar 2.
+fn two_passes(tune: &str, bars: &str) -> Vec<f32> {
+    let folder = Folder::new();
+    let file = folder.file("played.abc");
+    let run = neckline(&["convert", tune, &file, "--bars", bars], b"");
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    let right = std::fs::read_to_string(&file).unwrap();
+    let wrong = right.replacen("d3 A3 |", "c3 A3 |", 1);
+    assert_ne!(right, wrong);
+    let mut samples = silence(0.5);
+    for text in [&wrong, &right] {
+        samples.extend(sound(text, 0.8));
+        samples.extend(silence(2.5));
+    }
+    samples
 }
 
 /// The text with the current output of each console example, and the number of examples.

@@ -760,6 +760,11 @@ fn a_quiz_has_its_key_on_a_page_of_its_own_and_another_one_for_each_seed() {
     // A pupil's copy comes without the key.
     assert_eq!(quiz("1", &["--student"]).len(), 1);
     assert_eq!(quiz("1", &["--student", "--with-key"]).len(), 2);
+    // The key needs no other option.
+    assert_eq!(
+        quiz("1", &["--with-key"]),
+        quiz("1", &["--student", "--with-key"])
+    );
 }
 
 #[test]

@@ -88,14 +88,14 @@ pub struct SheetArgs {
         value_name = "FILE",
         num_args = 0..=1,
         require_equals = true,
-        conflicts_with_all = ["all", "student", "from_progress", "position", "octave"]
+        conflicts_with_all = ["all", "student", "with_key", "from_progress", "position", "octave"]
     )]
     arrangement: Option<Option<PathBuf>>,
 
     /// Mark what is heard in a recording of your playing
     ///
     /// A sign under each note that was not right, and what matters in a sentence each, as `neckline listen` says it.
-    #[arg(long, value_name = "RECORDING", conflicts_with_all = ["all", "set", "student"], hide_short_help = true)]
+    #[arg(long, value_name = "RECORDING", conflicts_with_all = ["all", "set", "student", "with_key"], hide_short_help = true)]
     take: Option<PathBuf>,
 
     /// How many bars go on a line [default: as in the source, else 4]
@@ -110,8 +110,8 @@ pub struct SheetArgs {
     #[arg(long)]
     student: bool,
 
-    /// Add the answers, on pages of their own
-    #[arg(long, requires = "student", hide_short_help = true)]
+    /// Leave blanks as `--student` does, and add the answers on pages of their own
+    #[arg(long, hide_short_help = true)]
     with_key: bool,
 
     /// Which quiz: each number makes another one
@@ -193,9 +193,9 @@ impl From<SheetArgs> for SheetRequest {
             bars_per_line: args.bars_per_line.map(usize::from),
             phrases: args.phrases,
             answers: match (args.student, args.with_key) {
-                (false, _) => Answers::Printed,
+                (false, false) => Answers::Printed,
                 (true, false) => Answers::Blank,
-                (true, true) => Answers::BlankWithKey,
+                (_, true) => Answers::BlankWithKey,
             },
             seed: args.seed,
             from_progress: args.from_progress,

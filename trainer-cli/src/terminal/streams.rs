@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use etcetera::BaseStrategy;
 use owo_colors::{OwoColorize, Stream};
 
-use super::TextStream;
+use super::{MessageStream, TextStream};
 use crate::audio::{Loudspeaker, Microphone, NoMicrophone, NoSound, SoundInput, SoundOutput};
 
 /// Input, results and messages, and how they may look.
@@ -83,7 +83,7 @@ impl Streams<'static> {
         Streams {
             stdin: Box::new(io::stdin().lock()),
             stdout: TextStream::new(BufWriter::new(io::stdout().lock())),
-            stderr: TextStream::new(io::stderr()),
+            stderr: stderr_of_process(),
             stdin_is_terminal: io::stdin().is_terminal(),
             stdout_is_terminal,
             color: supports_color(),
@@ -93,6 +93,19 @@ impl Streams<'static> {
             sound: Box::new(Loudspeaker::default()),
             microphone: Box::new(Microphone::default()),
         }
+    }
+}
+
+/// Standard error; on a terminal messages are as wide as it is.
+fn stderr_of_process() -> TextStream<'static> {
+    let stderr = io::stderr();
+    match terminal_size::terminal_size_of(&stderr).filter(|_| stderr.is_terminal()) {
+        Some((width, _)) => {
+            let (narrowest, widest) = Streams::WIDTHS.into_inner();
+            let width = usize::from(width.0).clamp(narrowest, widest);
+            TextStream::new(MessageStream::new(stderr, width))
+        }
+        None => TextStream::new(stderr),
     }
 }
 

@@ -1,6 +1,7 @@
 //! Samples in, struck notes and verdicts out.
 
 mod alignment;
+mod band_levels;
 mod expected;
 mod follower;
 mod listener;
@@ -10,12 +11,15 @@ mod local_tempo;
 mod notes_under;
 mod recording_rate;
 mod resampler;
+mod second_look;
+mod second_look_trees;
 mod spectrum;
 mod strike;
 mod strike_candidate;
 mod strike_trees;
 mod struck_note;
 mod take;
+mod trees;
 mod written_down;
 
 pub use follower::Whereabouts;
@@ -30,5 +34,7 @@ pub use take::{HeardPass, JudgedNote, NoteVerdict, Take};
 /// Needed by the program that learns the trees; not part of the public API.
 #[doc(hidden)]
 pub mod learn {
+    pub use super::second_look::MEASURED as MEASURED_AGAIN;
     pub use super::strike::{MEASURED, MeasuredStrike, measured};
+    pub use super::take::{NotFound, not_found};
 }

@@ -1,5 +1,6 @@
 //! Listening to a stream of samples.
 
+use super::band_levels::BandLevels;
 use super::recording_rate::RecordingRate;
 use super::resampler::Resampler;
 use super::strike::{Strike, tuning};
@@ -34,6 +35,7 @@ pub struct Listener {
     // How far the candidates have been found.
     done: usize,
     candidates: Vec<StrikeCandidate>,
+    levels: BandLevels,
     length: u64,
     clipped: u64,
     peak: f32,
@@ -49,6 +51,7 @@ impl Listener {
             start: 0,
             done: 0,
             candidates: Vec::new(),
+            levels: BandLevels::new(),
             length: 0,
             clipped: 0,
             peak: 0.0,
@@ -98,6 +101,7 @@ impl Listener {
             .collect();
         Heard {
             strikes,
+            levels: self.levels,
             tuning,
             seconds: RecordingRate::WORKING.seconds(end as u64),
             peak: self.peak,
@@ -115,7 +119,13 @@ impl Listener {
             RecordingRate::WORKING.seconds(self.done as u64),
             RecordingRate::WORKING.seconds(until as u64),
         );
-        for mut candidate in self.finder.find(stretch) {
+        let (candidates, magnitudes) = self.finder.find(stretch);
+        let frames = magnitudes.chunks_exact(self.finder.band_count());
+        let new = (self.done - from) / HOP..(until - from).div_ceil(HOP);
+        for frame in frames.skip(new.start).take(new.len()) {
+            self.levels.push(frame);
+        }
+        for mut candidate in candidates {
             candidate.at += offset;
             candidate.damped = candidate.damped.map(|it| it + offset);
             let is_new = self
@@ -140,6 +150,7 @@ const CLIPPED: f32 = 0.999;
 #[derive(Clone, Debug)]
 pub struct Heard {
     pub(super) strikes: Vec<Strike>,
+    pub(super) levels: BandLevels,
     pub(super) tuning: f32,
     seconds: f64,
     peak: f32,

@@ -2,7 +2,8 @@
 
 use super::listener::Heard;
 use super::strike_candidate::{HIGHEST, LOWEST, STEPS, StrikeCandidate};
-use super::strike_trees::log_odds;
+use super::strike_trees::{START, TREES};
+use super::trees::log_odds;
 
 /// The number of semitones whose combs are compared with a strike.
 const PITCHES: usize = HIGHEST - LOWEST + 1;
@@ -68,7 +69,7 @@ impl Strike {
         };
         for (semitone, pitch) in (LOWEST as i32..=HIGHEST as i32).enumerate() {
             if let Some(measured) = strike.measured(pitch, &[]) {
-                strike.log_odds[semitone] = log_odds(&measured);
+                strike.log_odds[semitone] = log_odds(START, &TREES, &measured);
             }
         }
         strike
@@ -119,7 +120,7 @@ impl Strike {
             [] => self.log_odds(pitch),
             under => self
                 .measured(pitch, under)
-                .map_or(NOTHING_ROSE, |it| log_odds(&it)),
+                .map_or(NOTHING_ROSE, |it| log_odds(START, &TREES, &it)),
         };
         logistic(odds + EXPECTED)
     }
@@ -129,7 +130,13 @@ impl Strike {
         self.log_odds(pitch.into()) - LEAP * f32::from(leap.min(36))
     }
 
-    fn log_odds(&self, pitch: i32) -> f32 {
+    /// The logarithm of the odds of the likeliest pitch.
+    pub fn highest_log_odds(&self) -> f32 {
+        self.log_odds.iter().copied().fold(NOTHING_ROSE, f32::max)
+    }
+
+    /// The logarithm of the odds that this pitch was struck, whatever the melody has there.
+    pub fn log_odds(&self, pitch: i32) -> f32 {
         usize::try_from(pitch - LOWEST as i32)
             .ok()
             .and_then(|semitone| self.log_odds.get(semitone))
@@ -192,7 +199,7 @@ pub const MEASURED: usize = 27;
 const LEAST_COSINE: f32 = 0.05;
 
 /// The logarithm of the odds of a pitch at which nothing rose.
-const NOTHING_ROSE: f32 = -12.0;
+pub const NOTHING_ROSE: f32 = -12.0;
 
 /// What a semitone of leap costs, in logarithms of odds; chosen on takes of our own.
 const LEAP: f32 = 0.05;

@@ -9,7 +9,7 @@ pub const RATE: f32 = RecordingRate::WORKING.get() as f32;
 pub const HOP: usize = 128;
 
 /// Samples of a frame: 93 ms, so that semitones on the low strings stand apart.
-const FRAME: usize = 2048;
+pub const FRAME: usize = 2048;
 
 /// Frames between the two spectra that are compared: 35 ms.
 const LAG: usize = 6;
@@ -131,10 +131,11 @@ impl Finder {
         }
     }
 
-    /// The candidates in `samples`, with times counted from its start.
-    pub fn find(&mut self, samples: &[f32]) -> Vec<StrikeCandidate> {
+    /// The candidates in `samples`, with times counted from its start, and the magnitude of each band in each frame.
+    pub fn find(&mut self, samples: &[f32]) -> (Vec<StrikeCandidate>, Vec<f32>) {
         let frames = samples.len() / HOP + 1;
-        let flux = self.flux(samples, frames);
+        let energy = self.energy(samples, frames);
+        let flux = self.flux(&energy, samples, frames);
         let evidence = above_median(&flux);
         let strikes = peaks(&evidence);
         let levels = levels(samples, frames);
@@ -168,10 +169,15 @@ impl Finder {
             candidate.damped = damped(&levels, frame);
             candidates.push(candidate);
         }
-        candidates
+        (candidates, energy)
     }
 
-    fn flux(&mut self, samples: &[f32], frames: usize) -> Vec<f32> {
+    /// How many bands a frame has.
+    pub fn band_count(&self) -> usize {
+        self.bands.len()
+    }
+
+    fn energy(&mut self, samples: &[f32], frames: usize) -> Vec<f32> {
         let bands = self.bands.len();
         let mut magnitudes = Vec::new();
         let mut energy = vec![0.0f32; frames * bands];
@@ -184,7 +190,12 @@ impl Finder {
                 energy[frame * bands + band] = sum.sqrt();
             }
         }
-        let noise = noise_floor(&energy, frames, bands);
+        energy
+    }
+
+    fn flux(&self, energy: &[f32], samples: &[f32], frames: usize) -> Vec<f32> {
+        let bands = self.bands.len();
+        let noise = noise_floor(energy, frames, bands);
         let peaks = peak_around(samples, frames);
         let mut flux = vec![0.0; frames];
         for frame in 0..frames {

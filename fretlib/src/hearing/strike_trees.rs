@@ -1,34 +1,15 @@
 //! How likely a note was struck, as a sum over small decision trees.
 //!
-//! Learned by `cargo run --release -p tests --example learn_strikes` from takes of our own; see docs/hearing.md.
+//! Learned by `cargo run --release -p tests --example learn_hearing strikes` from takes of our own; see docs/hearing.md.
 
-use super::strike::MEASURED;
-
-/// A decision tree that asks the same questions on every way: the answers to them number its leaf.
-struct Tree {
-    /// Which measured value is asked about, and the limit above which the answer is yes.
-    asks: [(usize, f32); 4],
-    /// What each leaf adds to the logarithm of the odds; the answer to the first question is the highest bit.
-    adds: [f32; 16],
-}
-
-/// The logarithm of the odds that a note was struck, by what was measured of it.
-pub fn log_odds(measured: &[f32; MEASURED]) -> f32 {
-    let of_trees = TREES.iter().map(|tree| {
-        let leaf = tree.asks.iter().fold(0, |leaf, &(value, limit)| {
-            2 * leaf + usize::from(measured[value] > limit)
-        });
-        tree.adds[leaf]
-    });
-    START + of_trees.sum::<f32>()
-}
+use super::trees::Tree;
 
 /// The logarithm of the odds before anything is asked.
-const START: f32 = -2.546;
+pub const START: f32 = -2.546;
 
 #[expect(clippy::approx_constant, reason = "limits that come near 1/π by chance")]
 #[rustfmt::skip]
-static TREES: [Tree; 160] = [
+pub static TREES: [Tree; 160] = [
     Tree { asks: [(4, 0.121), (0, -3.758), (4, 0.026), (5, 0.305)], adds: [-0.16, -0.157, -0.152, -0.055, -0.157, -0.154, 0.048, 1.672, 0.0, 0.0, -0.071, -0.042, 0.0, 0.0, 1.012, 2.042] },
     Tree { asks: [(4, 0.043), (0, -3.328), (23, 0.876), (4, -0.07)], adds: [-0.157, -0.152, -0.152, -0.114, -0.154, 0.351, -0.159, 0.153, 0.0, -0.103, 0.0, 0.565, 0.0, 0.375, 0.0, 0.399] },
     Tree { asks: [(4, 0.043), (0, -4.03), (21, 0.952), (4, -0.028)], adds: [-0.157, -0.147, -0.153, -0.004, -0.15, 0.044, -0.156, 0.141, 0.0, -0.123, 0.0, 0.572, 0.0, 0.251, 0.0, 0.317] },

@@ -5,6 +5,7 @@ use super::expected::{Expected, expected};
 use super::listener::Heard;
 use super::local_tempo::{Prediction, TempoPoint, median, seconds_a_quarter, when};
 use super::notes_under::NotesUnder;
+use super::second_look::{self, MissedNote};
 use super::strike::Strike;
 use super::struck_note::{HEARD, StruckNote, as_note, struck};
 use crate::melody::{Melody, Note, Quarters, Swing};
@@ -123,6 +124,11 @@ const SURE_EXTRA: f32 = 0.9;
 /// The least flux of an added note; anything fainter may be the room or the string itself.
 const EXTRA_FLUX: f32 = 0.025;
 
+/// A note without a strike of its own was played after all from this chance on; from the lower one on it is not certain
+/// that it is missing. Chosen on takes of our own.
+const PLAYED_SOFTLY: f32 = 0.35;
+const MAYBE_PLAYED: f32 = 0.1;
+
 /// A longer gap than this (seconds) is a stop, after which the tempo is estimated again.
 const STOP: f64 = 0.6;
 
@@ -168,33 +174,7 @@ impl Take {
         swing: Option<Swing>,
     ) -> Option<Take> {
         let notes = expected(melody, swing);
-        let found = struck(&heard.strikes);
-        let found = &found[..found.len().min(MOST_CELLS / (notes.len() + 1))];
-        let sounded: Vec<(&Strike, Sounded)> = found
-            .iter()
-            .map(|&(strike, pitch, chance)| {
-                let sounded = Sounded { pitch, chance };
-                (&heard.strikes[strike], sounded)
-            })
-            .collect();
-        let shift = best_shift(&sounded, &notes)?;
-        let (_, runs) = route(&sounded, &notes, shift);
-        let runs: Vec<Vec<Match>> = runs
-            .into_iter()
-            .map(|run| {
-                run.into_iter()
-                    .map(|(strike, note)| (found[strike].0, note))
-                    .collect()
-            })
-            .collect();
-        let judge = Judge {
-            heard,
-            melody,
-            notes: &notes,
-            sounded: all_sounded(heard),
-            under: NotesUnder::new(melody, under, shift),
-            shift,
-        };
+        let (judge, runs) = Judge::new(heard, melody, &notes, under)?;
         Some(judge.take(&runs))
     }
 
@@ -207,6 +187,39 @@ impl Take {
     pub fn fits(&self) -> bool {
         self.fit >= Take::FITS
     }
+}
+
+/// A note for which no strike was found.
+#[derive(Clone, Debug)]
+pub struct NotFound {
+    /// Which note of the melody, counted from 0.
+    pub index: usize,
+    /// When it is expected, in seconds.
+    pub expected: f64,
+    /// What is measured there.
+    pub values: [f32; second_look::MEASURED],
+}
+
+/// The notes for which no strike was found, those left out and those played too softly.
+pub fn not_found(heard: &Heard, melody: &Melody) -> Vec<NotFound> {
+    let notes = expected(melody, melody.feel().and_then(Swing::of));
+    let Some((judge, runs)) = Judge::new(heard, melody, &notes, &[]) else {
+        return Vec::new();
+    };
+    let mut found = Vec::new();
+    for stretch in judge.stretches(&runs) {
+        for (number, note) in notes[stretch.notes.clone()].iter().enumerate() {
+            let is_found = stretch.matches.iter().any(|it| it.note == number);
+            if let Some(missed) = judge.missed(&stretch, number).filter(|_| !is_found) {
+                found.push(NotFound {
+                    index: note.index,
+                    expected: missed.at,
+                    values: second_look::measured(heard, missed),
+                });
+            }
+        }
+    }
+    found
 }
 
 /// Beats from which a swing is estimated, at least, and the least share of the first eighth; chosen on takes of our own.
@@ -355,8 +368,45 @@ impl PlayedRun {
     }
 }
 
-impl Judge<'_> {
-    fn take(&self, runs: &[Vec<Match>]) -> Take {
+impl<'a> Judge<'a> {
+    /// The judge of a recording, and the runs of matches found without knowing the time; `None` when nothing was heard.
+    fn new(
+        heard: &'a Heard,
+        melody: &'a Melody,
+        notes: &'a [Expected],
+        under: &[Note],
+    ) -> Option<(Judge<'a>, Vec<Vec<Match>>)> {
+        let found = struck(&heard.strikes);
+        let found = &found[..found.len().min(MOST_CELLS / (notes.len() + 1))];
+        let sounded: Vec<(&Strike, Sounded)> = found
+            .iter()
+            .map(|&(strike, pitch, chance)| {
+                let sounded = Sounded { pitch, chance };
+                (&heard.strikes[strike], sounded)
+            })
+            .collect();
+        let shift = best_shift(&sounded, notes)?;
+        let (_, runs) = route(&sounded, notes, shift);
+        let runs: Vec<Vec<Match>> = runs
+            .into_iter()
+            .map(|run| {
+                run.into_iter()
+                    .map(|(strike, note)| (found[strike].0, note))
+                    .collect()
+            })
+            .collect();
+        let judge = Judge {
+            heard,
+            melody,
+            notes,
+            sounded: all_sounded(heard),
+            under: NotesUnder::new(melody, under, shift),
+            shift,
+        };
+        Some((judge, runs))
+    }
+
+    fn stretches(&self, runs: &[Vec<Match>]) -> Vec<PlayedRun> {
         let mut stretches: Vec<PlayedRun> = Vec::new();
         for (number, run) in runs.iter().enumerate() {
             // The strikes between the last one of the run before and the first one of the run after.
@@ -370,6 +420,11 @@ impl Judge<'_> {
                 .map_or(self.heard.strikes.len(), |&(strike, _)| strike);
             stretches.push(self.stretch(run, first..last));
         }
+        stretches
+    }
+
+    fn take(&self, runs: &[Vec<Match>]) -> Take {
+        let stretches = self.stretches(runs);
         let mut times = vec![0u32; self.melody.notes().len()];
         let taken: Vec<usize> = stretches
             .iter()
@@ -551,11 +606,7 @@ impl Judge<'_> {
             };
             match found {
                 Some(found) => self.judge_strike(&mut judged, found, stretch, next_onset),
-                // If the player or the recording stops in the middle of a bar, nothing there is certain.
-                None => {
-                    judged.sure = self.under.struck_with(note.index).is_empty()
-                        && stretch.matches.last().is_some_and(|it| it.note > number);
-                }
+                None => self.look_again(&mut judged, stretch, number, next_onset),
             }
             notes.push(judged);
         }
@@ -576,6 +627,45 @@ impl Judge<'_> {
             tempo: stretch.tempo,
             bars: (number(span.first()), number(span.last())),
             has_sure_extra,
+        }
+    }
+
+    /// A note for which no strike was found, if that can be told at all.
+    ///
+    /// If the player or the recording stops in the middle of a bar, nothing there is certain.
+    fn missed(&self, stretch: &PlayedRun, number: usize) -> Option<MissedNote> {
+        let notes = &self.notes[stretch.notes.clone()];
+        let goes_on = stretch.matches.last().is_some_and(|it| it.note > number);
+        if !goes_on || !self.under.struck_with(notes[number].index).is_empty() {
+            return None;
+        }
+        let at = stretch.times[number].time;
+        let before = number.checked_sub(1);
+        Some(MissedNote {
+            pitch: notes[number].pitch + self.shift,
+            at,
+            since: before.map_or(f64::INFINITY, |it| at - stretch.times[it].time),
+            until: stretch.times[number + 1].time - at,
+            is_repeated: before.is_some_and(|it| notes[it].pitch == notes[number].pitch),
+        })
+    }
+
+    /// Judges a note for which no strike was found: missing, or a soft one after all.
+    fn look_again(
+        &self,
+        judged: &mut JudgedNote,
+        stretch: &PlayedRun,
+        number: usize,
+        next_onset: &dyn Fn(f64) -> f64,
+    ) {
+        let Some(missed) = self.missed(stretch, number) else {
+            return;
+        };
+        let chance = second_look::chance(self.heard, missed);
+        judged.sure = chance < MAYBE_PLAYED;
+        if chance >= PLAYED_SOFTLY {
+            judged.verdict = NoteVerdict::Right;
+            judged.heard = second_look::as_note(self.heard, missed, next_onset(missed.at));
         }
     }
 

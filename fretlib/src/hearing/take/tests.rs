@@ -106,6 +106,38 @@ fn check(change: impl Fn(&mut Played), expected: &str) {
     assert_eq!(take.passes[0].is_right(), expected.is_empty());
 }
 
+/// The tune with its last but one note struck at this loudness, or left out, over the same pitch sounding on.
+fn repeated_softly(loudness: Option<f32>) -> JudgedNote {
+    let melody = melody("E4 G4 A4 B4 D5 B4 A4 G4 E4 D4 E4 G4 A4 A4 E4 G4");
+    let mut samples = Vec::new();
+    for (number, (onset, midi)) in faultless(&melody).into_iter().enumerate() {
+        match (number, loudness) {
+            (12, None) => pluck(&mut samples, onset, onset + 1.195, midi, 0.8),
+            (13, None) => {}
+            (13, Some(loudness)) => pluck(&mut samples, onset, onset + 0.595, midi, loudness),
+            _ => pluck(&mut samples, onset, onset + 0.595, midi, 0.8),
+        }
+    }
+    samples.resize(samples.len() + 8_000, 0.0);
+    let heard = Heard::whole(&samples, RecordingRate::new(RATE).unwrap());
+    let take = Take::of(&heard, &melody).unwrap();
+    take.passes[0].notes[13]
+}
+
+#[test]
+fn a_soft_note_after_the_same_loud_one_is_not_missing() {
+    // The softest has no strike of its own: it takes the second look.
+    for loudness in [0.8, 0.2, 0.05, 0.03] {
+        let note = repeated_softly(Some(loudness));
+        assert_eq!(note.verdict, NoteVerdict::Right, "{loudness}");
+    }
+    let left_out = repeated_softly(None);
+    assert_eq!(
+        (left_out.verdict, left_out.heard),
+        (NoteVerdict::Missing, None)
+    );
+}
+
 #[test]
 fn each_kind_of_fault_is_reported() {
     check(|_| {}, "");

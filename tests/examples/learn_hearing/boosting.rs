@@ -4,8 +4,6 @@
 
 use std::fmt;
 
-use fretlib::hearing::learn::MEASURED;
-
 /// Questions of a tree.
 const DEPTH: usize = 4;
 /// The share of each step that is taken.
@@ -16,14 +14,22 @@ const RIDGE: f64 = 1.0;
 const LIMITS: usize = 31;
 
 /// What was measured, and whether the note was struck.
-#[derive(Default)]
-pub struct Rows {
-    pub values: Vec<[f32; MEASURED]>,
+pub struct Rows<const N: usize> {
+    pub values: Vec<[f32; N]>,
     pub struck: Vec<bool>,
 }
 
-impl Rows {
-    pub fn push(&mut self, values: [f32; MEASURED], struck: bool) {
+impl<const N: usize> Default for Rows<N> {
+    fn default() -> Rows<N> {
+        Rows {
+            values: Vec::new(),
+            struck: Vec::new(),
+        }
+    }
+}
+
+impl<const N: usize> Rows<N> {
+    pub fn push(&mut self, values: [f32; N], struck: bool) {
         self.values.push(values);
         self.struck.push(struck);
     }
@@ -54,7 +60,7 @@ struct Tree {
 }
 
 impl Tree {
-    fn leaf(&self, values: &[f32; MEASURED]) -> usize {
+    fn leaf(&self, values: &[f32]) -> usize {
         self.asks.iter().fold(0, |leaf, &(value, limit)| {
             2 * leaf + usize::from(values[value] > limit)
         })
@@ -73,14 +79,14 @@ pub struct Trees {
 
 impl Trees {
     /// No tree: the share of struck notes among the rows.
-    pub fn before(rows: &Rows) -> Trees {
+    pub fn before<const N: usize>(rows: &Rows<N>) -> Trees {
         let struck = rows.struck.iter().filter(|it| **it).count() as f32;
         let start = rounded((struck / (rows.struck.len() as f32 - struck)).ln());
-        let limits: Vec<Vec<f32>> = (0..MEASURED).map(|value| rows.limits(value)).collect();
-        let gap = |value: usize, row: &[f32; MEASURED]| {
+        let limits: Vec<Vec<f32>> = (0..N).map(|value| rows.limits(value)).collect();
+        let gap = |value: usize, row: &[f32; N]| {
             limits[value].partition_point(|limit| row[value] > *limit) as u8
         };
-        let gaps = (0..MEASURED)
+        let gaps = (0..N)
             .map(|value| rows.values.iter().map(|row| gap(value, row)).collect())
             .collect();
         Trees {
@@ -93,7 +99,7 @@ impl Trees {
     }
 
     /// Adds the tree that lowers the logarithmic loss most, level by level.
-    pub fn grow(&mut self, rows: &Rows) {
+    pub fn grow<const N: usize>(&mut self, rows: &Rows<N>) {
         let slopes: Vec<Sums> = self
             .odds
             .iter()
@@ -132,7 +138,7 @@ impl Trees {
     /// The value and the number of its limit that part the rows of all leaves best.
     fn best_question(&self, slopes: &[Sums], leaves: &[usize], count: usize) -> (usize, usize) {
         let mut best = (f64::MIN, (0, 0));
-        for value in 0..MEASURED {
+        for value in 0..self.limits.len() {
             let gaps = self.limits[value].len() + 1;
             let mut sums = vec![Sums::default(); count * gaps];
             for ((slope, leaf), gap) in slopes.iter().zip(leaves).zip(&self.gaps[value]) {
@@ -157,7 +163,7 @@ impl Trees {
     }
 
     /// The logarithm of the odds that a note was struck.
-    pub fn log_odds(&self, values: &[f32; MEASURED]) -> f32 {
+    pub fn log_odds(&self, values: &[f32]) -> f32 {
         self.start
             + self
                 .trees
@@ -170,8 +176,8 @@ impl Trees {
 /// The table as it stands in the library.
 impl fmt::Display for Trees {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        writeln!(f, "const START: f32 = {:?};", self.start)?;
-        writeln!(f, "static TREES: [Tree; {}] = [", self.trees.len())?;
+        writeln!(f, "pub const START: f32 = {:?};", self.start)?;
+        writeln!(f, "pub static TREES: [Tree; {}] = [", self.trees.len())?;
         for tree in &self.trees {
             writeln!(
                 f,

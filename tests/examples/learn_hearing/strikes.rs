@@ -1,19 +1,12 @@
-//! Learns from takes how a struck note is told from a string that rings on.
-//!
-//! `cargo run --release -p tests --example learn_strikes LEARN… -- CHECK…`: each is a folder of takes as 16-bit mono WAV
-//! files with a `truth.json` of the form `[{"file":"a.wav","played":[{"on":0.52,"midi":52}, …]}, …]`, seconds and sounding
-//! pitch. Trees are learned from the first folders; how well they transcribe the others is measured as they grow. The table
-//! for `fretlib/src/hearing/strike_trees.rs` is printed at the end.
-
-mod boosting;
+//! Learns how a struck note is told from a string that rings on.
 
 use std::collections::BTreeMap;
 use std::error::Error;
-use std::path::Path;
 
-use boosting::{Rows, Trees};
-use fretlib::hearing::{Heard, RecordingRate, learn};
-use serde::Deserialize;
+use fretlib::hearing::{Heard, learn};
+
+use crate::boosting::{Rows, Trees};
+use crate::played_take::{PlayedNote, PlayedTake};
 
 /// Trees, and after how many of them they are measured.
 const TREES: usize = 160;
@@ -23,34 +16,18 @@ const MEASURED_EVERY: usize = 20;
 /// Source: C. Raffel and others, mir_eval, ISMIR 2014.
 const NEAR: f64 = 0.05;
 
-#[derive(Deserialize)]
-struct PlayedTake {
-    file: String,
-    played: Vec<PlayedNote>,
-}
-
-#[derive(Deserialize)]
-struct PlayedNote {
-    on: f64,
-    midi: i32,
-}
-
 /// The rows of some folders: which strike each belongs to, and how many notes were played.
 #[derive(Default)]
 struct Lesson {
-    rows: Rows,
+    rows: Rows<{ learn::MEASURED }>,
     strikes: Vec<usize>,
     notes: usize,
 }
 
-fn main() -> Result<(), Box<dyn Error>> {
-    let arguments: Vec<String> = std::env::args().skip(1).collect();
-    let mut parts = arguments.split(|it| it == "--");
-    let lesson = Lesson::of(parts.next().unwrap_or_default())?;
-    if lesson.notes == 0 {
-        return Err("name a folder of takes to learn from".into());
-    }
-    let check = Lesson::of(parts.next().unwrap_or_default())?;
+/// The trees learned from the first folders; how well they transcribe the others is said as they grow.
+pub fn learn(from: &[String], check: &[String]) -> Result<Trees, Box<dyn Error>> {
+    let lesson = Lesson::of(from)?;
+    let check = Lesson::of(check)?;
     let mut trees = Trees::before(&lesson.rows);
     for count in 1..=TREES {
         trees.grow(&lesson.rows);
@@ -58,19 +35,14 @@ fn main() -> Result<(), Box<dyn Error>> {
             eprintln!("{count} trees: F {:.4}", check.score(&trees));
         }
     }
-    print!("{trees}");
-    Ok(())
+    Ok(trees)
 }
 
 impl Lesson {
     fn of(folders: &[String]) -> Result<Lesson, Box<dyn Error>> {
         let mut lesson = Lesson::default();
-        for folder in folders.iter().map(Path::new) {
-            let truth = std::fs::read(folder.join("truth.json"))?;
-            let takes: Vec<PlayedTake> = serde_json::from_slice(&truth)?;
-            for take in takes {
-                lesson.add(&read(&folder.join(&take.file))?, &take.played);
-            }
+        for take in PlayedTake::all_in(folders)? {
+            lesson.add(&take.heard()?, &take.played);
         }
         Ok(lesson)
     }
@@ -129,14 +101,4 @@ fn matched(strikes: &[learn::MeasuredStrike], played: &[PlayedNote]) -> BTreeMap
         }
     }
     pitches
-}
-
-fn read(path: &Path) -> Result<Heard, Box<dyn Error>> {
-    let mut file = hound::WavReader::open(path)?;
-    let samples = file
-        .samples::<i16>()
-        .map(|it| it.map(|it| f32::from(it) / 32_768.0))
-        .collect::<Result<Vec<f32>, _>>()?;
-    let rate = RecordingRate::new(file.spec().sample_rate)?;
-    Ok(Heard::whole(&samples, rate))
 }

@@ -1,8 +1,10 @@
 //! The way along the neck: a tune, and a melody of a million notes. Run with `cargo bench -p fretlib --bench fingering`.
 //!
-//! Items are states: the ways to play a note, counted over all notes. What is allocated is shown too.
+//! Items are states: the ways to play a note, counted over all notes. What is allocated is shown too, and at the end how many
+//! times as long the dearer searches take as one for the best way.
 
 mod files;
+mod ratio;
 
 use divan::counter::ItemsCount;
 use divan::{AllocProfiler, Bencher};
@@ -13,12 +15,38 @@ use fretlib::neck::{Hand, Instrument};
 use fretlib::theory::{MidiNumber, Octave};
 
 use files::files;
+use ratio::ratio;
 
 #[global_allocator]
 static ALLOC: AllocProfiler = AllocProfiler::system();
 
 fn main() {
     divan::main();
+    let (line, guitar) = (joined(200), Instrument::default());
+    let search = |objective, count| {
+        let search = search(&guitar, objective, count);
+        let line = &line;
+        move || drop(search.run(line).expect("it can be played"))
+    };
+    let one = search(Objective::MinimizeSum, 1);
+    ratio("nine best to one", search(Objective::MinimizeSum, 9), &one);
+    ratio(
+        "hardest moment made easy to one",
+        search(Objective::MinimizeMax, 1),
+        &one,
+    );
+}
+
+fn search(guitar: &Instrument, objective: Objective, count: usize) -> FingeringSearch<'_> {
+    let player = Player {
+        instrument: guitar,
+        hand: Hand::MEDIUM,
+    };
+    FingeringSearch {
+        objective,
+        count,
+        ..FingeringSearch::new(player)
+    }
 }
 
 /// The reference tunes that lie on a guitar, one after another, until there are `count` notes.
@@ -52,23 +80,15 @@ fn joined(count: usize) -> TimedMelody {
 fn finger(bencher: Bencher, notes: usize, objective: Objective, count: usize) {
     let line = joined(notes);
     let guitar = Instrument::default();
-    let player = Player {
-        instrument: &guitar,
-        hand: Hand::MEDIUM,
-    };
+    let search = search(&guitar, objective, count);
     let candidates: Vec<usize> = MidiNumber::all()
-        .map(|midi| player.candidates(midi).len())
+        .map(|midi| search.player.candidates(midi).len())
         .collect();
     let states: usize = line
         .notes()
         .iter()
         .map(|note| candidates[usize::from(note.pitch.midi().get())])
         .sum();
-    let search = FingeringSearch {
-        objective,
-        count,
-        ..FingeringSearch::new(player)
-    };
     bencher
         .counter(ItemsCount::new(states))
         .bench(|| search.run(&line).expect("it can be played"));

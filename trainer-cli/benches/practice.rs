@@ -1,8 +1,12 @@
-//! Waiting times of a player with a long history. Run with `cargo bench -p trainer-cli --bench practice`.
+//! Waiting times of a player with a long history. Run with `cargo bench -p trainer-cli --bench practice`, which also prints how
+//! many times as long as its floor `progress` takes.
+
+#[path = "../../fretlib/benches/ratio.rs"]
+mod ratio;
 
 use std::path::{Path, PathBuf};
 
-use divan::Bencher;
+use divan::{Bencher, black_box};
 use fretlib::format::abc;
 use fretlib::mapping::{NeckMap, OpenStrings};
 use fretlib::melody::Melody;
@@ -14,11 +18,25 @@ use fretlib::practice::{
 use once_cell::sync::Lazy;
 use rand::rngs::ChaCha8Rng;
 use rand::{Rng, SeedableRng};
+use ratio::ratio;
 use trainer_cli::history::History;
 use trainer_cli::{Streams, run};
 
 fn main() {
     divan::main();
+    for form in [
+        &["progress"][..],
+        &["progress", "--json"],
+        &["progress", "--csv"],
+    ] {
+        ratio(
+            &format!("{} to SQLite's own walk", form.join(" ")),
+            || drop(neckline(form, b"")),
+            || {
+                black_box(walk_of_sqlite());
+            },
+        );
+    }
 }
 
 const NOW: Moment = Moment {
@@ -222,15 +240,16 @@ fn progress_as_csv_over_a_million_answers(bencher: Bencher) {
 /// The floor of `progress`: SQLite's own walk over the index that it reads.
 #[divan::bench(sample_count = 10)]
 fn progress_floor_walk_of_sqlite(bencher: Bencher) {
+    Lazy::force(&MILLION);
+    bencher.bench_local(walk_of_sqlite);
+}
+
+fn walk_of_sqlite() -> i64 {
     let path = MILLION.join(History::FILE);
     let connection = rusqlite::Connection::open(path).unwrap();
     let sql =
         "SELECT sum(item + day + is_right + milliseconds) FROM review INDEXED BY review_of_item";
-    bencher.bench_local(|| {
-        connection
-            .query_row(sql, [], |row| row.get::<_, i64>(0))
-            .unwrap()
-    });
+    connection.query_row(sql, [], |row| row.get(0)).unwrap()
 }
 
 /// `neckline today --minutes 20` with that history, until the first question.

@@ -314,7 +314,7 @@ fn noise_and_a_room_hide_few_notes() {
 }
 
 #[test]
-fn what_is_played_right_is_seldom_called_a_fault() {
+fn faultless_takes_are_right_passes() {
     let (mut right_passes, mut takes, mut faults, mut notes) = (0, 0, 0, 0);
     for (number, tune) in tunes().iter().enumerate() {
         for octave in [0, 1].map(|it| Octave::new(it).unwrap()) {
@@ -330,5 +330,5 @@ fn what_is_played_right_is_seldom_called_a_fault() {
     }
     println!("sure faults: {faults} in {notes} notes played right");
     println!("right passes: {right_passes} of {takes}");
-    assert!(100 * faults < notes);
+    assert!(100 * faults < notes && 100 * right_passes >= 95 * takes);
 }

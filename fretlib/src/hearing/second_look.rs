@@ -12,7 +12,7 @@ use super::trees::log_odds;
 use crate::theory::MidiNumber;
 
 /// How many values are measured of a note.
-pub const MEASURED: usize = 27;
+pub const MEASURED: usize = 28;
 
 /// Partials that are followed.
 const PARTIALS: usize = 8;
@@ -41,6 +41,8 @@ pub struct MissedNote {
     pub until: f64,
     /// True when the note before has the same pitch.
     pub is_repeated: bool,
+    /// How far the softest notes of the take lie below the middle one, in dB: whoever plays evenly plays none too softly.
+    pub softest_db: f32,
 }
 
 /// The chance that the note was played after all; from 0 to 1.
@@ -127,6 +129,7 @@ pub fn measured(heard: &Heard, note: MissedNote) -> [f32; MEASURED] {
         f32::from(u8::from(note.is_repeated)),
         note.since.min(1.0) as f32,
         note.until.min(1.0) as f32,
+        note.softest_db,
     ]
 }
 

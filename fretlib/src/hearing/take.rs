@@ -333,6 +333,8 @@ struct PlayedRun {
     matches: Vec<TimedMatch>,
     times: Vec<Prediction>,
     tempo: Option<f64>,
+    // How much softer than the middle one the softest tenth of its notes are, in dB below zero.
+    softest_db: f32,
 }
 
 impl PlayedRun {
@@ -513,6 +515,7 @@ impl<'a> Judge<'a> {
             matches: Vec::new(),
             times: Vec::new(),
             tempo: None,
+            softest_db: 0.0,
         };
         // From coarse to fine: a few wrongly matched notes must not bend the tempo.
         for side in SIDES {
@@ -548,7 +551,22 @@ impl<'a> Judge<'a> {
             run.first().map_or(0, |it| it.1 - first)..=run.last().map_or(0, |it| it.1 - first);
         stretch.trim(notes, played, &self.heard.strikes);
         stretch.tempo = seconds_a_quarter(&points).map(|it| 60.0 / it);
+        stretch.softest_db = self.softest_db(&stretch.matches);
         stretch
+    }
+
+    /// How far the level of the softest tenth lies below that of the middle note, in dB; 0 where there are few.
+    fn softest_db(&self, matches: &[TimedMatch]) -> f32 {
+        let mut levels: Vec<f32> = matches
+            .iter()
+            .filter(|it| it.in_tune)
+            .map(|it| self.heard.strikes[it.strike].candidate.level_db)
+            .collect();
+        levels.sort_by(f32::total_cmp);
+        match levels.get(levels.len() / 2) {
+            Some(middle) => levels[levels.len() / 10] - middle,
+            None => 0.0,
+        }
     }
 
     fn point(&self, strike: usize, note: usize) -> TempoPoint {
@@ -647,6 +665,7 @@ impl<'a> Judge<'a> {
             since: before.map_or(f64::INFINITY, |it| at - stretch.times[it].time),
             until: stretch.times[number + 1].time - at,
             is_repeated: before.is_some_and(|it| notes[it].pitch == notes[number].pitch),
+            softest_db: stretch.softest_db,
         })
     }
 

@@ -301,6 +301,24 @@ fn another_tune_does_not_fit() {
     );
 }
 
+#[test]
+fn a_clipped_recording_is_judged_with_a_warning() {
+    let folder = Folder::new();
+    let take = take_of(&folder, "pedalo-blues", &["--bars", "1-4", "--bits", "16"]);
+    let mut bytes = std::fs::read(&take).unwrap();
+    let data = bytes.windows(4).position(|it| it == b"data").unwrap() + 8;
+    for sample in bytes[data..].chunks_exact_mut(2) {
+        let louder = i16::from_le_bytes([sample[0], sample[1]]).saturating_mul(30);
+        sample.copy_from_slice(&louder.to_le_bytes());
+    }
+    let clipped = folder.write("clipped.wav", bytes);
+    let run = neckline(&["listen", "pedalo-blues", "--take", &clipped], b"");
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    for words in ["clipped.wav is clipped (", "record a little more quietly"] {
+        assert!(run.stderr.contains(words), "{words}: {}", run.stderr);
+    }
+}
+
 /// What `neckline play` writes, as a recording.
 fn take_of(folder: &Folder, tune: &str, options: &[&str]) -> String {
     let take = folder.file("take.wav");

@@ -738,6 +738,12 @@ impl<'a> Judge<'a> {
             NoteVerdict::Right => found.chance > 0.3,
             _ => found.chance > 0.3 && offset.abs() > SURELY_OFF * limit,
         };
+        // A soft note in time may have been passed over for a later sound.
+        if judged.verdict == NoteVerdict::Late {
+            let in_time = self.missed(stretch, found.note);
+            let chance = in_time.map_or(0.0, |it| second_look::chance(self.heard, it));
+            judged.sure &= chance < PLAYED_SOFTLY;
+        }
     }
 }
 

@@ -8,7 +8,7 @@ use super::second_look_trees::{START, TREES};
 use super::strike::{NOTHING_ROSE, Strike};
 use super::strike_candidate::middle;
 use super::struck_note::StruckNote;
-use super::trees::log_odds;
+use super::trees::{log_odds, logistic};
 use crate::theory::MidiNumber;
 
 /// How many values are measured of a note.
@@ -47,14 +47,13 @@ pub struct MissedNote {
 
 /// The chance that the note was played after all; from 0 to 1.
 pub fn chance(heard: &Heard, note: MissedNote) -> f32 {
-    let odds = log_odds(START, &TREES, &measured(heard, note));
-    1.0 / (1.0 + (-odds).exp())
+    logistic(log_odds(START, &TREES, &measured(heard, note)))
 }
 
 /// The note, played too softly to be found as a strike: at the nearest possible strike, else when it is expected.
 pub fn as_note(heard: &Heard, note: MissedNote, next: f64) -> Option<StruckNote> {
     let apart = |it: &&Strike| (it.at() - note.at).abs();
-    let near = heard.strikes.iter().filter(|it| apart(it) < NEAR);
+    let near = near(heard, note.at).iter();
     let nearest = near.min_by(|a, b| apart(a).total_cmp(&apart(b)));
     let onset = nearest.map_or(note.at, Strike::at).max(0.0);
     let levels = heard.levels.total(onset..onset + 0.06);
@@ -87,18 +86,16 @@ pub fn measured(heard: &Heard, note: MissedNote) -> [f32; MEASURED] {
     let first = &partials[0];
     let beside = [-1, 1].map(|step| {
         let beside = (1..=PARTIALS)
-            .map(|number| Partial::of(heard, note.pitch + step, number as f32, note.at).after)
+            .map(|number| hertz(heard, note.pitch + step, number as f32))
+            .map(|hertz| level(heard, hertz, note.at, AFTER))
             .sum::<f32>();
         beside / PARTIALS as f32
     });
-    let total = |from: f64, to: f64| mean(&heard.levels.total(note.at + from..note.at + to));
+    let total = |(from, to): (f64, f64)| mean(&heard.levels.total(note.at + from..note.at + to));
     let loudest = heard.levels.total(note.at - 1.5..note.at + 1.5);
-    let near = heard
-        .strikes
-        .iter()
-        .filter(|it| (it.at() - note.at).abs() < NEAR);
+    let near = near(heard, note.at);
     let strongest = near
-        .clone()
+        .iter()
         .max_by(|a, b| a.candidate.flux.total_cmp(&b.candidate.flux));
     [
         weighted(&Partial::rise),
@@ -117,13 +114,14 @@ pub fn measured(heard: &Heard, note: MissedNote) -> [f32; MEASURED] {
         highest_of(&|it: &Partial| it.later - it.floor),
         mean_of(&|it: &Partial| it.later - it.floor),
         mean_of(&|it: &Partial| it.after) - beside[0].max(beside[1]),
-        total(0.05, 0.09) - total(-0.09, -0.05),
-        total(-0.09, -0.05) - total(-0.2, -0.12),
-        total(0.12, 0.18) - total(0.05, 0.09),
-        total(0.05, 0.09) - loudest.iter().copied().fold(f32::MIN, f32::max),
+        total(AFTER) - total(BEFORE),
+        total(BEFORE) - total(LONG_BEFORE),
+        total(LATER) - total(AFTER),
+        total(AFTER) - loudest.iter().copied().fold(f32::MIN, f32::max),
         strongest.map_or(NO_FLUX, |it| it.candidate.flux).ln(),
         strongest.map_or(NEAR, |it| (it.at() - note.at).abs()) as f32,
-        near.map(|it| it.log_odds(note.pitch))
+        near.iter()
+            .map(|it| it.log_odds(note.pitch))
             .fold(NOTHING_ROSE, f32::max),
         strongest.map_or(NOTHING_ROSE, |it| it.highest_log_odds()),
         f32::from(u8::from(note.is_repeated)),
@@ -133,9 +131,32 @@ pub fn measured(heard: &Heard, note: MissedNote) -> [f32; MEASURED] {
     ]
 }
 
+/// The strikes around a time in seconds.
+fn near(heard: &Heard, at: f64) -> &[Strike] {
+    let from = heard.strikes.partition_point(|it| it.at() <= at - NEAR);
+    let strikes = &heard.strikes[from..];
+    &strikes[..strikes.partition_point(|it| it.at() < at + NEAR)]
+}
+
+/// The frequency of a partial of a pitch, at the tuning of the take.
+fn hertz(heard: &Heard, pitch: i32, number: f32) -> f32 {
+    let semitones = pitch as f32 - 69.0 + heard.tuning;
+    440.0 * (semitones / 12.0).exp2() * number
+}
+
+/// The mean level at a frequency in a time around `at`, in dB.
+fn level(heard: &Heard, hertz: f32, at: f64, (from, to): (f64, f64)) -> f32 {
+    mean(&heard.levels.partial(hertz, at + from..at + to))
+}
+
+/// Times around the expected one, in seconds.
+const LONG_BEFORE: (f64, f64) = (-0.2, -0.12);
+const BEFORE: (f64, f64) = (-0.09, -0.05);
+const AFTER: (f64, f64) = (0.05, 0.09);
+const LATER: (f64, f64) = (0.12, 0.18);
+
 /// The level of a partial around a moment, in dB.
 struct Partial {
-    /// From 200 to 120 ms before, from 90 to 50 ms before, from 50 to 90 ms after, and from 120 to 180 ms after.
     long_before: f32,
     before: f32,
     after: f32,
@@ -147,16 +168,15 @@ struct Partial {
 
 impl Partial {
     fn of(heard: &Heard, pitch: i32, number: f32, at: f64) -> Partial {
-        let semitones = pitch as f32 - 69.0 + heard.tuning;
-        let hertz = 440.0 * (semitones / 12.0).exp2() * number;
-        let level = |from: f64, to: f64| mean(&heard.levels.partial(hertz, at + from..at + to));
+        let hertz = hertz(heard, pitch, number);
+        let level = |time| level(heard, hertz, at, time);
         let mut around = heard.levels.partial(hertz, at - AROUND..at + AROUND);
         around.sort_by(f32::total_cmp);
         Partial {
-            long_before: level(-0.2, -0.12),
-            before: level(-0.09, -0.05),
-            after: level(0.05, 0.09),
-            later: level(0.12, 0.18),
+            long_before: level(LONG_BEFORE),
+            before: level(BEFORE),
+            after: level(AFTER),
+            later: level(LATER),
             floor: around.get(around.len() / 10).copied().unwrap_or(-120.0),
             loudest: around.last().copied().unwrap_or(-120.0),
         }

@@ -3,7 +3,7 @@
 use super::listener::Heard;
 use super::strike_candidate::{HIGHEST, LOWEST, STEPS, StrikeCandidate};
 use super::strike_trees::{START, TREES};
-use super::trees::log_odds;
+use super::trees::{log_odds, logistic};
 
 /// The number of semitones whose combs are compared with a strike.
 const PITCHES: usize = HIGHEST - LOWEST + 1;
@@ -234,8 +234,4 @@ pub fn measured(heard: &Heard) -> Vec<MeasuredStrike> {
             .collect(),
     };
     heard.strikes.iter().enumerate().map(of_strike).collect()
-}
-
-fn logistic(x: f32) -> f32 {
-    1.0 / (1.0 + (-x).exp())
 }

@@ -18,3 +18,8 @@ pub fn log_odds(start: f32, trees: &[Tree], measured: &[f32]) -> f32 {
     });
     start + of_trees.sum::<f32>()
 }
+
+/// The chance, from 0 to 1, that the logarithm of the odds stands for.
+pub fn logistic(log_odds: f32) -> f32 {
+    1.0 / (1.0 + (-log_odds).exp())
+}

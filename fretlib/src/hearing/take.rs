@@ -65,8 +65,8 @@ pub struct HeardPass {
     pub tempo: Option<f64>,
     /// The numbers of the first and the last bar.
     pub bars: (u32, u32),
-    /// True when a note was certainly added in it.
-    pub has_sure_extra: bool,
+    /// When notes were certainly added in it, in seconds.
+    pub sure_extras: Vec<f64>,
 }
 
 impl HeardPass {
@@ -80,7 +80,7 @@ impl HeardPass {
 
     /// True when there is no certain fault in it.
     pub fn is_right(&self) -> bool {
-        !self.has_sure_extra && !self.notes.iter().any(JudgedNote::is_sure_fault)
+        self.sure_extras.is_empty() && !self.notes.iter().any(JudgedNote::is_sure_fault)
     }
 }
 
@@ -636,15 +636,16 @@ impl<'a> Judge<'a> {
             .filter_map(|it| Some(it.heard?.onset))
             .collect();
         let (from, to) = (heard.first().copied(), heard.last().copied());
-        let has_sure_extra = added.iter().any(|(strike, sounded)| {
-            let at = Some(self.heard.strikes[*strike].at());
-            sounded.chance >= SURE_EXTRA && at > from && at < to
-        });
+        let added = added.iter().filter(|(_, it)| it.chance >= SURE_EXTRA);
+        let sure_extras = added
+            .map(|(strike, _)| self.heard.strikes[*strike].at())
+            .filter(|at| Some(*at) > from && Some(*at) < to)
+            .collect();
         HeardPass {
             notes,
             tempo: stretch.tempo,
             bars: (number(span.first()), number(span.last())),
-            has_sure_extra,
+            sure_extras,
         }
     }
 

@@ -98,7 +98,7 @@ fn report() -> PassReport {
         notes: (0..).zip(verdicts).map(judged).collect(),
         tempo: Some(95.0),
         bars: (1, 2),
-        has_sure_extra: false,
+        sure_extras: Vec::new(),
     };
     PassReport {
         number: 3,

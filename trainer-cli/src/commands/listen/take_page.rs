@@ -1,5 +1,7 @@
 //! The page that `neckline listen` prints.
 
+use std::collections::BTreeSet;
+
 use fretlib::hearing::{JudgedNote, NoteVerdict};
 use fretlib::neck::{Instrument, Place};
 use fretlib::text::{NoteMark, Role, StyledLine, StyledText, TabNote, Tablature};
@@ -106,11 +108,15 @@ impl TakePage<'_> {
         bars.any(|(first, last)| (first..=last).contains(&bar))
     }
 
-    /// `Bars 1-4, 9-32`: those that no pass went through; empty when all were played.
+    /// `Bars 1-4, 9-32`: those with notes that no pass went through; empty when all were played.
     fn bars_not_played(&self) -> String {
         let mut runs: Vec<(u32, u32)> = Vec::new();
-        // A pickup belongs to the bar after it.
-        for bar in self.judged.melody.bars().iter().filter(|it| it.number > 0) {
+        let melody = &self.judged.melody;
+        let notes = melody.notes().iter();
+        let begun: BTreeSet<u32> = notes.map(|it| melody.bar_at(it.onset).number).collect();
+        // A pickup belongs to the bar after it; there is nothing to play in a rest or where a note is held.
+        let bars = melody.bars().iter();
+        for bar in bars.filter(|it| it.number > 0 && begun.contains(&it.number)) {
             match runs.last_mut() {
                 _ if self.is_played(bar.number) => {}
                 Some((_, last)) if bar.number - *last <= 1 => *last = bar.number,

@@ -158,7 +158,7 @@ fn print_means(way: &str, runs: &[Mind]) {
 fn items() -> Vec<Item> {
     let mut items = Vec::new();
     for phrase in 0..8 {
-        for kind in Kind::ALL {
+        for kind in Kind::ASKED {
             let positions: Vec<Option<u8>> = match kind.is_on_the_neck() {
                 true => (1..=12).map(Some).collect(),
                 false => vec![None],

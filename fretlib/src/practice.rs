@@ -29,7 +29,7 @@ pub use difficulty_rank::{Difficulty, DifficultyMeasure, DifficultyRank, rank_di
 pub use drill::{Drill, NothingToAsk};
 pub use item::{Item, TuneId};
 pub use kind::{Kind, Presentation};
-pub use ladder::{Ladder, LadderRange, tempo_held};
+pub use ladder::{AT_TEMPO, Ladder, LadderRange, tempo_held};
 pub use lesson::{Lesson, Stage};
 pub use material::PracticeMaterial;
 pub use memory_model::{Grade, InvalidParameters, Memory, MemoryModel, Moment, Standing};

@@ -152,7 +152,7 @@ fn every_coding_gives_the_same_notes() {
 fn the_page_names_the_findings() {
     let clip = path("audio/dev_12_nylon_90_errors.flac");
     let tune = path("abc/airdsAirs_0266_76ff4cfa.abc");
-    let run = neckline(&["listen", &tune, "--take", &clip], b"");
+    let run = neckline(&["listen", &tune, "--take", &clip, "--no-history"], b"");
     assert_eq!(run.code, 0, "{}", run.stderr);
     for part in [
         "90 quarter notes a minute",
@@ -265,7 +265,7 @@ fn a_cut_recording_is_heard_as_far_as_it_goes() {
     assert!(run.stdout.lines().count() > 8, "{}", run.stdout);
     // What is missing at the end is not held against the player.
     let tune = path("abc/airdsAirs_0266_76ff4cfa.abc");
-    let run = neckline(&["listen", &tune, "--take", &cut], b"");
+    let run = neckline(&["listen", &tune, "--take", &cut, "--no-history"], b"");
     assert_eq!(run.code, 0, "{}", run.stderr);
     assert!(
         run.stderr.contains("cut.flac is cut off after 3."),
@@ -280,7 +280,7 @@ fn a_cut_recording_is_heard_as_far_as_it_goes() {
 #[test]
 fn another_tune_does_not_fit() {
     let check = |tune: &str, take: &str, problem: &str, hint: &str| {
-        let run = neckline(&["listen", tune, "--take", take], b"");
+        let run = neckline(&["listen", tune, "--take", take, "--no-history"], b"");
         assert_eq!((run.code, run.stdout.as_str()), (1, ""));
         assert!(run.stderr.contains(problem), "{}", run.stderr);
         assert!(run.stderr.contains(hint), "{}", run.stderr);
@@ -312,7 +312,10 @@ fn a_clipped_recording_is_judged_with_a_warning() {
         sample.copy_from_slice(&louder.to_le_bytes());
     }
     let clipped = folder.write("clipped.wav", bytes);
-    let run = neckline(&["listen", "pedalo-blues", "--take", &clipped], b"");
+    let run = neckline(
+        &["listen", "pedalo-blues", "--take", &clipped, "--no-history"],
+        b"",
+    );
     assert_eq!(run.code, 0, "{}", run.stderr);
     for words in ["clipped.wav is clipped (", "record a little more quietly"] {
         assert!(run.stderr.contains(words), "{words}: {}", run.stderr);
@@ -334,7 +337,7 @@ fn the_bars_that_were_played_are_shown_and_the_others_named() {
     let tune = "lamps-along-the-jetty";
     let check = |bars: &str, begins: Option<&str>, silent: &str, shown: &str| {
         let take = take_of(&folder, tune, &["--bars", bars]);
-        let page = neckline(&["listen", tune, "--take", &take], b"").stdout;
+        let page = neckline(&["listen", tune, "--take", &take, "--no-history"], b"").stdout;
         let line = |wanted: &str| page.lines().any(|line| line == wanted);
         assert!(line(silent), "{page}");
         let began = page.lines().find(|line| line.starts_with("You began"));
@@ -371,7 +374,7 @@ fn a_swing_that_is_not_asked_for_is_named_and_not_judged() {
     let tune = folder.write("ferry.abc", straight);
     let page = |swing: &str| {
         let take = take_of(&folder, &tune, &["--swing", swing]);
-        neckline(&["listen", &tune, "--take", &take], b"").stdout
+        neckline(&["listen", &tune, "--take", &take, "--no-history"], b"").stdout
     };
     let swung = page("66%");
     assert!(

@@ -219,6 +219,7 @@ fn each_pass_gets_its_verdict_when_it_ends() {
         G4 A4 B4 D5 E5 D5 B4 A4 G4 B4 D5 G5 E5 D5 G4
         pass 3, bars 1-4: right, 15 of 15 notes, 140 quarter notes a minute
           Nothing to mend: play it a little faster next time.
+        remembered in position II: bars 1-4 right; play it again tomorrow
     "#]]
     .assert_eq(&run.stdout);
     // What was heard is kept.
@@ -284,7 +285,8 @@ fn passes_are_kept_only_where_they_are_asked_for_and_never_over_others() {
     assert_eq!(std::fs::read(takes.join("ferry-1.wav")).unwrap(), b"mine");
     // What was kept is judged the same as a recording.
     let file = takes.join("ferry-2.wav");
-    let page = neckline(&["listen", &tune, "--take", file.to_str().unwrap()], b"");
+    let take = ["--take", file.to_str().unwrap(), "--no-history"];
+    let page = neckline(&[&args[..], &take].concat(), b"");
     assert!(
         page.stdout.contains("15 of 15 notes right"),
         "{}",

@@ -14,6 +14,7 @@ mod fingering;
 mod fingering_command;
 mod form;
 mod fuzz;
+mod heard_phrases;
 mod heard_takes;
 mod history;
 mod kept_fingering;

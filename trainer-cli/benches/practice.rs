@@ -118,7 +118,7 @@ fn items_of(melody: &Melody, instrument: &Instrument) -> Vec<Item> {
         instrument,
         placements.collect(),
     );
-    Item::all(&material, TuneId::of(melody), &Kind::ALL)
+    Item::all(&material, TuneId::of(melody), &Kind::ASKED)
 }
 
 /// Writes the answers straight into the tables: a million commits would take an hour.

@@ -29,6 +29,7 @@ pub use error::HistoryError;
 use file::Identity;
 pub use recall::{
     Cell, Day, PassLine, PhraseCell, Progress, RecallGrid, ReviewLine, Slip, SlipBy, TuneProgress,
+    count_standing,
 };
 pub use record::{Practised, Recorded, SessionEntry};
 
@@ -239,7 +240,7 @@ impl History {
             .collect())
     }
 
-    /// The median time in seconds of the player's last answers; `None` when there are fewer than five.
+    /// The median time in seconds of the player's last answers to questions; `None` when there are fewer than five.
     ///
     /// # Errors
     ///
@@ -247,12 +248,15 @@ impl History {
     pub fn usual_seconds_of_all(&self) -> Result<Option<f64>, HistoryError> {
         let mut statement = self
             .connection
-            .prepare_cached("SELECT milliseconds FROM review ORDER BY id DESC LIMIT 200")?;
+            .prepare_cached(
+                "SELECT milliseconds FROM review JOIN item ON item.id = review.item WHERE kind <> 'play'
+                 ORDER BY review.id DESC LIMIT 200",
+            )?;
         let times = statement.query_map([], |row| row.get(0))?;
         Ok(median_seconds(times.collect::<Result<_, _>>()?))
     }
 
-    /// How many items were asked for the first time on a day.
+    /// How many items were asked for the first time on a day; what is played is not asked.
     ///
     /// # Errors
     ///
@@ -261,7 +265,8 @@ impl History {
         // The answers of one day are among the last few thousand; an index would lead through those of all days.
         let sql = "SELECT count(DISTINCT item) FROM review AS today NOT INDEXED
              WHERE day = ?1 AND id > (SELECT max(id) FROM review) - 5000
-             AND NOT EXISTS (SELECT 1 FROM review WHERE item = today.item AND day < ?1)";
+             AND NOT EXISTS (SELECT 1 FROM review WHERE item = today.item AND day < ?1)
+             AND EXISTS (SELECT 1 FROM item WHERE id = today.item AND kind <> 'play')";
         let count: i64 = self.connection.query_row(sql, [day], |row| row.get(0))?;
         Ok(count.unsigned_abs() as usize)
     }

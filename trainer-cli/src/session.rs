@@ -31,7 +31,7 @@ pub use readiness::{Known, Readiness};
 pub use recorder::{RecorderNews, Unkept};
 pub use seeded_choice::SeededChoice;
 use summary::{Outcome, PhraseAt, phrase_in_words};
-pub use summary::{Summary, bars_in_words};
+pub use summary::{Summary, bars_in_words, phrases_in_words};
 pub use tally::{Count, Tally};
 
 /// How questions are chosen.

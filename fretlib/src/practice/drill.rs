@@ -38,7 +38,7 @@ impl Drill {
         placements: &[PlacementKey],
     ) -> Result<Drill, NothingToAsk> {
         let mut choices = Vec::new();
-        for kind in Kind::ALL.into_iter().filter(|kind| kinds.contains(kind)) {
+        for kind in Kind::ASKED.into_iter().filter(|kind| kinds.contains(kind)) {
             let can_ask = |placement: &Option<PlacementKey>| {
                 material
                     .asked()

@@ -196,6 +196,56 @@ mod tests {
     }
 
     #[test]
+    fn a_phrase_is_played_where_it_lies_whole() {
+        use crate::fingering::{FingeringSearch, Player};
+        use crate::neck::{Hand, Instrument, Position};
+        use crate::theory::Octave;
+
+        // The first phrase lies in I and in V, the second in V only.
+        let melody = melody("Pier", "G4 A4 B4 C5 D5 B5");
+        let at = |number: u8| PlacementKey {
+            position: Position::new(number).unwrap(),
+            octave: Octave::WRITTEN,
+        };
+        let key = "C major".parse().unwrap();
+        let (phrases, guitar) = ([0..4, 4..6], Instrument::default());
+        let material =
+            PracticeMaterial::new(melody.clone(), key, &phrases, guitar, vec![at(1), at(5)]);
+        let spots = |material: &PracticeMaterial| -> Vec<(u32, u8)> {
+            let items = Item::all(material, TuneId::of(&melody), &[Kind::Play]);
+            let spots = items
+                .iter()
+                .filter_map(|it| Some((it.phrase, it.placement?)));
+            spots
+                .map(|(phrase, at)| (phrase, at.position.get()))
+                .collect()
+        };
+        assert_eq!(spots(&material), [(0, 1), (0, 5), (1, 5)]);
+        // It is heard and not asked.
+        assert_eq!(material.question(Kind::Play, 0, Some(at(1)), |_| 0), None);
+        assert_eq!(material.played_at(0, Octave::WRITTEN), Some(at(1)));
+        assert_eq!(material.played_at(1, Octave::WRITTEN), Some(at(5)));
+        // Where it is not practised, at the best position there is.
+        let lower = material.played_at(0, Octave::new(-1).unwrap()).unwrap();
+        assert_eq!(
+            (lower.octave.get(), material.played_at(2, Octave::WRITTEN)),
+            (-1, None)
+        );
+        // Along a fingering it is played from where the hand stands at its first note.
+        let player = Player {
+            instrument: &Instrument::default(),
+            hand: Hand::MEDIUM,
+        };
+        let best = FingeringSearch::new(player)
+            .best(&melody, Octave::WRITTEN)
+            .unwrap();
+        let own = material.along(Octave::WRITTEN, &best);
+        let stands = |note: usize| best.notes[note].position.get();
+        assert_eq!(spots(&own), [(0, stands(0)), (1, stands(4))]);
+        assert_eq!(own.played_at(1, Octave::WRITTEN), Some(at(stands(4))));
+    }
+
+    #[test]
     fn the_hash_is_the_published_one() {
         let mut hash = Fnv::default();
         hash.byte(b'a');

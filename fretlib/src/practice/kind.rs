@@ -40,6 +40,8 @@ pub enum Kind {
     LeftOut,
     /// Where does the arrangement play the next note of the melody?
     Line,
+    /// The phrase played on the instrument: nothing is asked, a pass through it is heard.
+    Play,
 }
 
 /// How a question is put.
@@ -52,8 +54,8 @@ pub enum Presentation {
 }
 
 impl Kind {
-    /// Every kind, in the order of the summary.
-    pub const ALL: [Kind; 16] = [
+    /// The kinds that are asked about, in the order of the summary.
+    pub const ASKED: [Kind; 16] = [
         Kind::Place,
         Kind::Name,
         Kind::Degree,
@@ -71,6 +73,17 @@ impl Kind {
         Kind::LeftOut,
         Kind::Line,
     ];
+
+    /// Every kind: those that are asked about, and what is played.
+    pub const ALL: [Kind; 17] = {
+        let mut all = [Kind::Play; 17];
+        let mut index = 0;
+        while index < Kind::ASKED.len() {
+            all[index] = Kind::ASKED[index];
+            index += 1;
+        }
+        all
+    };
 
     /// The word used on the command line, on screens and in files.
     pub const fn name(self) -> &'static str {
@@ -91,14 +104,15 @@ impl Kind {
             Kind::Stays => "stays",
             Kind::LeftOut => "left-out",
             Kind::Line => "line",
+            Kind::Play => "play",
         }
     }
 
-    /// Whether the answer depends on the position of the hand; the other kinds are about the melody alone.
+    /// Whether it depends on the position of the hand; the other kinds are about the melody alone.
     pub const fn is_on_the_neck(self) -> bool {
         matches!(
             self,
-            Kind::Place | Kind::Name | Kind::Next | Kind::Octave | Kind::NextByEar
+            Kind::Place | Kind::Name | Kind::Next | Kind::Octave | Kind::NextByEar | Kind::Play
         )
     }
 
@@ -120,7 +134,8 @@ impl Kind {
             | Kind::Under
             | Kind::Stays
             | Kind::LeftOut
-            | Kind::Line => Presentation::Shown,
+            | Kind::Line
+            | Kind::Play => Presentation::Shown,
         }
     }
 
@@ -135,12 +150,16 @@ impl Kind {
     }
 
     /// The kinds that a player's progress is counted over, who was asked these: those that are shown and, once there was
-    /// one by ear, all. A player without sound has nothing untouched that can never be asked.
+    /// one by ear, all. A player without sound has nothing untouched that can never be asked. In the same way what is played
+    /// counts once something was heard.
     pub fn counted(met: impl IntoIterator<Item = Kind>) -> Vec<Kind> {
-        let has_heard = met.into_iter().any(Kind::is_by_ear);
+        let met: Vec<Kind> = met.into_iter().collect();
+        let has_heard = met.iter().any(|kind| kind.is_by_ear());
+        let has_played = met.contains(&Kind::Play);
         let kinds = Kind::ALL.into_iter();
         kinds
             .filter(|kind| has_heard || !kind.is_by_ear())
+            .filter(|kind| has_played || *kind != Kind::Play)
             .collect()
     }
 }
@@ -184,7 +203,9 @@ mod tests {
     fn what_was_never_heard_is_not_counted_as_missing() {
         let shown = Kind::counted([Kind::Place]);
         assert!(shown.contains(&Kind::Octave) && !shown.iter().any(|kind| kind.is_by_ear()));
-        assert_eq!(shown.len(), Kind::ALL.len() - 5);
-        assert_eq!(Kind::counted([Kind::Place, Kind::NextByEar]), Kind::ALL);
+        assert_eq!(shown.len(), Kind::ASKED.len() - 5);
+        assert_eq!(Kind::counted([Kind::Place, Kind::NextByEar]), Kind::ASKED);
+        let played = Kind::counted([Kind::Place, Kind::Play]);
+        assert!(played.contains(&Kind::Play) && !played.contains(&Kind::NextByEar));
     }
 }

@@ -45,6 +45,9 @@ pub struct LadderRange(
 /// Percent of the tune's tempo from one rung to the next. Common practice is 4 to 6; no source.
 const RUNG: u16 = 5;
 
+/// A tempo within this share of the asked one is at tempo. A choice.
+pub const AT_TEMPO: f64 = 0.04;
+
 impl Ladder {
     /// A ladder on its lowest rung, with `passes` right passes to a rung.
     ///

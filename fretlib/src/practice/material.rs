@@ -127,6 +127,11 @@ impl PracticeMaterial {
         self
     }
 
+    /// Whether it is asked along a fingering of the player's own.
+    pub fn is_fingered(&self) -> bool {
+        self.own.is_some()
+    }
+
     /// How the player fingers a note at a placement, when it is asked along a fingering.
     pub fn fingered(&self, note: usize, placement: PlacementKey) -> Option<FingeredNote> {
         let own = self.own.as_ref()?;
@@ -184,6 +189,26 @@ impl PracticeMaterial {
         &self.placements
     }
 
+    /// Where a phrase is played that was heard in an octave: the first placement there that holds it whole, the best one of
+    /// the whole neck if it is practised at none; along a fingering where the hand stands at its first note. `None` where it
+    /// does not lie whole.
+    ///
+    /// A place cannot be heard, so it is the likeliest one.
+    pub fn played_at(&self, phrase: usize, octave: Octave) -> Option<PlacementKey> {
+        let first = self.phrases.get(phrase)?.start;
+        let lies =
+            |at: &PlacementKey| at.octave == octave && self.can_ask(Kind::Play, first, Some(*at));
+        let practised = self.placements.iter().copied().find(lies);
+        practised.or_else(|| {
+            let map = NeckMap::new(&self.melody, &self.instrument, self.open_strings);
+            let ranked = map.ranked().into_iter().map(|it| PlacementKey {
+                position: it.position,
+                octave: it.octave,
+            });
+            ranked.into_iter().find(lies)
+        })
+    }
+
     /// Adds missing placements at the end.
     pub fn add_placements(&mut self, more: impl IntoIterator<Item = PlacementKey>) {
         for placement in more {
@@ -230,6 +255,8 @@ impl PracticeMaterial {
     }
 
     /// Whether this can be asked of a note. Kinds about the melody alone take no placement, the others need one.
+    ///
+    /// What is played is a whole phrase: it belongs to its first note, where all of its notes lie within reach.
     pub fn can_ask(&self, kind: Kind, note: usize, placement: Option<PlacementKey>) -> bool {
         let reaches = |note, placement: PlacementKey| {
             if self.own.is_some() {
@@ -262,6 +289,16 @@ impl PracticeMaterial {
             // One note alone tells nothing of what comes next.
             (Kind::NextByEar, Some(_)) => {
                 note > self.phrase_start(note) && self.can_ask(Kind::Next, note, placement)
+            }
+            // Along a fingering a phrase is played from where the hand stands at its first note.
+            (Kind::Play, Some(placement)) => {
+                let phrase = self.phrases.get(self.phrase_of(note));
+                phrase.is_some_and(|phrase| {
+                    let mut moved = phrase.clone().take_while(|_| self.own.is_none());
+                    note == phrase.start
+                        && reaches(note, placement)
+                        && moved.all(|note| reaches(note, placement))
+                })
             }
             (Kind::Under | Kind::LeftOut, None) => self.voicing(note).is_some(),
             (Kind::Stays, None) => self.voicing(note).is_some_and(|it| it.stays.is_some()),
@@ -389,7 +426,7 @@ impl PracticeMaterial {
 
     /// Makes the question; `pick(n)` chooses among `n` places or placements to show, and must be below `n`.
     ///
-    /// `None` when [`PracticeMaterial::can_ask`] is false.
+    /// `None` when [`PracticeMaterial::can_ask`] is false, and for [`Kind::Play`], which is heard instead.
     pub fn question(
         &self,
         kind: Kind,
@@ -450,7 +487,7 @@ impl PracticeMaterial {
                     right: self.places(note, placement),
                 }
             }
-            (_, None) => return None,
+            (Kind::Play, _) | (_, None) => return None,
         };
         Some(Question {
             note,

@@ -3,6 +3,8 @@
 use fsrs::{ComputeParametersInput, FSRS, FSRSItem, FSRSReview, MemoryState, compute_parameters};
 use thiserror::Error;
 
+use super::ladder::AT_TEMPO;
+
 /// A moment: seconds since 1970 (UTC), and the day on the player's own calendar, counted from 1970-01-01.
 ///
 /// FSRS counts whole days between reviews and treats those of one day apart, so midnight must be the player's.
@@ -38,6 +40,38 @@ impl Grade {
             _ if !is_right => Grade::Wrong,
             Some(usual) if seconds > usual * Grade::SLOW => Grade::Slow,
             _ => Grade::Right,
+        }
+    }
+
+    /// The grade of a pass through a phrase at a tempo in percent of the tune's own; `before` is what was remembered of the
+    /// phrase, `day` the day of the pass. `None` where the pass says nothing about playing it at its tempo:
+    ///
+    /// - a fault above the tune's own tempo takes nothing away, as in [`tempo_held`](super::tempo_held);
+    /// - a right pass below it is right but slow, and only the first one of a day: more of them are practice on the way
+    ///   up a ladder, and would say that the phrase is held less and less well.
+    ///
+    /// ```
+    /// use fretlib::practice::Grade;
+    ///
+    /// assert_eq!(Grade::of_pass(true, 97, None, 0), Some(Grade::Right));
+    /// assert_eq!(Grade::of_pass(true, 80, None, 0), Some(Grade::Slow));
+    /// assert_eq!(Grade::of_pass(false, 80, None, 0), Some(Grade::Wrong));
+    /// assert_eq!(Grade::of_pass(false, 120, None, 0), None);
+    /// ```
+    pub fn of_pass(
+        is_right: bool,
+        percent: u16,
+        before: Option<&Memory>,
+        day: i32,
+    ) -> Option<Grade> {
+        let off = f64::from(percent) / 100.0 - 1.0;
+        let is_known_today = before.is_some_and(|it| it.is_right && it.last.day == day);
+        match is_right {
+            true if off >= -AT_TEMPO => Some(Grade::Right),
+            true if is_known_today => None,
+            true => Some(Grade::Slow),
+            false if off > AT_TEMPO => None,
+            false => Some(Grade::Wrong),
         }
     }
 

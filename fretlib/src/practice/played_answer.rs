@@ -16,6 +16,8 @@ impl Kind {
             Kind::IntervalByEar | Kind::DegreeByEar | Kind::ScaleByEar | Kind::NextByEar => true,
             Kind::Name | Kind::Degree | Kind::Interval | Kind::Scale => false,
             Kind::PhraseByEar | Kind::Under | Kind::Stays | Kind::LeftOut => false,
+            // A whole phrase is no answer to a question.
+            Kind::Play => false,
         }
     }
 }

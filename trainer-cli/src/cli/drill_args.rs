@@ -172,19 +172,23 @@ pub struct QuestionArgs {
 struct KindGroup(Vec<Kind>);
 
 impl FromStr for KindGroup {
-    type Err = ParseError;
+    type Err = String;
 
-    fn from_str(text: &str) -> Result<Self, ParseError> {
+    fn from_str(text: &str) -> Result<Self, String> {
         if text.eq_ignore_ascii_case("by-ear") {
-            let kinds = Kind::ALL.into_iter();
+            let kinds = Kind::ASKED.into_iter();
             return Ok(KindGroup(kinds.filter(|kind| kind.is_by_ear()).collect()));
         }
         if text.eq_ignore_ascii_case("arrangement") {
-            let kinds = Kind::ALL.into_iter();
+            let kinds = Kind::ASKED.into_iter();
             let kinds = kinds.filter(|kind| kind.is_of_arrangement());
             return Ok(KindGroup(kinds.collect()));
         }
-        Ok(KindGroup(vec![text.parse()?]))
+        match text.parse() {
+            Ok(Kind::Play) => Err("what you play is not asked: `neckline listen` hears it".into()),
+            Ok(kind) => Ok(KindGroup(vec![kind])),
+            Err(error) => Err(ParseError::to_string(&error)),
+        }
     }
 }
 
@@ -216,7 +220,7 @@ impl From<QuestionArgs> for SessionRequest {
     fn from(args: QuestionArgs) -> Self {
         SessionRequest {
             kinds: if args.kinds.is_empty() {
-                Kind::ALL.to_vec()
+                Kind::ASKED.to_vec()
             } else {
                 args.kinds.into_iter().flat_map(|group| group.0).collect()
             },

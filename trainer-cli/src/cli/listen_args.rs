@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use fretlib::neck::Position;
 use fretlib::practice::LadderRange;
 use fretlib::sound::ClickPattern;
 
@@ -25,7 +26,7 @@ note of the tablature stands what was heard, then what matters in a sentence eac
 breaks where the line should join, notes that stick out or vanish, and the bars to practise next. What is doubtful is shown \
 as not sure and never counts against you.
 
-Nothing is kept of the sound but verdicts, unless --keep names a folder.
+Nothing is kept of the sound but verdicts, unless --keep names a folder. A phrase that was played whole is remembered at its position like an answer: right at the tune's tempo holds, right but slower holds less long, with a certain fault it comes back today. A recording counts once, at the time it is judged, and not with --json or --svg; --no-history keeps nothing.
 
 Examples:
   neckline listen lamps-along-the-jetty                        live
@@ -89,6 +90,13 @@ pub struct ListenArgs {
     #[arg(long, value_name = "FILE", num_args = 0..=1, require_equals = true, requires = "take", hide_short_help = true)]
     arrangement: Option<Option<PathBuf>>,
 
+    /// Where you play, such as VII
+    ///
+    /// The tablature shows it there, and there it is remembered how you played each phrase; a place cannot be heard. By
+    /// default that is your own fingering, or the best position of the tune.
+    #[arg(long, value_name = "POSITION", conflicts_with = "arrangement")]
+    position: Option<Position>,
+
     /// Print one JSON object
     #[arg(long, requires = "take", conflicts_with = "svg")]
     json: bool,
@@ -129,6 +137,7 @@ impl From<ListenArgs> for ListenRequest {
             json: args.json,
             svg: args.svg,
             existing: Existing::from_option(args.replace),
+            position: args.position,
             hand: args.played.hand.into(),
             tune: args.played.tune.into(),
             instrument: args.played.instrument.into(),

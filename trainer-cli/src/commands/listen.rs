@@ -13,18 +13,25 @@ use std::path::{Path, PathBuf};
 
 use fretlib::fingering::{FingeringSearch, Player};
 use fretlib::mapping::octaves_on;
-use fretlib::neck::{Instrument, Place};
+use fretlib::melody::Quarters;
+use fretlib::neck::{Instrument, Place, Position};
 
 use crate::audio::cannot_listen;
 use crate::commands::arrange::{ArrangedTune, AsArranged};
 use crate::commands::play::PlayedTune;
 use crate::failure::Failure;
+use crate::history::JudgedBy;
 use crate::input::tune::Tune;
 use crate::output::{Existing, write_file};
 use crate::report::json::write_json;
-use crate::request::{HandRequest, InstrumentRequest, TuneRequest};
+use crate::request::{
+    HandRequest, InstrumentRequest, PlacementRequest, TuneOnInstrument, TuneRequest, neck_map,
+};
 use crate::screen;
-use crate::terminal::{Streams, colour};
+use crate::session::PassLog;
+use crate::terminal::{Clock, Streams, colour};
+
+use live_session::{notes_of, percent_of_own};
 
 pub use judged_take::{JudgedTake, LEGEND, sign};
 pub use live_session::{LiveNews, LiveRequest, LiveSession, PassReport, Tuner};
@@ -42,6 +49,8 @@ pub struct ListenRequest {
     pub svg: Option<PathBuf>,
     /// What is done about a file that is there.
     pub existing: Existing,
+    /// Where the player says the hand stands; along the best fingering when it is left open.
+    pub position: Option<Position>,
     /// Whether it is played as it is arranged.
     pub arranged: AsArranged,
     /// Whose hand.
@@ -90,7 +99,65 @@ pub fn run(request: &ListenRequest, streams: &mut Streams) -> Result<(), Failure
         width: streams.width,
     };
     colour::write(streams, &page.draw())?;
+    // A picture or an object may be asked for as often as one likes; a page is read by the player.
+    keep(request, &judged, streams)
+}
+
+/// Keeps the passes of a recording, once; what cannot be kept is said, and the recording is still there.
+fn keep(
+    request: &ListenRequest,
+    judged: &JudgedTake,
+    streams: &mut Streams,
+) -> Result<(), Failure> {
+    if request.live.no_history || judged.is_arranged() {
+        return Ok(());
+    }
+    // A tune that lies nowhere on the neck is not practised.
+    let Ok(Some(mut log)) = request.log() else {
+        return Ok(());
+    };
+    let kept = keep_in(&mut log, judged);
+    if let Err(failure) = kept.and_then(|()| log.end(streams)) {
+        writeln!(
+            streams.stderr,
+            "note: nothing is remembered of it: {failure}"
+        )?;
+    }
     Ok(())
+}
+
+fn keep_in(log: &mut PassLog, judged: &JudgedTake) -> Result<(), Failure> {
+    if !log.begin_take(judged.number())? {
+        return Ok(());
+    }
+    let own = 60.0 / judged.melody.first_tempo().seconds(Quarters::ONE);
+    let sounding = i32::from(log.sounding());
+    for pass in &judged.take.passes {
+        if let Some(percent) = percent_of_own(pass, own) {
+            log.record(&notes_of(pass), percent, pass.is_right(), JudgedBy::Hearing);
+            log.remember(pass, percent, judged.take.shift - sounding);
+        }
+    }
+    Ok(())
+}
+
+impl ListenRequest {
+    /// Where passes are kept; nowhere where the tune cannot be opened again.
+    fn log(&self) -> Result<Option<PassLog>, Failure> {
+        let tune = TuneOnInstrument {
+            tune: self.tune.clone(),
+            instrument: self.instrument.clone(),
+        };
+        let clock = Clock::from_option(self.live.now)?;
+        let folder = self.live.folder.path()?;
+        PassLog::open(
+            &tune,
+            self.position,
+            self.hand.settings.clone(),
+            folder,
+            clock,
+        )
+    }
 }
 
 /// Where an arrangement plays each note of the melody.
@@ -138,6 +205,28 @@ fn live(
     session.end(streams)
 }
 
+/// Where each note lies in a position, at the octave that suits it best; nowhere where it is not within reach.
+fn places_in(
+    position: Position,
+    tune: &Tune,
+    instrument: &Instrument,
+    request: &ListenRequest,
+    streams: &mut Streams,
+) -> Result<Vec<Option<Place>>, Failure> {
+    let open_strings = request.hand.open_strings(streams)?.unwrap_or_default();
+    let preference = request.hand.preference(streams)?;
+    let map = neck_map(tune, instrument, open_strings, preference)?;
+    let wanted = PlacementRequest {
+        position: Some(position),
+        ..PlacementRequest::default()
+    };
+    let mut places = vec![None; tune.melody.notes().len()];
+    for placed in wanted.pick(&map, instrument)?.places() {
+        places[placed.note] = Some(placed.place);
+    }
+    Ok(places)
+}
+
 /// Where the player's own fingering plays each note, or the best one; nowhere when it is not on the neck.
 fn places(
     request: &ListenRequest,
@@ -147,6 +236,9 @@ fn places(
 ) -> Result<Vec<Option<Place>>, Failure> {
     let hand = request.hand.open(streams)?;
     let octave = octaves_on(&tune.melody, instrument).min_by_key(|octave| octave.distance());
+    if let Some(position) = request.position {
+        return places_in(position, tune, instrument, request, streams);
+    }
     let player = Player { instrument, hand };
     let own = request.tune.own_fingering(tune, player, streams)?;
     let best = own

@@ -140,7 +140,8 @@ pub fn run(request: &PlayRequest, streams: &mut Streams) -> Result<(), Failure> 
             instrument: request.instrument.clone(),
         };
         let clock = Clock::from_option(request.now)?;
-        if let Some(log) = PassLog::open(&tune, request.folder.path()?, clock)? {
+        let (settings, folder) = (request.hand.settings.clone(), request.folder.path()?);
+        if let Some(log) = PassLog::open(&tune, None, settings, folder, clock)? {
             control.keep_in(log);
         }
     }

@@ -2,9 +2,13 @@
 
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::io::{self, Write};
+use std::ops::RangeInclusive;
 use std::time::Duration;
 
-use fretlib::practice::{Item, Kind, Memory, MemoryModel, Moment, SessionAim, Standing, TuneId};
+use fretlib::practice::{
+    Item, Kind, Memory, MemoryModel, Moment, PlacementKey, PracticeMaterial, SessionAim, Standing,
+    TuneId,
+};
 use jiff::civil::Date;
 use rayon::prelude::*;
 
@@ -17,7 +21,9 @@ use crate::report::heading::title_or_untitled;
 use crate::report::shell_words::shell_lines;
 use crate::report::wrap::wrap;
 use crate::request::{ByEar, HistoryFolder, PartRequest, SessionRequest};
-use crate::session::{Known, Need, PracticeTune, Readiness, Session, Share, bars_in_words, divide};
+use crate::session::{
+    Known, Need, PracticeTune, Readiness, Session, Share, bars_in_words, divide, phrases_in_words,
+};
 use crate::terminal::clock::day_number;
 use crate::terminal::{Clock, Streams};
 
@@ -51,10 +57,23 @@ struct PlannedTune {
     need: Need,
     // How many items are untouched in all, including those that wait for others.
     untouched_in_all: usize,
+    /// What was played, was heard, and is to be played again, in the order of the tune.
+    again: Vec<PlayedAgain>,
+    /// Whether the player has let the program hear this tune.
+    is_heard: bool,
     /// The phrase to play: the one held at the slowest tempo, of equals the one known least.
     to_play: u32,
-    /// The tempo at which it is held, in percent of the tune's own.
-    held: u16,
+    /// The tempo at which it is held, in percent of the tune's own; `None` when it was never played.
+    held: Option<u16>,
+}
+
+/// Phrases that follow each other, to be played again where they were heard.
+#[derive(Clone, Debug, PartialEq)]
+struct PlayedAgain {
+    phrases: RangeInclusive<u32>,
+    at: PlacementKey,
+    /// How long one pass takes at the tune's own tempo, in seconds.
+    seconds: f64,
 }
 
 /// Makes the plan, prints it and drills it.
@@ -170,7 +189,7 @@ impl Times {
         let of_all = history.usual_seconds_of_all()?;
         times.are_known = of_all.is_some();
         let usual = history.usual_seconds()?;
-        for kind in Kind::ALL {
+        for kind in Kind::ASKED {
             let usual = usual.get(&kind).copied().or(of_all);
             times.usual.insert(kind, usual.unwrap_or(Times::USUAL));
         }
@@ -407,6 +426,8 @@ fn planned(
     let mut fading = Vec::new();
     let mut untouched = Vec::new();
     let readiness = Readiness::of(&tune.material, &items, known, model, by);
+    let to_play = readiness.to_play();
+    let held = known.tempos.get(&to_play.phrase).copied();
     let known = &known.memories;
     let met: HashSet<(u32, Kind)> = known.keys().map(|it| (it.phrase, it.kind)).collect();
     let mut waiting: Vec<(u32, Kind)> = Vec::new();
@@ -435,7 +456,11 @@ fn planned(
         std::cmp::Reverse(memory.map(|memory| model.fades_at(&memory, retention)))
     });
     let seconds = |item: &(Item, Option<Memory>)| times.of_item(&item.0);
-    let to_play = readiness.to_play();
+    let played = known.iter().filter(|(item, _)| item.kind == Kind::Play);
+    let fades =
+        |(_, memory): &(&Item, &Memory)| stands(model, Some(memory), now) == Standing::Fades;
+    let again = played.clone().filter(fades).map(|(item, _)| item);
+    let again = played_again(&tune.material, again);
     PlannedTune {
         need: Need {
             fading: fading.iter().map(seconds).collect(),
@@ -445,13 +470,51 @@ fn planned(
                 .collect(),
             distance: 1.0 - readiness.ready(),
         },
+        again,
+        is_heard: played.count() > 0,
         to_play: to_play.phrase,
-        held: to_play.held,
+        held,
         untouched_in_all,
         tune,
         fading,
         untouched,
     }
+}
+
+/// Phrases that fade in the hands, those that follow each other at one placement together.
+fn played_again<'a>(
+    material: &PracticeMaterial,
+    fading: impl Iterator<Item = &'a Item>,
+) -> Vec<PlayedAgain> {
+    let count = material.phrases().len() as u32;
+    let mut spots: Vec<(PlacementKey, u32)> = fading
+        .filter(|item| item.phrase < count)
+        .filter_map(|item| Some((item.placement?, item.phrase)))
+        .collect();
+    spots.sort_unstable();
+    let runs = spots.chunk_by(|one, other| one.0 == other.0 && one.1 + 1 == other.1);
+    runs.map(|run| {
+        let (first, last) = (run[0].1, run[run.len() - 1].1);
+        PlayedAgain {
+            phrases: first..=last,
+            at: run[0].0,
+            seconds: seconds_of(material, first, last),
+        }
+    })
+    .collect()
+}
+
+/// How long phrases take at the tune's own tempo, in seconds.
+fn seconds_of(material: &PracticeMaterial, first: u32, last: u32) -> f64 {
+    let phrases = material.phrases();
+    let notes = material.melody().notes();
+    let (Some(first), Some(last)) = (phrases.get(first as usize), phrases.get(last as usize))
+    else {
+        return 0.0;
+    };
+    let (from, to) = (&notes[first.start], &notes[last.end - 1]);
+    let tempo = material.melody().first_tempo();
+    tempo.seconds(to.onset + to.duration - from.onset)
 }
 
 /// Where a ladder begins: a little below the tempo that is held, and slowly where none is. Chosen by ear.
@@ -460,6 +523,27 @@ fn lowest_rung(held: u16) -> u16 {
     const FASTEST: u16 = 95;
     const BELOW: u16 = 10;
     held.saturating_sub(BELOW).clamp(SLOWEST, FASTEST)
+}
+
+impl PlannedTune {
+    /// How often something is played before it is right. Chosen by ear.
+    const PASSES: f64 = 3.0;
+
+    /// What is played again within some minutes, and how many of them each takes.
+    fn again_in(&self, minutes: u32) -> Vec<(&PlayedAgain, u32)> {
+        let mut left = minutes;
+        let mut fitting = Vec::new();
+        for again in &self.again {
+            let needed = (PlannedTune::PASSES * again.seconds / 60.0).ceil().max(1.0) as u32;
+            // What takes longer than there is time is begun.
+            let minutes = needed.min(left);
+            if minutes > 0 {
+                left -= minutes;
+                fitting.push((again, minutes));
+            }
+        }
+        fitting
+    }
 }
 
 /// The plan, to be printed.
@@ -522,36 +606,82 @@ impl Plan<'_> {
         Ok(())
     }
 
-    /// What to play: for each tune the bars held at the slowest tempo, with the command that climbs from a little below it.
+    /// What to play: for each tune what was heard and fades in the hands, then the bars held at the slowest tempo, with the
+    /// command that climbs from a little below it.
     fn to_play(&self, width: usize) -> Vec<String> {
         let mut lines = Vec::new();
         for (planned, share) in self.tunes.iter().zip(self.shares) {
-            if share.playing == 0 {
-                continue;
+            let mut left = share.playing;
+            for (again, minutes) in planned.again_in(share.playing) {
+                left -= minutes;
+                lines.extend(self.play_again(planned, again, minutes, width));
             }
-            let material = &planned.tune.material;
-            let bars = bars_in_words(material, planned.to_play);
-            let place = material.placements().first().map(|it| it.in_words());
-            let place = place.map_or(String::new(), |place| format!(" in {place}"));
-            let title = title_or_untitled(&planned.tune.entry.title);
-            let held = match planned.held {
-                0 => "not played yet".to_string(),
-                held => format!("held at {held}%"),
-            };
-            let what = format!("{title}: play {bars}{place}, {held}");
-            lines.extend(with_minutes(share.playing, &what, width));
-            let mut words: Vec<String> = ["neckline", "play"].map(String::from).to_vec();
-            words.extend(planned.tune.entry.as_typed());
-            if self.left_handed {
-                words.push("--left-handed".into());
+            if left > 0 {
+                lines.extend(self.climb(planned, left, width));
             }
-            if let Some((_, bars)) = bars.split_once(' ') {
-                words.push(format!("--bars={bars}"));
-            }
-            words.push(format!("--ladder={}-100%", lowest_rung(planned.held)));
-            lines.extend(shell_lines(&words, width, 10));
         }
         lines
+    }
+
+    /// What was heard once and is to be heard again.
+    fn play_again(
+        &self,
+        planned: &PlannedTune,
+        again: &PlayedAgain,
+        minutes: u32,
+        width: usize,
+    ) -> Vec<String> {
+        let material = &planned.tune.material;
+        let bars = phrases_in_words(material, again.phrases.clone());
+        let title = title_or_untitled(&planned.tune.entry.title);
+        let place = again.at.in_words();
+        let what = format!("{title}: play {bars} in {place} again, for the microphone");
+        let mut lines = with_minutes(minutes, &what, width);
+        let mut words = self.command("listen", planned, &bars);
+        // A fingering of their own shows where the hand stands.
+        if !material.is_fingered() {
+            words.push(format!("--position={}", again.at.position));
+        }
+        lines.extend(shell_lines(&words, width, 10));
+        lines
+    }
+
+    /// What to climb a ladder with.
+    fn climb(&self, planned: &PlannedTune, minutes: u32, width: usize) -> Vec<String> {
+        let material = &planned.tune.material;
+        let bars = bars_in_words(material, planned.to_play);
+        let place = material.placements().first().map(|it| it.in_words());
+        let place = place.map_or(String::new(), |place| format!(" in {place}"));
+        let title = title_or_untitled(&planned.tune.entry.title);
+        let held = match planned.held {
+            None => "not played yet".to_string(),
+            Some(0) => "not held yet".to_string(),
+            Some(held) => format!("held at {held}%"),
+        };
+        let what = format!("{title}: play {bars}{place}, {held}");
+        let mut lines = with_minutes(minutes, &what, width);
+        // Who has let the program listen once need not judge the passes.
+        let command = if planned.is_heard { "listen" } else { "play" };
+        let mut words = self.command(command, planned, &bars);
+        words.push(format!(
+            "--ladder={}-100%",
+            lowest_rung(planned.held.unwrap_or(0))
+        ));
+        lines.extend(shell_lines(&words, width, 10));
+        lines
+    }
+
+    /// A command for some bars of a tune.
+    fn command(&self, command: &str, planned: &PlannedTune, bars: &str) -> Vec<String> {
+        let mut words: Vec<String> = ["neckline", command].map(String::from).to_vec();
+        words.extend(planned.tune.entry.as_typed());
+        if self.left_handed {
+            words.push("--left-handed".into());
+        }
+        if let Some((_, bars)) = bars.split_once(' ') {
+            words.push(format!("--bars={bars}"));
+        }
+        words
     }
 
     fn left_out(&self) -> String {
@@ -563,6 +693,12 @@ impl Plan<'_> {
             .map(|(it, share)| it.untouched_in_all - share.untouched)
             .sum();
         let mut words = format!("left out: {fading} to play again, {untouched} untouched");
+        let in_hand: usize = pairs()
+            .map(|(it, share)| it.again.len() - it.again_in(share.playing).len())
+            .sum();
+        if in_hand > 0 {
+            words.push_str(&format!(", {in_hand} to play for the microphone"));
+        }
         for (title, count) in self.others.iter().filter(|(_, count)| *count > 0) {
             let title = title_or_untitled(title);
             words.push_str(&format!("; not in the set: {title}, {count} to play again"));

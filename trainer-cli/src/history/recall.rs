@@ -98,19 +98,38 @@ pub type PhraseCell = (u32, Option<PlacementKey>);
 /// The mean recall of the items of each phrase at each placement, 0 to 1.
 pub type RecallGrid = BTreeMap<PhraseCell, f64>;
 
+/// How many of some items have a standing.
+pub fn count_standing<'a>(cells: impl Iterator<Item = &'a Cell>, standing: Standing) -> usize {
+    cells.filter(|cell| cell.standing == standing).count()
+}
+
 impl TuneProgress {
-    /// How many of its items have this standing.
-    pub fn count(&self, standing: Standing) -> usize {
-        let stands_so = |cell: &&Cell| cell.standing == standing;
-        self.cells.iter().filter(stands_so).count()
+    /// What was asked.
+    pub fn asked(&self) -> impl Iterator<Item = &Cell> {
+        let cells = self.cells.iter();
+        cells.filter(|cell| cell.item.kind != Kind::Play)
     }
 
-    /// The recall of each phrase at each placement: the mean over all items there, with 0 for untouched ones.
+    /// What was played, as it was heard.
+    pub fn played(&self) -> impl Iterator<Item = &Cell> {
+        let cells = self.cells.iter();
+        cells.filter(|cell| cell.item.kind == Kind::Play)
+    }
+
+    /// How likely each phrase that was played is to be played right now at its tempo, by where it was played.
+    pub fn hands(&self) -> RecallGrid {
+        let cells = self.played();
+        cells
+            .map(|cell| ((cell.item.phrase, cell.item.placement), cell.recall))
+            .collect()
+    }
+
+    /// The recall of each phrase at each placement: the mean over all that is asked there, with 0 for untouched items.
     ///
     /// `all` has the numbers of items; where it has none, the mean is over those asked.
     pub fn grid(&self, all: &BTreeMap<PhraseCell, usize>) -> RecallGrid {
         let mut sums: BTreeMap<PhraseCell, (f64, f64)> = BTreeMap::new();
-        for cell in &self.cells {
+        for cell in self.asked() {
             let (sum, count) = sums
                 .entry((cell.item.phrase, cell.item.placement))
                 .or_default();
@@ -421,7 +440,9 @@ impl History {
                     Some((SlipBy::Degree, row.get(0)?)),
                     Some((SlipBy::String, string.map(|string| string.to_string()))),
                 ],
-                Kind::PhraseByEar | Kind::Under | Kind::Stays | Kind::LeftOut => [None, None],
+                Kind::PhraseByEar | Kind::Under | Kind::Stays | Kind::LeftOut | Kind::Play => {
+                    [None, None]
+                }
                 Kind::Place | Kind::Next | Kind::Octave | Kind::NextByEar | Kind::Line => [
                     Some((SlipBy::String, string.map(|string| string.to_string()))),
                     None,

@@ -81,6 +81,38 @@ impl History {
         self.write(|transaction| record(transaction, practised, review, model))
     }
 
+    /// Records answers that came at once, in one transaction; the session is registered even without any.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be written; then nothing is changed.
+    pub fn record_all(
+        &mut self,
+        practised: Practised,
+        reviews: &[Review],
+        model: &MemoryModel,
+    ) -> Result<(), HistoryError> {
+        self.write(|transaction| {
+            session_number(transaction, practised.session)?;
+            for review in reviews {
+                record(transaction, practised, review, model)?;
+            }
+            Ok(())
+        })
+    }
+
+    /// Whether a session with this key is on record, with the tune.
+    ///
+    /// # Errors
+    ///
+    /// When the file cannot be read.
+    pub fn has_session(&self, key: i64, tune: TuneId) -> Result<bool, HistoryError> {
+        let sql = "SELECT EXISTS (SELECT 1 FROM session WHERE key = ?1)
+             AND EXISTS (SELECT 1 FROM tune WHERE content = ?2)";
+        let values = params![key, tune.to_bytes()];
+        Ok(self.connection.query_row(sql, values, |row| row.get(0))?)
+    }
+
     /// Records a pass through some phrases of a tune: it is on disk when this returns. One that covers no phrase whole leaves
     /// no trace.
     ///

@@ -1,6 +1,7 @@
 //! The summary of a session, in three lines.
 
 use std::collections::BTreeMap;
+use std::ops::RangeInclusive;
 
 use fretlib::practice::{Moment, PlacementKey, PracticeMaterial};
 
@@ -76,17 +77,22 @@ fn next(outcome: &Outcome, name: impl Fn(PhraseAt) -> String) -> String {
 }
 
 fn come_back(outcome: &Outcome, now: Moment) -> String {
-    const DAY: i64 = 86_400;
     let when = match outcome.fades_next {
         Some(at) if at <= now.seconds => "today: some of it still fades".into(),
         Some(_) if outcome.more => "tomorrow".into(),
-        Some(at) => match (at - now.seconds + DAY / 4) / DAY {
-            0 | 1 => "tomorrow".into(),
-            days => format!("in {days} days"),
-        },
+        Some(at) => day_in_words(at, now),
         None => "tomorrow".into(),
     };
     format!("come back {when}")
+}
+
+/// The day of a moment to come, in seconds since 1970: `tomorrow`, `in 3 days`.
+pub(super) fn day_in_words(at: i64, now: Moment) -> String {
+    const DAY: i64 = 86_400;
+    match (at - now.seconds + DAY / 4) / DAY {
+        0 | 1 => "tomorrow".into(),
+        days => format!("in {days} days"),
+    }
 }
 
 /// `bars 5-8 in position V`, with the tune if there are several.
@@ -108,9 +114,17 @@ pub(super) fn phrase_in_words(
 
 /// `bar 5`, `bars 5-8`: a phrase as players find it.
 pub fn bars_in_words(material: &PracticeMaterial, phrase: u32) -> String {
-    match material.phrase_bars(phrase as usize) {
-        Some(bars) if bars.start() == bars.end() => format!("bar {}", bars.start()),
-        Some(bars) => format!("bars {}-{}", bars.start(), bars.end()),
-        None => String::new(),
+    phrases_in_words(material, phrase..=phrase)
+}
+
+/// `bars 5-16`: phrases that follow each other.
+pub fn phrases_in_words(material: &PracticeMaterial, phrases: RangeInclusive<u32>) -> String {
+    let bars = |phrase: &u32| material.phrase_bars(*phrase as usize);
+    match (bars(phrases.start()), bars(phrases.end())) {
+        (Some(first), Some(last)) if first.start() == last.end() => {
+            format!("bar {}", first.start())
+        }
+        (Some(first), Some(last)) => format!("bars {}-{}", first.start(), last.end()),
+        _ => String::new(),
     }
 }

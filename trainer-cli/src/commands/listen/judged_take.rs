@@ -1,11 +1,13 @@
 //! A recording held against a tune.
 
+use std::hash::{DefaultHasher, Hash, Hasher};
 use std::io::Write;
 use std::path::Path;
 
 use fretlib::hearing::{Heard, JudgedNote, NoteVerdict, Take};
 use fretlib::melody::{Melody, Note};
 use fretlib::neck::Place;
+use fretlib::practice::TuneId;
 use fretlib::text::Role;
 
 use super::take_findings::findings;
@@ -65,6 +67,23 @@ impl JudgedTake {
             melody: melody.clone(),
             is_arranged: arranged.is_some(),
         })
+    }
+
+    /// Whether it was followed through an arrangement.
+    pub fn is_arranged(&self) -> bool {
+        self.is_arranged
+    }
+
+    /// A number that is the same for the same take and tune, so that one is not kept twice. Another version of the program
+    /// may find another one.
+    pub fn number(&self) -> u64 {
+        let mut hasher = DefaultHasher::new();
+        TuneId::of(&self.melody).hash(&mut hasher);
+        for note in self.take.notes() {
+            let heard = note.heard.map(|it| (it.pitch, (1000.0 * it.onset) as i64));
+            (note.index, note.time, heard).hash(&mut hasher);
+        }
+        hasher.finish()
     }
 
     /// The sign of the worst verdict on each note of the melody, empty where it was right or not played.

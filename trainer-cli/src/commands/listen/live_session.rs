@@ -9,7 +9,7 @@ use fretlib::hearing::{
     HeardPass, Hearing, LiveEvent, LiveListener, LivePass, NoteVerdict, RecordingRate, Take,
     Whereabouts,
 };
-use fretlib::practice::LadderRange;
+use fretlib::practice::{AT_TEMPO, LadderRange};
 use fretlib::sound::{ClickPattern, ConcertPitch, PlayThrough, SampleRate};
 use fretlib::theory::{Interval, MidiNumber, Pitch};
 use jiff::civil::DateTime;
@@ -23,9 +23,8 @@ use crate::commands::transcribe::tuning_in_words;
 use crate::failure::Failure;
 use crate::history::JudgedBy;
 use crate::output::{Existing, NewFile, Readers};
-use crate::request::{AskedTempo, HistoryFolder, PlacementRequest, TuneOnInstrument};
-use crate::session::PassLog;
-use crate::terminal::{Clock, Streams};
+use crate::request::{AskedTempo, HistoryFolder, PlacementRequest};
+use crate::terminal::Streams;
 
 /// How to listen to the microphone.
 #[derive(Clone, Debug, Default)]
@@ -53,9 +52,6 @@ pub struct LiveRequest {
     /// Where the history is.
     pub folder: HistoryFolder,
 }
-
-/// A tempo within this share of the asked one is at tempo.
-const AT_TEMPO: f64 = 0.04;
 
 /// Strings further off than this are to be tuned first, in cents.
 const OUT_OF_TUNE: f32 = 20.0;
@@ -174,15 +170,10 @@ impl LiveSession {
         let name = file_name(&tune.title);
         let as_played = as_played(request);
         let mut control = PlayControl::new(tune, &as_played, None)?;
-        if !live.no_history {
-            let tune = TuneOnInstrument {
-                tune: request.tune.clone(),
-                instrument: request.instrument.clone(),
-            };
-            let clock = Clock::from_option(live.now)?;
-            if let Some(log) = PassLog::open(&tune, live.folder.path()?, clock)? {
-                control.keep_in(log);
-            }
+        if !live.no_history
+            && let Some(log) = request.log()?
+        {
+            control.keep_in(log);
         }
         let keeping = match &live.keep {
             Some(folder) => Some(Keeping::open(folder, name)?),
@@ -505,6 +496,11 @@ impl LiveSession {
         let asked = self.control.quarters_a_minute();
         let off = take.tempo.map(|tempo| tempo / asked - 1.0);
         let is_at_tempo = off.is_some_and(|off| off.abs() <= AT_TEMPO);
+        for pass in &take.passes {
+            if let Some(percent) = self.percent_of(pass, is_at_tempo) {
+                self.control.remember(pass, percent, take.shift);
+            }
+        }
         let whole = self.control.notes_of_a_pass();
         let is_whole = take.passes.len() == 1 && whole.is_subset(&notes_of(&take.passes[0]));
         if self.control.ladder().is_some() {
@@ -523,14 +519,7 @@ impl LiveSession {
             report.sentences.insert(0, capitalised(&follows));
         } else {
             for pass in &take.passes {
-                let own = asked / (self.control.percent() / 100.0);
-                // At the tempo that was asked for, or else at the player's own.
-                let percent = match (self.is_timed && is_at_tempo, pass.tempo) {
-                    (true, _) => Some(self.control.percent()),
-                    (false, tempo) => tempo.map(|tempo| 100.0 * tempo / own),
-                };
-                let percent = percent.map(|it| it.round() as u16);
-                if let Some(percent) = percent.filter(|it| (10..=400).contains(it)) {
+                if let Some(percent) = self.percent_of(pass, is_at_tempo) {
                     let is_right = pass.is_right();
                     self.control.keep_heard(&notes_of(pass), percent, is_right);
                 }
@@ -544,10 +533,26 @@ impl LiveSession {
         }
         report.take = Some(take);
     }
+
+    /// The tempo of a pass in percent of the tune's own: the one that was asked for, or else the player's. `None` with a single
+    /// note.
+    fn percent_of(&self, pass: &HeardPass, is_at_tempo: bool) -> Option<u16> {
+        let own = self.control.quarters_a_minute() / (self.control.percent() / 100.0);
+        match self.is_timed && is_at_tempo {
+            true => Some(self.control.percent().round() as u16),
+            false => percent_of_own(pass, own),
+        }
+    }
+}
+
+/// The tempo of a pass in percent of a tune's own, in quarter notes a minute; `None` where it says nothing of it.
+pub fn percent_of_own(pass: &HeardPass, own: f64) -> Option<u16> {
+    let percent = (100.0 * pass.tempo? / own).round() as u16;
+    (10..=400).contains(&percent).then_some(percent)
 }
 
 /// The notes of the melody that a pass went through, counted from 0.
-fn notes_of(pass: &HeardPass) -> BTreeSet<usize> {
+pub fn notes_of(pass: &HeardPass) -> BTreeSet<usize> {
     pass.notes.iter().map(|note| note.index).collect()
 }
 

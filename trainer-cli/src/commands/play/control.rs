@@ -6,6 +6,7 @@ use std::ops::Range;
 use std::sync::Arc;
 
 use fretlib::arranging::PluckedNote;
+use fretlib::hearing::HeardPass;
 use fretlib::melody::{Melody, Quarters, Tempo};
 use fretlib::neck::{Instrument, Place};
 use fretlib::practice::Ladder;
@@ -194,6 +195,14 @@ impl PlayControl {
     pub fn keep_heard(&mut self, notes: &BTreeSet<usize>, percent: u16, right: bool) {
         if let Some(log) = &mut self.log {
             log.record(notes, percent, right, JudgedBy::Hearing);
+        }
+    }
+
+    /// Remembers the phrases of a pass as they were heard, at a tempo in percent of their own.
+    pub fn remember(&mut self, pass: &HeardPass, percent: u16, shift: i32) {
+        let sounding = self.tune.instrument.sounding().semitones();
+        if let Some(log) = &mut self.log {
+            log.remember(pass, percent, shift - i32::from(sounding));
         }
     }
 

@@ -1,6 +1,6 @@
-//! Everything that can be asked about a tune.
+//! Everything that can be asked about a tune, and what was played of it.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io;
 
 use fretlib::neck::Position;
@@ -16,6 +16,10 @@ pub struct Coverage {
     pub positions: Vec<Position>,
     /// The number of items for each phrase and placement (`None` for questions about the melody alone).
     pub cells: BTreeMap<(u32, Option<PlacementKey>), usize>,
+    /// The phrases that can be played, at each placement where one of them was heard.
+    pub played: BTreeSet<(u32, Option<PlacementKey>)>,
+    /// Whether it is played along a fingering of the player's own.
+    pub is_fingered: bool,
     /// The bars of each phrase, in words.
     pub bars: Vec<String>,
 }
@@ -32,21 +36,31 @@ impl Coverage {
         let placements = met.iter().filter_map(|item| item.placement);
         tune.material.add_placements(placements);
         let kinds = Kind::counted(met.iter().map(|item| item.kind));
-        let mut cells = BTreeMap::new();
+        let heard = met.iter().filter(|item| item.kind == Kind::Play);
+        let heard: BTreeSet<Option<PlacementKey>> = heard.map(|item| item.placement).collect();
+        let (mut cells, mut played) = (BTreeMap::new(), BTreeSet::new());
         for item in Item::all(&tune.material, entry.id, &kinds) {
-            *cells.entry((item.phrase, item.placement)).or_default() += 1;
+            match item.kind {
+                Kind::Play if heard.contains(&item.placement) => {
+                    played.insert((item.phrase, item.placement));
+                }
+                Kind::Play => {}
+                _ => *cells.entry((item.phrase, item.placement)).or_default() += 1,
+            }
         }
         let phrases = 0..tune.material.phrases().len();
         Some(Coverage {
             positions: tune.material.instrument().positions().collect(),
             cells,
+            played,
+            is_fingered: tune.material.is_fingered(),
             bars: phrases
                 .map(|phrase| bars_in_words(&tune.material, phrase as u32))
                 .collect(),
         })
     }
 
-    /// How many items there are.
+    /// How many items there are to be asked.
     pub fn items(&self) -> usize {
         self.cells.values().sum()
     }

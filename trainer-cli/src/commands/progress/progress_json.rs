@@ -4,7 +4,7 @@ use fretlib::practice::Standing;
 use serde::Serialize;
 
 use super::coverage::Coverage;
-use crate::history::{Cell, Progress, SlipBy};
+use crate::history::{Cell, Progress, SlipBy, TuneProgress, count_standing};
 use crate::terminal::clock::date_of;
 
 #[derive(Serialize)]
@@ -25,8 +25,18 @@ struct TuneFigures<'a> {
     holds: usize,
     fades: usize,
     untouched: Option<usize>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    hands: Option<HandFigures>,
     cells: Vec<CellFigures<'a>>,
     tempos: Vec<TempoFigures<'a>>,
+}
+
+/// The phrases that were played, as they were heard.
+#[derive(Serialize)]
+struct HandFigures {
+    holds: usize,
+    fades: usize,
+    untouched: Option<usize>,
 }
 
 #[derive(Serialize)]
@@ -73,11 +83,12 @@ impl<'a> ProgressDocument<'a> {
             .iter()
             .zip(coverages)
             .map(|(tune, coverage)| TuneFigures {
-                holds: tune.count(Standing::Holds),
-                fades: tune.count(Standing::Fades),
+                holds: count_standing(tune.asked(), Standing::Holds),
+                fades: count_standing(tune.asked(), Standing::Fades),
                 untouched: coverage
                     .as_ref()
-                    .map(|it| it.items().saturating_sub(tune.cells.len())),
+                    .map(|it| it.items().saturating_sub(tune.asked().count())),
+                hands: HandFigures::new(tune, coverage.as_ref()),
                 id: tune.tune.id.to_string(),
                 title: &tune.tune.title,
                 instrument: &tune.instrument,
@@ -132,6 +143,18 @@ pub fn by_name(by: SlipBy) -> &'static str {
         SlipBy::Degree => "degree",
         SlipBy::Interval => "interval",
         SlipBy::String => "string",
+    }
+}
+
+impl HandFigures {
+    /// `None` where nothing was played.
+    fn new(tune: &TuneProgress, coverage: Option<&Coverage>) -> Option<HandFigures> {
+        let played = tune.played().count();
+        (played > 0).then(|| HandFigures {
+            holds: count_standing(tune.played(), Standing::Holds),
+            fades: count_standing(tune.played(), Standing::Fades),
+            untouched: coverage.map(|it| it.played.len().saturating_sub(played)),
+        })
     }
 }
 

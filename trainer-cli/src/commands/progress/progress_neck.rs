@@ -14,6 +14,8 @@ use crate::history::{PhraseCell, RecallGrid};
 /// The part of a tune's items that has been asked.
 pub struct Neck<'a> {
     met: &'a RecallGrid,
+    // The phrases that were played.
+    hands: &'a RecallGrid,
     // `None` when it is unknown.
     coverage: Option<&'a Coverage>,
     // All cells, asked or not.
@@ -24,9 +26,10 @@ pub struct Neck<'a> {
 }
 
 impl<'a> Neck<'a> {
-    /// The table, with the recall of each cell that was asked.
+    /// The table, with the recall of each cell that was asked, and of the phrases that were played.
     pub fn new(
         met: &'a RecallGrid,
+        hands: &'a RecallGrid,
         coverage: Option<&'a Coverage>,
         ascii: bool,
         width: usize,
@@ -41,6 +44,7 @@ impl<'a> Neck<'a> {
                 .filter_map(|(_, placement)| *placement)
                 .collect(),
             met,
+            hands,
             coverage,
             cells,
             ascii,
@@ -48,7 +52,7 @@ impl<'a> Neck<'a> {
         }
     }
 
-    /// Draws it: how much is untouched, a table for each octave, and the melody alone.
+    /// Draws it: how much is untouched, a table for each octave, the melody alone, and what was played.
     pub fn draw(&self, text: &mut StyledText) {
         line(text, &self.untouched(), Role::Faint);
         let octaves: BTreeSet<Octave> = self
@@ -67,6 +71,7 @@ impl<'a> Neck<'a> {
             }
         }
         self.alone(text);
+        self.played(text);
     }
 
     fn untouched(&self) -> String {
@@ -146,13 +151,43 @@ impl<'a> Neck<'a> {
         let here = |phrase: &u32| self.cells.contains(&(*phrase, None));
         let phrases: Vec<u32> = self.phrases().into_iter().filter(here).collect();
         for part in phrases.chunks(self.fitting(9)) {
-            let shades = part.iter().map(|phrase| {
-                let bars = self.phrase_in_words(*phrase);
-                let bars = bars.rsplit(' ').next().unwrap_or_default();
-                format!(" {bars:>5} {}", self.shade((*phrase, None)))
-            });
+            let shades = part
+                .iter()
+                .map(|phrase| self.phrase_shade(*phrase, self.shade((*phrase, None))));
             line(text, &row("tune alone", shades), Role::Plain);
         }
+    }
+
+    /// What was played, a row for each place of the hand.
+    fn played(&self, text: &mut StyledText) {
+        let known = self.coverage.into_iter().flat_map(|it| &it.played);
+        let cells: BTreeSet<PhraseCell> = self.hands.keys().chain(known).copied().collect();
+        let spots: BTreeSet<PlacementKey> = cells.iter().filter_map(|it| it.1).collect();
+        for spot in spots {
+            let mut heading = format!("played {}", spot.position);
+            if spot.octave != Octave::WRITTEN {
+                heading.push_str(&format!(" {}", spot.octave));
+            }
+            let here: Vec<PhraseCell> = cells
+                .iter()
+                .filter(|it| it.1 == Some(spot))
+                .copied()
+                .collect();
+            for part in here.chunks(self.fitting(9)) {
+                let shades = part.iter().map(|cell| {
+                    let recall = self.hands.get(cell).copied();
+                    self.phrase_shade(cell.0, shade(recall, self.ascii))
+                });
+                line(text, &row(&heading, shades), Role::Plain);
+            }
+        }
+    }
+
+    /// ` 9-12 ██`
+    fn phrase_shade(&self, phrase: u32, shade: &str) -> String {
+        let bars = self.phrase_in_words(phrase);
+        let bars = bars.rsplit(' ').next().unwrap_or_default();
+        format!(" {bars:>5} {shade}")
     }
 
     fn phrase_in_words(&self, phrase: u32) -> String {

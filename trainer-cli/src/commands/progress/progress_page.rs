@@ -8,7 +8,7 @@ use fretlib::text::{Role, StyledLine, StyledText};
 use super::coverage::Coverage;
 use super::progress_json::by_name;
 use super::progress_neck::{Neck, shade};
-use crate::history::{PhraseCell, Progress, RecallGrid, TuneProgress};
+use crate::history::{PhraseCell, Progress, RecallGrid, TuneProgress, count_standing};
 use crate::report::count::count;
 use crate::report::heading::title_or_untitled;
 use crate::report::shell_words::shell_lines;
@@ -64,23 +64,28 @@ impl ProgressPage<'_> {
         coverage: Option<&Coverage>,
         grid: &RecallGrid,
     ) {
-        let asked: u32 = tune.cells.iter().map(|cell| cell.asked).sum();
+        let asked: u32 = tune.asked().map(|cell| cell.asked).sum();
         let title = title_or_untitled(&tune.tune.title);
         let answers = count(asked as usize, "answer");
         let heading = format!("{title} · {} · {answers}", tune.instrument);
         line(text, &heading, Role::Heading);
         let mut standing = format!(
             "  {} hold, {} to play again today",
-            tune.count(Standing::Holds),
-            tune.count(Standing::Fades)
+            count_standing(tune.asked(), Standing::Holds),
+            count_standing(tune.asked(), Standing::Fades)
         );
         if let Some(coverage) = coverage {
             // Placements that are no longer practised are left out.
-            let all = coverage.items().max(tune.cells.len());
-            standing.push_str(&format!(", {} untouched", all - tune.cells.len()));
+            let met = tune.asked().count();
+            let all = coverage.items().max(met);
+            standing.push_str(&format!(", {} untouched", all - met));
         }
         line(text, &standing, Role::Plain);
-        Neck::new(grid, coverage, self.ascii, self.width).draw(text);
+        let hands = tune.hands();
+        if !hands.is_empty() {
+            line(text, &in_hand(tune, coverage), Role::Plain);
+        }
+        Neck::new(grid, &hands, coverage, self.ascii, self.width).draw(text);
         self.tempos(text, tune, coverage);
     }
 
@@ -123,12 +128,23 @@ impl ProgressPage<'_> {
     }
 
     fn weakest(&self, text: &mut StyledText, grids: &[RecallGrid]) {
-        let mut weakest: Vec<(&TuneProgress, Option<&Coverage>, PhraseCell, f64)> = Vec::new();
+        let mut weakest: Vec<WeakPhrase> = Vec::new();
         for ((tune, coverage), grid) in self.tunes().zip(grids) {
-            for (cell, recall) in grid {
+            let hands = tune.hands();
+            let known = grid.iter().map(|known| (known, false));
+            for ((cell, recall), is_played) in known.chain(hands.iter().map(|it| (it, true))) {
                 // Of equals the first.
-                let at = weakest.partition_point(|(.., other)| other.total_cmp(recall).is_le());
-                weakest.insert(at, (tune, coverage, *cell, *recall));
+                let at = weakest.partition_point(|other| other.recall.total_cmp(recall).is_le());
+                weakest.insert(
+                    at,
+                    WeakPhrase {
+                        tune,
+                        coverage,
+                        cell: *cell,
+                        recall: *recall,
+                        is_played,
+                    },
+                );
                 weakest.truncate(WEAKEST);
             }
         }
@@ -137,20 +153,24 @@ impl ProgressPage<'_> {
         }
         line(text, "", Role::Plain);
         line(text, "weakest now", Role::Heading);
-        for (tune, coverage, (phrase, placement), recall) in weakest {
-            let bars = coverage.and_then(|it| it.bars.get(phrase as usize));
+        for weak in weakest {
+            let (phrase, placement) = weak.cell;
             let place = match placement {
+                Some(placement) if weak.is_played => format!("played in {}", placement.in_words()),
                 Some(placement) => placement.in_words(),
                 None => "the tune alone".into(),
             };
-            let in_words = phrase_in_words(coverage, phrase);
-            let title = title_or_untitled(&tune.tune.title);
-            let what = format!("  {:>3.0} %  {title}, {in_words}, {place}", 100.0 * recall);
+            let in_words = phrase_in_words(weak.coverage, phrase);
+            let title = title_or_untitled(&weak.tune.tune.title);
+            let what = format!(
+                "  {:>3.0} %  {title}, {in_words}, {place}",
+                100.0 * weak.recall
+            );
             for (index, part) in wrap(&what, self.width.saturating_sub(9)).iter().enumerate() {
                 let indent = if index == 0 { "" } else { "         " };
                 line(text, &format!("{indent}{part}"), Role::Plain);
             }
-            for part in shell_lines(&command(tune, bars, (phrase, placement)), self.width, 9) {
+            for part in shell_lines(&command(&weak), self.width, 9) {
                 line(text, &part, Role::Faint);
             }
         }
@@ -204,6 +224,20 @@ impl ProgressPage<'_> {
     }
 }
 
+/// How many phrases the hands hold.
+fn in_hand(tune: &TuneProgress, coverage: Option<&Coverage>) -> String {
+    let mut words = format!(
+        "  in the hands: {} hold, {} to play again today",
+        count_standing(tune.played(), Standing::Holds),
+        count_standing(tune.played(), Standing::Fades)
+    );
+    if let Some(coverage) = coverage {
+        let untouched = coverage.played.len().saturating_sub(tune.played().count());
+        words.push_str(&format!(", {untouched} not heard yet"));
+    }
+    words
+}
+
 /// The bars of a phrase, or its number where the tune is not there to be counted.
 fn phrase_in_words(coverage: Option<&Coverage>, phrase: u32) -> String {
     let bars = coverage.and_then(|it| it.bars.get(phrase as usize));
@@ -211,19 +245,34 @@ fn phrase_in_words(coverage: Option<&Coverage>, phrase: u32) -> String {
         .unwrap_or_else(|| format!("phrase {}", phrase + 1))
 }
 
-/// The command that drills a weak cell.
-fn command(
-    tune: &TuneProgress,
-    bars: Option<&String>,
-    (phrase, placement): PhraseCell,
-) -> Vec<String> {
-    let mut words = vec!["neckline".to_string(), "drill".to_string()];
+/// A phrase that is weak, asked or played at a placement.
+struct WeakPhrase<'a> {
+    tune: &'a TuneProgress,
+    coverage: Option<&'a Coverage>,
+    cell: PhraseCell,
+    recall: f64,
+    is_played: bool,
+}
+
+/// The command that drills a weak phrase, or listens to it.
+fn command(weak: &WeakPhrase) -> Vec<String> {
+    let (phrase, placement) = weak.cell;
+    let tune = weak.tune;
+    let bars = weak.coverage.and_then(|it| it.bars.get(phrase as usize));
+    let command = if weak.is_played { "listen" } else { "drill" };
+    let mut words = vec!["neckline".to_string(), command.to_string()];
     words.extend(tune.tune.as_typed());
     match bars.and_then(|bars| bars.split_once(' ')) {
         Some((_, bars)) => words.push(format!("--bars={bars}")),
+        None if weak.is_played => {}
         None => words.push(format!("--phrases={}", phrase + 1)),
     }
     match placement {
+        // A fingering of their own shows where the hand stands.
+        Some(_) if weak.is_played && weak.coverage.is_some_and(|it| it.is_fingered) => {}
+        Some(placement) if weak.is_played => {
+            words.push(format!("--position={}", placement.position));
+        }
         Some(placement) => words.push(format!("--positions={}", placement.position)),
         None => {
             // By ear only who was asked by ear.

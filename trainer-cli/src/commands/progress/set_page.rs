@@ -46,7 +46,9 @@ pub fn print(
         let known = known(&opened, history)?;
         let met = known.memories.keys().filter_map(|item| item.placement);
         opened.material.add_placements(met);
-        let kinds = Kind::counted(known.memories.keys().map(|item| item.kind));
+        let met = known.memories.keys().map(|item| item.kind);
+        // What the hands hold is in the tempo.
+        let kinds = Kind::counted(met.filter(|kind| *kind != Kind::Play));
         let items = Item::all(&opened.material, opened.entry.id, &kinds);
         let readiness = Readiness::of(&opened.material, &items, &known, &model, by);
         let standings = standings(&items, &known, &model, now);

@@ -39,6 +39,8 @@ mod home;
 mod kept;
 #[cfg(test)]
 mod known_fingerings;
+mod pinned;
+mod preferences;
 mod region;
 pub(crate) mod same_notes;
 mod search;

@@ -2,6 +2,8 @@
 
 use super::hand_state::{HandState, LEAP, NoteContext};
 use super::home::Pull;
+use super::pinned::AboutNote;
+use super::preferences::Preferences;
 use super::term::{TERMS, Term};
 use super::{FingeredNote, FingeringSearch, Player, TimedMelody};
 use crate::neck::{Finger, Fret, Position};
@@ -109,6 +111,14 @@ pub(super) fn alone(
         if long {
             add(Term::WeakLong, 1.0);
         }
+    }
+}
+
+/// Adds the terms of playing a note otherwise than the pins of other notes suggest.
+pub(super) fn unlike_pins(about: &AboutNote, note: &FingeredNote, mut add: impl FnMut(Term, f64)) {
+    add(Term::UnlikePinned, f64::from(about.unlike(note)));
+    if note.finger.is_none() {
+        add(Term::OpenUnlikePins, f64::from(about.against_open()));
     }
 }
 
@@ -250,15 +260,14 @@ pub fn amounts(
     if notes.len() != line.notes().len() {
         return None;
     }
-    let pulls = search.pulls(line);
-    amounts_from(0, &search.player, &pulls, line, notes)
+    amounts_from(0, &search.player, &search.preferences(line), line, notes)
 }
 
 /// The amounts for some notes, of which the first has the index `begin` in the line, as if the hand came to it just then.
 pub(super) fn amounts_from(
     begin: usize,
     player: &Player,
-    pulls: &[Option<Pull>],
+    preferences: &Preferences,
     line: &TimedMelody,
     notes: &[FingeredNote],
 ) -> Option<Vec<[f64; TERMS]>> {
@@ -270,11 +279,10 @@ pub(super) fn amounts_from(
         let sums = &mut amounts[at];
         let mut add = |term: Term, amount: f64| sums[term as usize] += amount;
         let context = NoteContext::new(line, index);
-        standing(
-            note.position,
-            pulls.get(index).and_then(Option::as_ref),
-            &mut add,
-        );
+        standing(note.position, preferences.pull(index), &mut add);
+        if let Some(about) = preferences.about(line, index) {
+            unlike_pins(&about, note, &mut add);
+        }
         alone(player, line.notes()[index].is_long(), note, &mut add);
         let Some(before) = at.checked_sub(1).map(|before| &notes[before]) else {
             state = HandState::first(&context, note);

@@ -24,7 +24,8 @@ use super::candidates::{Candidate, Candidates};
 use super::constraints::{Constraints, NoFingering, Relaxation};
 use super::cost::{self, Spans};
 use super::hand_state::{HandState, NoteContext};
-use super::home::{self, Home, Pull};
+use super::home::{Home, Pull};
+use super::preferences::Preferences;
 use super::term::{TermCosts, Weights};
 use super::{FingeredNote, Fingering, Player, TimedMelody};
 use crate::melody::Melody;
@@ -135,9 +136,9 @@ impl<'a> FingeringSearch<'a> {
         Some(amounts.iter().map(|note| weights.costs(note)).collect())
     }
 
-    /// The pull of home on every note; empty without homes.
-    pub(super) fn pulls(&self, line: &TimedMelody) -> Vec<Option<Pull>> {
-        home::pulls(&self.constraints, &self.homes, line)
+    /// What the player prefers at each note.
+    pub(super) fn preferences(&self, line: &TimedMelody) -> Preferences {
+        Preferences::new(self, line)
     }
 
     /// The constraints of which each alone, relaxed, lets the search get past the note `index`.
@@ -227,8 +228,7 @@ struct Search<'a> {
     weights: &'a Weights,
     constraints: &'a Constraints,
     bias: Option<CostBias<'a>>,
-    /// The pull of home on every note; empty without homes.
-    pulls: Vec<Option<Pull>>,
+    preferences: Preferences,
     /// The cost of standing in each position without a home.
     standing: StandingCosts,
     /// By MIDI number.
@@ -263,7 +263,7 @@ impl<'a> Search<'a> {
             weights,
             constraints,
             bias,
-            pulls: search.pulls(line),
+            preferences: search.preferences(line),
             standing: standing(weights, None),
             candidates,
         }
@@ -271,9 +271,9 @@ impl<'a> Search<'a> {
 
     /// The cost of standing in each position at a note.
     fn standing(&self, index: usize) -> StandingCosts {
-        match self.pulls.get(index) {
-            Some(Some(pull)) => standing(self.weights, Some(pull)),
-            _ => self.standing,
+        match self.preferences.pull(index) {
+            Some(pull) => standing(self.weights, Some(pull)),
+            None => self.standing,
         }
     }
 
@@ -282,11 +282,20 @@ impl<'a> Search<'a> {
         let asked = self.constraints.at(index, self.line.notes().len() - 1);
         let long = self.line.notes()[index].is_long();
         let standing = self.standing(index);
+        let about = self.preferences.about(self.line, index);
         self.candidates(index).all.iter().map(move |candidate| {
             let is_allowed = asked.as_ref().is_none_or(|it| it.allow(&candidate.note));
+            let unlike_pins = || {
+                about.as_ref().map_or(0.0, |about| {
+                    let note = &candidate.note;
+                    self.weights
+                        .total(|add| cost::unlike_pins(about, note, add))
+                })
+            };
             let own = || {
                 candidate.cost(long)
                     + standing[usize::from(candidate.note.position.get())]
+                    + unlike_pins()
                     + self.bias.map_or(0.0, |bias| bias(index, &candidate.note))
             };
             (candidate, is_allowed.then(own))

@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use super::cost::amounts_from;
-use super::home::Pull;
+use super::preferences::Preferences;
 use super::term::{Term, Weights};
 use super::{FingeredNote, Fingering, FingeringSearch, Player, TimedMelody};
 use crate::neck::{Position, Reach};
@@ -85,9 +85,9 @@ impl Fingering {
     pub fn explain_shifts(&self, search: &FingeringSearch, line: &TimedMelody) -> Vec<Shift> {
         let starts: Vec<usize> = self.shifts().collect();
         let ends = starts.iter().skip(1).copied().chain([self.notes.len()]);
-        let pulls = search.pulls(line);
+        let preferences = search.preferences(line);
         let shift = |(index, end): (&usize, usize)| {
-            let reason = self.reason(&search.player, &pulls, line, *index, end);
+            let reason = self.reason(&search.player, &preferences, line, *index, end);
             self.shift(line, *index, reason)
         };
         starts.iter().zip(ends).map(shift).collect()
@@ -127,7 +127,7 @@ impl Fingering {
     fn reason(
         &self,
         player: &Player,
-        pulls: &[Option<Pull>],
+        preferences: &Preferences,
         line: &TimedMelody,
         index: usize,
         end: usize,
@@ -153,12 +153,12 @@ impl Fingering {
         {
             return ShiftReason::WithoutStretch(at);
         }
-        let pull = pulls.get(index).and_then(Option::as_ref);
+        let pull = preferences.pull(index);
         if pull.is_some_and(|pull| pull.distance(to) < pull.distance(from)) {
             return ShiftReason::Home;
         }
         let stay = index..end.min(index + AHEAD);
-        let spared = self.spared(player, pulls, line, stay);
+        let spared = self.spared(player, preferences, line, stay);
         spared.map_or_else(
             || ShiftReason::Ready((index..end).find(stopped).unwrap_or(index)),
             |(term, at)| ShiftReason::Without(term, at),
@@ -169,7 +169,7 @@ impl Fingering {
     fn spared(
         &self,
         player: &Player,
-        pulls: &[Option<Pull>],
+        preferences: &Preferences,
         line: &TimedMelody,
         stay: Range<usize>,
     ) -> Option<(Term, usize)> {
@@ -187,7 +187,7 @@ impl Fingering {
         };
         let moved = &self.notes[stay.clone()];
         let unmoved: Vec<FingeredNote> = moved.iter().map(unmoved).collect::<Option<_>>()?;
-        let amounts = |notes| amounts_from(stay.start, player, pulls, line, notes);
+        let amounts = |notes| amounts_from(stay.start, player, preferences, line, notes);
         let (moved, unmoved) = (amounts(moved)?, amounts(&unmoved)?);
         let weights = Weights::default();
         let mut most = None;

@@ -77,6 +77,8 @@ struct Case {
     tempo: i64,
     constraints: [Option<u8>; 7],
     home: Option<(u8, u8)>,
+    /// A second pin.
+    pin: Option<u8>,
     hand: usize,
 }
 
@@ -112,6 +114,7 @@ impl Arbitrary for Case {
             tempo: 40 + i64::from(u8::arbitrary(g) % 200),
             constraints,
             home: Option::arbitrary(g),
+            pin: None,
             hand: usize::arbitrary(g) % 3,
         }
     }
@@ -143,7 +146,7 @@ impl Case {
         let position = |number: u8| Position::new(1 + number % highest).unwrap();
         let [positions, strings, start, end, no_open, shifts, pin] = self.constraints;
         let mut pins = BTreeMap::new();
-        if let Some(number) = pin {
+        for number in pin.into_iter().chain(self.pin) {
             let index = usize::from(number) % self.notes.len();
             let places: Vec<_> = instrument.places_for(midi(self.notes[index].0)).collect();
             if !places.is_empty() {
@@ -293,6 +296,28 @@ fn nothing_is_cheaper_than_what_the_search_finds() {
     QuickCheck::new()
         .tests(250)
         .quickcheck(agrees as fn(Case) -> bool);
+}
+
+/// With several pins and pitches that come again, so that pins tell about other notes.
+#[test]
+fn nothing_is_cheaper_beside_pins() {
+    fn law(mut case: Case, few: u8, pins: (u8, u8)) -> bool {
+        let pitches: Vec<u8> = case.notes.iter().map(|note| note.0).collect();
+        let few = 1 + usize::from(few) % 2;
+        for (index, note) in case.notes.iter_mut().enumerate() {
+            note.0 = pitches[index % few.min(pitches.len())];
+        }
+        case.constraints[4] = None;
+        case.constraints[6] = Some(pins.0);
+        agrees(case.clone())
+            && agrees(Case {
+                pin: Some(pins.1),
+                ..case
+            })
+    }
+    QuickCheck::new()
+        .tests(60)
+        .quickcheck(law as fn(Case, u8, (u8, u8)) -> bool);
 }
 
 /// On melodies too long to try everything, both paths through the search must agree.

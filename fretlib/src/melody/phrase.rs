@@ -78,9 +78,11 @@ fn found_starts(melody: &Melody) -> Vec<usize> {
         .chain([end])
         .map(bars_to)
         .collect();
-    let places_in_bar: Vec<Quarters> = notes
+    // As two numbers, since fractions take long to compare.
+    let places_in_bar: Vec<(i64, i64)> = notes
         .iter()
         .map(|note| note.onset - melody.bar_at(note.onset).onset)
+        .map(|place| (place.numer(), place.denom()))
         .collect();
     let average = (onsets[count] - onsets[0]) / count as f64;
     let breaks: Vec<f64> = notes

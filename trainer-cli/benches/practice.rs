@@ -1,5 +1,5 @@
 //! Waiting times of a player with a long history. Run with `cargo bench -p trainer-cli --bench practice`, which also prints how
-//! many times as long as its floor `progress` takes.
+//! many times as long as its floor `progress` takes, and an answer that is counted as one that is not.
 
 #[path = "../../fretlib/benches/ratio.rs"]
 mod ratio;
@@ -37,6 +37,39 @@ fn main() {
             },
         );
     }
+    let [counted, bare] = ["counted", "bare"].map(small_history);
+    let connection = rusqlite::Connection::open(bare.join(History::FILE)).unwrap();
+    let without = "DROP TRIGGER answer_added; DROP TRIGGER item_added";
+    connection.execute_batch(without).unwrap();
+    ratio(
+        "twenty answers kept and counted to twenty only kept",
+        || twenty_answers(&counted),
+        || twenty_answers(&bare),
+    );
+    for folder in [counted, bare] {
+        std::fs::remove_dir_all(folder).unwrap();
+    }
+}
+
+/// An empty history in the folder for temporary files.
+fn small_history(name: &str) -> PathBuf {
+    let name = format!("neckline-bench-{name}-{}", std::process::id());
+    let folder = std::env::temp_dir().join(name);
+    drop(History::open(&folder).unwrap());
+    folder
+}
+
+/// A short drill, in which each answer waits for the disk.
+fn twenty_answers(folder: &Path) {
+    let drill = [
+        "drill",
+        "lamps-along-the-jetty",
+        "--plain",
+        "--ask-at-once",
+        "--kinds=degree",
+        "--questions=20",
+    ];
+    neckline_in(folder, &drill, "1\n".repeat(20).as_bytes());
 }
 
 const NOW: Moment = Moment {
@@ -91,7 +124,7 @@ fn next_of_200_000_items(bencher: Bencher) {
 /// A history of a million answers to 200,000 items of the 240 reference tunes, made once and left in the folder for
 /// temporary files.
 static MILLION: Lazy<PathBuf> = Lazy::new(|| {
-    let folder = std::env::temp_dir().join("neckline-bench-million-4");
+    let folder = std::env::temp_dir().join("neckline-bench-million-5");
     if History::open_to_read(&folder).ok().flatten().is_some() {
         return folder;
     }
@@ -207,8 +240,12 @@ fn fill(path: &Path) -> rusqlite::Result<()> {
 }
 
 fn neckline(args: &[&str], typed: &[u8]) -> Vec<u8> {
+    neckline_in(&MILLION, args, typed)
+}
+
+fn neckline_in(folder: &Path, args: &[&str], typed: &[u8]) -> Vec<u8> {
     let (mut stdout, mut stderr) = (Vec::new(), Vec::new());
-    let folder = MILLION.to_str().unwrap();
+    let folder = folder.to_str().unwrap();
     let mut words = vec!["neckline"];
     words.extend(args);
     words.extend(["--data-dir", folder]);

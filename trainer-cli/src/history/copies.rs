@@ -88,6 +88,7 @@ impl History {
         if answers > 0 {
             put(copy_beside(old, &reader)?, old, Existing::Keep)?;
         }
+        schema::drop_triggers(&transaction)?;
         for table in schema::TABLES.iter().rev() {
             transaction.execute(&format!("DELETE FROM main.{table}"), [])?;
         }
@@ -95,6 +96,7 @@ impl History {
             let sql = format!("INSERT INTO main.{table} SELECT * FROM backup.{table}");
             transaction.execute(&sql, [])?;
         }
+        schema::make_triggers(&transaction)?;
         transaction.commit()?;
         self.connection.execute("DETACH backup", [])?;
         Ok((answers > 0).then(|| old.to_owned()))

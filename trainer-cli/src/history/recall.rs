@@ -5,11 +5,12 @@ use std::collections::BTreeMap;
 use fretlib::practice::{
     Item, Kind, MemoryModel, Moment, PlacementKey, SessionAim, Standing, TuneId, tempo_held,
 };
-use rusqlite::params;
+use rusqlite::{Transaction, TransactionBehavior, params};
 
+use super::file::copy_in_memory;
 use super::{
     History, HistoryError, TuneEntry, TuneOnInstrumentId, entry_from, kind_from, memory_from,
-    place_among, placement_from, placement_numbers,
+    place_among, placement_from, placement_numbers, schema,
 };
 
 /// The progress of a player.
@@ -199,57 +200,82 @@ impl History {
         now: Moment,
         only: Option<TuneId>,
     ) -> Result<Progress, HistoryError> {
+        if schema::are_answers_counted(&self.connection)? {
+            return self.counted_progress(model, now, only);
+        }
+        if self.can_be_written() && self.count_answers().is_ok() {
+            return self.counted_progress(model, now, only);
+        }
+        // What cannot be written is counted in a copy.
+        let connection = copy_in_memory(&self.connection)?;
+        schema::count_answers(&connection)?;
+        let counted = History {
+            connection,
+            path: self.path.clone(),
+            identity: self.identity,
+        };
+        counted.counted_progress(model, now, only)
+    }
+
+    fn count_answers(&self) -> Result<(), HistoryError> {
+        let transaction =
+            Transaction::new_unchecked(&self.connection, TransactionBehavior::Immediate)?;
+        schema::count_answers(&transaction)?;
+        Ok(transaction.commit()?)
+    }
+
+    /// The progress, where what is counted is up to date.
+    fn counted_progress(
+        &self,
+        model: &MemoryModel,
+        now: Moment,
+        only: Option<TuneId>,
+    ) -> Result<Progress, HistoryError> {
         let retention = SessionAim::default().retention;
-        let tally = self.tally()?;
-        let mut counted = tally.items.iter().peekable();
         let tunes = self.tunes_by_number()?;
         // The last answer and the items of each.
         let mut cells: Vec<(i64, Vec<Cell>)> = vec![(0, Vec::new()); tunes.len()];
         let mut statement = self.connection.prepare(
-            "SELECT id, tune_on_instrument, phrase, kind, position, octave, stability, difficulty, last_at, last_day, last_right
-             FROM item ORDER BY id",
+            "SELECT tune_on_instrument, phrase, kind, position, octave, stability, difficulty, last_at, last_day, last_right,
+                    asked, answered_right, median_milliseconds
+             FROM item NOT INDEXED",
         )?;
         let mut rows = statement.query([])?;
         while let Some(row) = rows.next()? {
-            let (id, known_as): (i64, i64) = (row.get(0)?, row.get(1)?);
-            // Both are in the order of the items' numbers.
-            while counted.next_if(|(item, _)| *item < id).is_some() {}
-            let counted = counted.next_if(|(item, _)| *item == id);
-            let counted = counted.map_or(Counted::default(), |(_, counted)| *counted);
+            let known_as = row.get(0)?;
             let Ok(index) = place_among(&tunes, known_as, |(number, ..)| *number) else {
                 continue;
             };
             let (_, tune, _) = &tunes[index];
-            let memory = memory_from(row, 6)?;
+            let memory = memory_from(row, 5)?;
             let (last_at, cells) = &mut cells[index];
             *last_at = memory.last.seconds.max(*last_at);
             cells.push(Cell {
                 item: Item {
                     tune: tune.id,
-                    phrase: row.get(2)?,
-                    kind: kind_from(row.get_ref(3)?.as_str().unwrap_or_default())?,
-                    placement: placement_from(row.get(4)?, row.get(5)?),
+                    phrase: row.get(1)?,
+                    kind: kind_from(row.get_ref(2)?.as_str().unwrap_or_default())?,
+                    placement: placement_from(row.get(3)?, row.get(4)?),
                 },
-                asked: counted.asked,
-                right: counted.right,
-                median_seconds: counted.median_seconds,
+                asked: row.get(10)?,
+                right: row.get(11)?,
+                median_seconds: row.get::<_, i64>(12)? as f64 / 1000.0,
                 stability: memory.stability,
                 recall: model.recall(&memory, now),
                 standing: model.standing(Some(&memory), now, retention),
             });
         }
+        let mut kinds = Kind::ALL;
+        kinds.sort_unstable_by_key(|kind| kind.name());
         let mut tunes_of_cells: Vec<(i64, i64, TuneProgress)> = Vec::new();
         for ((known_as, tune, instrument), (last_at, mut cells)) in tunes.into_iter().zip(cells) {
             if cells.is_empty() {
                 continue;
             }
-            cells.sort_unstable_by_key(|cell| {
+            cells.sort_by_cached_key(|cell| {
                 let item = cell.item;
-                (
-                    item.phrase,
-                    item.kind.name(),
-                    placement_numbers(item.placement),
-                )
+                let kind = kinds.iter().position(|kind| *kind == item.kind);
+                (item.phrase, kind, placement_numbers(item.placement))
             });
             let tune = TuneProgress {
                 tune,
@@ -263,10 +289,11 @@ impl History {
         self.add_only_played(&mut tunes)?;
         tunes.retain(|(_, _, tune)| only.is_none_or(|only| tune.tune.id == only));
         tunes.sort_by_key(|(_, last_at, _)| std::cmp::Reverse(*last_at));
+        let days = self.days()?;
         Ok(Progress {
-            reviews: tally.reviews,
+            reviews: days.iter().map(|day| u64::from(day.asked)).sum(),
             tunes: tunes.into_iter().map(|(_, _, tune)| tune).collect(),
-            days: tally.days,
+            days,
             slips: self.slips(only)?,
         })
     }
@@ -382,39 +409,18 @@ impl History {
         Ok(items)
     }
 
-    /// Counts all answers in one walk along an index, item by item and in each day by day.
-    fn tally(&self) -> Result<AnswerTally, HistoryError> {
-        let mut statement = self.connection.prepare(
-            "SELECT item, day, is_right, milliseconds FROM review INDEXED BY review_of_item ORDER BY item, day",
-        )?;
-        let mut rows = statement.query([])?;
-        let mut tally = AnswerTally::default();
-        let mut times: Vec<u32> = Vec::new();
-        let mut current: Option<(i64, u32)> = None;
-        while let Some(row) = rows.next()? {
-            let item = row.get(0)?;
-            let day: i32 = row.get(1)?;
-            let right: u32 = row.get(2)?;
-            let milliseconds: u32 = row.get(3)?;
-            match &mut current {
-                Some((last, rights)) if *last == item => *rights += right,
-                _ => {
-                    tally.close(current.replace((item, right)), &mut times);
-                }
-            }
-            times.push(milliseconds);
-            let index = place_among(&tally.days, day.into(), |it| it.day.into());
-            let index = index.unwrap_or_else(|index| {
-                let (asked, right) = (0, 0);
-                tally.days.insert(index, Day { day, asked, right });
-                index
-            });
-            tally.days[index].asked += 1;
-            tally.days[index].right += right;
-            tally.reviews += 1;
-        }
-        tally.close(current, &mut times);
-        Ok(tally)
+    /// The answers by day.
+    fn days(&self) -> Result<Vec<Day>, HistoryError> {
+        let sql = "SELECT day, asked, answered_right FROM day ORDER BY day";
+        let mut statement = self.connection.prepare(sql)?;
+        let days = statement.query_map([], |row| {
+            Ok(Day {
+                day: row.get(0)?,
+                asked: row.get(1)?,
+                right: row.get(2)?,
+            })
+        })?;
+        Ok(days.collect::<Result<_, _>>()?)
     }
 
     /// A slip counts only for what was asked: for the degree if a degree was asked.
@@ -535,37 +541,4 @@ struct NumberedItem {
     phrase: u32,
     kind: Kind,
     placement: Option<PlacementKey>,
-}
-
-#[derive(Debug, Default)]
-struct AnswerTally {
-    reviews: u64,
-    /// In the order of the items' numbers.
-    items: Vec<(i64, Counted)>,
-    /// In order.
-    days: Vec<Day>,
-}
-
-#[derive(Clone, Copy, Debug, Default)]
-struct Counted {
-    asked: u32,
-    right: u32,
-    median_seconds: f64,
-}
-
-impl AnswerTally {
-    /// Finishes an item after all its answers, and clears the times for the next one.
-    fn close(&mut self, item: Option<(i64, u32)>, times: &mut Vec<u32>) {
-        if let Some((item, right)) = item {
-            let (asked, middle) = (times.len() as u32, times.len() / 2);
-            let (_, median, _) = times.select_nth_unstable(middle);
-            let counted = Counted {
-                asked,
-                right,
-                median_seconds: f64::from(*median) / 1000.0,
-            };
-            self.items.push((item, counted));
-        }
-        times.clear();
-    }
 }

@@ -11,7 +11,13 @@ pub(super) const APPLICATION: i64 = 0x6e65_636b;
 type Migration = fn(&Transaction) -> Result<(), HistoryError>;
 
 /// The migration to each version from the one before; the first makes version 1 from an empty file.
-const MIGRATIONS: [Migration; 4] = [make_tables, store_requests, store_last_right, make_passes];
+const MIGRATIONS: [Migration; 5] = [
+    make_tables,
+    store_requests,
+    store_last_right,
+    make_passes,
+    make_counts,
+];
 
 /// The version this program writes.
 pub(super) const CURRENT: i64 = MIGRATIONS.len() as i64;
@@ -115,6 +121,46 @@ const VERSION_4: &str = "
     CREATE INDEX pass_of_tune ON pass (tune_on_instrument, phrase, id);
 ";
 
+// What is counted of the answers, so that progress need not read them all: how often each item was asked and answered
+// right and the median time (of an even number the longer one of the two in the middle), and the same two counts for
+// each day.
+const VERSION_5: &str = "
+    ALTER TABLE item ADD COLUMN asked INTEGER NOT NULL DEFAULT 0;
+    ALTER TABLE item ADD COLUMN answered_right INTEGER NOT NULL DEFAULT 0;
+    ALTER TABLE item ADD COLUMN median_milliseconds INTEGER NOT NULL DEFAULT 0;
+    CREATE TABLE day (
+        day INTEGER PRIMARY KEY,
+        asked INTEGER NOT NULL,
+        answered_right INTEGER NOT NULL
+    ) STRICT;
+";
+
+/// Counts the answers of each item anew; a condition can follow.
+const COUNT_ITEM: &str = "
+    UPDATE item SET
+        asked = (SELECT count(*) FROM review WHERE review.item = item.id),
+        answered_right = (SELECT count(*) FROM review WHERE review.item = item.id AND is_right),
+        median_milliseconds = coalesce((
+            SELECT milliseconds FROM (
+                SELECT milliseconds, row_number() OVER (ORDER BY milliseconds) AS place, count(*) OVER () AS places
+                FROM review WHERE review.item = item.id
+            ) WHERE place = places / 2 + 1
+        ), 0)";
+
+const COUNT_DAYS: &str = "
+    DELETE FROM day;
+    INSERT INTO day SELECT day, count(*), sum(is_right) FROM review GROUP BY day;";
+
+// These statements do the same whatever is to happen on conflicts: that is for the statement to say by which a trigger
+// fires.
+const ADD_TO_DAY: &str = "
+    INSERT INTO day SELECT NEW.day, 0, 0 WHERE NOT EXISTS (SELECT 1 FROM day WHERE day = NEW.day);
+    UPDATE day SET asked = asked + 1, answered_right = answered_right + NEW.is_right WHERE day = NEW.day;";
+
+const TAKE_FROM_DAY: &str = "
+    UPDATE day SET asked = asked - 1, answered_right = answered_right - OLD.is_right WHERE day = OLD.day;
+    DELETE FROM day WHERE day = OLD.day AND asked < 1;";
+
 fn make_tables(transaction: &Transaction) -> Result<(), HistoryError> {
     Ok(transaction.execute_batch(VERSION_1)?)
 }
@@ -140,13 +186,55 @@ fn make_passes(transaction: &Transaction) -> Result<(), HistoryError> {
     Ok(transaction.execute_batch(VERSION_4)?)
 }
 
+fn make_counts(transaction: &Transaction) -> Result<(), HistoryError> {
+    transaction.execute_batch(VERSION_5)?;
+    count_answers(transaction)?;
+    make_triggers(transaction)
+}
+
+/// Counts all answers anew.
+pub(super) fn count_answers(connection: &Connection) -> Result<(), HistoryError> {
+    Ok(connection.execute_batch(&format!("{COUNT_ITEM}; {COUNT_DAYS}"))?)
+}
+
+/// Whether the answers that are counted are as many as there are: a tool can replace an answer and not fire a trigger.
+pub(super) fn are_answers_counted(connection: &Connection) -> Result<bool, HistoryError> {
+    let sql = "SELECT (SELECT count(*) FROM review) = (SELECT coalesce(sum(asked), 0) FROM day)";
+    Ok(connection.query_row(sql, [], |row| row.get(0))?)
+}
+
+/// Makes the triggers that keep the counts up to date, whichever program writes.
+pub(super) fn make_triggers(connection: &Connection) -> Result<(), HistoryError> {
+    Ok(connection.execute_batch(&format!(
+        "CREATE TRIGGER answer_added AFTER INSERT ON review BEGIN
+            {COUNT_ITEM} WHERE id = NEW.item; {ADD_TO_DAY}
+         END;
+         CREATE TRIGGER answer_removed AFTER DELETE ON review BEGIN
+            {COUNT_ITEM} WHERE id = OLD.item; {TAKE_FROM_DAY}
+         END;
+         CREATE TRIGGER answer_changed AFTER UPDATE OF item, day, is_right, milliseconds ON review BEGIN
+            {COUNT_ITEM} WHERE id IN (OLD.item, NEW.item); {TAKE_FROM_DAY} {ADD_TO_DAY}
+         END;
+         CREATE TRIGGER item_added AFTER INSERT ON item BEGIN
+            {COUNT_ITEM} WHERE id = NEW.id;
+         END;"
+    ))?)
+}
+
+/// Removes the triggers, for a change that brings the counts along.
+pub(super) fn drop_triggers(connection: &Connection) -> Result<(), HistoryError> {
+    Ok(connection.execute_batch(
+        "DROP TRIGGER answer_added; DROP TRIGGER answer_removed; DROP TRIGGER answer_changed; DROP TRIGGER item_added;",
+    )?)
+}
+
 /// A request as stored in the history.
 pub(super) fn request_to_json(request: &impl Serialize) -> String {
     serde_json::to_string(request).expect("a request has text keys and no value that can fail")
 }
 
 /// The tables, each after the ones it refers to.
-pub(super) const TABLES: [&str; 8] = [
+pub(super) const TABLES: [&str; 9] = [
     "tune",
     "instrument",
     "tune_on_instrument",
@@ -154,6 +242,7 @@ pub(super) const TABLES: [&str; 8] = [
     "item",
     "review",
     "pass",
+    "day",
     "fit",
 ];
 

@@ -3,6 +3,9 @@ use std::path::PathBuf;
 use fretlib::neck::{Instrument, Position};
 use fretlib::practice::{Grade, Item, Kind, MemoryModel, Moment, PlacementKey, TuneId};
 
+use rand::rngs::ChaCha8Rng;
+use rand::{Rng, SeedableRng};
+
 use super::file::open_read_only;
 use super::*;
 use crate::output::Existing;
@@ -375,6 +378,175 @@ fn progress_counts_what_was_answered() {
         .min_by(|(_, one), (_, other)| one.total_cmp(other));
     let ((_, placement), _) = weakest.unwrap();
     assert_eq!(placement.unwrap().position.get(), 7);
+}
+
+/// What is counted of the answers, worked out from all of them.
+#[derive(Debug, Default, Eq, PartialEq)]
+struct Counts {
+    /// How often each item was asked and answered right, and the median time in milliseconds.
+    items: BTreeMap<i64, (usize, usize, i64)>,
+    /// How often was asked and answered right on each day.
+    days: BTreeMap<i32, (u32, u32)>,
+}
+
+impl Counts {
+    fn of_all_answers(connection: &Connection) -> Counts {
+        let sql = "SELECT item, day, is_right, milliseconds FROM review";
+        let mut statement = connection.prepare(sql).unwrap();
+        let mut rows = statement.query([]).unwrap();
+        let mut counts = Counts::default();
+        let mut answers: BTreeMap<i64, Vec<(i64, bool)>> = BTreeMap::new();
+        while let Some(row) = rows.next().unwrap() {
+            let is_right: bool = row.get(2).unwrap();
+            let answer = (row.get(3).unwrap(), is_right);
+            answers.entry(row.get(0).unwrap()).or_default().push(answer);
+            let (asked, right) = counts.days.entry(row.get(1).unwrap()).or_default();
+            *asked += 1;
+            *right += u32::from(is_right);
+        }
+        for (item, mut answers) in answers {
+            answers.sort_unstable();
+            let right = answers.iter().filter(|(_, is_right)| *is_right).count();
+            let (median, _) = answers[answers.len() / 2];
+            counts.items.insert(item, (answers.len(), right, median));
+        }
+        counts
+    }
+
+    fn stored(connection: &Connection) -> Counts {
+        let sql = "SELECT id, asked, answered_right, median_milliseconds FROM item";
+        let mut statement = connection.prepare(sql).unwrap();
+        let items = statement.query_map([], |row| {
+            Ok((row.get(0)?, (row.get(1)?, row.get(2)?, row.get(3)?)))
+        });
+        let sql = "SELECT day, asked, answered_right FROM day";
+        let mut statement = connection.prepare(sql).unwrap();
+        let days = statement.query_map([], |row| Ok((row.get(0)?, (row.get(1)?, row.get(2)?))));
+        Counts {
+            items: items.unwrap().map(Result::unwrap).collect(),
+            days: days.unwrap().map(Result::unwrap).collect(),
+        }
+    }
+}
+
+#[test]
+fn what_is_counted_follows_every_change_of_the_answers() {
+    let folder = Folder::new("counts");
+    let backup = folder.0.join("copy.sqlite");
+    let mut history = History::open(&folder.0).unwrap();
+    // Another tool does not know the program's ways.
+    let tool = Connection::open(folder.file()).unwrap();
+    tool.execute_batch("PRAGMA foreign_keys = OFF").unwrap();
+    let model = MemoryModel::default();
+    let mut random = ChaCha8Rng::seed_from_u64(18);
+    let mut below = |end: u32| random.next_u32() % end;
+    for step in 0..400 {
+        match below(12) {
+            0 => {
+                let recorded = keep(&mut history, &review(below(4), 5, false, step / 9));
+                history.take_back(&recorded, &model).unwrap();
+            }
+            1 if step % 10 == 7 => drop(history.wipe(entry().id).unwrap()),
+            2 if step % 9 == 0 => history.back_up(&backup, Existing::Replace).unwrap(),
+            3 if backup.exists() && step % 7 == 0 => {
+                History::restore(&folder.0, &backup).unwrap();
+            }
+            4 => drop(history.refit(on(step)).unwrap()),
+            way @ 5..=9 if step % 3 == 0 => {
+                let sql = match way {
+                    5 => {
+                        "UPDATE review SET milliseconds = milliseconds + 900, is_right = 1 - is_right WHERE id % 5 = ?1"
+                    }
+                    6 => {
+                        "UPDATE review SET day = day + 1, item = (SELECT min(id) FROM item) WHERE id % 7 = ?1"
+                    }
+                    7 => "DELETE FROM review WHERE id % 11 = ?1",
+                    8 => {
+                        "UPDATE OR REPLACE review SET question = 'Where?', day = day - 1 WHERE id % 3 = ?1"
+                    }
+                    _ => {
+                        "REPLACE INTO item (id, tune_on_instrument, phrase, kind, position, octave,
+                             stability, difficulty, last_at, last_day)
+                          SELECT id, tune_on_instrument, phrase, kind, position, octave,
+                             stability, difficulty, last_at, last_day FROM item WHERE id % 3 = ?1"
+                    }
+                };
+                tool.execute(sql, [below(3)]).unwrap();
+            }
+            _ => {
+                let (phrase, position) = (below(4), 5 + below(3) as u8);
+                let mut review = review(phrase, position, below(3) > 0, step / 9);
+                review.seconds = f64::from(below(9000)) / 1000.0;
+                keep(&mut history, &review);
+            }
+        }
+        let (stored, mut counted) = (Counts::stored(&tool), Counts::of_all_answers(&tool));
+        for item in stored.items.keys() {
+            // One whose answers another tool removed.
+            counted.items.entry(*item).or_default();
+        }
+        assert_eq!(stored, counted, "step {step}");
+    }
+    assert!(history.count().unwrap() > 50);
+}
+
+#[test]
+fn progress_counts_anew_what_was_changed_without_a_trigger() {
+    let folder = Folder::new("anew");
+    let mut history = History::open(&folder.0).unwrap();
+    for day in 0..6 {
+        keep(&mut history, &review(day as u32 % 2, 5, day < 4, day));
+    }
+    let progress = |history: &History| {
+        let model = MemoryModel::default();
+        history.progress(&model, on(9), None).unwrap()
+    };
+    // A replaced row is not deleted in the eyes of a trigger.
+    let replace = "REPLACE INTO review (id, item, at, day, note, question, answer, is_right, grade, milliseconds, degree)
+                   SELECT id, item, at, day + 20, note, question, answer, 1, 3, 700, degree FROM review WHERE id = 6";
+    let only_read = {
+        let folder = Folder::new("anew-read");
+        history.back_up(&folder.file(), Existing::Keep).unwrap();
+        let tool = Connection::open(folder.file()).unwrap();
+        tool.execute(replace, []).unwrap();
+        drop(tool);
+        let history = History {
+            connection: open_read_only(&folder.file()).unwrap(),
+            path: folder.file(),
+            identity: history.identity,
+        };
+        let seen = progress(&history);
+        assert_ne!(
+            Counts::stored(&history.connection),
+            Counts::of_all_answers(&history.connection)
+        );
+        seen
+    };
+    let tool = Connection::open(folder.file()).unwrap();
+    tool.execute(replace, []).unwrap();
+    let seen = progress(&history);
+    assert_eq!(seen, only_read);
+    assert_eq!(Counts::stored(&tool), Counts::of_all_answers(&tool));
+    assert_eq!(seen.reviews, 6);
+    let days: Vec<_> = seen.days.iter().map(|day| (day.day, day.right)).collect();
+    assert_eq!(days, [(0, 1), (1, 1), (2, 1), (3, 1), (4, 0), (25, 1)]);
+}
+
+#[test]
+fn an_older_history_is_counted_when_it_is_opened() {
+    let folder = Folder::new("older");
+    let data = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/history/version-1.sqlite");
+    std::fs::copy(data, folder.file()).unwrap();
+    let answers = |connection: &Connection| -> u64 {
+        let sql = "SELECT count(*) FROM review";
+        connection.query_row(sql, [], |row| row.get(0)).unwrap()
+    };
+    let before = answers(&open_read_only(&folder.file()).unwrap());
+    let history = History::open(&folder.0).unwrap();
+    assert_eq!(answers(&history.connection), before);
+    let stored = Counts::stored(&history.connection);
+    assert_eq!(stored, Counts::of_all_answers(&history.connection));
+    assert!(stored.items.len() > 10);
 }
 
 #[test]

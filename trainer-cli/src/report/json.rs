@@ -1,6 +1,6 @@
 //! JSON on standard output.
 
-use std::io::{self, Write};
+use std::io::{self, BufWriter, Write};
 
 use fretlib::is_visible;
 use serde::Serialize;
@@ -14,14 +14,15 @@ use crate::terminal::Streams;
 ///
 /// Invisible characters are escaped, so that strings keep them without affecting a terminal.
 pub fn write_json(streams: &mut Streams, document: &impl Serialize) -> Result<(), Failure> {
-    // What the formatter has escaped needs no filter.
-    let stream = streams.stdout.unfiltered();
-    let mut serializer = Serializer::with_formatter(stream, Visible(CompactFormatter));
+    // What the formatter has escaped needs no filter. It writes pieces of a few bytes, which are gathered here, where the
+    // compiler sees both ends.
+    let mut out = BufWriter::with_capacity(1 << 16, streams.stdout.unfiltered());
+    let mut serializer = Serializer::with_formatter(&mut out, Visible(CompactFormatter));
     document
         .serialize(&mut serializer)
         .map_err(io::Error::from)?;
-    writeln!(streams.stdout)?;
-    Ok(())
+    out.write_all(b"\n")?;
+    Ok(out.flush()?)
 }
 
 /// A number rounded to this many decimal places, so that documents stay short.

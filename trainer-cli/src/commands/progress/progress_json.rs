@@ -1,7 +1,7 @@
 //! The progress as JSON. Exact keys: programs read them.
 
 use fretlib::practice::Standing;
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
 use super::coverage::Coverage;
 use crate::history::{Cell, Progress, SlipBy, TuneProgress, count_standing};
@@ -27,7 +27,7 @@ struct TuneFigures<'a> {
     untouched: Option<usize>,
     #[serde(skip_serializing_if = "Option::is_none")]
     hands: Option<HandFigures>,
-    cells: Vec<CellFigures<'a>>,
+    cells: Cells<'a>,
     tempos: Vec<TempoFigures<'a>>,
 }
 
@@ -44,6 +44,19 @@ struct TempoFigures<'a> {
     phrase: u32,
     bars: Option<&'a str>,
     held_percent: u16,
+}
+
+/// The items of a tune, whose figures are made while they are written.
+struct Cells<'a> {
+    cells: &'a [Cell],
+    coverage: Option<&'a Coverage>,
+}
+
+impl Serialize for Cells<'_> {
+    fn serialize<R: Serializer>(&self, serializer: R) -> Result<R::Ok, R::Error> {
+        let cells = self.cells.iter();
+        serializer.collect_seq(cells.map(|cell| CellFigures::new(cell, self.coverage)))
+    }
 }
 
 #[derive(Serialize)]
@@ -93,11 +106,9 @@ impl<'a> ProgressDocument<'a> {
                 title: &tune.tune.title,
                 instrument: &tune.instrument,
                 arguments: tune.tune.as_typed(),
-                cells: {
-                    let cells = tune.cells.iter();
-                    cells
-                        .map(|cell| CellFigures::new(cell, coverage.as_ref()))
-                        .collect()
+                cells: Cells {
+                    cells: &tune.cells,
+                    coverage: coverage.as_ref(),
                 },
                 tempos: {
                     let tempos = tune.tempos.iter();

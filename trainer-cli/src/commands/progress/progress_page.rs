@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use fretlib::practice::Standing;
 use fretlib::text::{Role, StyledLine, StyledText};
+use rayon::prelude::*;
 
 use super::coverage::Coverage;
 use super::progress_json::by_name;
@@ -31,10 +32,20 @@ const DAYS: usize = 14;
 impl ProgressPage<'_> {
     pub fn draw(&self) -> StyledText {
         let mut text = StyledText::default();
-        let grids = self.grids();
-        for ((tune, coverage), grid) in self.tunes().zip(&grids) {
-            self.tune(&mut text, tune, coverage, grid);
-            line(&mut text, "", Role::Plain);
+        let tunes: Vec<(&TuneProgress, Option<&Coverage>)> = self.tunes().collect();
+        let drawn: Vec<(RecallGrid, StyledText)> = tunes
+            .into_par_iter()
+            .map(|(tune, coverage)| {
+                let unknown = BTreeMap::new();
+                let grid = tune.grid(coverage.map_or(&unknown, |it| &it.cells));
+                let text = self.tune(tune, coverage, &grid);
+                (grid, text)
+            })
+            .collect();
+        let mut grids = Vec::new();
+        for (grid, tune) in drawn {
+            text.append(tune);
+            grids.push(grid);
         }
         self.legend(&mut text);
         self.weakest(&mut text, &grids);
@@ -48,27 +59,19 @@ impl ProgressPage<'_> {
         self.progress.tunes.iter().zip(coverages)
     }
 
-    /// The recall of each tune's phrases.
-    fn grids(&self) -> Vec<RecallGrid> {
-        let unknown = BTreeMap::new();
-        let grid = |(tune, coverage): (&TuneProgress, Option<&Coverage>)| {
-            tune.grid(coverage.map_or(&unknown, |it| &it.cells))
-        };
-        self.tunes().map(grid).collect()
-    }
-
+    /// A tune and an empty line after it.
     fn tune(
         &self,
-        text: &mut StyledText,
         tune: &TuneProgress,
         coverage: Option<&Coverage>,
         grid: &RecallGrid,
-    ) {
+    ) -> StyledText {
+        let mut text = StyledText::default();
         let asked: u32 = tune.asked().map(|cell| cell.asked).sum();
         let title = title_or_untitled(&tune.tune.title);
         let answers = count(asked as usize, "answer");
         let heading = format!("{title} · {} · {answers}", tune.instrument);
-        line(text, &heading, Role::Heading);
+        line(&mut text, &heading, Role::Heading);
         let mut standing = format!(
             "  {} hold, {} to play again today",
             count_standing(tune.asked(), Standing::Holds),
@@ -80,13 +83,15 @@ impl ProgressPage<'_> {
             let all = coverage.items().max(met);
             standing.push_str(&format!(", {} untouched", all - met));
         }
-        line(text, &standing, Role::Plain);
+        line(&mut text, &standing, Role::Plain);
         let hands = tune.hands();
         if !hands.is_empty() {
-            line(text, &in_hand(tune, coverage), Role::Plain);
+            line(&mut text, &in_hand(tune, coverage), Role::Plain);
         }
-        Neck::new(grid, &hands, coverage, self.ascii, self.width).draw(text);
-        self.tempos(text, tune, coverage);
+        Neck::new(grid, &hands, coverage, self.ascii, self.width).draw(&mut text);
+        self.tempos(&mut text, tune, coverage);
+        line(&mut text, "", Role::Plain);
+        text
     }
 
     /// The tempo at which the phrases are held that were played.

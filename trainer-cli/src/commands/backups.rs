@@ -155,7 +155,7 @@ fn export(folder: &Path, streams: &mut Streams) -> Result<(), Failure> {
                 question: line.question.to_string(),
                 answer: line.answer.to_string(),
                 right: line.is_right,
-                seconds: line.seconds,
+                seconds: line.milliseconds as f64 / 1000.0,
             });
             Ok(())
         })?;

@@ -117,42 +117,79 @@ fn table(history: Option<&History>, clock: &Clock, streams: &mut Streams) -> Res
         return Ok(());
     };
     // A line is written at once: the stream looks at every piece it gets.
-    let mut row = Vec::new();
+    let mut row = String::new();
+    let mut times = clock.times();
+    let mut digits = itoa::Buffer::new();
     history.each_review(|line: &ReviewLine| -> Result<(), Failure> {
         row.clear();
-        row.extend_from_slice(clock.written(line.at).as_bytes());
-        row.push(b',');
+        times.push(&mut row, line.at);
+        row.push(',');
         quoted(&mut row, line.tune);
-        let (note, phrase) = (line.note + 1, line.item.phrase + 1);
-        write!(row, ",{note},{phrase},{},", line.item.kind.name())?;
-        match line.item.placement {
-            Some(it) => write!(row, "{},{},", it.position.get(), it.octave)?,
-            None => row.extend_from_slice(b",,"),
+        for number in [line.note + 1, line.item.phrase + 1] {
+            row.push(',');
+            row.push_str(digits.format(number));
         }
+        row.push(',');
+        row.push_str(line.item.kind.name());
+        row.push(',');
+        if let Some(it) = line.item.placement {
+            row.push_str(digits.format(it.position.get()));
+            row.push(',');
+            // As it is displayed, but a million times.
+            row.push_str(if it.octave.get() > 0 { "+" } else { "" });
+            row.push_str(digits.format(it.octave.get()));
+        } else {
+            row.push(',');
+        }
+        row.push(',');
         quoted(&mut row, line.question);
-        row.push(b',');
+        row.push(',');
         quoted(&mut row, line.answer);
-        writeln!(row, ",{},{:.1}", line.is_right, line.seconds)?;
-        Ok(out.write_all(&row)?)
+        row.push_str(if line.is_right { ",true," } else { ",false," });
+        seconds(&mut row, line.milliseconds);
+        row.push('\n');
+        Ok(out.write_all(row.as_bytes())?)
     })
 }
 
+/// Adds seconds with one decimal place.
+fn seconds(row: &mut String, milliseconds: i64) {
+    let past_tenth = milliseconds.rem_euclid(100);
+    if milliseconds < 0 || past_tenth == 50 {
+        // Whether the seconds as a fraction of two lie above or below the middle is a long calculation.
+        row.push_str(&format!("{:.1}", milliseconds as f64 / 1000.0));
+        return;
+    }
+    let tenths = milliseconds / 100 + i64::from(past_tenth > 50);
+    row.push_str(itoa::Buffer::new().format(tenths / 10));
+    row.push('.');
+    row.push_str(itoa::Buffer::new().format(tenths % 10));
+}
+
 /// Adds a field as RFC 4180 has it, and safe in a spreadsheet: an answer that begins like a formula is none.
-fn quoted(row: &mut Vec<u8>, field: &str) {
+fn quoted(row: &mut String, field: &str) {
     let is_formula = field.starts_with(['=', '+', '-', '@']) && field.parse::<f64>().is_err();
     let mark = if is_formula { "'" } else { "" };
-    let is_special = |byte: &u8| matches!(byte, b'"' | b',' | b'\n' | b'\r');
-    if field.as_bytes().iter().any(is_special) {
-        row.extend_from_slice(format!("\"{mark}{}\"", field.replace('"', "\"\"")).as_bytes());
+    if field.contains(['"', ',', '\n', '\r']) {
+        row.push_str(&format!("\"{mark}{}\"", field.replace('"', "\"\"")));
     } else {
-        row.extend_from_slice(mark.as_bytes());
-        row.extend_from_slice(field.as_bytes());
+        row.push_str(mark);
+        row.push_str(field);
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn seconds_have_one_decimal_place() {
+        for milliseconds in (-200..20_000).chain([86_400_049, 86_400_051, 1 << 40]) {
+            let mut row = String::new();
+            seconds(&mut row, milliseconds);
+            assert_eq!(row, format!("{:.1}", milliseconds as f64 / 1000.0));
+        }
+    }
 
     #[test]
     fn fields_are_quoted_where_they_must_be() {
@@ -165,9 +202,9 @@ mod tests {
             ("-m3", "'-m3"),
         ];
         for (field, expected) in cases {
-            let mut out = Vec::new();
-            quoted(&mut out, field);
-            assert_eq!(String::from_utf8(out).unwrap(), expected);
+            let mut row = String::new();
+            quoted(&mut row, field);
+            assert_eq!(row, expected);
         }
     }
 }

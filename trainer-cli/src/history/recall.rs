@@ -163,7 +163,7 @@ pub struct ReviewLine<'a> {
     /// Whether it was right.
     pub is_right: bool,
     /// How long it took.
-    pub seconds: f64,
+    pub milliseconds: i64,
 }
 
 /// A pass through a phrase as a line of a table.
@@ -521,7 +521,7 @@ impl History {
                     question: row.get_ref(3)?.as_str().unwrap_or_default(),
                     answer: row.get_ref(4)?.as_str().unwrap_or_default(),
                     is_right: row.get(5)?,
-                    seconds: row.get::<_, i64>(6)? as f64 / 1000.0,
+                    milliseconds: row.get(6)?,
                 }))
             };
             if let Some(line) = line()? {

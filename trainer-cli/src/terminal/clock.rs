@@ -41,13 +41,18 @@ impl Clock {
 
     /// The date and time of a moment on the player's calendar: `2026-11-22 18:05:00`.
     pub fn written(&self, seconds: i64) -> String {
-        Timestamp::from_second(seconds).map_or_else(
-            |_| seconds.to_string(),
-            |timestamp| {
-                let time = self.zone.to_datetime(timestamp);
-                format!("{} {}", time.date(), time.time())
-            },
-        )
+        let mut text = String::new();
+        self.times().push(&mut text, seconds);
+        text
+    }
+
+    /// Writes many moments on the player's calendar.
+    pub fn times(&self) -> Times<'_> {
+        Times {
+            clock: self,
+            date: Date::ZERO,
+            written: Date::ZERO.to_string(),
+        }
     }
 
     fn moment(&self, timestamp: Timestamp) -> Moment {
@@ -55,6 +60,39 @@ impl Clock {
         Moment {
             seconds: timestamp.as_second(),
             day: day_number(date),
+        }
+    }
+}
+
+/// Writes one moment after another; most are of the same day as the one before.
+#[derive(Debug)]
+pub struct Times<'a> {
+    clock: &'a Clock,
+    date: Date,
+    // The date as text.
+    written: String,
+}
+
+impl Times<'_> {
+    /// Adds the date and time of a moment to a text: `2026-11-22 18:05:00`.
+    pub fn push(&mut self, text: &mut String, seconds: i64) {
+        let Ok(timestamp) = Timestamp::from_second(seconds) else {
+            text.push_str(&seconds.to_string());
+            return;
+        };
+        let time = self.clock.zone.to_datetime(timestamp);
+        if time.date() != self.date {
+            self.date = time.date();
+            self.written = self.date.to_string();
+        }
+        text.push_str(&self.written);
+        for (before, number) in [
+            (' ', time.hour()),
+            (':', time.minute()),
+            (':', time.second()),
+        ] {
+            let digit = |number: i8| char::from(b'0' + number.unsigned_abs() % 10);
+            text.extend([before, digit(number / 10), digit(number)]);
         }
     }
 }
@@ -129,5 +167,19 @@ mod tests {
         assert_eq!(clock.now(), clock.now());
         assert_eq!(clock.now().day, 20_779);
         assert_eq!(clock.written(clock.now().seconds), "2026-11-22 12:00:00");
+
+        let clock = Clock {
+            zone: TimeZone::get("Europe/Zurich").unwrap_or(TimeZone::UTC),
+            fixed: None,
+        };
+        let mut times = clock.times();
+        for seconds in (-70_000_000_000..70_000_000_000).step_by(7_654_321) {
+            let time = clock.zone.to_datetime(Timestamp::constant(seconds, 0));
+            let expected = format!("{} {}", time.date(), time.time());
+            let mut text = String::new();
+            times.push(&mut text, seconds);
+            assert_eq!(text, expected);
+        }
+        assert_eq!(clock.written(i64::MAX), i64::MAX.to_string());
     }
 }

@@ -140,7 +140,7 @@ fn question(state: &State, area: Rect, buffer: &mut Buffer) {
     } else {
         answer_marks(state, view)
     };
-    let cursor = (is_asking && state.answers_with_a_place()).then_some(state.cursor);
+    let cursor = (is_asking && state.has_cursor()).then_some(state.cursor);
     let framed = view.question.placement.map(|it| it.position);
     neck.draw(buffer, &look, &view.instrument, framed, &marks, cursor);
     answer(state, view, area, buffer);
@@ -306,17 +306,16 @@ fn answer(state: &State, view: &QuestionView, area: Rect, buffer: &mut Buffer) {
     let row = area.height - State::BELOW_NECK;
     match &state.phase {
         Phase::Asking => {
-            put(
-                buffer,
-                2,
-                row,
-                &format!("answer  {}_", state.typed),
-                look.strong(),
-            );
+            // An answer can be typed while one is listened for, but nobody is asked to.
+            let line = match state.listens && state.typed.is_empty() {
+                true => how_to_play(&view.question).to_string(),
+                false => format!("answer  {}_", state.typed),
+            };
+            put(buffer, 2, row, &line, look.strong());
             let below = match (&state.notice, &state.unclear) {
                 (_, Some(unclear)) => unclear.clone(),
                 (Some(notice), None) => notice.clone(),
-                (None, None) if state.listens => how_to_play(&view.question).to_string(),
+                (None, None) if state.listens && state.typed.is_empty() => String::new(),
                 (None, None) => view.wording.form.to_string(),
             };
             put(buffer, 2, row + 1, &below, look.faint());

@@ -371,11 +371,13 @@ impl State {
             KeyCode::Backspace => {
                 self.typed.pop();
             }
-            KeyCode::Enter if self.typed.trim().is_empty() && self.answers_with_a_place() => {
+            KeyCode::Enter if self.typed.trim().is_empty() && self.has_cursor() => {
                 return Some(self.answer_with(self.cursor));
             }
             KeyCode::Enter => return self.submit(),
-            KeyCode::Up | KeyCode::Down | KeyCode::Left | KeyCode::Right => self.move_cursor(code),
+            KeyCode::Up | KeyCode::Down | KeyCode::Left | KeyCode::Right if self.has_cursor() => {
+                self.move_cursor(code);
+            }
             KeyCode::Char('r') if self.typed.is_empty() && self.is_heard() => return self.hear(),
             KeyCode::Char('?') if self.typed.trim().is_empty() => {
                 return Some(Effect::Answer("?".into(), None));
@@ -406,6 +408,11 @@ impl State {
             kind,
             Some(Kind::Place | Kind::Next | Kind::Octave | Kind::NextByEar | Kind::Line)
         )
+    }
+
+    /// Whether a place can be picked on the neck: not while the answer is listened for.
+    pub fn has_cursor(&self) -> bool {
+        self.answers_with_a_place() && !self.listens
     }
 
     fn answer_with(&self, place: Place) -> Effect {

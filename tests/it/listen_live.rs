@@ -271,6 +271,43 @@ fn a_ladder_is_climbed_by_right_passes_at_tempo() {
     assert_eq!(said, expected, "{}", run.stdout);
 }
 
+/// One layer of a tune, played as it is written.
+fn layer_of(text: &str, layer: Layer) -> Vec<f32> {
+    let performance = played(text, 1.0, 440.0).performance;
+    let rate = SampleRate::new(RATE).unwrap();
+    let mut renderer = Renderer::new(rate);
+    for other in [Layer::Melody, Layer::Chords, Layer::Click] {
+        if other != layer {
+            renderer.silence(other);
+        }
+    }
+    renderer.then(performance.clone());
+    let mut samples = vec![0.0; rate.sample_at(performance.seconds()) as usize];
+    renderer.render(&mut samples);
+    samples
+}
+
+/// Notes that begin beside the beats, and long ones over several.
+const WALTZ: &str = "X:1\nT:Waltz\nM:3/4\nL:1/8\nQ:1/4=120\nK:Dm\n\
+    A3 e3|d3 A3|B2 A2 G2|E6|A3 e3|d3 c3|B2 G2 E2|^C4 z2|d3 c B2|c3 A G2|c3 =B A2|A3 ^F3|\n";
+
+#[test]
+fn a_click_in_the_recording_is_no_fault() {
+    let peak = |samples: &[f32]| samples.iter().fold(0.0, |a: f32, b| a.max(b.abs()));
+    let strings = layer_of(WALTZ, Layer::Melody);
+    let click = layer_of(WALTZ, Layer::Click);
+    // As loud as the strings' peak less this many dB; the player is so many seconds behind the click.
+    for (level, behind) in [(0.0f32, 0.0), (-6.0, 0.08), (-20.0, 0.0), (-20.0, 0.08)] {
+        let gain = 10f32.powf(level / 20.0) * peak(&strings) / peak(&click);
+        let played = [silence(behind), strings.clone()].concat();
+        let both = played.iter().zip(&click);
+        let mixed: Vec<f32> = both.map(|(string, click)| string + gain * click).collect();
+        let take = Take::of(&Heard::whole(&mixed, rate()), &melody(WALTZ)).unwrap();
+        let is_right = take.passes.iter().all(|pass| pass.is_right());
+        assert!(is_right, "{level} dB, {behind} s: {:?}", take.passes);
+    }
+}
+
 #[test]
 fn passes_are_kept_only_where_they_are_asked_for_and_never_over_others() {
     let folder = Folder::new();

@@ -20,6 +20,11 @@ const PARTIALS: usize = 8;
 /// How far from the expected time a strike may be, in seconds.
 const NEAR: f64 = 0.045;
 
+/// By how much a partial rises at least where a string is struck, in dB, and how far below its loudest moment it is looked
+/// at; of 119 notes added to takes of our own the least rose by 7 dB, between the notes 97 of 100 clicks by less than .3.
+const SOUNDS: f32 = 3.0;
+const HEARD_BELOW: f32 = 30.0;
+
 /// The flux of a strike that was not found.
 const NO_FLUX: f32 = 0.001;
 
@@ -129,6 +134,16 @@ pub fn measured(heard: &Heard, note: MissedNote) -> [f32; MEASURED] {
         note.until.min(1.0) as f32,
         note.softest_db,
     ]
+}
+
+/// Whether a string of this pitch sounds after a strike: one of its partials stands above its level before.
+///
+/// A click or a knock between two notes rises as far as a string, but is over before the string that rang on has changed.
+pub fn sounds_after(heard: &Heard, pitch: i32, at: f64) -> bool {
+    (1..=PARTIALS)
+        .map(|number| Partial::of(heard, pitch, number as f32, at))
+        .map(|it| (it.after.max(it.later), it.before, it.loudest))
+        .any(|(after, before, loudest)| after - before >= SOUNDS && after >= loudest - HEARD_BELOW)
 }
 
 /// The strikes around a time in seconds.

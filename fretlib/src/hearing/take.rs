@@ -585,6 +585,10 @@ impl<'a> Judge<'a> {
                 sounded.chance >= EXTRA && self.heard.strikes[*strike].candidate.flux >= EXTRA_FLUX
             })
             .filter(|(strike, sounded)| !self.is_under(*strike, sounded.pitch, stretches))
+            .filter(|(strike, sounded)| {
+                let at = self.heard.strikes[*strike].at();
+                second_look::sounds_after(self.heard, sounded.pitch.into(), at)
+            })
             .collect()
     }
 

@@ -90,12 +90,11 @@ fn on_works_left_out_it_agrees_with_editors_more_than_simple_rules() {
     let mut learned = Agreement::default();
     let mut pinned = Agreement::default();
     let mut first = Agreement::default();
-    let (mut best_region, mut best_way) = (0, 0);
+    let mut best_way = 0;
     for (work, weights) in left_out() {
         let weights = weights.economical();
         let (mut own, mut own_pinned) = (Agreement::default(), Agreement::default());
-        let mut own_first = Agreement::default();
-        let mut regions = [Agreement::default(); 3];
+        let mut regions = [Agreement::default(); 4];
         // As they are shown: the usual region first.
         let mut ways = [Agreement::default(); 3];
         let mut lowest = Agreement::default();
@@ -109,30 +108,28 @@ fn on_works_left_out_it_agrees_with_editors_more_than_simple_rules() {
             own_pinned.add(&with_pins, &notes);
             let line = staff.line();
             let usual = Region::usual(player().instrument, &line);
-            let mut others = 1;
-            for (region, agreement) in Region::ALL.into_iter().zip(&mut regions) {
+            for (nth, region) in usual.nearest_first().into_iter().enumerate() {
                 let search = staff.search().in_region(region, &line);
                 let found = find_biased(&search, &line, &weights, &|_, _| 0.0);
                 let notes = found.expect("it can be played").notes;
-                agreement.add(staff, &notes);
-                if region == usual {
-                    own_first.add(staff, &notes);
+                regions[region as usize].add(staff, &notes);
+                if let Some(way) = ways.get_mut(nth) {
+                    way.add(staff, &notes);
+                }
+                if nth == 0 {
                     first.add(staff, &notes);
-                    ways[0].add(staff, &notes);
-                } else {
-                    ways[others].add(staff, &notes);
-                    others += 1;
                 }
             }
         }
         best_way += ways.iter().map(|it| it.places.1).max().unwrap_or(0);
-        best_region += regions.iter().map(|it| it.places.1).max().unwrap_or(0);
         println!("{work:22} {own}");
-        println!("{:22} {own_first}", "  in its usual region");
+        println!("{:22} {}", "  in its usual region", ways[0]);
         println!("{:22} {own_pinned}", "  one in 16 pinned");
-        let [_, middle, high] = regions.map(|it| Agreement::percent(it.places));
-        println!("  in mid-neck {middle:.1} %, staying high {high:.1} %");
-        let [own, lowest] = [own_first, lowest].map(|it| Agreement::percent(it.places));
+        for region in Region::ALL {
+            let percent = Agreement::percent(regions[region as usize].places);
+            println!("  {} {percent:.1} %", region.name());
+        }
+        let [own, lowest] = [ways[0], lowest].map(|it| Agreement::percent(it.places));
         assert!(
             own + 10.0 >= lowest,
             "{work}: {own:.1} and {lowest:.1} % at the lowest fret"
@@ -153,7 +150,6 @@ fn on_works_left_out_it_agrees_with_editors_more_than_simple_rules() {
     println!("{:22} {learned}", "learned, work left out");
     println!("{:22} {first}", "in its usual region");
     println!("{:22} {pinned}", "one in 16 pinned");
-    println!("the best of three regions for each work: {best_region} of 4804 places");
     println!("the best of three ways, the usual region first: {best_way} of 4804 places");
     // The share of the lowest fret is a fact of the data.
     assert_eq!(lowest.places, (4804, LOWEST));
@@ -161,14 +157,13 @@ fn on_works_left_out_it_agrees_with_editors_more_than_simple_rules() {
         assert!(Agreement::percent(other.places) + 8.0 < Agreement::percent(learned.places));
     }
     assert!(Agreement::percent(learned.places) >= 65.5, "{learned}");
-    assert!(Agreement::percent(first.places) >= 74.0, "{first}");
+    assert!(Agreement::percent(first.places) >= 75.5, "{first}");
     assert!(Agreement::percent(pinned.places) >= 85.0, "{pinned}");
-    assert!(best_region >= 3600, "{best_region}");
+    assert!(best_way >= 3700, "{best_way}");
     // Printed open strings: three in four at least.
-    assert!(
-        Agreement::percent(learned.open_strings) >= 76.0,
-        "{learned}"
-    );
+    for found in [learned, first] {
+        assert!(Agreement::percent(found.open_strings) >= 78.0, "{found}");
+    }
     assert_eq!(learned.beyond, 0, "the hand is asked beyond its reach");
 }
 

@@ -236,7 +236,8 @@ fn no_finger_hops_across_strings_and_frets_between_two_quick_notes() {
     assert_eq!(hops.count(), 0, "{notes:?}");
 }
 
-/// Half of a high melody would crowd on the first string in first position. Common practice, no source.
+/// Half of a high melody would crowd on the first string in first position; when it spans much, mid-neck does not hold it either.
+/// Common practice, no source.
 #[test]
 fn a_high_melody_lies_in_mid_neck_unless_the_player_says_where() {
     let (low, high) = ("C5 E5 D5 B4 G4 A4", "E5 G5 A5 B5 A5 C5");
@@ -246,10 +247,15 @@ fn a_high_melody_lies_in_mid_neck_unless_the_player_says_where() {
         hand: Hand::MEDIUM,
     };
     let search = FingeringSearch::new(player);
-    let usual = |names| search.in_usual_region(&line(names)).1;
+    let usual = |names: &str| search.in_usual_region(&line(names)).1;
     assert_eq!((usual(low), usual(high)), (Region::Low, Region::Middle));
-    // The limit: a semitone below the open first string.
+    // The limits: a semitone below the open first string, and an octave.
     assert_eq!((usual("Eb5"), usual("D5")), (Region::Middle, Region::Low));
+    let spanning = |low| usual(&[low, low, "E5", "A5", "A5", "A5"].join(" "));
+    assert_eq!(
+        (spanning("Bb4"), spanning("A4")),
+        (Region::Middle, Region::Low)
+    );
 
     let first = |search: &FingeringSearch| search.run_in_regions(&line(high)).unwrap()[0].0;
     let three = FingeringSearch {
@@ -261,6 +267,24 @@ fn a_high_melody_lies_in_mid_neck_unless_the_player_says_where() {
         Region::Middle,
         "the usual region comes first"
     );
+
+    // Frets count from the capo, and from whatever the first string is tuned to.
+    for (first, capo, limit, below) in [
+        ("E5", 3, "Gb5", "F5"),
+        ("D5", 0, "Db5", "C5"),
+        ("D5", 5, "Gb5", "F5"),
+    ] {
+        let mut spec = guitar.build().clone();
+        spec.capo = capo;
+        spec.strings[0] = first.parse().unwrap();
+        let other = Instrument::new(spec).unwrap();
+        let usual = |name: &str| Region::usual(&other, &line(name));
+        assert_eq!(
+            (usual(limit), usual(below)),
+            (Region::Middle, Region::Low),
+            "{first}, capo {capo}"
+        );
+    }
 
     let mut started = search.clone();
     started.constraints.start = Some(Position::FIRST);

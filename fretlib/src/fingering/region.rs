@@ -1,35 +1,39 @@
 //! Regions of the neck that players choose between.
 
 use super::{Constraints, Fingering, FingeringSearch, Home, NoFingering, TimedMelody};
-use crate::mapping::OpenStrings;
 use crate::neck::{Instrument, Position};
-use crate::theory::MidiNumber;
 
 /// How many semitones below the highest open string the middle note of a melody may lie that is fingered in mid-neck.
 const CROWDED: u8 = 1;
 
+/// A hand in mid-neck holds a melody of which the middle half spans less than this, in semitones: an octave.
+const WIDE: u8 = 12;
+
 /// The part of the neck that a player stays in.
 ///
-/// A melody alone does not tell which one an editor chooses, so a player is offered all three. The homes and the use of open
-/// strings are those of which the best agrees most with printed editions: see `docs/fingering.md`.
+/// A melody alone does not tell which one an editor chooses, so a player is offered three. The homes are those of which the best
+/// agrees most with printed editions: see `docs/fingering.md`.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub enum Region {
     /// Low, with open strings: a search without a home.
     Low,
-    /// About fourth and fifth position, with open strings in first position only.
+    /// About second and third position.
+    Second,
+    /// About fourth and fifth position.
     Middle,
-    /// About eighth position.
+    /// About sixth and seventh position.
     High,
 }
 
 impl Region {
     /// Every region, from the nut up.
-    pub const ALL: [Region; 3] = [Region::Low, Region::Middle, Region::High];
+    pub const ALL: [Region; 4] = [Region::Low, Region::Second, Region::Middle, Region::High];
 
     /// Its name on screens.
     pub const fn name(self) -> &'static str {
         match self {
             Region::Low => "low, with open strings",
+            Region::Second => "about second position",
             Region::Middle => "in mid-neck",
             Region::High => "staying high",
         }
@@ -39,6 +43,7 @@ impl Region {
     pub const fn good_for(self) -> &'static str {
         match self {
             Region::Low => "open strings ring and give the hand time; the frets are wide",
+            Region::Second => "a finger for each fret, and open strings are still near",
             Region::Middle => {
                 "mostly stopped notes, so it moves to other keys as it is; narrower frets"
             }
@@ -49,52 +54,57 @@ impl Region {
     }
 
     /// The region in which editors mostly finger such a melody: mid-neck when half of its notes lie high, so that in first
-    /// position they would crowd on one string.
+    /// position they would crowd on one string, and its middle half spans less than an octave, so that the hand can stay there.
     ///
-    /// High is a semitone below the highest open string, or above. Of 27 printed staves a limit between one and three semitones
-    /// divides best, also when each work is left out in turn; see `docs/fingering.md`.
+    /// High is a semitone below the highest open string, or above. Chosen by the agreement with 27 printed staves: see
+    /// `docs/fingering.md`.
     pub fn usual(instrument: &Instrument, line: &TimedMelody) -> Region {
-        let mut pitches: Vec<MidiNumber> =
-            line.notes().iter().map(|note| note.pitch.midi()).collect();
-        let middle = pitches.len() / 2;
-        let (_, median, _) = pitches.select_nth_unstable(middle);
-        let strings = instrument.strings().iter();
-        let highest = strings.map(|string| string.midi()).max();
-        let is_high = highest.is_some_and(|highest| median.get() + CROWDED >= highest.get());
-        if is_high { Region::Middle } else { Region::Low }
+        let pitches = line.notes().iter().map(|note| note.pitch.midi().get());
+        let mut pitches: Vec<u8> = pitches.collect();
+        pitches.sort_unstable();
+        let after = |quarters: usize| pitches[quarters * pitches.len() / 4];
+        let strings = instrument.string_numbers();
+        let open = strings.filter_map(|string| instrument.open_midi(string));
+        let is_high = open.max().is_some_and(|it| after(2) + CROWDED >= it.get());
+        match is_high && after(3) - after(1) < WIDE {
+            true => Region::Middle,
+            false => Region::Low,
+        }
+    }
+
+    /// Every region, this one first, then those that an editor takes most often instead.
+    pub const fn nearest_first(self) -> [Region; 4] {
+        use Region::{High, Low, Middle, Second};
+        match self {
+            Low => [Low, Second, Middle, High],
+            Second => [Second, Low, Middle, High],
+            Middle => [Middle, Low, High, Second],
+            High => [High, Middle, Second, Low],
+        }
     }
 
     fn home(self) -> Option<Home> {
-        let position = match self {
-            Region::Low => return None,
-            Region::Middle => 4,
-            Region::High => 8,
-        };
-        Position::new(position).ok().map(Home::about)
-    }
-
-    fn open_strings(self) -> OpenStrings {
+        let at = |number| Position::new(number).ok();
         match self {
-            Region::Middle => OpenStrings::FirstPosition,
-            Region::Low | Region::High => OpenStrings::Anywhere,
+            Region::Low => None,
+            Region::Second => at(2).map(Home::about),
+            Region::Middle => at(4).map(Home::about),
+            // Otherwise the hand falls back to mid-neck with the first low note.
+            Region::High => at(6).map(Home::at),
         }
     }
 }
 
 impl<'a> FingeringSearch<'a> {
-    /// The same search with its home in a region, and as few open strings as are usual there.
+    /// The same search with its home in a region.
     #[must_use]
     pub fn in_region(&self, region: Region, line: &TimedMelody) -> FingeringSearch<'a> {
         let home = region.home().map(|home| (0..line.notes().len(), home));
-        let mut search = FingeringSearch {
+        FingeringSearch {
             homes: home.into_iter().collect(),
             count: 1,
             ..self.clone()
-        };
-        if search.constraints.open_strings == OpenStrings::Anywhere {
-            search.constraints.open_strings = region.open_strings();
         }
-        search
     }
 
     /// The same search in the [usual](Region::usual) region of the melody, and this region, unless the player has said where to
@@ -116,8 +126,8 @@ impl<'a> FingeringSearch<'a> {
         (there, region)
     }
 
-    /// The best fingering in each region that has one, at most [`FingeringSearch::count`]: the usual one first, then from the
-    /// nut up. No two have all notes at the same places.
+    /// The best fingering in each region, at most [`FingeringSearch::count`]: the usual one first, then [its neighbours](Region::nearest_first). No two have
+    /// all notes at the same places.
     ///
     /// # Errors
     ///
@@ -128,14 +138,11 @@ impl<'a> FingeringSearch<'a> {
     ) -> Result<Vec<(Region, Fingering)>, NoFingering> {
         let mut found: Vec<(Region, Fingering)> = Vec::new();
         let (_, usual) = self.in_usual_region(line);
-        let others = Region::ALL.into_iter().filter(|it| *it != usual);
-        for region in [usual].into_iter().chain(others).take(self.count.max(1)) {
-            let best = match self.in_region(region, line).run(line) {
-                Ok(mut best) => best.remove(0),
-                Err(stuck) if found.is_empty() => return Err(stuck),
-                // A pinned open string, say, has no place in the middle.
-                Err(_) => continue,
-            };
+        for region in usual.nearest_first() {
+            if found.len() == self.count.max(1) {
+                break;
+            }
+            let best = self.in_region(region, line).run(line)?.swap_remove(0);
             if !found.iter().any(|(_, other)| other.has_places_of(&best)) {
                 found.push((region, best));
             }

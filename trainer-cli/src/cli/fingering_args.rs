@@ -101,7 +101,8 @@ pub struct FingeringArgs {
 
     /// Show this many, in other regions
     ///
-    /// Low with open strings, in mid-neck, staying high; more than three, or with a home, are the next cheapest.
+    /// The usual region first, then those near it: low with open strings, about second position, in mid-neck, staying high. More than
+    /// these, or with a home, are the next cheapest.
     #[arg(long, value_name = "K", default_value_t = 1, value_parser = clap::value_parser!(u8).range(1..=9))]
     best: u8,
 

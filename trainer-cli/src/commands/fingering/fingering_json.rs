@@ -48,6 +48,7 @@ fn one(_: usize, found: &Found) -> OneFingering<'_> {
     OneFingering {
         region: found.region.map(|region| match region {
             Region::Low => "low",
+            Region::Second => "second",
             Region::Middle => "middle",
             Region::High => "high",
         }),

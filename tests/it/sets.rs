@@ -62,6 +62,36 @@ fn a_set_is_made_changed_and_taken_away() {
 }
 
 #[test]
+fn tunes_of_a_set_that_are_gone_are_one_note() {
+    let folder = Folder::new();
+    let titles = ["Slip", "Quay", "Oar", "Reed", "Weir"];
+    let tune = |title: &str| {
+        let text = format!("X:1\nT:{title}\nM:4/4\nL:1/4\nK:G\nG A B c|d4|\n");
+        folder.write(&format!("{title}.abc"), text)
+    };
+    let files = titles.map(tune);
+    let mut args = vec!["set", "sunday", "pedalo-blues"];
+    args.extend(files.iter().map(String::as_str));
+    assert_eq!(on(&folder, &args, "").code, 0);
+    for file in &files {
+        std::fs::remove_file(file).unwrap();
+    }
+    let data = ["--data-dir", folder.text()];
+    for args in [
+        &["progress", "--set", "sunday"][..],
+        &["warm-up", "--set", "sunday", "--print"],
+        &["today", "--set", "sunday", "--list"],
+    ] {
+        let run = neckline(&[args, &data].concat(), b"");
+        let said = run.stderr.as_str();
+        assert_eq!((run.code, said.matches("note: ").count()), (0, 1), "{said}");
+        let note =
+            "note: 5 tunes are left out: Slip, Quay, Oar and 2 more; of the first: cannot read";
+        assert!(said.starts_with(note), "{args:?}: {said}");
+    }
+}
+
+#[test]
 fn invalid_tunes_of_a_set_are_errors_and_change_nothing() {
     let folder = Folder::new();
     sunday(&folder);

@@ -5,6 +5,7 @@ pub mod did_you_mean;
 pub mod heading;
 pub mod instrument_json;
 pub mod json;
+pub mod left_out;
 pub mod phrase_page;
 pub mod progress_bar;
 pub mod shell_words;

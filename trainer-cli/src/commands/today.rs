@@ -18,6 +18,7 @@ use crate::failure::Failure;
 use crate::history::{History, RememberedTune, TuneOnInstrumentId};
 use crate::practice_sets::{PracticeSet, PracticeSets, ShortName};
 use crate::report::heading::title_or_untitled;
+use crate::report::left_out::{Absence, LeftOut};
 use crate::report::shell_words::shell_lines;
 use crate::report::wrap::wrap;
 use crate::request::{ByEar, HistoryFolder, PartRequest, SessionRequest};
@@ -208,73 +209,6 @@ struct Gathered {
     others: Vec<(String, usize)>,
 }
 
-/// Why a tune is not in the plan.
-enum Absence {
-    Changed,
-    CannotBeOpened(String),
-}
-
-/// The titles of tunes that are not in the plan, and why.
-#[derive(Default)]
-struct LeftOut(Vec<(String, Absence)>);
-
-impl LeftOut {
-    /// How many of several are named.
-    const NAMED: usize = 3;
-
-    fn cannot_be_opened(&mut self, title: &str, failure: &Failure) {
-        let absence = Absence::CannotBeOpened(failure.to_string());
-        self.0.push((title.to_owned(), absence));
-    }
-
-    /// One note for all that have changed, and one for all that cannot be opened, however many they are.
-    fn say(&self, streams: &mut Streams) -> io::Result<()> {
-        let (mut changed, mut gone, mut reasons) = (Vec::new(), Vec::new(), Vec::new());
-        for (title, absence) in &self.0 {
-            let title = title_or_untitled(title);
-            match absence {
-                Absence::Changed => changed.push(title),
-                Absence::CannotBeOpened(reason) => {
-                    gone.push(title);
-                    reasons.push(reason);
-                }
-            }
-        }
-        match changed.as_slice() {
-            [] => {}
-            [title] => writeln!(
-                streams.stderr,
-                "note: {title} has changed since it was practised; drill it once to begin anew"
-            )?,
-            titles => writeln!(
-                streams.stderr,
-                "note: {} tunes have changed since they were practised: {}; drill each once to begin anew",
-                titles.len(),
-                first_of(titles)
-            )?,
-        }
-        match (gone.as_slice(), reasons.as_slice()) {
-            ([title], [reason]) => writeln!(streams.stderr, "note: {title} is left out: {reason}"),
-            (titles, [first, ..]) => writeln!(
-                streams.stderr,
-                "note: {} tunes are left out: {}; of the first: {first}",
-                titles.len(),
-                first_of(titles)
-            ),
-            _ => Ok(()),
-        }
-    }
-}
-
-/// The first few titles, and how many more there are.
-fn first_of(titles: &[&str]) -> String {
-    let named = titles.len().min(LeftOut::NAMED);
-    match titles.len() - named {
-        0 => titles.join(", "),
-        more => format!("{} and {more} more", titles[..named].join(", ")),
-    }
-}
-
 /// Opens the tunes of the set, or all of the history; a tune that is gone or has changed is left out with a note.
 fn gather(
     history: Option<&History>,
@@ -402,7 +336,7 @@ fn reopened(
         streams.stderr.write_all(&said)?;
         match tune {
             Some(Ok(tune)) => opened.push(tune),
-            Some(Err(absent)) => left_out.0.push(absent),
+            Some(Err(absent)) => left_out.push(absent),
             None => {}
         }
     }

@@ -15,6 +15,7 @@ use self::exercise_clock::{Course, ExerciseClock};
 use crate::failure::Failure;
 use crate::practice_sets::{PracticeSets, ShortName};
 use crate::report::heading::title_or_untitled;
+use crate::report::left_out::LeftOut;
 use crate::report::wrap::wrap;
 use crate::request::{HandRequest, HistoryFolder, PartRequest, TuneOnInstrument};
 use crate::session::PracticeTune;
@@ -125,16 +126,14 @@ fn tunes(request: &WarmUpRequest, streams: &mut Streams) -> Result<Vec<PracticeT
         return Ok(vec![PracticeTune::open(&request.tune, &part, streams)?]);
     };
     let sets = PracticeSets::open(&request.folder.path()?)?;
-    let mut tunes = Vec::new();
+    let (mut tunes, mut left_out) = (Vec::new(), LeftOut::default());
     for tune in &sets.expect(name)?.tunes {
         match PracticeTune::open(&tune.request, &part, streams) {
             Ok(tune) => tunes.push(tune),
-            Err(failure) => {
-                let title = title_or_untitled(&tune.title);
-                writeln!(streams.stderr, "note: {title} is left out: {failure}")?;
-            }
+            Err(failure) => left_out.cannot_be_opened(&tune.title, &failure),
         }
     }
+    left_out.say(streams)?;
     if tunes.is_empty() {
         return Err(Failure::could_not(
             format!("there is no tune to warm up on in the set `{name}`"),

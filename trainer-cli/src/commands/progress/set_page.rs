@@ -10,6 +10,7 @@ use crate::commands::today::noon_of;
 use crate::failure::Failure;
 use crate::history::History;
 use crate::practice_sets::PracticeSet;
+use crate::report::left_out::LeftOut;
 use crate::report::wrap::wrap;
 use crate::request::PartRequest;
 use crate::session::{Known, PracticeTune, Readiness, bars_in_words};
@@ -34,12 +35,13 @@ pub fn print(
     )?;
     let mut sum = 0.0;
     let mut count = 0;
+    let mut left_out = LeftOut::default();
     for (number, tune) in (1..).zip(&set.tunes) {
         let title = title_and_key(tune);
         let mut opened = match PracticeTune::open(&tune.request, &PartRequest::default(), streams) {
             Ok(opened) => opened,
             Err(failure) => {
-                writeln!(streams.stderr, "note: {title} is left out: {failure}")?;
+                left_out.cannot_be_opened(&title, &failure);
                 continue;
             }
         };
@@ -81,6 +83,7 @@ pub fn print(
             writeln!(streams.stdout, "  {part}")?;
         }
     }
+    left_out.say(streams)?;
     let all = 100.0 * sum / f64::from(count.max(1));
     writeln!(streams.stdout, "  {all:>3.0} %  the whole set\n")?;
     let day = if set.by.is_some() {

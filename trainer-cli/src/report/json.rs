@@ -16,7 +16,7 @@ use crate::terminal::Streams;
 pub fn write_json(streams: &mut Streams, document: &impl Serialize) -> Result<(), Failure> {
     // What the formatter has escaped needs no filter. It writes pieces of a few bytes, which are gathered here, where the
     // compiler sees both ends.
-    let mut out = BufWriter::with_capacity(1 << 16, streams.stdout.unfiltered());
+    let mut out = BufWriter::with_capacity(1 << 14, streams.stdout.unfiltered());
     let mut serializer = Serializer::with_formatter(&mut out, Visible(CompactFormatter));
     document
         .serialize(&mut serializer)

@@ -326,6 +326,10 @@ fn read_tone(text: &str) -> Option<(Fifths, &str)> {
 
 /// The named kind nearest to these tones, and the changes from it to them.
 fn nearest_kind(tones: ChordTones) -> Option<(&'static str, Vec<Change>)> {
+    // Most chords are of a named kind, and to try the changes from all of them takes long.
+    if let Some(kind) = KINDS.iter().find(|kind| kind.tones == tones) {
+        return Some((kind.name, Vec::new()));
+    }
     KINDS
         .iter()
         .filter_map(|kind| Some((kind.name, changes_between(kind.tones, tones)?)))

@@ -28,7 +28,7 @@ mod words;
 pub use bounds::Bounds;
 pub use drawing::{Anchor, Ink, Mark, Page, Point, Segment, SignMark, Stroke, Subject, TextMark};
 pub use font::{Face, Sign};
-pub use html::html;
+pub use html::{html, html_in_pieces};
 pub use neck_drawing::NeckDrawing;
 pub use page::{
     Answers, Excerpt, Exercises, FrontPage, Paper, Part, Sheet, TakeOnPaper, UnboundPages, bound,

@@ -99,7 +99,7 @@ fn whole_sheet_of_32_bars_to_svg(bencher: Bencher) {
 #[divan::bench]
 fn whole_sheet_of_32_bars_to_pdf(bencher: Bencher) {
     let (melody, parts) = (ballad(), all_parts());
-    bencher.bench(|| pdf(&set(&melody, &parts), "").expect("it can be drawn"));
+    bencher.bench(|| pdf(set(&melody, &parts), "").expect("it can be drawn"));
 }
 
 /// A page of 1654 by 2339 dots: A4 at 200 to the inch.
@@ -130,7 +130,7 @@ fn whole_sheets_of_240_tunes_to_pdf(bencher: Bencher) {
             for _ in 0..cores {
                 scope.spawn(|| {
                     while let Some(melody) = melodies.get(next.fetch_add(1, Ordering::Relaxed)) {
-                        divan::black_box(pdf(&set(melody, &parts), "").expect("it can be drawn"));
+                        divan::black_box(pdf(set(melody, &parts), "").expect("it can be drawn"));
                     }
                 });
             }

@@ -1,5 +1,7 @@
 //! The contents of a page as data, from which every format is made.
 
+use std::sync::Arc;
+
 use super::font::{Face, Sign};
 
 /// A point on the page in millimetres, y downwards.
@@ -126,7 +128,7 @@ impl Anchor {
 #[derive(Clone, Debug, Eq, PartialEq)]
 pub enum Subject {
     /// A note of the melody, counted from 1, and its description.
-    Note(usize, String),
+    Note(usize, Arc<str>),
     /// A place on a neck that gives these notes, counted from 1, and its description.
     Place(Vec<usize>, String),
     /// The title of the page (1) or of one of its parts (2).
@@ -247,7 +249,8 @@ impl Mark {
 
     /// A closed outline of straight lines.
     pub fn polygon(points: &[Point], fill: Option<Ink>, stroke: Option<Stroke>) -> Mark {
-        let mut path: Vec<Segment> = points.iter().map(|point| Segment::Line(*point)).collect();
+        let mut path = Vec::with_capacity(points.len() + 1);
+        path.extend(points.iter().map(|point| Segment::Line(*point)));
         if let (Some(first), Some(point)) = (path.first_mut(), points.first()) {
             *first = Segment::Move(*point);
         }

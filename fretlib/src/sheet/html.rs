@@ -1,9 +1,11 @@
 //! A sheet as one HTML file: pages for wide screens and printers, a strip for phones, the notes in words.
 
-use super::drawing::{Ink, Page};
+use std::convert::Infallible;
+
+use super::drawing::Ink;
 use super::page::{Answers, Paper, Sheet, pages, strip};
 use super::page_score::score;
-use super::svg::{Escaped, Looks, font_faces, push, write_signs, write_svg};
+use super::svg::{Escaped, Shared, push, write_svg};
 use super::words;
 
 /// Width of the strip in millimetres, and of the screen below which it is shown in CSS pixels.
@@ -15,13 +17,43 @@ const NARROW: u32 = 700;
 /// A click on a note, or Enter when it has the focus, frames it on the staff, in the tablature and on every neck. Arrow
 /// keys go from note to note, Escape removes the frames.
 pub fn html(sheet: &Sheet<'_>, paper: Paper) -> String {
+    let mut out = String::new();
+    let written: Result<(), Infallible> = html_in_pieces(sheet, paper, |piece| {
+        out.push_str(piece);
+        Ok(())
+    });
+    match written {
+        Ok(()) => out,
+    }
+}
+
+/// Like [`html()`], handed on in pieces: the file of a long tune has more than a kilobyte a note.
+///
+/// # Errors
+///
+/// What `piece` gives; nothing is handed on after that.
+pub fn html_in_pieces<E>(
+    sheet: &Sheet<'_>,
+    paper: Paper,
+    mut piece: impl FnMut(&str) -> Result<(), E>,
+) -> Result<(), E> {
+    let mut hand_on = |out: &mut String| {
+        if out.len() < PIECE {
+            return Ok(());
+        }
+        let handed_on = piece(out);
+        out.clear();
+        handed_on
+    };
+    // The strip is laid out again when its turn comes: in memory, drawings are larger than their text.
+    let of_strip = Shared::of([&strip(sheet, STRIP_WIDTH)]);
     let pages = pages(sheet, paper);
-    let strip = strip(sheet, STRIP_WIDTH);
+    let shared = Shared::of(&pages).with(of_strip);
     let title = match sheet.tune.melody.title() {
         "" => "Untitled",
         title => title,
     };
-    let mut out = String::with_capacity(1 << 18);
+    let mut out = String::with_capacity(2 * PIECE);
     push(
         &mut out,
         format_args!(
@@ -32,13 +64,10 @@ pub fn html(sheet: &Sheet<'_>, paper: Paper) -> String {
             Escaped(title)
         ),
     );
-    out.push_str(&font_faces(
-        pages.iter().chain([&strip]).flat_map(Page::flat),
-    ));
-    let looks = Looks::of(pages.iter().chain([&strip]).flat_map(Page::flat));
+    out.push_str(&shared.font_faces());
     push(
         &mut out,
-        format_args!("{}\n{}", looks.rules(), style(paper)),
+        format_args!("{}\n{}", shared.looks.rules(), style(paper)),
     );
     out.push_str("</style>\n</head>\n<body>\n");
     push(&mut out, format_args!("<h1>{}</h1>\n", Escaped(title)));
@@ -49,22 +78,25 @@ pub fn html(sheet: &Sheet<'_>, paper: Paper) -> String {
     }
     // The signs, shared by all drawings.
     out.push_str("<svg width=\"0\" height=\"0\" aria-hidden=\"true\" class=\"signs\">");
-    write_signs(&mut out, pages.iter().chain([&strip]).flat_map(Page::flat));
+    shared.write_signs(&mut out);
     out.push_str("</svg>\n<main>\n<div class=\"pages\">\n");
-    for (index, page) in pages.iter().enumerate() {
-        let name = format!("{title}, page {} of {}", index + 1, pages.len());
+    let count = pages.len();
+    for (index, page) in pages.into_iter().enumerate() {
+        let name = format!("{title}, page {} of {count}", index + 1);
         push(
             &mut out,
-            format_args!("<h2>Page {} of {}</h2>\n", index + 1, pages.len()),
+            format_args!("<h2>Page {} of {count}</h2>\n", index + 1),
         );
-        write_svg(&mut out, page, &name, "page", &looks);
+        write_svg(&mut out, &page, &name, "page", &shared.looks, &mut hand_on)?;
         out.push('\n');
     }
     out.push_str("</div>\n<div class=\"strip\">\n");
-    write_svg(&mut out, &strip, title, "", &looks);
+    let strip = strip(sheet, STRIP_WIDTH);
+    write_svg(&mut out, &strip, title, "", &shared.looks, &mut hand_on)?;
+    drop(strip);
     out.push_str("\n</div>\n");
     if sheet.answers == Answers::Printed {
-        write_table(&mut out, sheet);
+        write_table(&mut out, sheet, &mut hand_on)?;
     }
     out.push_str("</main>\n<p id=\"said\" aria-live=\"polite\"></p>\n");
     if let Some(score) = score {
@@ -77,8 +109,11 @@ pub fn html(sheet: &Sheet<'_>, paper: Paper) -> String {
     out.push_str(SOUND_SCRIPT);
     out.push_str(SCRIPT);
     out.push_str("</script>\n</body>\n</html>\n");
-    out
+    piece(&out)
 }
+
+/// The bytes that are gathered before they are handed on.
+const PIECE: usize = 1 << 16;
 
 const HINT: &str = "<p class=\"hint\">Click a note, or walk with the arrow keys and press Enter, to see where it lies on \
                     every neck. Escape takes the frames away.</p>\n";
@@ -122,7 +157,11 @@ fn style(paper: Paper) -> String {
     )
 }
 
-fn write_table(out: &mut String, sheet: &Sheet<'_>) {
+fn write_table<E>(
+    out: &mut String,
+    sheet: &Sheet<'_>,
+    mut hand_on: impl FnMut(&mut String) -> Result<(), E>,
+) -> Result<(), E> {
     out.push_str(
         "<details>\n<summary><h2>The melody in words</h2></summary>\n<table>\n<thead><tr><th scope=\"col\">Note</th>\
          <th scope=\"col\">Bar</th><th scope=\"col\">Pitch</th><th scope=\"col\">Degree</th>\
@@ -143,6 +182,8 @@ fn write_table(out: &mut String, sheet: &Sheet<'_>) {
                 words::spoken(&note.degree.to_string()),
             ),
         );
+        hand_on(out)?;
     }
     out.push_str("</tbody>\n</table>\n</details>\n");
+    Ok(())
 }

@@ -1,5 +1,8 @@
 //! The melody on staves: standard notation with tablature under it, system by system.
 
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
 use super::bar_line_marks::{Stave, draw_end, draw_repeat_start};
 use super::canvas::{Canvas, draw_dots, draw_meter, draw_rest, draw_tie, ledger_lines};
 use super::clef::Clef;
@@ -126,6 +129,18 @@ impl Notation<'_> {
         let place = self.tune.places.get(index).copied().flatten();
         place.filter(|_| !self.is_blank)
     }
+
+    /// A note in words.
+    fn in_words(&self, index: usize) -> String {
+        let Some(note) = self.tune.notes.get(index) else {
+            return String::new();
+        };
+        if self.is_blank {
+            return format!("note {}, bar {}", index + 1, note.bar);
+        }
+        let place = self.shown_place(index);
+        words::note(index, note, place.map(|it| it.place))
+    }
 }
 
 /// A drawing for a page, with its origin at the top left.
@@ -206,11 +221,13 @@ pub fn systems(notation: &Notation<'_>, width: f64) -> Vec<Block> {
     lengths.sort_unstable();
     let usual = lengths.get(lengths.len() / 2).copied().unwrap_or(1);
     let mut out = Vec::with_capacity(counts.len());
-    let mut start = 0;
+    // What was measured is dropped line by line, as the marks of the lines grow.
+    let mut bars = bars.into_iter();
     for count in counts {
-        let mut line = bars[start..start + count].to_vec();
+        let is_first = out.is_empty();
+        let mut line: Vec<MeasuredBar> = bars.by_ref().take(count).collect();
         line[0].begin_line();
-        let meter = first_meter.filter(|_| start == 0);
+        let meter = first_meter.filter(|_| is_first);
         let room = width - head(line[0].signature, meter);
         // A line with half the usual number of bars is half as long, unless its contents need more; most lines are
         // full.
@@ -228,11 +245,11 @@ pub fn systems(notation: &Notation<'_>, width: f64) -> Vec<Block> {
             meter,
             head: head(line[0].signature, meter),
             stretch,
-            is_first: start == 0,
-            changes_next: bars.get(start + count),
+            is_first,
+            changes_next: bars.as_slice().first(),
+            descriptions: descriptions(notation, &line),
         };
         out.push(system.draw());
-        start += count;
     }
     out
 }
@@ -248,6 +265,16 @@ pub(super) struct System<'a> {
     pub stretch: f64,
     pub is_first: bool,
     pub changes_next: Option<&'a MeasuredBar>,
+    // Those of its notes in words, for all the marks of each.
+    descriptions: BTreeMap<usize, Arc<str>>,
+}
+
+fn descriptions(notation: &Notation<'_>, line: &[MeasuredBar]) -> BTreeMap<usize, Arc<str>> {
+    let columns = line.iter().flat_map(|bar| &bar.columns);
+    columns
+        .filter_map(|column| note_index(&column.written))
+        .map(|index| (index, notation.in_words(index).into()))
+        .collect()
 }
 
 impl System<'_> {
@@ -290,9 +317,11 @@ impl System<'_> {
             (top.min(it.top), bottom.max(it.bottom))
         });
         let marks = canvas.marks.into_iter();
+        let mut marks: Vec<Mark> = marks.map(|mark| mark.moved(0.0, -top)).collect();
+        marks.shrink_to_fit();
         let figure = Mark::Group {
             subject: Subject::Figure(self.spoken()),
-            marks: marks.map(|mark| mark.moved(0.0, -top)).collect(),
+            marks,
         };
         Block {
             height: bottom - top,
@@ -316,7 +345,7 @@ impl System<'_> {
             } => Some(self.in_words(index)),
             _ => None,
         });
-        let notes: Vec<String> = begun.collect();
+        let notes: Vec<Arc<str>> = begun.collect();
         format!("Bars {first} to {last}. {}", notes.join("; "))
     }
 
@@ -441,15 +470,10 @@ impl System<'_> {
         }
     }
 
-    pub fn in_words(&self, index: usize) -> String {
-        let Some(note) = self.notation.tune.notes.get(index) else {
-            return String::new();
-        };
-        if self.notation.is_blank {
-            return format!("note {}, bar {}", index + 1, note.bar);
-        }
-        let place = self.notation.shown_place(index);
-        words::note(index, note, place.map(|it| it.place))
+    /// A note in words.
+    pub fn in_words(&self, index: usize) -> Arc<str> {
+        let known = self.descriptions.get(&index).cloned();
+        known.unwrap_or_else(|| self.notation.in_words(index).into())
     }
 
     /// Ties between the symbols of one note, and half ties over the ends of the line.

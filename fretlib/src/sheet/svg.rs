@@ -12,7 +12,7 @@ use crate::one_line::is_in_xml;
 /// Signs of notation are drawn as outlines; text is text, so that it can be searched and read aloud.
 pub fn svg(page: &Page, title: &str) -> String {
     let mut out = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");
-    let looks = Looks::of(page.flat());
+    let shared = Shared::of([page]);
     let (width, height) = (Number(page.width), Number(page.height));
     push(
         &mut out,
@@ -20,19 +20,32 @@ pub fn svg(page: &Page, title: &str) -> String {
             "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}mm\" height=\"{height}mm\" \
              viewBox=\"0 0 {width} {height}\"><title>{}</title><style>{}{}</style>",
             Escaped(title),
-            font_faces(page.flat()),
-            looks.rules()
+            shared.font_faces(),
+            shared.looks.rules()
         ),
     );
-    write_signs(&mut out, page.flat());
-    write_page(&mut out, page, &looks);
+    shared.write_signs(&mut out);
+    out.push_str(PAPER);
+    write_marks(&mut out, &page.marks, &shared.looks);
     out.push_str("</svg>");
     out.push('\n');
     out
 }
 
+/// The paper of a drawing.
+const PAPER: &str = "<rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>\n";
+
 /// Writes an `<svg>` element for a document that already has the fonts, the signs and the rules of the looks.
-pub(super) fn write_svg(out: &mut String, page: &Page, title: &str, class: &str, looks: &Looks) {
+///
+/// `hand_on` gets the text after each mark of the page, and may take it.
+pub(super) fn write_svg<E>(
+    out: &mut String,
+    page: &Page,
+    title: &str,
+    class: &str,
+    looks: &Looks,
+    mut hand_on: impl FnMut(&mut String) -> Result<(), E>,
+) -> Result<(), E> {
     let (width, height) = (Number(page.width), Number(page.height));
     push(
         out,
@@ -42,53 +55,137 @@ pub(super) fn write_svg(out: &mut String, page: &Page, title: &str, class: &str,
             Escaped(title)
         ),
     );
-    write_page(out, page, looks);
+    out.push_str(PAPER);
+    for run in runs(&page.marks) {
+        write_run(out, run, looks);
+        hand_on(out)?;
+    }
     out.push_str("</svg>");
-}
-
-fn write_page(out: &mut String, page: &Page, looks: &Looks) {
-    out.push_str("<rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>\n");
-    write_marks(out, &page.marks, looks);
+    Ok(())
 }
 
 /// Writes marks in their order; lines of one look that follow each other are one path.
 fn write_marks(out: &mut String, marks: &[Mark], looks: &Looks) {
-    let line = |mark: &Mark| Look::of(mark).filter(Look::is_line);
-    for marks in marks.chunk_by(|one, next| line(one).is_some() && line(one) == line(next)) {
-        match Look::of(&marks[0]) {
-            Some(look @ Look::Shape { .. }) => {
-                push(
-                    out,
-                    format_args!("<path class=\"{}\" d=\"", looks.name(look)),
-                );
-                for mark in marks {
-                    if let Mark::Shape { path, .. } = mark {
-                        write_path(out, path, 1.0);
-                    }
-                }
-                out.push_str("\"/>\n");
-            }
-            _ => write_mark(out, &marks[0], looks),
-        }
+    for run in runs(marks) {
+        write_run(out, run, looks);
     }
 }
 
-/// A definition of every sign used in these marks, to be drawn by reference.
-pub(super) fn write_signs<'a>(out: &mut String, marks: impl Iterator<Item = &'a Mark>) {
-    let signs: BTreeSet<char> = marks
-        .filter_map(|mark| match mark {
-            Mark::Sign(it) => Some(it.sign.character()),
-            _ => None,
-        })
-        .collect();
-    out.push_str("<defs>");
-    for character in signs {
-        let code = u32::from(character);
-        push(out, format_args!("<path id=\"s{code:x}\" d=\""));
-        write_path(out, &Face::Music.outline(character), 1000.0);
-        out.push_str("\"/>");
+/// Marks in their order: lines of one look that follow each other, or a single mark.
+fn runs(marks: &[Mark]) -> impl Iterator<Item = &[Mark]> {
+    let line = |mark: &Mark| Look::of(mark).filter(Look::is_line);
+    marks.chunk_by(move |one, next| line(one).is_some() && line(one) == line(next))
+}
+
+fn write_run(out: &mut String, marks: &[Mark], looks: &Looks) {
+    match Look::of(&marks[0]) {
+        Some(look @ Look::Shape { .. }) => {
+            push(
+                out,
+                format_args!("<path class=\"{}\" d=\"", looks.name(look)),
+            );
+            for mark in marks {
+                if let Mark::Shape { path, .. } = mark {
+                    write_path(out, path, 1.0);
+                }
+            }
+            out.push_str("\"/>\n");
+        }
+        _ => write_mark(out, &marks[0], looks),
     }
-    out.push_str("</defs>\n");
+}
+
+/// What the drawings of a document share, and its head defines.
+#[derive(Default)]
+pub(super) struct Shared {
+    pub looks: Looks,
+    /// How much of each font is used.
+    fonts: [Option<Script>; Face::ALL.len()],
+    /// The signs of notation.
+    signs: BTreeSet<char>,
+}
+
+impl Shared {
+    pub fn of<'a>(pages: impl IntoIterator<Item = &'a Page>) -> Shared {
+        let mut shared = Shared::default();
+        for mark in pages.into_iter().flat_map(Page::flat) {
+            if let Some(look) = Look::of(mark) {
+                shared.looks.add(look);
+            }
+            match mark {
+                Mark::Text(text) => {
+                    let used = &mut shared.fonts[text.face as usize];
+                    *used = (*used).max(Some(Script::of(&text.text)));
+                }
+                Mark::Sign(it) => drop(shared.signs.insert(it.sign.character())),
+                Mark::Shape { .. } | Mark::Group { .. } => {}
+            }
+        }
+        shared
+    }
+
+    /// What these drawings share with others.
+    pub fn with(mut self, others: Shared) -> Shared {
+        for look in others.looks.0 {
+            self.looks.add(look);
+        }
+        for (used, other) in self.fonts.iter_mut().zip(others.fonts) {
+            *used = (*used).max(other);
+        }
+        self.signs.extend(others.signs);
+        self
+    }
+
+    /// A definition of every sign, to be drawn by reference.
+    pub fn write_signs(&self, out: &mut String) {
+        out.push_str("<defs>");
+        for character in &self.signs {
+            let code = u32::from(*character);
+            push(out, format_args!("<path id=\"s{code:x}\" d=\""));
+            write_path(out, &Face::Music.outline(*character), 1000.0);
+            out.push_str("\"/>");
+        }
+        out.push_str("</defs>\n");
+    }
+
+    /// `@font-face` rules for the faces in use.
+    pub fn font_faces(&self) -> String {
+        let mut out = String::from("text{font-kerning:none;font-variant-ligatures:none}");
+        for face in Face::ALL {
+            let Some(script) = self.fonts[face as usize] else {
+                continue;
+            };
+            macro_rules! woff2 {
+                ($name:literal) => {
+                    match script {
+                        Script::Basic => {
+                            include_bytes!(concat!("../../fonts/", $name, "_basic.woff2"))
+                        }
+                        Script::Any => include_bytes!(concat!("../../fonts/", $name, ".woff2")),
+                    }
+                };
+            }
+            let data: &[u8] = match face {
+                Face::Music => continue,
+                Face::Text => woff2!("text"),
+                Face::Italic => woff2!("italic"),
+                Face::Bold => woff2!("bold"),
+                Face::Label => woff2!("label"),
+                Face::Figure => woff2!("figure"),
+            };
+            let (family, weight, style) = css(face);
+            let family = family.split(',').next().unwrap_or(family);
+            push(
+                &mut out,
+                format_args!(
+                    "@font-face{{font-family:{family};font-weight:{weight};font-style:{style};src:url(data:font/woff2;base64,"
+                ),
+            );
+            write_base64(&mut out, data);
+            out.push_str(") format('woff2')}");
+        }
+        out
+    }
 }
 
 fn write_mark(out: &mut String, mark: &Mark, looks: &Looks) {
@@ -243,18 +340,14 @@ impl Look {
 }
 
 /// The looks of a document, each with a class of its own: hundreds of marks share a dozen.
+#[derive(Default)]
 pub(super) struct Looks(Vec<Look>);
 
 impl Looks {
-    /// Those of some marks.
-    pub(super) fn of<'a>(marks: impl Iterator<Item = &'a Mark>) -> Looks {
-        let mut looks: Vec<Look> = Vec::new();
-        for look in marks.filter_map(Look::of) {
-            if !looks.contains(&look) {
-                looks.push(look);
-            }
+    fn add(&mut self, look: Look) {
+        if !self.0.contains(&look) {
+            self.0.push(look);
         }
-        Looks(looks)
     }
 
     /// Their CSS.
@@ -341,51 +434,6 @@ impl Script {
             false => Script::Any,
         }
     }
-}
-
-/// `@font-face` rules for the faces that these marks use.
-pub(super) fn font_faces<'a>(marks: impl Iterator<Item = &'a Mark>) -> String {
-    let mut used: [Option<Script>; Face::ALL.len()] = Default::default();
-    for mark in marks {
-        if let Mark::Text(text) = mark {
-            let script = Script::of(&text.text);
-            let used = &mut used[text.face as usize];
-            *used = Some(used.map_or(script, |it| it.max(script)));
-        }
-    }
-    let mut out = String::from("text{font-kerning:none;font-variant-ligatures:none}");
-    for face in Face::ALL {
-        let Some(script) = used[face as usize] else {
-            continue;
-        };
-        macro_rules! woff2 {
-            ($name:literal) => {
-                match script {
-                    Script::Basic => include_bytes!(concat!("../../fonts/", $name, "_basic.woff2")),
-                    Script::Any => include_bytes!(concat!("../../fonts/", $name, ".woff2")),
-                }
-            };
-        }
-        let data: &[u8] = match face {
-            Face::Music => continue,
-            Face::Text => woff2!("text"),
-            Face::Italic => woff2!("italic"),
-            Face::Bold => woff2!("bold"),
-            Face::Label => woff2!("label"),
-            Face::Figure => woff2!("figure"),
-        };
-        let (family, weight, style) = css(face);
-        let family = family.split(',').next().unwrap_or(family);
-        push(
-            &mut out,
-            format_args!(
-                "@font-face{{font-family:{family};font-weight:{weight};font-style:{style};src:url(data:font/woff2;base64,"
-            ),
-        );
-        write_base64(&mut out, data);
-        out.push_str(") format('woff2')}");
-    }
-    out
 }
 
 /// Source: RFC 4648, section 4.
@@ -547,7 +595,10 @@ mod tests {
             line(0.0, 9.0, 0.2),
             line(9.0, 9.0, 0.3),
         ];
-        let looks = Looks::of(marks.iter());
+        let mut looks = Looks::default();
+        for mark in &marks {
+            looks.add(Look::of(mark).unwrap());
+        }
         let mut out = String::new();
         write_marks(&mut out, &marks, &looks);
         assert_eq!(

@@ -13,17 +13,17 @@ use std::path::PathBuf;
 
 use fretlib::fingering::Player;
 use fretlib::practice::{PlacementKey, TuneId};
-use fretlib::sheet::{Answers, Paper, Part, html, pages};
+use fretlib::sheet::{Answers, Paper, Part, pages};
 
 use jiff::civil::DateTime;
 
 use self::prepared_sheet::{PreparedSheet, SheetPlayer};
-use self::sheet_file::write_pages;
+use self::sheet_file::{write_html, write_pages};
 use crate::commands::arrange::AsArranged;
 use crate::commands::listen::JudgedTake;
 use crate::failure::Failure;
 use crate::history::{History, Progress};
-use crate::output::{Existing, write_file};
+use crate::output::Existing;
 use crate::practice_sets::ShortName;
 use crate::request::{
     HandRequest, HistoryFolder, InstrumentRequest, PlacementRequest, TuneOnInstrument, TuneRequest,
@@ -108,13 +108,12 @@ pub fn run(request: &SheetRequest, streams: &mut Streams) -> Result<(), Failure>
     let title = sheet.title();
     let written = sheet.with(request, |sheet| match format {
         SheetFormat::Html => {
-            let page = html(sheet, request.paper);
-            write_file(&request.output, page.as_bytes(), request.existing)?;
+            write_html(sheet, request.paper, &request.output, request.existing)?;
             Ok(vec![request.output.clone()])
         }
         _ => {
             let pages = pages(sheet, request.paper);
-            write_pages(&pages, title, format, &request.output, request.existing)
+            write_pages(pages, title, format, &request.output, request.existing)
         }
     })?;
     for path in written {

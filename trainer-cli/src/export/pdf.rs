@@ -23,12 +23,12 @@ const VERSION: PdfVersion = PdfVersion::Pdf15;
 /// Points to the millimetre.
 const SCALE: f64 = 72.0 / 25.4;
 
-/// Writes pages as one PDF document.
+/// Writes pages as one PDF document; each is dropped once it is drawn.
 ///
 /// # Errors
 ///
 /// When a page has no size, or the document cannot be assembled.
-pub fn pdf(pages: &[Page], title: &str) -> Result<Vec<u8>, String> {
+pub fn pdf(pages: Vec<Page>, title: &str) -> Result<Vec<u8>, String> {
     let fonts = Fonts::load()?;
     let version = ConfigurationBuilder::new().with_version(VERSION).finish();
     let mut document = Document::new_with(SerializeSettings {
@@ -70,16 +70,15 @@ pub fn pdf(pages: &[Page], title: &str) -> Result<Vec<u8>, String> {
 /// The role of a mark for screen readers: a heading, a described picture, a paragraph, or nothing.
 fn meaning(mark: &Mark) -> (Option<TagKind>, ContentTag<'_>) {
     let layout = ContentTag::Artifact(Artifact::with_kind(ArtifactType::Layout));
+    let figure = |words: String| (Some(Tag::Figure(Some(words)).into()), ContentTag::Other);
     match mark {
         Mark::Group { subject, .. } => match subject {
             Subject::Heading(level) => {
                 let level = NonZeroU16::new((*level).into()).unwrap_or(NonZeroU16::MIN);
                 (Some(Tag::Hn(level, None).into()), ContentTag::Other)
             }
-            Subject::Figure(words) | Subject::Note(_, words) | Subject::Place(_, words) => (
-                Some(Tag::Figure(Some(words.clone())).into()),
-                ContentTag::Other,
-            ),
+            Subject::Figure(words) | Subject::Place(_, words) => figure(words.clone()),
+            Subject::Note(_, words) => figure(words.to_string()),
             Subject::Artifact => {
                 let kind = ArtifactType::PaginationOther;
                 (None, ContentTag::Artifact(Artifact::with_kind(kind)))

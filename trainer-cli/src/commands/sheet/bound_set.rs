@@ -61,7 +61,7 @@ pub fn run(
     };
     let pages = bound(&front, tunes, request.paper);
     let title = name.to_string();
-    for path in write_pages(&pages, &title, format, &request.output, request.existing)? {
+    for path in write_pages(pages, &title, format, &request.output, request.existing)? {
         writeln!(streams.stdout, "{}", path.display())?;
     }
     Ok(())

@@ -4,15 +4,15 @@ use std::io::Write;
 use std::path::Path;
 
 use fretlib::fingering::Player;
-use fretlib::sheet::{html, pages};
+use fretlib::sheet::pages;
 use rayon::prelude::*;
 
 use super::SheetRequest;
 use super::prepared_sheet::{PreparedSheet, SheetPlayer};
-use super::sheet_file::{SheetFormat, write_pages};
+use super::sheet_file::{SheetFormat, write_html, write_pages};
 use crate::failure::Failure;
 use crate::input::tune_collection::{CollectedTune, tunes_of};
-use crate::output::{make_folder, write_file};
+use crate::output::make_folder;
 use crate::report::count::count;
 use crate::report::progress_bar::progress_bar;
 use crate::terminal::Streams;
@@ -106,13 +106,10 @@ fn write(
     let file = tune.file(&request.output, format.ending());
     let title = sheet.title();
     sheet.with(request, |sheet| match format {
-        SheetFormat::Html => {
-            let page = html(sheet, request.paper);
-            write_file(&file, page.as_bytes(), request.existing)
-        }
+        SheetFormat::Html => write_html(sheet, request.paper, &file, request.existing),
         _ => {
             let pages = pages(sheet, request.paper);
-            write_pages(&pages, title, format, &file, request.existing).map(|_| ())
+            write_pages(pages, title, format, &file, request.existing).map(|_| ())
         }
     })?;
     Ok(remarks)

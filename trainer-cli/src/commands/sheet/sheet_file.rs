@@ -2,13 +2,13 @@
 
 use std::path::{Path, PathBuf};
 
-use fretlib::sheet::{Page, svg};
+use fretlib::sheet::{Page, Paper, Sheet, html_in_pieces, svg};
 
 #[cfg(feature = "pdf")]
 use crate::export::pdf;
 use crate::export::png;
 use crate::failure::Failure;
-use crate::output::{Existing, refuse_existing, write_file};
+use crate::output::{Existing, refuse_existing, write_file, write_file_with};
 
 /// For printing with: a laser printer shows no more.
 const DOTS_PER_INCH: f64 = 200.0;
@@ -64,7 +64,7 @@ impl SheetFormat {
 /// Writes pages; returns the files: one a page, numbered, where a file holds one page only. None is written when one is in
 /// the way.
 pub fn write_pages(
-    pages: &[Page],
+    pages: Vec<Page>,
     title: &str,
     format: SheetFormat,
     output: &Path,
@@ -79,10 +79,10 @@ pub fn write_pages(
             write_file(output, &bytes, existing)?;
             Ok(vec![output.to_owned()])
         }
-        SheetFormat::Svg => write_each(pages, output, existing, |page| {
+        SheetFormat::Svg => write_each(&pages, output, existing, |page| {
             Ok(svg(page, title).into_bytes())
         }),
-        SheetFormat::Png => write_each(pages, output, existing, |page| {
+        SheetFormat::Png => write_each(&pages, output, existing, |page| {
             png(page, DOTS_PER_INCH).map_err(drawing_failed)
         }),
         SheetFormat::Html => Err(Failure::usage(
@@ -90,6 +90,18 @@ pub fn write_pages(
             "end the name with .pdf, .svg or .png",
         )),
     }
+}
+
+/// Writes a sheet as one page for a browser.
+pub fn write_html(
+    sheet: &Sheet<'_>,
+    paper: Paper,
+    output: &Path,
+    existing: Existing,
+) -> Result<(), Failure> {
+    write_file_with(output, existing, |out| {
+        html_in_pieces(sheet, paper, |piece| out.write_all(piece.as_bytes()))
+    })
 }
 
 fn drawing_failed(problem: String) -> Failure {

@@ -356,28 +356,32 @@ impl Frame {
             .map(|it| self.choices(notes[it.note], octave))
             .collect();
         let mut costs: Vec<u32> = vec![0; choices[0].len()];
-        let mut from: Vec<Vec<usize>> = Vec::with_capacity(choices.len());
+        let mut next = Vec::new();
+        // For each choice of each note but the first, the choice before it.
+        let mut from: Vec<usize> = Vec::new();
         for pair in choices.windows(2) {
             let (before, after) = (pair[0], pair[1]);
-            let step = |to: &Choice| {
-                let total = |index: usize| costs[index] + awkwardness(&before[index], to);
+            next.clear();
+            for to in after {
+                let totals = before.iter().zip(&costs);
+                let totals = totals.map(|(choice, cost)| cost + awkwardness(choice, to));
                 // Ties go to the higher string, which comes first.
-                let best = (0..before.len())
-                    .min_by_key(|index| total(*index))
-                    .unwrap_or(0);
-                (total(best), best)
-            };
-            let (next, via): (Vec<u32>, Vec<usize>) = after.iter().map(step).unzip();
-            costs = next;
-            from.push(via);
+                let best = (0..).zip(totals).min_by_key(|(_, total)| *total);
+                let (best, total) = best.unwrap_or_default();
+                next.push(total);
+                from.push(best);
+            }
+            std::mem::swap(&mut costs, &mut next);
         }
         let mut chosen = (0..costs.len())
             .min_by_key(|index| costs[*index])
             .unwrap_or(0);
+        let mut left = from.len();
         for index in (0..places.len()).rev() {
             places[index] = placed(places[index].note, &choices[index][chosen]);
             if index > 0 {
-                chosen = from[index - 1][chosen];
+                left -= choices[index].len();
+                chosen = from[left + chosen];
             }
         }
     }

@@ -51,13 +51,14 @@ impl Look {
         if self.ascii { "I" } else { "║" }
     }
 
+    /// The present place, in the terminal's own two colours: white on cyan would be faint on a light background.
     pub fn cursor(self) -> Style {
-        self.colored(Color::Cyan)
-            .add_modifier(Modifier::REVERSED | Modifier::BOLD)
+        Style::new().add_modifier(Modifier::REVERSED | Modifier::BOLD)
     }
 
+    /// A sentence in green is faint on a light background; the words say that it is right.
     pub fn right(self) -> Style {
-        self.colored(Color::Green).add_modifier(Modifier::BOLD)
+        self.strong()
     }
 
     pub fn wrong(self) -> Style {
@@ -70,7 +71,8 @@ impl Look {
             Role::Plain => self.plain(),
             Role::Heading => self.strong(),
             Role::Faint => self.faint(),
-            Role::Tonic | Role::Right => self.colored(Color::Green),
+            Role::Tonic => self.colored(Color::Green),
+            Role::Right => self.right(),
             Role::Outside => self.colored(Color::Magenta),
             // Cyan on white is faint: underlined instead.
             Role::Raised => Style::new().add_modifier(Modifier::UNDERLINED),

@@ -29,11 +29,11 @@ fn style_of(role: Role) -> Style {
     match role {
         // Dimmed text can hardly be read on a light background, nor can cyan: these stand out by a mark alone.
         Role::Plain | Role::Faint => plain,
-        Role::Heading => plain.bold(),
+        // A word in green is faint there too.
+        Role::Heading | Role::Right => plain.bold(),
         Role::Tonic => plain.green().bold(),
         Role::Outside => plain.magenta().bold(),
         Role::Raised => plain.underline(),
-        Role::Right => plain.green(),
         Role::Wrong => plain.red(),
     }
 }

@@ -99,7 +99,7 @@ fn a_phrase_played_whole_is_remembered_where_the_hand_stands() {
         "remembered in position II: bars 5-8 right; play it again in 2 days",
         &["2 2 0 1/1 holds"],
     );
-    let nothing = "Nothing to mend: play it a little faster next time.";
+    let nothing = "Nothing to mend, and at the tune's tempo.";
     // Where it does not lie whole, in another key, and half of it: nothing.
     check(
         waltz,

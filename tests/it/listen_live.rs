@@ -210,15 +210,15 @@ fn each_pass_gets_its_verdict_when_it_ends() {
         Ferry, at your own tempo: the microphone is open, Ctrl-C closes it
         G4 A4 B4 D5 E5 D5 B4 A4 G4 B4 D5 G5 E5 D5 G4
         pass 1, bars 1-4: right, 15 of 15 notes, 140 quarter notes a minute
-          Nothing to mend: play it a little faster next time.
+          Nothing to mend, and at the tune's tempo.
         G4 A4 B4 F#5 E5 D5 B4 A4 G4 B4 D5 G5 D5 G4
         pass 2, bars 1-4: with faults, 13 of 15 notes, 140 quarter notes a minute
-          Wrong: bar 1 F#5 for D5 (string 2, fret 3).
-          Missing: bar 4 E5.
-          Practise next: bar 1, bar 4.
+          Wrong: bar 1 beat 4, F#5 for D5 (string 2, fret 3).
+          Missing: bar 4 beat 1, E5.
+          Practise next: bars 1 and 4.
         G4 A4 B4 D5 E5 D5 B4 A4 G4 B4 D5 G5 E5 D5 G4
         pass 3, bars 1-4: right, 15 of 15 notes, 140 quarter notes a minute
-          Nothing to mend: play it a little faster next time.
+          Nothing to mend, and at the tune's tempo.
         remembered in position II: bars 1-4 right; play it again tomorrow
     "#]]
     .assert_eq(&run.stdout);

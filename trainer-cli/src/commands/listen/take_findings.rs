@@ -3,8 +3,9 @@
 use std::collections::BTreeMap;
 
 use fretlib::hearing::{JudgedNote, NoteVerdict, Take};
-use fretlib::melody::Melody;
+use fretlib::melody::{Melody, Quarters};
 use fretlib::neck::Place;
+use fretlib::practice::AT_TEMPO;
 use fretlib::theory::Pitch;
 
 /// A note this much later than expected is a hesitation, in seconds; chosen by ear.
@@ -47,9 +48,10 @@ pub fn findings(take: &Take, melody: &Melody, places: &[Option<Place>]) -> Vec<S
         .filter(|note| !note.sure && note.verdict != NoteVerdict::Right)
         .count();
     if doubtful > 0 {
-        told.push(format!(
-            "Not sure: {doubtful}. They are marked `?` and do not count."
-        ));
+        told.push(match doubtful {
+            1 => "Not sure about 1 note: it is marked `?` and does not count.".into(),
+            _ => format!("Not sure about {doubtful} notes: they are marked `?` and do not count."),
+        });
     }
     told.push(find.to_practise());
     told
@@ -73,17 +75,18 @@ impl Findings<'_> {
         self.melody.notes()[note.index].pitch.to_string()
     }
 
-    /// `bar 3 E4`, at most a few of them.
+    /// `bar 3 beat 2&`: a bar may have the same note twice.
+    fn place(&self, note: &JudgedNote) -> String {
+        let beat = self.melody.beat_at(self.melody.notes()[note.index].onset);
+        format!("bar {} beat {beat}", beat.bar)
+    }
+
+    /// `bar 3 beat 2&, E4`, at most a few of them.
     fn list(&self, notes: &[&JudgedNote], say: impl Fn(&JudgedNote) -> String) -> String {
-        let mut words: Vec<String> = notes
+        let words = notes
             .iter()
-            .take(TOLD)
-            .map(|note| format!("bar {} {}", self.bar(note), say(note)))
-            .collect();
-        if notes.len() > TOLD {
-            words.push(format!("{} more", notes.len() - TOLD));
-        }
-        words.join(", ")
+            .map(|note| format!("{}, {}", self.place(note), say(note)));
+        few(words.collect())
     }
 
     fn of(&self, verdict: NoteVerdict) -> Vec<&JudgedNote> {
@@ -121,22 +124,19 @@ impl Findings<'_> {
         if extra.is_empty() {
             return None;
         }
-        let mut words: Vec<String> = extra
-            .iter()
-            .take(TOLD)
-            .filter_map(|note| {
-                let written = note.pitch.transpose(-(self.take.shift as i16)).ok()?;
-                Some(format!(
-                    "{} at {:.1} s",
-                    Pitch::from_midi(written),
-                    note.onset
-                ))
+        let words = extra.iter().filter_map(|added| {
+            let written = added.pitch.transpose(-(self.take.shift as i16)).ok()?;
+            let name = Pitch::from_midi(written);
+            // Where it stands in the tune says more than its time in the recording.
+            let before = |note: &&JudgedNote| {
+                note.heard.map_or(note.expected, |heard| heard.onset) <= added.onset
+            };
+            Some(match self.take.notes().filter(before).last() {
+                Some(note) => format!("{name} after {} in {}", self.pitch(note), self.place(note)),
+                None => format!("{name} at {:.1} s", added.onset),
             })
-            .collect();
-        if extra.len() > TOLD {
-            words.push(format!("{} more", extra.len() - TOLD));
-        }
-        Some(format!("Extra notes: {}.", words.join(", ")))
+        });
+        Some(format!("Extra notes: {}.", few(words.collect())))
     }
 
     fn off_time(&self) -> Option<String> {
@@ -195,13 +195,12 @@ impl Findings<'_> {
         let off: Vec<String> = bars
             .iter()
             .filter(|(_, tempo)| (tempo / usual - 1.0).abs() > DRIFT)
-            .take(TOLD)
-            .map(|(bar, tempo)| format!("bar {bar} {tempo:.0}"))
+            .map(|(bar, tempo)| format!("bar {bar} at {tempo:.0}"))
             .collect();
         (!off.is_empty()).then(|| {
             format!(
                 "The tempo drifts from {usual:.0} quarter notes a minute: {}.",
-                off.join(", ")
+                few(off)
             )
         })
     }
@@ -231,7 +230,7 @@ impl Findings<'_> {
             .collect();
         let say = |note: &JudgedNote| {
             format!(
-                "after {} ({:.0} ms)",
+                "after {} ({:.0} ms of silence)",
                 self.pitch(note),
                 1000.0 * note.break_after
             )
@@ -267,17 +266,13 @@ impl Findings<'_> {
             .collect();
         let words: Vec<String> = uneven
             .iter()
-            .take(TOLD)
             .map(|(note, off)| {
                 let word = if *off > 0.0 { "sticks out" } else { "vanishes" };
-                format!(
-                    "bar {} {} {word} ({off:+.0} dB)",
-                    self.bar(note),
-                    self.pitch(note)
-                )
+                let pitch = self.pitch(note);
+                format!("{}, {pitch} {word} ({off:+.0} dB)", self.place(note))
             })
             .collect();
-        (!words.is_empty()).then(|| format!("Level: {}.", words.join(", ")))
+        (!words.is_empty()).then(|| format!("Level: {}.", few(words)))
     }
 
     /// The bars with the most certain faults.
@@ -290,11 +285,31 @@ impl Findings<'_> {
         bars.sort_by_key(|(bar, faults)| (std::cmp::Reverse(*faults), *bar));
         bars.truncate(3);
         match bars.as_slice() {
+            [] if self.is_at_tempo() => "Nothing to mend, and at the tune's tempo.".into(),
             [] => "Nothing to mend: play it a little faster next time.".into(),
-            bars => {
-                let names: Vec<String> = bars.iter().map(|(bar, _)| bar.to_string()).collect();
-                format!("Practise next: bar {}.", names.join(", bar "))
+            [(bar, _)] => format!("Practise next: bar {bar}."),
+            [rest @ .., (last, _)] => {
+                let names: Vec<String> = rest.iter().map(|(bar, _)| bar.to_string()).collect();
+                format!("Practise next: bars {} and {last}.", names.join(", "))
             }
         }
     }
+
+    /// Whether it was played as fast as the tune says, where it says so.
+    fn is_at_tempo(&self) -> bool {
+        let own = self.melody.tempos().first();
+        let own = own.map(|tempo| 60.0 / tempo.seconds(Quarters::ONE));
+        let played = own.zip(self.take.tempo);
+        played.is_some_and(|(own, played)| played >= own * (1.0 - AT_TEMPO))
+    }
+}
+
+/// The first few, and how many more there are.
+fn few(mut words: Vec<String>) -> String {
+    let more = words.len().saturating_sub(TOLD);
+    words.truncate(TOLD);
+    if more > 0 {
+        words.push(format!("{more} more"));
+    }
+    words.join("; ")
 }

@@ -93,10 +93,12 @@ impl TakePage<'_> {
         } else if octave != 0 {
             let word = if octave > 0 { "higher" } else { "lower" };
             let semitones = count(octave.unsigned_abs() as usize, "semitone");
-            text.push(
-                format!("Played in another key, {semitones} {word} than written; judged there.")
-                    .as_str(),
+            let words = format!(
+                "Played in another key, {semitones} {word} than written, and judged in it; notes are named as written."
             );
+            for line in wrap(&words, self.width.min(90)) {
+                text.push(line.as_str());
+            }
         }
         text
     }

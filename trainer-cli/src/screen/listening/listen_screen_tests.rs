@@ -106,8 +106,8 @@ fn report() -> PassReport {
         is_right: Some(false),
         sentences: vec![
             "Down to 75%.".into(),
-            "Wrong: bar 1 E5 for F5 (string 1, fret 1).".into(),
-            "Off time: bar 2 D5 110 ms late.".into(),
+            "Wrong: bar 1 beat 3, E5 for F5 (string 1, fret 1).".into(),
+            "Off time: bar 2 beat 1, D5 110 ms late.".into(),
         ],
         take: Some(Take {
             passes: vec![pass],

@@ -405,6 +405,8 @@ fn a_take_is_marked_on_the_page() {
     // The page is read as text, the words of a line one after the other.
     for words in [
         "What was heard",
+        "to the minute: with faults.",
+        "not played.",
         "x wrong",
         "Wrong: bar",
         "Practise next: bars",

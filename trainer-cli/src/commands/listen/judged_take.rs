@@ -1,10 +1,11 @@
 //! A recording held against a tune.
 
+use std::collections::BTreeSet;
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::io::Write;
 use std::path::Path;
 
-use fretlib::hearing::{Heard, JudgedNote, NoteVerdict, Take};
+use fretlib::hearing::{Heard, HeardPass, JudgedNote, NoteVerdict, Take};
 use fretlib::melody::{Melody, Note};
 use fretlib::neck::Place;
 use fretlib::practice::TuneId;
@@ -33,6 +34,17 @@ pub struct JudgedTake {
 
 /// What the signs of verdicts mean.
 pub const LEGEND: &str = "x wrong   - missing   < early   > late   ? not sure";
+
+/// The verdicts on a pass.
+pub const RIGHT: &str = "right";
+pub const WITH_FAULTS: &str = "with faults";
+
+/// `Bars 5-12, 152 to the minute`
+pub fn pass_in_words(pass: &HeardPass) -> String {
+    let tempo = pass.tempo;
+    let tempo = tempo.map_or_else(String::new, |it| format!(", {it:.0} to the minute"));
+    format!("Bars {}{tempo}", pass.bars_in_words())
+}
 
 impl JudgedTake {
     /// Listens to a recording of a tune, played as it is arranged if it is.
@@ -97,6 +109,57 @@ impl JudgedTake {
             }
         }
         signs
+    }
+
+    /// Whether a pass went through the bar.
+    pub fn is_played(&self, bar: u32) -> bool {
+        let passes = self.take.passes.iter();
+        let mut bars = passes.map(|pass| pass.bars);
+        bars.any(|(first, last)| (first..=last).contains(&bar))
+    }
+
+    /// `Bars 1-4, 9-32`: those with notes that no pass went through; empty when all were played.
+    pub fn bars_not_played(&self) -> String {
+        let mut runs: Vec<(u32, u32)> = Vec::new();
+        let melody = &self.melody;
+        let notes = melody.notes().iter();
+        let begun: BTreeSet<u32> = notes.map(|it| melody.bar_at(it.onset).number).collect();
+        // A pickup belongs to the bar after it; there is nothing to play in a rest or where a note is held.
+        let bars = melody.bars().iter();
+        for bar in bars.filter(|it| it.number > 0 && begun.contains(&it.number)) {
+            match runs.last_mut() {
+                _ if self.is_played(bar.number) => {}
+                Some((_, last)) if bar.number - *last <= 1 => *last = bar.number,
+                _ => runs.push((bar.number, bar.number)),
+            }
+        }
+        let is_one = matches!(runs.as_slice(), [(first, last)] if first == last);
+        let words: Vec<String> = runs
+            .into_iter()
+            .map(|(first, last)| match first == last {
+                true => first.to_string(),
+                false => format!("{first}-{last}"),
+            })
+            .collect();
+        match words.is_empty() {
+            true => String::new(),
+            false => format!(
+                "{} {}",
+                if is_one { "Bar" } else { "Bars" },
+                words.join(", ")
+            ),
+        }
+    }
+
+    /// Which bars were played, how fast and how, and which were not, a sentence each.
+    pub fn played(&self) -> Vec<String> {
+        let passes = self.take.passes.iter().map(|pass| {
+            let word = if pass.is_right() { RIGHT } else { WITH_FAULTS };
+            format!("{}: {word}.", pass_in_words(pass))
+        });
+        let silent = Some(self.bars_not_played()).filter(|bars| !bars.is_empty());
+        let silent = silent.map(|bars| format!("{bars} not played."));
+        passes.chain(silent).collect()
     }
 
     /// What matters about it, a sentence each; notes are named by where they are played.

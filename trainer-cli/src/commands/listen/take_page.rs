@@ -1,12 +1,10 @@
 //! The page that `neckline listen` prints.
 
-use std::collections::BTreeSet;
-
 use fretlib::hearing::{JudgedNote, NoteVerdict};
 use fretlib::neck::{Instrument, Place};
 use fretlib::text::{NoteMark, Role, StyledLine, StyledText, TabNote, Tablature};
 
-use super::judged_take::{JudgedTake, LEGEND};
+use super::judged_take::{JudgedTake, LEGEND, RIGHT, WITH_FAULTS, pass_in_words};
 use crate::commands::transcribe::tuning_in_words;
 use crate::report::count::count;
 use crate::report::heading::title_or_untitled;
@@ -27,23 +25,17 @@ impl TakePage<'_> {
         let mut page = self.head();
         page.push("");
         for pass in &self.judged.take.passes {
-            let tempo = pass
-                .tempo
-                .map_or_else(String::new, |it| format!(", {it:.0} to the minute"));
             let mut line = StyledLine::default();
-            line.push(
-                &format!("Bars {}{tempo}: ", pass.bars_in_words()),
-                Role::Plain,
-            );
+            line.push(&format!("{}: ", pass_in_words(pass)), Role::Plain);
             match pass.is_right() {
-                true => line.push("right", Role::Right),
-                false => line.push("with faults", Role::Wrong),
+                true => line.push(RIGHT, Role::Right),
+                false => line.push(WITH_FAULTS, Role::Wrong),
             }
             page.push(line);
         }
         page.push("");
         page.append(self.tablature());
-        let silent = self.bars_not_played();
+        let silent = self.judged.bars_not_played();
         if !silent.is_empty() {
             for line in wrap(&format!("{silent} not played."), self.width.min(90)) {
                 page.push(line.as_str());
@@ -103,46 +95,6 @@ impl TakePage<'_> {
         text
     }
 
-    /// Whether a pass went through the bar.
-    fn is_played(&self, bar: u32) -> bool {
-        let passes = self.judged.take.passes.iter();
-        let mut bars = passes.map(|pass| pass.bars);
-        bars.any(|(first, last)| (first..=last).contains(&bar))
-    }
-
-    /// `Bars 1-4, 9-32`: those with notes that no pass went through; empty when all were played.
-    fn bars_not_played(&self) -> String {
-        let mut runs: Vec<(u32, u32)> = Vec::new();
-        let melody = &self.judged.melody;
-        let notes = melody.notes().iter();
-        let begun: BTreeSet<u32> = notes.map(|it| melody.bar_at(it.onset).number).collect();
-        // A pickup belongs to the bar after it; there is nothing to play in a rest or where a note is held.
-        let bars = melody.bars().iter();
-        for bar in bars.filter(|it| it.number > 0 && begun.contains(&it.number)) {
-            match runs.last_mut() {
-                _ if self.is_played(bar.number) => {}
-                Some((_, last)) if bar.number - *last <= 1 => *last = bar.number,
-                _ => runs.push((bar.number, bar.number)),
-            }
-        }
-        let is_one = matches!(runs.as_slice(), [(first, last)] if first == last);
-        let words: Vec<String> = runs
-            .into_iter()
-            .map(|(first, last)| match first == last {
-                true => first.to_string(),
-                false => format!("{first}-{last}"),
-            })
-            .collect();
-        match words.is_empty() {
-            true => String::new(),
-            false => format!(
-                "{} {}",
-                if is_one { "Bar" } else { "Bars" },
-                words.join(", ")
-            ),
-        }
-    }
-
     /// The bars that were played, with the worst verdict under each note.
     fn tablature(&self) -> StyledText {
         let notes: Vec<TabNote> = self
@@ -166,6 +118,6 @@ impl TakePage<'_> {
             ascii: self.ascii,
             width: self.width,
         }
-        .draw_bars(|bar| self.is_played(bar))
+        .draw_bars(|bar| self.judged.is_played(bar))
     }
 }

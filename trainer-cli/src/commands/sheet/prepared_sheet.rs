@@ -191,7 +191,7 @@ impl PreparedSheet {
             self.places.iter().map(|it| it.map(|it| it.place)).collect();
         self.heard = Some(HeardOnPaper {
             signs: take.signs().into_iter().map(|(sign, _)| sign).collect(),
-            sentences: take.sentences(&places),
+            sentences: [take.played(), take.sentences(&places)].concat(),
         });
         self
     }

@@ -554,9 +554,27 @@ fn a_pickup_makes_no_line_shorter() {
     let run = neckline(&["sheet", tune.to_str().unwrap(), "-o", path], b"");
     assert_eq!((run.code, run.stderr.as_str()), (0, ""));
     let page = std::fs::read_to_string(path).unwrap();
-    let lines = page.split("Bars ").skip(1);
-    let lines: Vec<&str> = lines.filter_map(|it| it.split('.').next()).collect();
-    assert_eq!(lines, ["0 to 4", "5 to 8", "8 to 12", "13 to 16"]);
+    let lines_of = |page: &str| -> Vec<String> {
+        let lines = page.split("Bars ").skip(1);
+        let lines = lines.filter_map(|it| it.split('.').next());
+        lines.map(str::to_owned).collect()
+    };
+    assert_eq!(lines_of(&page), ["0 to 4", "5 to 8", "8 to 12", "13 to 16"]);
+    // The pickup of the second strain stands before it, not after the repeat sign at the end of a line.
+    let gate = "X:1\nT:Gate\nM:4/4\nL:1/4\nK:G\nD|GABc|d2B2|cBAG|G3:||:d|gfed|c2A2|BAGF|G3:|\n";
+    let gate = folder.write("gate.abc", gate);
+    let args = [
+        "sheet",
+        &gate,
+        "-o",
+        path,
+        "--replace",
+        "--bars-per-line",
+        "2",
+    ];
+    assert_eq!(neckline(&args, b"").code, 0);
+    let page = std::fs::read_to_string(path).unwrap();
+    assert_eq!(lines_of(&page), ["0 to 2", "3 to 4", "4 to 6", "7 to 8"]);
 }
 
 #[test]

@@ -638,7 +638,11 @@ pub(super) fn break_into_systems(
             let is_new_section = bar.section.is_some();
             let is_new_line = match line_of_source {
                 Some(breaks) => breaks.contains(&bar.written.onset),
-                None => full == per_line && bar.is_full(),
+                // The rest of a bar stays with its beginning, a pickup after a repeat goes with its strain.
+                None => {
+                    let goes_on = end > start && bars[end - 1].written.is_cut_off;
+                    full == per_line && (bar.is_full() || !goes_on)
+                }
             };
             if end > start && (is_new_section || is_new_line) {
                 break;

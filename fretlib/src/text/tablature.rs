@@ -61,7 +61,7 @@ impl Tablature<'_> {
         let mut systems: Vec<Vec<BarColumns>> = Vec::new();
         // The columns that are left in the last system.
         let mut left = 0;
-        for bar in self.bars() {
+        for bar in self.bars(&shown) {
             let onset = bar.columns.first().map(|column| column.onset);
             if !onset.is_some_and(|onset| shown(self.melody.bar_at(onset).number)) {
                 left = 0;
@@ -417,6 +417,17 @@ A |-----|----------------|-----|
 E |-----|----------------|-----|
 ";
         assert_eq!(tablature.draw().to_string(), expected[1..]);
+        // Of a rest that is shown in part, that part.
+        let drawn = tablature.draw_bars(|bar| bar != 2).to_string();
+        assert!(
+            drawn.contains("3-4") && drawn.contains("rest of 2 bars"),
+            "{drawn}"
+        );
+        let drawn = tablature.draw_bars(|bar| bar < 3).to_string();
+        assert!(
+            drawn.starts_with("  1     2\n") && !drawn.contains("rest of"),
+            "{drawn}"
+        );
     }
 
     #[test]

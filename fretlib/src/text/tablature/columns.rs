@@ -1,5 +1,7 @@
 //! Bars as columns: what begins at each moment, and its width.
 
+use std::ops::Range;
+
 use super::Tablature;
 use crate::melody::{Bar, FormSign, MeasurePart, NoteValue, Quarters};
 use crate::neck::Position;
@@ -84,10 +86,19 @@ impl BarColumns {
 }
 
 impl Tablature<'_> {
-    /// The bars with their columns; several silent ones are one rest.
-    pub(super) fn bars(&self) -> Vec<BarColumns> {
+    /// The bars with their columns; several silent ones are one rest, unless only some of them are `shown`, by number.
+    pub(super) fn bars(&self, shown: impl Fn(u32) -> bool) -> Vec<BarColumns> {
         let mut bars = self.single_bars();
-        let rests = multi_bar_rests(self.melody, &write_down(self.melody), &[]);
+        let written = write_down(self.melody);
+        let is_shown = |bar: &usize| shown(self.melody.bar_at(written[*bar].onset).number);
+        let rests = multi_bar_rests(self.melody, &written, &[]).into_iter();
+        let rests = rests.flat_map(|rest| {
+            let silent: Vec<usize> = rest.collect();
+            let runs = silent.chunk_by(|one, other| is_shown(one) == is_shown(other));
+            let runs = runs.map(|run| run[0]..run[0] + run.len());
+            runs.filter(|run| run.len() > 1).collect::<Vec<_>>()
+        });
+        let rests: Vec<Range<usize>> = rests.collect();
         for rest in rests.into_iter().rev() {
             let last = bars[rest.end - 1].clone();
             let first = &mut bars[rest.start];

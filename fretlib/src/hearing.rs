@@ -8,6 +8,8 @@ mod listener;
 mod live_listener;
 mod live_strikes;
 mod local_tempo;
+mod neighbour_trees;
+mod neighbours;
 mod notes_under;
 mod played_stretch;
 mod recording_rate;
@@ -36,7 +38,8 @@ pub use take::{HeardPass, JudgedNote, NoteVerdict, Take};
 /// Needed by the program that learns the trees; not part of the public API.
 #[doc(hidden)]
 pub mod learn {
+    pub use super::neighbours::BY_ITSELF as ODDS_BY_ITSELF;
     pub use super::second_look::MEASURED as MEASURED_AGAIN;
-    pub use super::strike::{MEASURED, MeasuredStrike, measured};
+    pub use super::strike::{MEASURED, MeasuredStrike, measured, measured_among_neighbours};
     pub use super::take::{NotFound, not_found};
 }

@@ -4,7 +4,7 @@
 //! start of a bar, for players who begin again or skip a strain.
 
 use super::expected::Expected;
-use super::strike::Strike;
+use super::strike::{Sounded, Strike};
 
 /// Costs of the operations, in units of a note left out; chosen on takes of our own.
 const LEFT_OUT: f32 = 1.0;
@@ -31,15 +31,6 @@ const IN_TUNE: f32 = 0.2;
 
 /// A strike taken for a note: their numbers.
 pub type Match = (usize, usize);
-
-/// A strike that was heard without knowing the melody.
-#[derive(Clone, Copy, Debug)]
-pub struct Sounded {
-    /// The likeliest pitch.
-    pub pitch: u8,
-    /// The chance that a string was struck.
-    pub chance: f32,
-}
 
 #[derive(Clone, Copy, PartialEq)]
 enum EditOperation {

@@ -1,6 +1,7 @@
 //! Listening to a stream of samples.
 
 use super::band_levels::BandLevels;
+use super::neighbours;
 use super::recording_rate::RecordingRate;
 use super::resampler::Resampler;
 use super::strike::{Strike, tuning};
@@ -94,11 +95,12 @@ impl Listener {
             self.look((self.done + CORE).min(end));
         }
         let tuning = tuning(&self.candidates);
-        let strikes = self
+        let mut strikes: Vec<Strike> = self
             .candidates
             .into_iter()
             .map(|candidate| Strike::new(candidate, tuning))
             .collect();
+        neighbours::weigh(&mut strikes);
         Heard {
             strikes,
             levels: self.levels,
@@ -171,11 +173,11 @@ impl Heard {
         found
             .iter()
             .enumerate()
-            .filter_map(|(number, &(strike, pitch, _))| {
+            .filter_map(|(number, &(strike, sounded))| {
                 let next = found
                     .get(number + 1)
-                    .map_or(self.seconds, |&(next, _, _)| self.strikes[next].at());
-                as_note(&self.strikes[strike], pitch, self.tuning, next)
+                    .map_or(self.seconds, |&(next, _)| self.strikes[next].at());
+                as_note(&self.strikes[strike], sounded.pitch, self.tuning, next)
             })
             .collect()
     }

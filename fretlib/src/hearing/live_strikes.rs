@@ -3,7 +3,7 @@
 use std::collections::VecDeque;
 
 use super::spectrum::{Spectrum, hann};
-use super::strike::{Strike, tuning};
+use super::strike::{Sounded, Strike, tuning};
 use super::strike_candidate::{
     Finder, HOP, RATE, SHORTEST, StrikeCandidate, bands, middle, rise_of_bands,
 };
@@ -101,7 +101,6 @@ pub struct LiveStrikes {
     // Strikes that wait for their name: the sample at which they were struck, and their flux.
     unnamed: VecDeque<(isize, f32)>,
     named: VecDeque<StrikeCandidate>,
-    before: Option<u8>,
     quietest: VecDeque<f32>,
 }
 
@@ -126,7 +125,6 @@ impl LiveStrikes {
             last: None,
             unnamed: VecDeque::new(),
             named: VecDeque::new(),
-            before: None,
             quietest: VecDeque::new(),
         }
     }
@@ -268,21 +266,16 @@ impl LiveStrikes {
         let tuning = tuning(self.named.make_contiguous());
         let level_db = candidate.level_db;
         let strike = Strike::new(candidate, tuning);
-        let pitch = strike.pitch_after(self.before);
-        let name = MidiNumber::new(pitch)
-            .ok()
-            .filter(|_| strike.chance(pitch, self.before) >= LIKELY);
+        let Sounded { pitch, chance } = strike.sounded();
+        let name = MidiNumber::new(pitch).ok().filter(|_| chance >= LIKELY);
         match name {
             None => LiveStrike::Dropped { at: seconds(at) },
-            Some(midi) => {
-                self.before = Some(pitch);
-                LiveStrike::Named(NamedStrike {
-                    at: seconds(at),
-                    pitch: midi,
-                    cents: strike.cents(pitch, tuning) + 100.0 * tuning,
-                    level_db,
-                })
-            }
+            Some(midi) => LiveStrike::Named(NamedStrike {
+                at: seconds(at),
+                pitch: midi,
+                cents: strike.cents(pitch, tuning) + 100.0 * tuning,
+                level_db,
+            }),
         }
     }
 }

@@ -36,11 +36,11 @@ impl Spectrum {
         magnitudes: &mut Vec<f32>,
     ) {
         self.input.fill(0.0);
-        for (k, weight) in window.iter().enumerate() {
-            let at = start + k as isize;
-            if let Some(sample) = usize::try_from(at).ok().and_then(|at| samples.get(at)) {
-                self.input[k] = sample * weight;
-            }
+        let silent = usize::try_from(-start).unwrap_or(0).min(window.len());
+        let sounding = usize::try_from(start).unwrap_or(0).min(samples.len());
+        let windowed = samples[sounding..].iter().zip(&window[silent..]);
+        for (input, (sample, weight)) in self.input[silent..].iter_mut().zip(windowed) {
+            *input = sample * weight;
         }
         // The lengths are the plan's own, so this cannot fail.
         let transformed = self.transform.process_with_scratch(
@@ -51,7 +51,9 @@ impl Spectrum {
         debug_assert!(transformed.is_ok());
         let scale = 4.0 / window.len() as f32;
         magnitudes.clear();
-        magnitudes.extend(self.output.iter().map(|it| it.norm() * scale));
+        // `Complex::norm` guards against overflow, which samples cannot cause, and takes a tenth of all the time.
+        let magnitude = |it: &Complex<f32>| it.norm_sqr().sqrt() * scale;
+        magnitudes.extend(self.output.iter().map(magnitude));
     }
 }
 

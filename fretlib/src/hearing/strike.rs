@@ -1,6 +1,7 @@
 //! How likely it is that a string was struck, and at which pitch.
 
 use super::listener::Heard;
+use super::neighbours;
 use super::strike_candidate::{HIGHEST, LOWEST, STEPS, StrikeCandidate};
 use super::strike_trees::{START, TREES};
 use super::trees::{log_odds, logistic};
@@ -17,6 +18,15 @@ pub struct Strike {
     // For each pitch the logarithm of the odds that it was struck.
     log_odds: [f32; PITCHES],
     tuning: f32,
+}
+
+/// What a strike sounds like by itself or among its neighbours, without knowing the melody.
+#[derive(Clone, Copy, Debug)]
+pub struct Sounded {
+    /// The likeliest pitch: a MIDI note number.
+    pub pitch: u8,
+    /// The chance that a string was struck at this pitch, from 0 to 1.
+    pub chance: f32,
 }
 
 /// How far the tuning of a take is from equal temperament at A4 = 440 Hz, in semitones between −0.5 and 0.5.
@@ -88,16 +98,6 @@ impl Strike {
             .unwrap_or(0.0)
     }
 
-    /// The most likely pitch given only the previous pitch; large leaps are rare.
-    pub fn pitch_after(&self, before: Option<u8>) -> u8 {
-        (LOWEST as u8..=HIGHEST as u8)
-            .max_by(|&a, &b| {
-                let odds = |pitch: u8| self.log_odds_after(pitch, before);
-                odds(a).total_cmp(&odds(b))
-            })
-            .unwrap_or(LOWEST as u8)
-    }
-
     /// How far the sound is from `pitch` at the tuning of the take, in cents.
     pub fn cents(&self, pitch: u8, tuning: f32) -> f32 {
         let semitone = usize::from(pitch) - LOWEST;
@@ -105,11 +105,6 @@ impl Strike {
         let (best, offset) = finest(&self.candidate.cosines, |comb| allowed.contains(&comb));
         let steps = best as f32 + offset - 2.0 - (semitone * STEPS) as f32;
         100.0 * (steps / STEPS as f32 - tuning)
-    }
-
-    /// The chance that a string was struck here at this pitch, given only the previous pitch; from 0 to 1.
-    pub fn chance(&self, pitch: u8, before: Option<u8>) -> f32 {
-        logistic(self.log_odds_after(pitch, before))
     }
 
     /// The chance that a note of this pitch was struck here, when one is expected about now; from 0 to 1.
@@ -125,9 +120,32 @@ impl Strike {
         logistic(odds + EXPECTED)
     }
 
-    fn log_odds_after(&self, pitch: u8, before: Option<u8>) -> f32 {
-        let leap = before.map_or(0, |before| before.abs_diff(pitch));
-        self.log_odds(pitch.into()) - LEAP * f32::from(leap.min(36))
+    /// What was heard, whatever the melody has there.
+    pub fn sounded(&self) -> Sounded {
+        let odds = |pitch: u8| self.log_odds(pitch.into());
+        let pitch = (LOWEST as u8..=HIGHEST as u8)
+            .max_by(|&a, &b| odds(a).total_cmp(&odds(b)))
+            .unwrap_or(LOWEST as u8);
+        Sounded {
+            pitch,
+            chance: logistic(odds(pitch)),
+        }
+    }
+
+    /// The logarithm of the odds of the likeliest other pitch.
+    pub fn rival_log_odds(&self, pitch: i32) -> f32 {
+        (LOWEST as i32..=HIGHEST as i32)
+            .filter(|it| *it != pitch)
+            .map(|it| self.log_odds(it))
+            .fold(NOTHING_ROSE, f32::max)
+    }
+
+    /// Changes the logarithm of the odds of a pitch.
+    pub fn set_log_odds(&mut self, pitch: i32, log_odds: f32) {
+        let semitone = usize::try_from(pitch - LOWEST as i32).ok();
+        if let Some(known) = semitone.and_then(|it| self.log_odds.get_mut(it)) {
+            *known = log_odds;
+        }
     }
 
     /// The logarithm of the odds of the likeliest pitch.
@@ -145,7 +163,7 @@ impl Strike {
     }
 
     /// What is measured of a note of this pitch beside those `under` it; `None` where nothing like it rose.
-    fn measured(&self, pitch: i32, under: &[i32]) -> Option<[f32; MEASURED]> {
+    pub fn measured(&self, pitch: i32, under: &[i32]) -> Option<[f32; MEASURED]> {
         let semitone = usize::try_from(pitch - LOWEST as i32).ok()?;
         let near = near(semitone, self.tuning);
         let it = &self.candidate;
@@ -201,9 +219,6 @@ const LEAST_COSINE: f32 = 0.05;
 /// The logarithm of the odds of a pitch at which nothing rose.
 pub const NOTHING_ROSE: f32 = -12.0;
 
-/// What a semitone of leap costs, in logarithms of odds; chosen on takes of our own.
-const LEAP: f32 = 0.05;
-
 /// By how much the melody raises the logarithm of the odds of the note that it has there; chosen on takes of our own.
 const EXPECTED: f32 = 2.0;
 
@@ -215,23 +230,35 @@ fn near(semitone: usize, tuning: f32) -> std::ops::RangeInclusive<usize> {
 
 /// What the trees are told about a strike.
 #[derive(Clone, Debug)]
-pub struct MeasuredStrike {
-    /// Counted from 0.
-    pub number: usize,
+pub struct MeasuredStrike<const N: usize> {
     /// Seconds from the start of the recording.
     pub at: f64,
     /// The pitches that may have been struck, as they sound, with what is measured of each.
-    pub pitches: Vec<(i32, [f32; MEASURED])>,
+    pub pitches: Vec<(i32, [f32; N])>,
 }
 
-/// What is measured of every strike of a recording.
-pub fn measured(heard: &Heard) -> Vec<MeasuredStrike> {
-    let of_strike = |(number, strike): (usize, &Strike)| MeasuredStrike {
-        number,
+/// What is measured of every strike of a recording by itself.
+pub fn measured(heard: &Heard) -> Vec<MeasuredStrike<MEASURED>> {
+    let of_strike = |strike: &Strike| MeasuredStrike {
         at: strike.at(),
         pitches: (LOWEST as i32..=HIGHEST as i32)
             .filter_map(|pitch| Some((pitch, strike.measured(pitch, &[])?)))
             .collect(),
     };
-    heard.strikes.iter().enumerate().map(of_strike).collect()
+    heard.strikes.iter().map(of_strike).collect()
+}
+
+/// What is measured of every strike of a recording among its neighbours.
+pub fn measured_among_neighbours(heard: &Heard) -> Vec<MeasuredStrike<{ neighbours::MEASURED }>> {
+    let alone = |it: &Strike| Strike::new(it.candidate.clone(), it.tuning);
+    let strikes: Vec<Strike> = heard.strikes.iter().map(alone).collect();
+    let measured = neighbours::measured(&strikes);
+    strikes
+        .iter()
+        .zip(measured)
+        .map(|(strike, pitches)| MeasuredStrike {
+            at: strike.at(),
+            pitches,
+        })
+        .collect()
 }

@@ -1,6 +1,6 @@
 //! Notes that were struck.
 
-use super::strike::Strike;
+use super::strike::{Sounded, Strike};
 use crate::theory::MidiNumber;
 
 /// A note heard in a recording.
@@ -21,19 +21,14 @@ pub struct StruckNote {
 /// The least chance at which a strike counts as a note.
 pub(super) const HEARD: f32 = 0.5;
 
-/// The notes struck, without a known melody: the strike, its pitch and its chance.
-pub(super) fn struck(strikes: &[Strike]) -> Vec<(usize, u8, f32)> {
-    let mut before = None;
-    let mut found = Vec::new();
-    for (number, strike) in strikes.iter().enumerate() {
-        let pitch = strike.pitch_after(before);
-        let chance = strike.chance(pitch, before);
-        if chance >= HEARD {
-            found.push((number, pitch, chance));
-            before = Some(pitch);
-        }
-    }
-    found
+/// The notes struck, without a known melody: which strike it was, and what was heard.
+pub(super) fn struck(strikes: &[Strike]) -> Vec<(usize, Sounded)> {
+    strikes
+        .iter()
+        .map(Strike::sounded)
+        .enumerate()
+        .filter(|(_, sounded)| sounded.chance >= HEARD)
+        .collect()
 }
 
 /// A strike as a note that ends when it is damped or at `next`, in seconds.

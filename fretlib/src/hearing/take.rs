@@ -1,13 +1,13 @@
 //! A take of a melody, judged.
 
-use super::alignment::{Match, Sounded, TimedMatch, route, timed};
+use super::alignment::{Match, TimedMatch, route, timed};
 use super::expected::{Expected, expected};
 use super::listener::Heard;
 use super::local_tempo::{Prediction, TempoPoint, median, seconds_a_quarter, when};
 use super::notes_under::NotesUnder;
 use super::second_look::{self, MissedNote};
-use super::strike::Strike;
-use super::struck_note::{HEARD, StruckNote, as_note, struck};
+use super::strike::{Sounded, Strike};
+use super::struck_note::{StruckNote, as_note, struck};
 use crate::melody::{Melody, Note, Quarters, Swing};
 
 /// The verdict on a note of the melody.
@@ -272,24 +272,6 @@ fn swing_of(take: &Take, melody: &Melody) -> Option<Swing> {
         .ok()
 }
 
-/// Every strike with its pitch and chance, estimated by itself.
-fn all_sounded(heard: &Heard) -> Vec<Sounded> {
-    let mut before = None;
-    heard
-        .strikes
-        .iter()
-        .map(|strike| {
-            let pitch = strike.pitch_after(before);
-            let chance = strike.chance(pitch, before);
-            let sounded = Sounded { pitch, chance };
-            if chance >= HEARD {
-                before = Some(pitch);
-            }
-            sounded
-        })
-        .collect()
-}
-
 /// Semitones from written to sounding pitch: a whole number of octaves unless another key fits far better.
 fn best_shift(sounded: &[(&Strike, Sounded)], notes: &[Expected]) -> Option<i32> {
     if sounded.is_empty() {
@@ -382,10 +364,7 @@ impl<'a> Judge<'a> {
         let found = &found[..found.len().min(MOST_CELLS / (notes.len() + 1))];
         let sounded: Vec<(&Strike, Sounded)> = found
             .iter()
-            .map(|&(strike, pitch, chance)| {
-                let sounded = Sounded { pitch, chance };
-                (&heard.strikes[strike], sounded)
-            })
+            .map(|&(strike, sounded)| (&heard.strikes[strike], sounded))
             .collect();
         let shift = best_shift(&sounded, notes)?;
         let (_, runs) = route(&sounded, notes, shift);
@@ -401,7 +380,7 @@ impl<'a> Judge<'a> {
             heard,
             melody,
             notes,
-            sounded: all_sounded(heard),
+            sounded: heard.strikes.iter().map(Strike::sounded).collect(),
             under: NotesUnder::new(melody, under, shift),
             shift,
         };

@@ -67,9 +67,27 @@ impl Tree {
     }
 }
 
+/// The logarithm of the odds before the first tree.
+#[derive(Clone, Copy)]
+enum Start {
+    /// That of the share of struck notes among the rows.
+    Share(f32),
+    /// What was known before, as one of the values.
+    Value(usize),
+}
+
+impl Start {
+    fn log_odds(self, values: &[f32]) -> f32 {
+        match self {
+            Start::Share(odds) => odds,
+            Start::Value(value) => values[value],
+        }
+    }
+}
+
 /// The sum of the trees grown so far.
 pub struct Trees {
-    start: f32,
+    start: Start,
     trees: Vec<Tree>,
     limits: Vec<Vec<f32>>,
     // For each value, into which gap between its limits each row falls.
@@ -78,10 +96,11 @@ pub struct Trees {
 }
 
 impl Trees {
-    /// No tree: the share of struck notes among the rows.
-    pub fn before<const N: usize>(rows: &Rows<N>) -> Trees {
+    /// No tree yet. Trees add to the log odds that one of the values holds, or else to those of all rows.
+    pub fn before<const N: usize>(rows: &Rows<N>, known: Option<usize>) -> Trees {
         let struck = rows.struck.iter().filter(|it| **it).count() as f32;
-        let start = rounded((struck / (rows.struck.len() as f32 - struck)).ln());
+        let share = rounded((struck / (rows.struck.len() as f32 - struck)).ln());
+        let start = known.map_or(Start::Share(share), Start::Value);
         let limits: Vec<Vec<f32>> = (0..N).map(|value| rows.limits(value)).collect();
         let gap = |value: usize, row: &[f32; N]| {
             limits[value].partition_point(|limit| row[value] > *limit) as u8
@@ -94,7 +113,7 @@ impl Trees {
             trees: Vec::new(),
             limits,
             gaps,
-            odds: vec![start; rows.values.len()],
+            odds: rows.values.iter().map(|it| start.log_odds(it)).collect(),
         }
     }
 
@@ -164,7 +183,7 @@ impl Trees {
 
     /// The logarithm of the odds that a note was struck.
     pub fn log_odds(&self, values: &[f32]) -> f32 {
-        self.start
+        self.start.log_odds(values)
             + self
                 .trees
                 .iter()
@@ -176,7 +195,9 @@ impl Trees {
 /// The table as it stands in the library.
 impl fmt::Display for Trees {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        writeln!(f, "pub const START: f32 = {:?};", self.start)?;
+        if let Start::Share(odds) = self.start {
+            writeln!(f, "pub const START: f32 = {odds:?};")?;
+        }
         writeln!(f, "pub static TREES: [Tree; {}] = [", self.trees.len())?;
         for tree in &self.trees {
             writeln!(

@@ -21,7 +21,7 @@ const PLAYED: [f32; 4] = [-1.0, -0.6, -0.2, 0.2];
 pub fn learn(from: &[String], check: &[String]) -> Result<Trees, Box<dyn Error>> {
     let rows = rows(from)?;
     let check = self::rows(check)?;
-    let mut trees = Trees::before(&rows);
+    let mut trees = Trees::before(&rows, None);
     for count in 1..=TREES {
         trees.grow(&rows);
         if count % MEASURED_EVERY == 0 && !check.struck.is_empty() {

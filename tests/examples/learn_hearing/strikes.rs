@@ -1,4 +1,4 @@
-//! Learns how a struck note is told from a string that rings on.
+//! Learns how a struck note is told from a string that rings on, by itself and beside the notes around it.
 
 use std::collections::BTreeMap;
 use std::error::Error;
@@ -16,19 +16,37 @@ const MEASURED_EVERY: usize = 20;
 /// Source: C. Raffel and others, mir_eval, ISMIR 2014.
 const NEAR: f64 = 0.05;
 
+/// How the strikes of a recording are measured.
+type Measure<const N: usize> = fn(&Heard) -> Vec<learn::MeasuredStrike<N>>;
+
 /// The rows of some folders: which strike each belongs to, and how many notes were played.
-#[derive(Default)]
-struct Lesson {
-    rows: Rows<{ learn::MEASURED }>,
+struct Lesson<const N: usize> {
+    rows: Rows<N>,
     strikes: Vec<usize>,
     notes: usize,
 }
 
-/// The trees learned from the first folders; how well they transcribe the others is said as they grow.
+/// The trees that tell a strike by itself, learned from the first folders; how well they transcribe the others is said
+/// as they grow.
 pub fn learn(from: &[String], check: &[String]) -> Result<Trees, Box<dyn Error>> {
-    let lesson = Lesson::of(from)?;
-    let check = Lesson::of(check)?;
-    let mut trees = Trees::before(&lesson.rows);
+    grow(learn::measured, None, from, check)
+}
+
+/// The trees that tell what its neighbours add to the odds of a strike.
+pub fn learn_neighbours(from: &[String], check: &[String]) -> Result<Trees, Box<dyn Error>> {
+    let known = Some(learn::ODDS_BY_ITSELF);
+    grow(learn::measured_among_neighbours, known, from, check)
+}
+
+fn grow<const N: usize>(
+    measure: Measure<N>,
+    known: Option<usize>,
+    from: &[String],
+    check: &[String],
+) -> Result<Trees, Box<dyn Error>> {
+    let lesson = Lesson::of(measure, from)?;
+    let check = Lesson::of(measure, check)?;
+    let mut trees = Trees::before(&lesson.rows, known);
     for count in 1..=TREES {
         trees.grow(&lesson.rows);
         if count % MEASURED_EVERY == 0 && check.notes > 0 {
@@ -38,25 +56,28 @@ pub fn learn(from: &[String], check: &[String]) -> Result<Trees, Box<dyn Error>>
     Ok(trees)
 }
 
-impl Lesson {
-    fn of(folders: &[String]) -> Result<Lesson, Box<dyn Error>> {
-        let mut lesson = Lesson::default();
+impl<const N: usize> Lesson<N> {
+    fn of(measure: Measure<N>, folders: &[String]) -> Result<Lesson<N>, Box<dyn Error>> {
+        let mut lesson = Lesson {
+            rows: Rows::default(),
+            strikes: Vec::new(),
+            notes: 0,
+        };
         for take in PlayedTake::all_in(folders)? {
-            lesson.add(&take.heard()?, &take.played);
+            lesson.add(measure(&take.heard()?), &take.played);
         }
         Ok(lesson)
     }
 
-    fn add(&mut self, heard: &Heard, played: &[PlayedNote]) {
+    fn add(&mut self, measured: Vec<learn::MeasuredStrike<N>>, played: &[PlayedNote]) {
         self.notes += played.len();
-        let measured = learn::measured(heard);
-        let played = matched(&measured, played);
+        let times: Vec<f64> = measured.iter().map(|it| it.at).collect();
+        let played = matched(&times, played);
         let first = self.strikes.last().map_or(0, |it| it + 1);
-        for strike in measured {
-            for (pitch, values) in &strike.pitches {
-                let is_struck = played.get(&strike.number) == Some(pitch);
-                self.rows.push(*values, is_struck);
-                self.strikes.push(first + strike.number);
+        for (number, strike) in measured.into_iter().enumerate() {
+            for (pitch, values) in strike.pitches {
+                self.rows.push(values, played.get(&number) == Some(&pitch));
+                self.strikes.push(first + number);
             }
         }
     }
@@ -82,12 +103,13 @@ impl Lesson {
 }
 
 /// The pitch played at each strike; a note belongs to the nearest strike, and each to one.
-fn matched(strikes: &[learn::MeasuredStrike], played: &[PlayedNote]) -> BTreeMap<usize, i32> {
+fn matched(strikes: &[f64], played: &[PlayedNote]) -> BTreeMap<usize, i32> {
     let mut pairs: Vec<(f64, usize, usize)> = strikes
         .iter()
-        .flat_map(|strike| {
+        .enumerate()
+        .flat_map(|(number, at)| {
             let notes = played.iter().enumerate();
-            notes.map(move |(k, note)| ((strike.at - note.on).abs(), strike.number, k))
+            notes.map(move |(k, note)| ((at - note.on).abs(), number, k))
         })
         .filter(|(apart, _, _)| *apart < NEAR)
         .collect();

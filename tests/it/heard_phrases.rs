@@ -220,6 +220,10 @@ fn progress_shows_hands_beside_head() {
     ] {
         assert!(page.contains(words), "{words}: {page}");
     }
+    let data = ["--now", MONDAY, "--data-dir", player.0.text()];
+    let narrow = neckline_on(&[&["progress"], &data[..]].concat(), b"", 60).stdout;
+    let is_wide = |line: &&str| line.chars().count() > 60;
+    assert_eq!(narrow.lines().find(is_wide), None);
     let page = player.run(&["progress"], "2026-12-23T18:00").stdout;
     for words in [
         "bars 1-4, played in position VII",

@@ -8,7 +8,7 @@ use fretlib::text::{Role, StyledText};
 use fretlib::theory::Octave;
 
 use super::coverage::Coverage;
-use super::progress_page::line;
+use super::progress_page::{indented, line};
 use crate::history::{PhraseCell, RecallGrid};
 
 /// The part of a tune's items that has been asked.
@@ -54,7 +54,7 @@ impl<'a> Neck<'a> {
 
     /// Draws it: how much is untouched, a table for each octave, the melody alone, and what was played.
     pub fn draw(&self, text: &mut StyledText) {
-        line(text, &self.untouched(), Role::Faint);
+        indented(text, &self.untouched(), self.width, Role::Faint);
         let octaves: BTreeSet<Octave> = self
             .placements
             .iter()
@@ -76,15 +76,15 @@ impl<'a> Neck<'a> {
 
     fn untouched(&self) -> String {
         if self.coverage.is_none() {
-            return "  its file is gone or has changed: only what was asked is shown".into();
+            return "its file is gone or has changed: only what was asked is shown".into();
         }
         let is_met =
             |placement: &&PlacementKey| self.met.keys().any(|(_, met)| *met == Some(**placement));
         let all = self.placements.len();
         match all - self.placements.iter().filter(is_met).count() {
-            0 => format!("  asked in all {all} positions and octaves of its practice"),
+            0 => format!("asked in all {all} positions and octaves of its practice"),
             left => {
-                format!("  {left} of {all} positions and octaves of its practice still untouched")
+                format!("{left} of {all} positions and octaves of its practice still untouched")
             }
         }
     }

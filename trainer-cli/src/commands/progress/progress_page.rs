@@ -73,7 +73,7 @@ impl ProgressPage<'_> {
         let heading = format!("{title} · {} · {answers}", tune.instrument);
         line(&mut text, &heading, Role::Heading);
         let mut standing = format!(
-            "  {} hold, {} to play again today",
+            "{} hold, {} to play again today",
             count_standing(tune.asked(), Standing::Holds),
             count_standing(tune.asked(), Standing::Fades)
         );
@@ -83,10 +83,10 @@ impl ProgressPage<'_> {
             let all = coverage.items().max(met);
             standing.push_str(&format!(", {} untouched", all - met));
         }
-        line(&mut text, &standing, Role::Plain);
+        indented(&mut text, &standing, self.width, Role::Plain);
         let hands = tune.hands();
         if !hands.is_empty() {
-            line(&mut text, &in_hand(tune, coverage), Role::Plain);
+            indented(&mut text, &in_hand(tune, coverage), self.width, Role::Plain);
         }
         Neck::new(grid, &hands, coverage, self.ascii, self.width).draw(&mut text);
         self.tempos(&mut text, tune, coverage);
@@ -111,9 +111,7 @@ impl ProgressPage<'_> {
             })
             .collect();
         let held = format!("held in tempo: {}", held.join(", "));
-        for part in wrap(&held, self.width.saturating_sub(2)) {
-            line(text, &format!("  {part}"), Role::Plain);
-        }
+        indented(text, &held, self.width, Role::Plain);
     }
 
     fn legend(&self, text: &mut StyledText) {
@@ -232,7 +230,7 @@ impl ProgressPage<'_> {
 /// How many phrases the hands hold.
 fn in_hand(tune: &TuneProgress, coverage: Option<&Coverage>) -> String {
     let mut words = format!(
-        "  in the hands: {} hold, {} to play again today",
+        "in the hands: {} hold, {} to play again today",
         count_standing(tune.played(), Standing::Holds),
         count_standing(tune.played(), Standing::Fades)
     );
@@ -287,6 +285,13 @@ fn command(weak: &WeakPhrase) -> Vec<String> {
         }
     }
     words
+}
+
+/// Adds words in one role, indented by two columns and wrapped.
+pub(super) fn indented(text: &mut StyledText, words: &str, width: usize, role: Role) {
+    for part in wrap(words, width.saturating_sub(2)) {
+        line(text, &format!("  {part}"), role);
+    }
 }
 
 /// Adds a line in one role.

@@ -135,17 +135,8 @@ const VERSION_5: &str = "
     ) STRICT;
 ";
 
-/// Counts the answers of each item anew; a condition can follow.
-const COUNT_ITEM: &str = "
-    UPDATE item SET
-        asked = (SELECT count(*) FROM review WHERE review.item = item.id),
-        answered_right = (SELECT count(*) FROM review WHERE review.item = item.id AND is_right),
-        median_milliseconds = coalesce((
-            SELECT milliseconds FROM (
-                SELECT milliseconds, row_number() OVER (ORDER BY milliseconds) AS place, count(*) OVER () AS places
-                FROM review WHERE review.item = item.id
-            ) WHERE place = places / 2 + 1
-        ), 0)";
+/// Has the answers of each item counted by a trigger; a condition can follow.
+const COUNT_ITEM: &str = "UPDATE item SET asked = -1";
 
 const COUNT_DAYS: &str = "
     DELETE FROM day;
@@ -188,12 +179,13 @@ fn make_passes(transaction: &Transaction) -> Result<(), HistoryError> {
 
 fn make_counts(transaction: &Transaction) -> Result<(), HistoryError> {
     transaction.execute_batch(VERSION_5)?;
-    count_answers(transaction)?;
-    make_triggers(transaction)
+    count_answers(transaction)
 }
 
-/// Counts all answers anew.
+/// Counts all answers anew, with triggers of its own: another tool may have dropped some.
 pub(super) fn count_answers(connection: &Connection) -> Result<(), HistoryError> {
+    drop_triggers(connection)?;
+    make_triggers(connection)?;
     Ok(connection.execute_batch(&format!("{COUNT_ITEM}; {COUNT_DAYS}"))?)
 }
 
@@ -206,7 +198,17 @@ pub(super) fn are_answers_counted(connection: &Connection) -> Result<bool, Histo
 /// Makes the triggers that keep the counts up to date, whichever program writes.
 pub(super) fn make_triggers(connection: &Connection) -> Result<(), HistoryError> {
     Ok(connection.execute_batch(&format!(
-        "CREATE TRIGGER answer_added AFTER INSERT ON review BEGIN
+        "CREATE TRIGGER item_counted AFTER UPDATE OF asked ON item WHEN NEW.asked < 0 BEGIN
+            UPDATE item SET
+                asked = (SELECT count(*) FROM review WHERE item = NEW.id),
+                answered_right = (SELECT count(*) FROM review WHERE item = NEW.id AND is_right),
+                median_milliseconds = coalesce((
+                    SELECT milliseconds FROM review WHERE item = NEW.id ORDER BY milliseconds
+                    LIMIT 1 OFFSET (SELECT count(*) / 2 FROM review WHERE item = NEW.id)
+                ), 0)
+            WHERE id = NEW.id;
+         END;
+         CREATE TRIGGER answer_added AFTER INSERT ON review BEGIN
             {COUNT_ITEM} WHERE id = NEW.item; {ADD_TO_DAY}
          END;
          CREATE TRIGGER answer_removed AFTER DELETE ON review BEGIN
@@ -224,7 +226,8 @@ pub(super) fn make_triggers(connection: &Connection) -> Result<(), HistoryError>
 /// Removes the triggers, for a change that brings the counts along.
 pub(super) fn drop_triggers(connection: &Connection) -> Result<(), HistoryError> {
     Ok(connection.execute_batch(
-        "DROP TRIGGER answer_added; DROP TRIGGER answer_removed; DROP TRIGGER answer_changed; DROP TRIGGER item_added;",
+        "DROP TRIGGER IF EXISTS item_counted; DROP TRIGGER IF EXISTS answer_added; DROP TRIGGER IF EXISTS answer_removed;
+         DROP TRIGGER IF EXISTS answer_changed; DROP TRIGGER IF EXISTS item_added;",
     )?)
 }
 

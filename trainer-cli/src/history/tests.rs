@@ -530,6 +530,13 @@ fn progress_counts_anew_what_was_changed_without_a_trigger() {
     assert_eq!(seen.reviews, 6);
     let days: Vec<_> = seen.days.iter().map(|day| (day.day, day.right)).collect();
     assert_eq!(days, [(0, 1), (1, 1), (2, 1), (3, 1), (4, 0), (25, 1)]);
+
+    let without = "DROP TRIGGER item_counted; DROP TRIGGER answer_added; DROP TRIGGER item_added";
+    tool.execute_batch(without).unwrap();
+    keep(&mut history, &review(2, 7, true, 8));
+    assert_eq!(progress(&history).reviews, 7);
+    keep(&mut history, &review(3, 7, true, 8));
+    assert_eq!(Counts::stored(&tool), Counts::of_all_answers(&tool));
 }
 
 #[test]

@@ -254,7 +254,7 @@ fn a_ladder_is_climbed_by_right_passes_at_tempo() {
         .stdout
         .lines()
         .filter(|line| {
-            ["Up", "Down", "Slower", "Climbed", "held"]
+            ["Up", "Down", "Slower", "Climbed", "held", "remembered"]
                 .iter()
                 .any(|it| line.trim_start().starts_with(it))
         })
@@ -267,8 +267,13 @@ fn a_ladder_is_climbed_by_right_passes_at_tempo() {
         "Up to 95%.",
         "Climbed: 95% is yours.",
         "held: bars 1-4 at 90%",
+        "remembered in position II: bars 1-4 right but under tempo; play it again",
     ];
     assert_eq!(said, expected, "{}", run.stdout);
+    // Right, and slower the same day, which says nothing new; with faults; right again, and faster.
+    let progress = neckline(&["progress", "--json", "--data-dir", folder.text()], b"");
+    let played = "\"kind\":\"play\",\"position\":2,\"octave\":0,\"asked\":3,\"right\":2";
+    assert!(progress.stdout.contains(played), "{}", progress.stdout);
 }
 
 /// One layer of a tune, played as it is written.

@@ -257,6 +257,26 @@ fn a_fingering_of_their_own_says_where_the_hand_stands() {
 }
 
 #[test]
+fn what_fades_in_the_hands_is_heard_where_answers_are_played() {
+    let player = Player::new();
+    player.listen("oars-in-three", &["--bars", "1-4"], &[], MONDAY);
+    let bars = "X:1\nT:Bars\nM:3/4\nL:1/4\nQ:1/4=152\nK:Dm\nA3/2e3/2|d3/2A3/2|BAG|E3|\n";
+    let samples = [silence(0.5), sound(bars, 1.0), silence(2.5)].concat();
+    let data = ["--data-dir", player.0.text(), "--now", "2026-11-26T18:00"];
+    let today = ["today", "--by", "playing", "--untouched", "0"];
+    let run = with_microphone(&[&today[..], &data].concat(), samples);
+    assert_eq!((run.code, run.stderr.as_str()), (0, ""));
+    for words in [
+        "the microphone is open",
+        "pass 1, bars 1-4: right, 8 of 8 notes",
+        "remembered in position VII: bars 1-4 right",
+    ] {
+        assert!(run.stdout.contains(words), "{words}: {}", run.stdout);
+    }
+    assert_eq!(player.played("2026-11-26T18:00"), ["1 7 0 2/2 holds"]);
+}
+
+#[test]
 fn live_passes_are_remembered_and_only_the_first_slow_one_of_a_day() {
     const FERRY: &str =
         "X:1\nT:Ferry\nM:4/4\nL:1/4\nQ:1/4=140\nK:G\nG A B d|e d B A|G B d g|e d G2|\n";

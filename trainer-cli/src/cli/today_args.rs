@@ -12,6 +12,7 @@ Examples:
   neckline today                 twenty minutes: what fades, and a little that is untouched
   neckline today --minutes 5
   neckline today --set sunday
+  neckline today --by playing    answered on the instrument, what fades in the hands too
   neckline today --list          only the plan")]
 pub struct TodayArgs {
     /// How long to practise

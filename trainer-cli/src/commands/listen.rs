@@ -142,6 +142,26 @@ fn keep_in(log: &mut PassLog, judged: &JudgedTake) -> Result<(), Failure> {
 }
 
 impl ListenRequest {
+    /// Listening to the microphone while a tune is played.
+    pub fn live(
+        played: TuneOnInstrument,
+        position: Option<Position>,
+        live: LiveRequest,
+    ) -> ListenRequest {
+        ListenRequest {
+            take: None,
+            live,
+            json: false,
+            svg: None,
+            existing: Existing::Keep,
+            position,
+            arranged: AsArranged::from_option(None),
+            hand: HandRequest::default(),
+            tune: played.tune,
+            instrument: played.instrument,
+        }
+    }
+
     /// Where passes are kept; nowhere where the tune cannot be opened again.
     fn log(&self) -> Result<Option<PassLog>, Failure> {
         let tune = TuneOnInstrument {

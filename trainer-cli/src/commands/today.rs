@@ -13,6 +13,7 @@ use jiff::civil::Date;
 use rayon::prelude::*;
 
 use crate::commands::drill::by_playing::AnsweredBy;
+use crate::commands::listen::{self, ListenRequest, LiveRequest};
 use crate::commands::{drill, set};
 use crate::failure::Failure;
 use crate::history::{History, RememberedTune, TuneOnInstrumentId};
@@ -21,7 +22,10 @@ use crate::report::heading::title_or_untitled;
 use crate::report::left_out::{Absence, LeftOut};
 use crate::report::shell_words::shell_lines;
 use crate::report::wrap::wrap;
-use crate::request::{ByEar, HistoryFolder, PartRequest, SessionRequest};
+use crate::request::{
+    ByEar, HistoryFolder, InstrumentRequest, PartRequest, SessionRequest, TuneOnInstrument,
+    TuneRequest,
+};
 use crate::session::{
     Known, Need, PracticeTune, Readiness, Session, Share, bars_in_words, divide, phrases_in_words,
 };
@@ -127,8 +131,14 @@ pub fn run(request: &TodayRequest, streams: &mut Streams) -> Result<(), Failure>
     plan.say(now.day, streams)?;
     let knowing: u32 = shares.iter().map(|share| share.knowing).sum();
     let count: usize = shares.iter().map(|it| it.fading + it.untouched).sum();
+    // With a microphone open anyway, what fades in the hands is heard at once.
+    let to_hear = match (request.list, answered_by) {
+        (false, AnsweredBy::Playing) => plan.to_hear(request),
+        _ => Vec::new(),
+    };
     if request.list || count == 0 {
-        return Ok(());
+        streams.microphone.close();
+        return hear(&to_hear, streams);
     }
     let mut of_today = request.session.clone();
     // A seed fixes the choice among fading items, not which items fade.
@@ -139,7 +149,10 @@ pub fn run(request: &TodayRequest, streams: &mut Streams) -> Result<(), Failure>
         items.extend_from_slice(&planned.untouched[..share.untouched]);
     }
     of_today.untouched = shares.iter().map(|share| share.untouched).sum::<usize>() + asked_today;
-    let to_play = plan.to_play(streams.width);
+    let to_play = match to_hear.is_empty() {
+        true => plan.to_play(streams.width),
+        false => plan.to_climb(streams.width),
+    };
     let tunes: Vec<PracticeTune> = tunes.into_iter().map(|planned| planned.tune).collect();
     let session = Session::open_planned(tunes, items, &of_today, (&request.folder, history), now)?;
     let look = drill::SessionLook {
@@ -156,11 +169,21 @@ pub fn run(request: &TodayRequest, streams: &mut Streams) -> Result<(), Failure>
         (news, playing),
         streams,
     )?;
+    hear(&to_hear, streams)?;
     if !to_play.is_empty() {
         writeln!(streams.stdout, "\nnow play")?;
         for line in to_play {
             writeln!(streams.stdout, "{line}")?;
         }
+    }
+    Ok(())
+}
+
+/// Listens to what is to be played again, one after the other.
+fn hear(requests: &[ListenRequest], streams: &mut Streams) -> Result<(), Failure> {
+    for request in requests {
+        writeln!(streams.stdout)?;
+        listen::run(request, streams)?;
     }
     Ok(())
 }
@@ -461,14 +484,16 @@ fn lowest_rung(held: u16) -> u16 {
 
 impl PlannedTune {
     /// How often something is played before it is right. Chosen by ear.
-    const PASSES: f64 = 3.0;
+    const PASSES: u32 = 3;
 
     /// What is played again within some minutes, and how many of them each takes.
     fn again_in(&self, minutes: u32) -> Vec<(&PlayedAgain, u32)> {
         let mut left = minutes;
         let mut fitting = Vec::new();
         for again in &self.again {
-            let needed = (PlannedTune::PASSES * again.seconds / 60.0).ceil().max(1.0) as u32;
+            let needed = (f64::from(PlannedTune::PASSES) * again.seconds / 60.0)
+                .ceil()
+                .max(1.0) as u32;
             // What takes longer than there is time is begun.
             let minutes = needed.min(left);
             if minutes > 0 {
@@ -545,16 +570,58 @@ impl Plan<'_> {
     fn to_play(&self, width: usize) -> Vec<String> {
         let mut lines = Vec::new();
         for (planned, share) in self.tunes.iter().zip(self.shares) {
-            let mut left = share.playing;
             for (again, minutes) in planned.again_in(share.playing) {
-                left -= minutes;
                 lines.extend(self.play_again(planned, again, minutes, width));
             }
-            if left > 0 {
-                lines.extend(self.climb(planned, left, width));
-            }
+            lines.extend(self.climb(planned, share, width));
         }
         lines
+    }
+
+    /// What to play when the rest has been heard.
+    fn to_climb(&self, width: usize) -> Vec<String> {
+        let tunes = self.tunes.iter().zip(self.shares);
+        let lines = tunes.flat_map(|(planned, share)| self.climb(planned, share, width));
+        lines.collect()
+    }
+
+    /// How to listen to what was heard and fades in the hands.
+    fn to_hear(&self, request: &TodayRequest) -> Vec<ListenRequest> {
+        let mut requests = Vec::new();
+        for (planned, share) in self.tunes.iter().zip(self.shares) {
+            let material = &planned.tune.material;
+            for (again, _) in planned.again_in(share.playing) {
+                let bars = phrases_in_words(material, again.phrases.clone());
+                let bars = bars.split_once(' ').and_then(|(_, bars)| bars.parse().ok());
+                let (Some(tune), Some(bars)) = (&planned.tune.entry.request, bars) else {
+                    continue;
+                };
+                requests.push(ListenRequest::live(
+                    TuneOnInstrument {
+                        tune: TuneRequest {
+                            bars: Some(bars),
+                            ..tune.tune.clone()
+                        },
+                        instrument: InstrumentRequest {
+                            left_handed: request.left_handed,
+                            ..tune.instrument.clone()
+                        },
+                    },
+                    // A fingering of their own shows where the hand stands.
+                    Some(again.at.position).filter(|_| !material.is_fingered()),
+                    LiveRequest {
+                        passes: 1,
+                        loops: Some(PlannedTune::PASSES),
+                        plain: request.session.plain,
+                        no_history: request.session.no_history,
+                        now: request.session.now,
+                        folder: request.folder.clone(),
+                        ..LiveRequest::default()
+                    },
+                ));
+            }
+        }
+        requests
     }
 
     /// What was heard once and is to be heard again.
@@ -581,7 +648,12 @@ impl Plan<'_> {
     }
 
     /// What to climb a ladder with.
-    fn climb(&self, planned: &PlannedTune, minutes: u32, width: usize) -> Vec<String> {
+    fn climb(&self, planned: &PlannedTune, share: &Share, width: usize) -> Vec<String> {
+        let again = planned.again_in(share.playing);
+        let minutes = share.playing - again.iter().map(|(_, minutes)| minutes).sum::<u32>();
+        if minutes == 0 {
+            return Vec::new();
+        }
         let material = &planned.tune.material;
         let bars = bars_in_words(material, planned.to_play);
         let place = material.placements().first().map(|it| it.in_words());

@@ -159,7 +159,7 @@ fn on_works_left_out_it_agrees_with_editors_more_than_simple_rules() {
     assert!(Agreement::percent(learned.places) >= 65.5, "{learned}");
     assert!(Agreement::percent(first.places) >= 75.5, "{first}");
     assert!(Agreement::percent(pinned.places) >= 85.0, "{pinned}");
-    assert!(best_way >= 3700, "{best_way}");
+    assert!(best_way >= 3730, "{best_way}");
     // Printed open strings: three in four at least.
     for found in [learned, first] {
         assert!(Agreement::percent(found.open_strings) >= 78.0, "{found}");

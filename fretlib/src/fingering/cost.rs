@@ -56,7 +56,6 @@ pub(super) fn standing(position: Position, pull: Option<&Pull>, mut add: impl Fn
     };
     let (distance, strength) = (pull.distance(position), pull.strength());
     add(Term::Away, strength * distance);
-    add(Term::FarAway, strength * (distance - 2.0).max(0.0));
     add(Term::HomeHeight, strength * number / 12.0);
     if number < 5.0 {
         add(Term::HomeNearNut, strength * (5.0 - number) / 4.0);

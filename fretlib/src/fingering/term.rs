@@ -46,15 +46,14 @@ macro_rules! terms {
 terms! {
     Height, 2.41, 0, "height on the neck", "octave of frets", "How far up the neck the hand stands.";
     HighUp, 1.82, 0, "high on the neck", "3 frets above IX", "The hand stands above ninth position, where the body is in the way.";
-    Away, 1.41, 1, "away from home", "fret", "The hand stands away from its home.";
-    FarAway, 0.67, 1, "far from home", "fret past two", "The hand stands more than two frets away from its home.";
-    HomeHeight, 2.44, 0, "height, with a home", "octave of frets", "How far up the neck the hand stands, where it has a home.";
-    HomeNearNut, 1.33, 0, "near the nut, with a home", "4 frets below V", "The hand stands below fifth position, where it has a home.";
+    Away, 1.58, 1, "away from home", "fret", "The hand stands away from its home.";
+    HomeHeight, 2.72, 0, "height, with a home", "octave of frets", "How far up the neck the hand stands, where it has a home.";
+    HomeNearNut, 1.38, 0, "near the nut, with a home", "4 frets below V", "The hand stands below fifth position, where it has a home.";
     DarkTone, 1.60, 1, "dark tone", "5 frets above V, a string", "A low string stopped high up sounds dull.";
     LowString, -0.87, 0, "low strings", "note", "A note on the lowest third of the strings.";
     OpenFirst, -1.06, 0, "open string in first position", "note", "An open string rings on and sounds brighter.";
     OpenNear, -1.16, 0, "open string in II or III", "note", "An open string a little above the nut.";
-    OpenFar, 4.12, 1, "open string far up", "note", "An open string beside notes from higher up: another colour.";
+    OpenFar, 4.22, 1, "open string far up", "note", "An open string beside notes from higher up: another colour.";
     StretchBack, 0.84, 1, "stretch back", "note", "The first finger reaches back a fret.";
     StretchOn, 3.54, 1, "stretch on", "note", "The fourth finger reaches on a fret.";
     EarlyNearNut, -5.76, 0, "fourth finger early, near the nut", "note", "The fourth finger a fret early on the upper strings in I.";

@@ -51,7 +51,6 @@ pub const PINNED_EVERY: usize = 16;
 /// The terms that hold the hand at home.
 const OF_HOMES: &[Term] = &[
     Term::Away,
-    Term::FarAway,
     Term::HomeHeight,
     Term::HomeNearNut,
     Term::OpenFar,

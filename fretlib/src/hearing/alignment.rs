@@ -9,6 +9,8 @@ use super::strike::{Sounded, Strike};
 /// Costs of the operations, in units of a note left out; chosen on takes of our own.
 const LEFT_OUT: f32 = 1.0;
 const ADDED: f32 = 0.75;
+/// A gap between two notes that is nothing like the written one at the tempo of the take.
+const UNEVEN: f32 = 1.5;
 /// Even an unlikely strike costs a little when it is ignored, so that an empty match is never free.
 const NO_STRIKE: f32 = 0.05;
 const WRONG: f32 = 0.9;
@@ -42,13 +44,15 @@ enum EditOperation {
     RepeatSkipped,
 }
 
-/// The cheapest assignment of strikes to notes `shift` semitones from where they are written, ignoring time.
+/// The cheapest assignment of strikes to notes `shift` semitones from where they are written.
 ///
+/// With `seconds_a_quarter`, the gap between two matches is compared with the written one; without it, time is ignored.
 /// Returns the cost, and a run of matches for each part played without a jump.
 pub fn route(
     strikes: &[(&Strike, Sounded)],
     notes: &[Expected],
     shift: i32,
+    seconds_a_quarter: Option<f64>,
 ) -> (f32, Vec<Vec<Match>>) {
     let width = notes.len() + 1;
     let mut steps = vec![EditOperation::Start; (strikes.len() + 1) * width];
@@ -61,22 +65,28 @@ pub fn route(
         .map(|k| {
             let is_start = notes.get(k).is_none_or(|it| it.opens_bar);
             skipped = if is_start { 0 } else { skipped + 1 };
-            let elsewhere = if k > 0 && notes[k - 1].bar > 0 {
-                ELSEWHERE
-            } else {
-                0.0
-            };
+            let elsewhere = if k > 0 { ELSEWHERE } else { 0.0 };
             LEFT_OUT * skipped.min(MOST_SKIPPED) as f32 + elsewhere + 1e-5 * k as f32
         })
         .collect();
+    // The last match on the cheapest way to each state.
+    let mut last: Vec<Option<Match>> = vec![None; width];
     for (number, (strike, sounded)) in strikes.iter().enumerate() {
         let row = (number + 1) * width;
         let mut next = with_one_added(&costs, *sounded);
+        let mut next_last = last.clone();
         steps[row..row + width].fill(EditOperation::Added);
         for (k, note) in notes.iter().enumerate() {
-            let cost = costs[k] + mismatch(strike, *sounded, note.pitch + shift);
+            let hurry = seconds_a_quarter
+                .zip(last[k])
+                .map_or(0.0, |(quarter, (from, to))| {
+                    let heard = strike.at() - strikes[from].0.at();
+                    uneven(heard, quarter * (note.onset - notes[to].onset))
+                });
+            let cost = costs[k] + mismatch(strike, *sounded, note.pitch + shift) + hurry;
             if cost < next[k + 1] {
                 next[k + 1] = cost;
+                next_last[k + 1] = Some((number, k));
                 steps[row + k + 1] = EditOperation::Matched;
             }
         }
@@ -85,22 +95,26 @@ pub fn route(
         for (k, note) in notes.iter().enumerate() {
             if note.opens_bar && next[from] + JUMP < next[k] {
                 next[k] = next[from] + JUMP;
+                next_last[k] = None;
                 steps[row + k] = EditOperation::Jumped;
             }
         }
         for &(from, to) in &skips {
             if next[from] + SKIPPED_REPEAT < next[to] {
                 next[to] = next[from] + SKIPPED_REPEAT;
+                next_last[to] = None;
                 steps[row + to] = EditOperation::RepeatSkipped;
             }
         }
         for k in 1..width {
             if next[k - 1] + LEFT_OUT < next[k] {
                 next[k] = next[k - 1] + LEFT_OUT;
+                next_last[k] = next_last[k - 1];
                 steps[row + k] = EditOperation::LeftOut;
             }
         }
         costs = next;
+        last = next_last;
     }
     let mut note = lowest(&costs);
     let cost = costs[note];
@@ -133,6 +147,11 @@ pub fn route(
     runs.reverse();
     runs.iter_mut().for_each(|run| run.reverse());
     (cost, runs)
+}
+
+/// What a gap between two matches costs, in seconds as it was heard and as it is written.
+fn uneven(heard: f64, written: f64) -> f32 {
+    UNEVEN * ((heard - written).abs() / (heard + written).max(1e-3)) as f32
 }
 
 /// Where a player without repeats continues: from the end of a strain's first time to the music after its last.

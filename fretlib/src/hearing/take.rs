@@ -112,7 +112,7 @@ const OFF_SHARE: f64 = 0.25;
 const LEAST_OFF: f64 = 0.04;
 
 /// Notes on each side that give the tempo, in each round.
-const SIDES: [usize; 3] = [24, 12, 7];
+const SIDES: [usize; 3] = [16, 10, 7];
 
 /// A verdict on time is certain from this far beyond the limit.
 const SURELY_OFF: f64 = 1.1;
@@ -281,7 +281,7 @@ fn best_shift(sounded: &[(&Strike, Sounded)], notes: &[Expected]) -> Option<i32>
     let few = &sounded[..sounded.len().min(300)];
     let notes = &notes[..notes.len().min(2000)];
     let all = few.len() as f32;
-    let cost = |shift: i32| (route(few, notes, shift).0, shift);
+    let cost = |shift: i32| (route(few, notes, shift, None).0, shift);
     let best = |shifts: &mut dyn Iterator<Item = i32>| {
         shifts
             .map(cost)
@@ -367,7 +367,16 @@ impl<'a> Judge<'a> {
             .map(|&(strike, sounded)| (&heard.strikes[strike], sounded))
             .collect();
         let shift = best_shift(&sounded, notes)?;
-        let (_, runs) = route(&sounded, notes, shift);
+        let (_, runs) = route(&sounded, notes, shift, None);
+        let points: Vec<TempoPoint> = runs
+            .iter()
+            .flatten()
+            .map(|&(strike, note)| TempoPoint {
+                at: notes[note].onset,
+                heard: sounded[strike].0.at(),
+            })
+            .collect();
+        let (_, runs) = route(&sounded, notes, shift, seconds_a_quarter(&points));
         let runs: Vec<Vec<Match>> = runs
             .into_iter()
             .map(|run| {

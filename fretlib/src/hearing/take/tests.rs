@@ -106,6 +106,21 @@ fn check(change: impl Fn(&mut Played), expected: &str) {
     assert_eq!(take.passes[0].is_right(), expected.is_empty());
 }
 
+/// Of a phrase that comes three times, the time that was left out is found by when the others were played.
+#[test]
+fn a_time_through_a_repeated_phrase_that_is_left_out_is_missing() {
+    let melody = melody("A4 B4 C5 B4 A4 E4 G4 D5 E4 G4 D5 E4 G4 D5 B4 A4 C5 B4 A4 F4");
+    for first in [5, 8, 11] {
+        let mut played = faultless(&melody);
+        played.drain(first..first + 3);
+        let take = Take::of(&hear(&played), &melody).unwrap();
+        let missing: Vec<String> = (first + 1..first + 4)
+            .map(|number| format!("{number}: missing"))
+            .collect();
+        assert_eq!(faults(&take), missing.join(", "), "from note {first} on");
+    }
+}
+
 /// The tune with its last but one note struck at this loudness, or left out, over the same pitch sounding on.
 fn repeated_softly(loudness: Option<f32>) -> JudgedNote {
     let melody = melody("E4 G4 A4 B4 D5 B4 A4 G4 E4 D4 E4 G4 A4 A4 E4 G4");

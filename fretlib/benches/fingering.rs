@@ -1,4 +1,4 @@
-//! The way along the neck: a tune, and a melody of a million notes. Run with `cargo bench -p fretlib --bench fingering`.
+//! The way along the neck: a tune, a note pinned in it, and a melody of a million notes. Run with `cargo bench -p fretlib --bench fingering`.
 //!
 //! Items are states: the ways to play a note, counted over all notes. What is allocated is shown too, and at the end how many
 //! times as long the dearer searches take as one for the best way.
@@ -108,6 +108,38 @@ fn its_nine_best(bencher: Bencher) {
 #[divan::bench]
 fn its_hardest_moment_made_easy(bencher: Bencher) {
     finger(bencher, 200, Objective::MinimizeMax, 1);
+}
+
+/// What a full screen does for a note: all is found again around a pin at each of its places.
+fn pin(bencher: Bencher, notes: usize) {
+    let line = joined(notes);
+    let guitar = Instrument::default();
+    let search = search(&guitar, Objective::MinimizeSum, 1);
+    let (search, _) = search.in_usual_region(&line);
+    let pinned = notes / 2;
+    let midi = line.notes()[pinned].pitch.midi();
+    let searches: Vec<FingeringSearch> = guitar
+        .places_for(midi)
+        .map(|place| {
+            let mut search = search.clone();
+            search.constraints.pins.insert(pinned, place.into());
+            search
+        })
+        .collect();
+    bencher.bench(|| {
+        let found = searches.iter().map(|search| search.run(&line).is_ok());
+        found.filter(|found| *found).count()
+    });
+}
+
+#[divan::bench]
+fn every_place_of_a_note_in_32_bars(bencher: Bencher) {
+    pin(bencher, 200);
+}
+
+#[divan::bench]
+fn every_place_of_a_note_in_1000(bencher: Bencher) {
+    pin(bencher, 1_000);
 }
 
 #[divan::bench(sample_count = 5, sample_size = 1)]

@@ -230,8 +230,17 @@ pub(super) fn hurry(line: &TimedMelody, index: usize, from_open: bool) -> f64 {
 }
 
 /// Adds the terms of moving the hand, apart from fingers and strings.
-pub(super) fn moving(on_beat: bool, hurry: f64, distance: u8, mut add: impl FnMut(Term, f64)) {
+pub(super) fn moving(
+    on_beat: bool,
+    pull: Option<&Pull>,
+    hurry: f64,
+    distance: u8,
+    mut add: impl FnMut(Term, f64),
+) {
     add(Term::Shift, hurry);
+    if let Some(pull) = pull.filter(|pull| pull.is_of_one_home()) {
+        add(Term::HomeShift, hurry * pull.strength());
+    }
     if !on_beat {
         add(Term::OffBeat, hurry);
     }
@@ -297,7 +306,8 @@ pub(super) fn amounts_from(
         } else {
             let hurry = hurry(line, index, before.finger.is_none());
             let distance = before.position.get().abs_diff(note.position.get());
-            moving(line.notes()[index].on_beat, hurry, distance, &mut add);
+            let (on_beat, pull) = (line.notes()[index].on_beat, preferences.pull(index));
+            moving(on_beat, pull, hurry, distance, &mut add);
             landing(before, note, &mut add);
             state = HandState::first(&context, note);
         }

@@ -99,6 +99,11 @@ impl Pull {
         self.mean(|home| f64::from(home.distance(position)))
     }
 
+    /// False between two homes, where the hand has to move.
+    pub(super) fn is_of_one_home(&self) -> bool {
+        self.homes[0] == self.homes[1]
+    }
+
     /// 1 for a home of the player's, less for a loose one.
     pub(super) fn strength(&self) -> f64 {
         self.mean(Home::strength)

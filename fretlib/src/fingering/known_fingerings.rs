@@ -295,3 +295,60 @@ fn a_high_melody_lies_in_mid_neck_unless_the_player_says_where() {
         assert_eq!((kept.homes, region), (said.homes, Region::Low));
     }
 }
+
+/// String and finger of every note, with the position where the hand comes to it, in mid-neck.
+fn in_mid_neck(names: &str) -> String {
+    let guitar = Instrument::default();
+    let line = line(names);
+    let search = FingeringSearch::new(Player {
+        instrument: &guitar,
+        hand: Hand::MEDIUM,
+    });
+    let found = search.in_region(Region::Middle, &line).run(&line).unwrap();
+    let mut before = None;
+    let shown: Vec<String> = (found[0].notes.iter())
+        .map(|note| {
+            let moved = before.replace(note.position) != Some(note.position);
+            let position = moved.then(|| format!("{} ", note.position));
+            let finger = note.finger.map_or(0, Finger::get);
+            format!(
+                "{}{}-{finger}",
+                position.unwrap_or_default(),
+                note.place.string
+            )
+        })
+        .collect();
+    shown.join(" ")
+}
+
+/// A player in mid-neck moves the hand for what it cannot reach, not for an easier finger.
+#[test]
+fn in_mid_neck_the_hand_stays_where_it_reaches_everything() {
+    // The fourth finger has F4 and Bb4 on the eighth fret; in IV the first finger would, and go back at once.
+    assert_eq!(
+        in_mid_neck("D4 F4 A4 G4 F4 G4 Bb4 C5 Bb4 A4 A4 C5 D5 C5 Bb4 A4"),
+        "V 5-1 5-4 4-3 4-1 5-4 4-1 4-4 3-1 4-4 4-3 4-3 3-1 3-3 3-1 4-4 4-3"
+    );
+    // One G5 on the second string, with the fourth finger.
+    assert_eq!(
+        in_mid_neck("A5 C6 B5 A5 G5 A5 E5 C5"),
+        "V 1-1 1-4 1-3 1-1 2-4 1-1 2-1 3-1"
+    );
+}
+
+/// A finger that stops the next fret is ready; the same finger would have to slide there.
+#[test]
+fn between_two_quick_notes_no_finger_slides_to_the_fret_of_another() {
+    assert_eq!(played("C5 Eb5 D5 C5", &held(1)), "2-1 2-4 2-3 2-1");
+}
+
+/// The hand reaches all of it from V, so it does not follow one low note, and the second time goes as the first.
+#[test]
+fn in_mid_neck_a_phrase_that_comes_again_is_fingered_alike() {
+    let phrase = "A4 E5 D5 C5 Bb4 G4 E4 G4";
+    let twice = in_mid_neck(&[phrase, phrase].join(" "));
+    assert_eq!(
+        twice,
+        "V 4-3 2-1 3-3 3-1 4-4 4-1 5-3 4-1 4-3 2-1 3-3 3-1 4-4 4-1 5-3 4-1"
+    );
+}

@@ -79,6 +79,7 @@ terms! {
     Shift, 4.53, 1, "shift", "shift, less when there is time", "The hand moves.";
     OffBeat, 2.04, 1, "shift off the beat", "shift, less when there is time", "The hand arrives within a beat.";
     Distance, 1.09, 1, "shift distance", "fret, less when there is time", "How far the hand moves.";
+    HomeShift, 0.0, 0, "shift at home", "shift, less when there is time", "The hand moves where one home holds, not between two.";
     UnlikePinned, 0.0, 0, "unlike a pinned repetition", "note in common", "A passage with this pitch is pinned elsewhere and played otherwise here.";
     OpenUnlikePins, 0.0, 0, "open string, unlike pins", "pin", "An open string, where the pins stop notes that open strings have.";
     Guide, -3.02, -1, "guide finger", "shift", "A finger stays on its string and leads the hand.";
@@ -125,15 +126,17 @@ impl Add for TermCosts {
 }
 
 /// What is added to the learned weights so that near-equal ways are decided as a player decides them: no shift between two
-/// quick notes, no shift that a reach spares, a pitch at one place while the hand stays, and first position rather than
-/// second for open strings and for the first fret. Common practice, no source; the amounts were chosen by ear, and so that
-/// the agreement with print does not fall. Those of pins were chosen by the agreement of the other notes.
-const ECONOMY: [(Term, f64); 7] = [
+/// quick notes, no shift that a reach spares, least of all where the hand is at home, a pitch at one place while the hand
+/// stays, no finger that slides to the fret of another, and first position rather than second for open strings and for the
+/// first fret. Common practice, no source; the amounts were chosen by ear, and so that the agreement with print does not fall. Those of pins were chosen by the agreement of the other notes.
+const ECONOMY: [(Term, f64); 9] = [
     (Term::OffBeat, 1.5),
     (Term::Elsewhere, 3.0),
     (Term::BackToNut, 1.0),
     (Term::OpenFirst, -0.5),
     (Term::Shift, 0.8),
+    (Term::HomeShift, 3.0),
+    (Term::Slide, 0.1),
     (Term::UnlikePinned, 2.5),
     (Term::OpenUnlikePins, 0.5),
 ];

@@ -38,10 +38,12 @@ impl Step {
     /// To the note `index`, which is not the first.
     pub(super) fn to(search: &Search, index: usize) -> Step {
         let weights = search.weights;
+        let pull = search.preferences.pull(index);
         let on_beat = search.line.notes()[index].on_beat;
         let moves = [false, true].map(|open| {
             let hurry = cost::hurry(search.line, index, open);
-            let price = |distance| weights.total(|add| cost::moving(on_beat, hurry, distance, add));
+            let price =
+                |distance| weights.total(|add| cost::moving(on_beat, pull, hurry, distance, add));
             MoveCost {
                 start: price(0),
                 fret: price(1) - price(0),

@@ -12,10 +12,12 @@ use crate::report::wrap::wrap;
 /// A shift of more frets than this is a long one; chosen by ear.
 const FAR: u8 = 5;
 /// Terms that nearly every note has, which are not specific to a bar.
-const EVERYWHERE: [Term; 4] = [
+const EVERYWHERE: [Term; 5] = [
     Term::Height,
     Term::HomeHeight,
     Term::HomeNearNut,
+    // Named as a shift.
+    Term::HomeShift,
     Term::Change,
 ];
 /// Terms that cost less than this in a bar are not mentioned; chosen by ear.

@@ -320,3 +320,55 @@ fn the_drill_asks_along_it() {
     assert!(there.stdout.contains("position II"), "{}", there.stdout);
     assert!(!there.stdout.contains("position VII"), "{}", there.stdout);
 }
+
+/// What was asked for is written too, and finds the same places when the lines of the notes are taken out.
+#[test]
+fn what_was_asked_for_is_kept() {
+    for (options, key) in [
+        (&["--home", "VII"][..], "home: \"VII\""),
+        (&["--positions", "IV-VII"], "positions: "),
+        (&["--strings", "2-4"], "strings: [2, 3, 4]"),
+        (&["--start", "V"], "start: \"V\""),
+        (&["--end", "VII"], "end: \"VII\""),
+        (&["--max-shifts", "0"], "max_shifts: 0"),
+        (&["--no-open"], "open_strings: \"nowhere\""),
+    ] {
+        let folder = Folder::new();
+        let tune = folder.write("bell.abc", TUNE);
+        let run = neckline(&[&["fingering", &tune], options, &["--save"]].concat(), b"");
+        assert_eq!(run.code, 0, "{options:?}: {}", run.stderr);
+        let file = folder.file("bell.abc.fingering.ron");
+        let text = fs::read_to_string(&file).unwrap();
+        assert!(text.contains(key), "{options:?}: {text}");
+        let asked = places(&[&tune]);
+        let notes = text.find("    notes: [").unwrap();
+        fs::write(&file, format!("{}    notes: [],\n)\n", &text[..notes])).unwrap();
+        assert_eq!(places(&[&tune]), asked, "{options:?}");
+    }
+}
+
+#[test]
+fn with_a_capo_its_places_are_those_above_it() {
+    let folder = Folder::new();
+    let tune = folder.write("bell.abc", TUNE);
+    let with_capo = [tune.as_str(), "--capo", "2"];
+    let run = neckline(&[&["fingering", "--save"], &with_capo[..]].concat(), b"");
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    let again = neckline(&[&["fingering"], &with_capo[..]].concat(), b"");
+    assert!(again.stdout.contains("as kept in"), "{}", again.stdout);
+    assert_eq!(
+        places(&with_capo),
+        places(&[&with_capo[..], &["--anew"]].concat())
+    );
+    let sheet = folder.file("bell.svg");
+    let run = neckline(
+        &[&["sheet"], &with_capo[..], &["-o", sheet.as_str()]].concat(),
+        b"",
+    );
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    assert!(
+        fs::read_to_string(&sheet)
+            .unwrap()
+            .contains("your fingering")
+    );
+}

@@ -376,8 +376,18 @@ fn around(
             return Ok(fingering);
         }
     }
+    let asked = FingeringSearch {
+        constraints: Constraints {
+            pins: pins.clone(),
+            ..search.constraints.clone()
+        },
+        ..search.clone()
+    };
+    if let Ok(mut found) = asked.run(line) {
+        return Ok(found.remove(0));
+    }
     loop {
-        // What is kept holds, whatever positions or strings it was once found in.
+        // What is kept holds, even outside the positions or strings that were asked for.
         let rest = FingeringSearch {
             constraints: Constraints {
                 pins: pins.clone(),

@@ -206,3 +206,66 @@ impl Fingering {
         most.map(|(term, at, _)| (term, at))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Home, Player};
+    use super::*;
+    use crate::melody::{Draft, Melody, Quarters};
+    use crate::neck::{Finger, Hand, Instrument, Place};
+    use crate::theory::{Octave, Pitch};
+
+    /// The reason for the only shift of a fingering, such as `3:5-4@II 3:7-3@V`: string, fret, finger and position. Half notes.
+    fn reason(played: &str, home: Option<&str>) -> ShiftReason {
+        let guitar = Instrument::default();
+        let mut draft = Draft::default();
+        let mut notes = Vec::new();
+        for note in played.split(' ') {
+            let (note, position) = note.split_once('@').unwrap();
+            let (place, finger) = note.split_once('-').unwrap();
+            let place: Place = place.parse().unwrap();
+            let pitch = Pitch::from_midi(guitar.midi_at(place).unwrap());
+            draft.note(pitch, Quarters::from(2)).unwrap();
+            let finger = Finger::ALL[finger.parse::<usize>().unwrap() - 1];
+            notes.push(FingeredNote {
+                place,
+                finger: Some(finger),
+                position: position.parse().unwrap(),
+            });
+        }
+        let melody = Melody::new(draft).unwrap();
+        let line = TimedMelody::new(&melody, Octave::WRITTEN, None).unwrap();
+        let mut search = FingeringSearch::new(Player {
+            instrument: &guitar,
+            hand: Hand::MEDIUM,
+        });
+        if let Some(home) = home {
+            let home = Home::at(home.parse().unwrap());
+            search.homes = vec![(0..notes.len(), home)];
+        }
+        let fingering = Fingering { notes, cost: 0.0 };
+        let shifts = fingering.explain_shifts(&search, &line);
+        assert_eq!(shifts.len(), 1, "{played}");
+        shifts[0].reason
+    }
+
+    /// All are common practice, no source.
+    #[test]
+    fn every_shift_has_the_reason_of_a_player() {
+        use ShiftReason::{Home, Reach, Ready, Without, WithoutStretch};
+        // D5 on string 3 lies beyond the four frets of II and the stretch to the sixth.
+        assert_eq!(reason("3:5-4@II 3:7-3@V", None), Reach(1));
+        // What cannot be reached is the reason even when it comes later.
+        assert_eq!(reason("3:5-4@II 3:5-1@V 3:8-4@V", None), Reach(2));
+        // The sixth fret is a stretch of the fourth finger from II, not from III.
+        assert_eq!(reason("3:5-4@II 3:6-4@III", None), WithoutStretch(1));
+        // Nor is the second fret from III, where the first finger would reach back.
+        assert_eq!(reason("3:5-3@III 3:2-1@II", None), WithoutStretch(1));
+        // Where both positions reach it, home decides.
+        assert_eq!(reason("3:5-4@II 3:5-1@V", Some("V")), Home);
+        // The third finger instead of the fourth.
+        assert_eq!(reason("3:5-4@II 3:5-3@III", None), Without(Term::Fourth, 1));
+        // Nothing is spared here.
+        assert_eq!(reason("3:5-3@III 3:5-1@V", None), Ready(1));
+    }
+}

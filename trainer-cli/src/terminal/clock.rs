@@ -17,7 +17,7 @@ pub struct Clock {
 impl Clock {
     /// The system's clock in the player's time zone, or a clock fixed at this time.
     fn new(fixed: Option<DateTime>) -> Result<Clock, jiff::Error> {
-        let zone = TimeZone::system();
+        let zone = system_zone();
         let fixed = fixed
             .map(|time| zone.to_ambiguous_timestamp(time).compatible())
             .transpose()?;
@@ -62,6 +62,19 @@ impl Clock {
             day: day_number(date),
         }
     }
+}
+
+/// The system's time zone.
+///
+/// Where no variable names another, the zone is read from its own file: to look its name up, all folders of the time zone
+/// database are listed, which takes a tenth of the time to the first question.
+fn system_zone() -> TimeZone {
+    let own = match std::env::var_os("TZ") {
+        None => std::fs::read("/etc/localtime").ok(),
+        Some(_) => None,
+    };
+    own.and_then(|file| TimeZone::tzif("Local", &file).ok())
+        .unwrap_or_else(TimeZone::system)
 }
 
 /// Writes one moment after another; most are of the same day as the one before.
@@ -131,6 +144,15 @@ pub fn read_day(text: &str) -> Result<Date, String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_zone_of_the_system_is_the_one_that_its_file_holds() {
+        let (ours, named) = (system_zone(), TimeZone::system());
+        for month in 0..24 {
+            let time = Timestamp::from_second(1_700_000_000 + month * 2_629_800).unwrap();
+            assert_eq!(ours.to_datetime(time), named.to_datetime(time));
+        }
+    }
 
     #[test]
     fn a_day_is_a_date() {

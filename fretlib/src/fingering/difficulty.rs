@@ -31,8 +31,8 @@ macro_rules! measures {
 }
 
 // Deciles of those of the 240 reference tunes in `tests/data/abc` that fit on a guitar, at their own tempo, with a
-// medium hand, each in its usual region; a test computes them again. The choice of measures follows the criteria of Sébastien et al. 2012
-// (ISMIR), from the abstract.
+// medium hand, each in its usual region; a test computes them again. The choice of measures follows the criteria of
+// Sébastien et al. 2012 (ISMIR), from the abstract.
 measures! {
     Speed, "fast notes", [4.0, 4.0, 4.0, 4.0, 5.9, 6.9, 8.0, 8.0, 8.0], "Notes a second, where one in ten goes faster.";
     Shifts, "shifts", [0.0, 0.0, 0.0, 0.8, 1.7, 2.7, 3.6, 4.8, 6.1], "Shifts per 100 notes.";

@@ -126,8 +126,8 @@ impl<'a> FingeringSearch<'a> {
         (there, region)
     }
 
-    /// The best fingering in each region, at most [`FingeringSearch::count`]: the usual one first, then [its neighbours](Region::nearest_first). No two have
-    /// all notes at the same places.
+    /// The best fingering in each region, at most [`FingeringSearch::count`]: the usual one first, then
+    /// [its neighbours](Region::nearest_first). No two have all notes at the same places.
     ///
     /// # Errors
     ///

@@ -77,13 +77,13 @@ pub fn route(
         let mut next_last = last.clone();
         steps[row..row + width].fill(EditOperation::Added);
         for (k, note) in notes.iter().enumerate() {
-            let hurry = seconds_a_quarter
+            let gap = seconds_a_quarter
                 .zip(last[k])
                 .map_or(0.0, |(quarter, (from, to))| {
                     let heard = strike.at() - strikes[from].0.at();
                     uneven(heard, quarter * (note.onset - notes[to].onset))
                 });
-            let cost = costs[k] + mismatch(strike, *sounded, note.pitch + shift) + hurry;
+            let cost = costs[k] + mismatch(strike, *sounded, note.pitch + shift) + gap;
             if cost < next[k + 1] {
                 next[k + 1] = cost;
                 next_last[k + 1] = Some((number, k));

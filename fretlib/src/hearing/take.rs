@@ -322,8 +322,8 @@ struct PlayedRun {
 impl PlayedRun {
     /// Leaves out the bars at either end in which nothing was played.
     ///
-    /// Outside `run`, the matches found without knowing the time, only certain and timely notes count: after the end of
-    /// a take there are clicks and echoes, not music.
+    /// Outside `run`, the matches of the first alignment, only certain and timely notes count: after the end of a take there
+    /// are clicks and echoes, not music.
     fn trim(
         &mut self,
         notes: &[Expected],
@@ -353,7 +353,7 @@ impl PlayedRun {
 }
 
 impl<'a> Judge<'a> {
-    /// The judge of a recording, and the runs of matches found without knowing the time; `None` when nothing was heard.
+    /// The judge of a recording, and the runs of matches found by the tempo of the whole; `None` when nothing was heard.
     fn new(
         heard: &'a Heard,
         melody: &'a Melody,
@@ -367,24 +367,6 @@ impl<'a> Judge<'a> {
             .map(|&(strike, sounded)| (&heard.strikes[strike], sounded))
             .collect();
         let shift = best_shift(&sounded, notes)?;
-        let (_, runs) = route(&sounded, notes, shift, None);
-        let points: Vec<TempoPoint> = runs
-            .iter()
-            .flatten()
-            .map(|&(strike, note)| TempoPoint {
-                at: notes[note].onset,
-                heard: sounded[strike].0.at(),
-            })
-            .collect();
-        let (_, runs) = route(&sounded, notes, shift, seconds_a_quarter(&points));
-        let runs: Vec<Vec<Match>> = runs
-            .into_iter()
-            .map(|run| {
-                run.into_iter()
-                    .map(|(strike, note)| (found[strike].0, note))
-                    .collect()
-            })
-            .collect();
         let judge = Judge {
             heard,
             melody,
@@ -393,6 +375,18 @@ impl<'a> Judge<'a> {
             under: NotesUnder::new(melody, under, shift),
             shift,
         };
+        let runs = |seconds_a_quarter| -> Vec<Vec<Match>> {
+            let (_, runs) = route(&sounded, notes, shift, seconds_a_quarter);
+            let of_heard = |(strike, note): Match| (found[strike].0, note);
+            let runs = runs.into_iter();
+            runs.map(|run| run.into_iter().map(of_heard).collect())
+                .collect()
+        };
+        let matches = runs(None).into_iter().flatten();
+        let points: Vec<TempoPoint> = matches
+            .map(|(strike, note)| judge.point(strike, note))
+            .collect();
+        let runs = runs(seconds_a_quarter(&points));
         Some((judge, runs))
     }
 

@@ -25,6 +25,40 @@ fn the_page_is_as_expected() {
     expect_file!["fingering_page.txt"].assert_eq(&run.stdout);
 }
 
+/// A home is named only where the player named one.
+#[test]
+fn a_shift_towards_home_says_which() {
+    let check = |tune: &str, options: &[&str], shift: &str, reason: &str| {
+        let tune = collection("oneills1850").find(|it| it.id == tune).unwrap();
+        let path = tune.abc_path();
+        let run = neckline(&[&["fingering", &path], options].concat(), b"");
+        let line = run.stdout.lines().find(|it| it.contains(shift));
+        let line = line.unwrap_or_else(|| panic!("no {shift} in\n{}", run.stdout));
+        assert!(line.ends_with(reason), "{line}");
+    };
+    let (waltz, reel) = ("oneills1850_249_b853b684", "oneills1850_136_97c58289");
+    check(
+        reel,
+        &["--home", "VII"],
+        "VI to VII ",
+        ": to be at home in VII",
+    );
+    let (slip, nearer) = ("oneills1850_384_9b29a47e", ": to be nearer home, VII");
+    check(slip, &["--home", "VII"], "IV to VI ", nearer);
+    check(
+        reel,
+        &["--start", "VII"],
+        "VI to VII ",
+        ": to be back in VII, where it starts",
+    );
+    check(
+        waltz,
+        &["--best", "4"],
+        "IV to VI ",
+        ": to stay near sixth position",
+    );
+}
+
 #[test]
 fn every_place_sounds_its_note_and_is_under_its_finger() {
     let mut tried = 0;

@@ -16,8 +16,8 @@ macro_rules! measures {
             /// Every measure.
             pub const ALL: &[FingeringMeasure] = &[$(FingeringMeasure::$measure),*];
 
-            /// Its name on screens.
-            pub const fn name(self) -> &'static str {
+            /// More of it, in words that go before "than".
+            pub const fn more(self) -> &'static str {
                 match self { $(FingeringMeasure::$measure => $words,)* }
             }
 
@@ -34,13 +34,13 @@ macro_rules! measures {
 // medium hand, each in its usual region; a test computes them again. The choice of measures follows the criteria of
 // Sébastien et al. 2012 (ISMIR), from the abstract.
 measures! {
-    Speed, "fast notes", [4.0, 4.0, 4.0, 4.0, 5.9, 6.9, 8.0, 8.0, 8.0], "Notes a second, where one in ten goes faster.";
-    Shifts, "shifts", [0.0, 0.0, 0.0, 0.8, 1.7, 2.7, 3.6, 4.8, 6.1], "Shifts per 100 notes.";
-    Travel, "way of the hand", [0.0, 0.0, 0.0, 29.1, 75.4, 152.5, 265.6, 376.3, 504.2], "Millimetres the hand moves per 100 notes.";
-    Stretches, "stretches", [0.0, 0.0, 0.0, 0.0, 0.0, 0.9, 1.5, 2.5, 4.3], "Stretches per 100 notes.";
-    Height, "height on the neck", [1.0, 1.0, 2.0, 2.0, 3.0, 4.0, 5.0, 5.0, 5.0], "The highest position.";
-    StringChanges, "string changes", [37.3, 40.3, 43.3, 46.7, 48.4, 50.8, 54.2, 57.5, 62.2], "Changes of string per 100 notes.";
-    Leaps, "wide leaps", [0.0, 0.9, 1.5, 2.3, 3.0, 3.8, 5.0, 6.5, 9.1], "Leaps of more than a fifth per 100 notes.";
+    Speed, "faster notes", [4.0, 4.0, 4.0, 4.0, 5.9, 6.9, 8.0, 8.0, 8.0], "Notes a second, where one in ten goes faster.";
+    Shifts, "more shifts", [0.0, 0.0, 0.0, 0.8, 1.7, 2.7, 3.6, 4.8, 6.1], "Shifts per 100 notes.";
+    Travel, "a longer way along the neck", [0.0, 0.0, 0.0, 29.1, 75.4, 152.5, 265.6, 376.3, 504.2], "Millimetres the hand moves per 100 notes.";
+    Stretches, "more stretches", [0.0, 0.0, 0.0, 0.0, 0.0, 0.9, 1.5, 2.5, 4.3], "Stretches per 100 notes.";
+    Height, "higher positions", [1.0, 1.0, 2.0, 2.0, 3.0, 4.0, 5.0, 5.0, 5.0], "The highest position.";
+    StringChanges, "more string changes", [37.3, 40.3, 43.3, 46.7, 48.4, 50.8, 54.2, 57.5, 62.2], "Changes of string per 100 notes.";
+    Leaps, "more wide leaps", [0.0, 0.9, 1.5, 2.3, 3.0, 3.8, 5.0, 6.5, 9.1], "Leaps of more than a fifth per 100 notes.";
 }
 
 impl FingeringMeasure {

@@ -69,6 +69,11 @@ impl Home {
         })
     }
 
+    /// The lowest of its positions.
+    pub fn lowest(self) -> Position {
+        self.lowest
+    }
+
     /// The frets between a position and these.
     pub fn distance(self, position: Position) -> u8 {
         let (position, lowest, highest) = (position.get(), self.lowest.get(), self.highest.get());
@@ -97,6 +102,15 @@ impl Pull {
     /// Frets between a position and home.
     pub(super) fn distance(&self, position: Position) -> f64 {
         self.mean(|home| f64::from(home.distance(position)))
+    }
+
+    /// The home that a shift comes nearer to; of two, the one that it gains more of.
+    pub(super) fn nearer(&self, from: Position, to: Position) -> Option<Home> {
+        let gain = |home: Home| f64::from(home.distance(from)) - f64::from(home.distance(to));
+        let [earlier, later] = self.homes;
+        let gains = [(1.0 - self.later) * gain(earlier), self.later * gain(later)];
+        let nearest = if gains[1] > gains[0] { later } else { earlier };
+        (gains[0] + gains[1] > 0.0).then_some(nearest)
     }
 
     /// False between two homes, where the hand has to move.

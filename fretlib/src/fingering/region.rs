@@ -42,13 +42,15 @@ impl Region {
     /// Its advantages, in a line. Common practice, no source.
     pub const fn good_for(self) -> &'static str {
         match self {
-            Region::Low => "open strings ring and give the hand time; the frets are wide",
-            Region::Second => "a finger for each fret, and open strings are still near",
+            Region::Low => {
+                "open strings, which ring and give the hand time; but the frets are wide"
+            }
+            Region::Second => "a finger for each fret, with open strings still near",
             Region::Middle => {
-                "mostly stopped notes, so it moves to other keys as it is; narrower frets"
+                "other keys, to which stopped notes move as they are; the frets are narrower"
             }
             Region::High => {
-                "a round, covered tone and the narrowest frets; low notes are farther away"
+                "a round, covered tone and the narrowest frets; but low notes are far away"
             }
         }
     }

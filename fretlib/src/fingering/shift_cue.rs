@@ -5,13 +5,14 @@ use std::ops::Range;
 use super::cost::amounts_from;
 use super::preferences::Preferences;
 use super::term::{Term, Weights};
-use super::{FingeredNote, Fingering, FingeringSearch, Player, TimedMelody};
+use super::{FingeredNote, Fingering, FingeringSearch, Home, Player, TimedMelody};
 use crate::neck::{Position, Reach};
 
 /// Avoiding a stretch within this many notes is a reason to shift; a later shift could avoid later stretches. Chosen by
 /// ear.
 const SOON: usize = 6;
-/// What a shift spares is looked for among this many notes; a later shift could spare the rest. Chosen by ear.
+/// What a shift brings within reach or spares is looked for among this many notes; a later shift could do the rest. Chosen by
+/// ear.
 const AHEAD: usize = 16;
 
 /// What makes a moment good for a shift.
@@ -55,8 +56,8 @@ pub enum ShiftReason {
     Reach(usize),
     /// To play the note with this index without a stretch.
     WithoutStretch(usize),
-    /// To come nearer to home.
-    Home,
+    /// To come nearer to this home.
+    Home(Home),
     /// To play the note with this index without what a term counts.
     Without(Term, usize),
     /// To be in place for the note with this index.
@@ -139,10 +140,10 @@ impl Fingering {
                 .reach(self.notes[at].place.fret)
                 .map(|(reach, _)| reach)
         };
-        if let Some(at) = (index..end)
+        let out_of_reach = (index..end)
             .filter(stopped)
-            .find(|at| reach(from, *at).is_none())
-        {
+            .find(|at| reach(from, *at).is_none());
+        if let Some(at) = out_of_reach.filter(|at| at - index < AHEAD) {
             return ShiftReason::Reach(at);
         }
         let stretch = Some(Reach::Stretch);
@@ -153,9 +154,12 @@ impl Fingering {
         {
             return ShiftReason::WithoutStretch(at);
         }
-        let pull = preferences.pull(index);
-        if pull.is_some_and(|pull| pull.distance(to) < pull.distance(from)) {
-            return ShiftReason::Home;
+        if let Some(home) = preferences.pull(index).and_then(|it| it.nearer(from, to)) {
+            return ShiftReason::Home(home);
+        }
+        // The hand has to move some time before it, and this is the best moment.
+        if let Some(at) = out_of_reach {
+            return ShiftReason::Reach(at);
         }
         let stay = index..end.min(index + AHEAD);
         let spared = self.spared(player, preferences, line, stay);
@@ -198,8 +202,10 @@ impl Fingering {
             };
             let sum: f64 = (0..moved.len()).map(saved).sum();
             if sum > most.map_or(0.0, |(_, _, most)| most) {
-                let hardest =
-                    (0..moved.len()).max_by(|one, other| saved(*one).total_cmp(&saved(*other)));
+                // The first of equals, which is the nearest.
+                let hardest = (0..moved.len())
+                    .rev()
+                    .max_by(|one, other| saved(*one).total_cmp(&saved(*other)));
                 most = hardest.map(|at| (*term, stay.start + at, sum));
             }
         }
@@ -252,19 +258,30 @@ mod tests {
     /// All are common practice, no source.
     #[test]
     fn every_shift_has_the_reason_of_a_player() {
-        use ShiftReason::{Home, Reach, Ready, Without, WithoutStretch};
+        use ShiftReason::{Reach, Ready, Without, WithoutStretch};
         // D5 on string 3 lies beyond the four frets of II and the stretch to the sixth.
         assert_eq!(reason("3:5-4@II 3:7-3@V", None), Reach(1));
         // What cannot be reached is the reason even when it comes later.
         assert_eq!(reason("3:5-4@II 3:5-1@V 3:8-4@V", None), Reach(2));
+        // But not when a stretch is spared at once, and the other comes many notes later.
+        let far_ahead = format!("3:4-2@III 3:2-1@II{} 4:1-1@II", " 3:5-4@II".repeat(16));
+        assert_eq!(reason(&far_ahead, None), WithoutStretch(1));
+        // Without a nearer one it is.
+        let far_ahead = format!("3:4-1@IV 3:4-2@III{} 3:2-1@III", " 3:5-3@III".repeat(16));
+        assert_eq!(reason(&far_ahead, None), Reach(18));
         // The sixth fret is a stretch of the fourth finger from II, not from III.
         assert_eq!(reason("3:5-4@II 3:6-4@III", None), WithoutStretch(1));
         // Nor is the second fret from III, where the first finger would reach back.
         assert_eq!(reason("3:5-3@III 3:2-1@II", None), WithoutStretch(1));
         // Where both positions reach it, home decides.
-        assert_eq!(reason("3:5-4@II 3:5-1@V", Some("V")), Home);
-        // The third finger instead of the fourth.
-        assert_eq!(reason("3:5-4@II 3:5-3@III", None), Without(Term::Fourth, 1));
+        let home = Home::at("V".parse().unwrap());
+        assert_eq!(
+            reason("3:5-4@II 3:5-1@V", Some("V")),
+            ShiftReason::Home(home)
+        );
+        // The third finger instead of the fourth, and that at once.
+        let third = "3:5-4@II 3:5-3@III 3:4-2@III 3:5-3@III";
+        assert_eq!(reason(third, None), Without(Term::Fourth, 1));
         // Nothing is spared here.
         assert_eq!(reason("3:5-3@III 3:5-1@V", None), Ready(1));
     }

@@ -1,6 +1,9 @@
 //! The page that `neckline fingering` prints.
 
-use fretlib::fingering::{Fingering, FingeringMeasure, Shift, ShiftReason, Term, TermCosts};
+use fretlib::fingering::{
+    FingeredNote, Fingering, FingeringMeasure, Home, Region, Shift, ShiftReason, Term, TermCosts,
+};
+use fretlib::neck::Position;
 use fretlib::text::{NoteMark, Role, StyledLine, StyledText, TabNote, Tablature};
 use fretlib::theory::Octave;
 
@@ -12,15 +15,13 @@ use crate::report::wrap::wrap;
 /// A shift of more frets than this is a long one; chosen by ear.
 const FAR: u8 = 5;
 /// Terms that nearly every note has, which are not specific to a bar.
-const EVERYWHERE: [Term; 5] = [
+const EVERYWHERE: [Term; 4] = [
     Term::Height,
     Term::HomeHeight,
     Term::HomeNearNut,
-    // Named as a shift.
-    Term::HomeShift,
     Term::Change,
 ];
-/// Terms that cost less than this in a bar are not mentioned; chosen by ear.
+/// What costs less than this in a bar is not mentioned; chosen by ear.
 const WORTH_NAMING: f64 = 1.0;
 
 /// What is printed and how.
@@ -39,11 +40,18 @@ impl FingeringPage<'_> {
             page.push("");
             page.push(self.summary(index, found));
             if let Some(region) = found.region {
-                page.push(format!("Good for: {}.", region.good_for()).as_str());
+                let good_for = format!("Good for: {}.", region.good_for());
+                for line in wrap(&good_for, self.width.clamp(60, 100)) {
+                    page.push(line.as_str());
+                }
             }
             page.push("");
             page.append(self.tablature(&found.fingering));
             page.push("");
+            if found.fingering.notes.iter().any(FingeredNote::is_stretched) {
+                page.push("~ is a stretch: let the hand go after it, and stop at the first pain.");
+                page.push("");
+            }
             page.append(self.shifts(found));
             page.push("");
             for line in wrap(
@@ -87,10 +95,16 @@ impl FingeringPage<'_> {
         let region = found
             .region
             .map_or(String::new(), |region| format!(", {}", region.name()));
+        let notes = &found.fingering.notes;
+        let open = notes.iter().filter(|it| it.finger.is_none()).count();
+        let open = match open {
+            0 => "no open strings".into(),
+            some => format!("{} on open strings", count(some, "note")),
+        };
         heading(&format!(
-            "Fingering {}{region}: from {}, {}",
+            "Fingering {}{region}: from {}, {}, {open}",
             index + 1,
-            found.fingering.notes[0].position,
+            notes[0].position,
             count(found.fingering.shifts().count(), "shift")
         ))
     }
@@ -107,14 +121,12 @@ impl FingeringPage<'_> {
             .iter()
             .take(3)
             .filter(|(_, percentile)| *percentile >= 50)
-            .map(|(measure, percentile)| {
-                format!("{} (more than {percentile} of 100 tunes)", measure.name())
-            })
+            .map(|(measure, percentile)| format!("{} than in {percentile}", measure.more()))
             .collect();
         if hardest.is_empty() {
             return "Nothing in it is harder than in most tunes.".into();
         }
-        format!("Hardest in it: {}.", hardest.join(", "))
+        format!("Compared with 100 tunes: {}.", hardest.join(", "))
     }
 
     fn tablature(&self, fingering: &Fingering) -> StyledText {
@@ -157,9 +169,9 @@ impl FingeringPage<'_> {
             text.push(format!("The hand stays in {start}.").as_str());
             return text;
         }
-        text.push(heading("Shifts"));
+        text.push(heading("Shifts: when, the time for it, and why"));
         for shift in &all {
-            text.push(self.shift(fingering, shift).as_str());
+            text.push(self.shift(found, shift).as_str());
         }
         if all
             .iter()
@@ -170,12 +182,12 @@ impl FingeringPage<'_> {
         text
     }
 
-    fn shift(&self, fingering: &Fingering, shift: &Shift) -> String {
+    fn shift(&self, found: &Found, shift: &Shift) -> String {
         let notes = self.fingered.tune.melody.notes();
         let named = |index: usize| format!("{} (note {})", notes[index].pitch, index + 1);
         let reason = match shift.reason {
             ShiftReason::Reach(index) => {
-                let place = fingering.notes[index].place;
+                let place = found.fingering.notes[index].place;
                 format!(
                     "to reach {} on string {}, fret {}",
                     named(index),
@@ -186,16 +198,37 @@ impl FingeringPage<'_> {
             ShiftReason::WithoutStretch(index) => {
                 format!("to play {} without a stretch", named(index))
             }
-            ShiftReason::Home => "to be nearer home".into(),
+            ShiftReason::Home(home) => self.homeward(found, home, shift.to),
             ShiftReason::Without(term, index) => spared(term, &named(index)),
             ShiftReason::Ready(index) => format!("to be ready for {}", named(index)),
         };
-        format!(
-            "{} {}, {:.1} s: {reason}",
-            self.fingered.moment(shift),
-            shift.cue.name(),
-            shift.seconds
-        )
+        let time = match shift.seconds < 0.05 {
+            true => "under 0.1 s".into(),
+            false => format!("{:.1} s", shift.seconds),
+        };
+        let (moment, cue) = (self.fingered.moment(shift), shift.cue.name());
+        format!("{moment} {cue}, {time}: {reason}")
+    }
+
+    /// Why the hand moves towards a home: the player's own, that of a region, or what a pin or the start makes one.
+    fn homeward(&self, found: &Found, home: Home, to: Position) -> String {
+        let named = home.lowest();
+        let is_there = to == named;
+        if let Some(region) = found.region {
+            format!("to stay near {}", place_of(region))
+        } else if found.homes.iter().any(|(_, it)| *it == home) {
+            match is_there {
+                true => format!("to be at home in {to}"),
+                false => format!("to be nearer home, {named}"),
+            }
+        } else if self.fingered.constraints.pins.is_empty() {
+            match is_there {
+                true => format!("to be back in {to}, where it starts"),
+                false => format!("to be nearer {named}, where it starts"),
+            }
+        } else {
+            "to be nearer the pinned notes".into()
+        }
     }
 
     /// What makes each bar hard, the hardest thing first.
@@ -206,7 +239,7 @@ impl FingeringPage<'_> {
             return text;
         };
         text.push(heading(&format!(
-            "What is hard, bar by bar, the hardest first (a shift is easier with more time; the tune goes at {} {} a minute)",
+            "What is hard, by bar, at {} {} a minute",
             it.tempo().count(),
             it.tempo().unit_in_words()
         )));
@@ -231,34 +264,42 @@ impl FingeringPage<'_> {
             .iter()
             .map(|(_, sum)| sum.total())
             .fold(f64::MIN, f64::max);
+        let is_hardest = |sum: &TermCosts| sum.total() == hardest;
+        let mark = match sums.iter().filter(|(_, sum)| is_hardest(sum)).count() {
+            1 => " (the hardest bar)",
+            _ => " (as hard as any)",
+        };
+        // Bars in a row with the same words are one line.
+        let mut lines: Vec<(u32, u32, String)> = Vec::new();
         for (bar, sum) in &sums {
-            let mut terms: Vec<(Term, f64)> = sum
-                .iter()
-                .filter(|(term, cost)| !EVERYWHERE.contains(term) && *cost >= WORTH_NAMING)
-                .collect();
-            terms.sort_by(|one, other| other.1.total_cmp(&one.1));
-            let names: Vec<&str> = terms.iter().map(|(term, _)| term.name()).collect();
-            let names = if names.is_empty() {
-                "nothing much".into()
-            } else {
-                names.join(", ")
+            let mut words = hard_things(sum, found.region).join(", ");
+            if words.is_empty() {
+                continue;
+            }
+            if is_hardest(sum) {
+                words.push_str(mark);
+            }
+            match lines.last_mut() {
+                Some((_, last, same)) if *last + 1 == *bar && *same == words => *last = *bar,
+                _ => lines.push((*bar, *bar, words)),
+            }
+        }
+        for (first, last, words) in &lines {
+            let bars = match first == last {
+                true => format!("bar {first}"),
+                false => format!("bars {first}-{last}"),
             };
-            let mark = if sum.total() == hardest {
-                " (the hardest bar)"
-            } else {
-                ""
-            };
-            for (nth, line) in wrap(&format!("{names}{mark}"), self.width.clamp(60, 100) - 10)
+            let indent = bars.len().max(10) + 3;
+            for (nth, line) in wrap(words, self.width.clamp(60, 100) - indent)
                 .iter()
                 .enumerate()
             {
-                let head = if nth == 0 {
-                    format!("  bar {bar:<3} ")
-                } else {
-                    " ".repeat(10)
-                };
-                text.push(format!("{head}{line}").as_str());
+                let head = if nth == 0 { bars.as_str() } else { "" };
+                text.push(format!("  {head:<0$} {line}", indent - 3).as_str());
             }
+        }
+        if lines.is_empty() {
+            text.push("  nothing much");
         }
         text
     }
@@ -268,6 +309,60 @@ pub(super) fn heading(words: &str) -> StyledLine {
     let mut line = StyledLine::default();
     line.push(words, Role::Heading);
     line
+}
+
+/// What is hard in a bar, the hardest first; `region` is where the hand is at home.
+fn hard_things(sum: &TermCosts, region: Option<Region>) -> Vec<String> {
+    let off_beat = sum.get(Term::OffBeat) >= WORTH_NAMING;
+    let mut things: Vec<(String, f64)> = Vec::new();
+    for (term, cost) in sum.iter() {
+        if cost <= 0.0 || EVERYWHERE.contains(&term) {
+            continue;
+        }
+        let words = match term {
+            Term::Shift | Term::OffBeat | Term::Distance | Term::HomeShift | Term::ShiftAcross => {
+                let beat = if off_beat { " off the beat" } else { "" };
+                format!("a shift{beat}")
+            }
+            Term::Away => format!("away from {}", region.map_or("home", place_of)),
+            Term::OpenFar => "an open string beside stopped notes".into(),
+            Term::StretchBack => "the first finger stretched back".into(),
+            Term::StretchOn => "the fourth finger stretched on".into(),
+            Term::OtherFinger => "a finger off its fret".into(),
+            Term::Lean => "a leaning hand".into(),
+            Term::Slide => "a finger sliding along a string".into(),
+            Term::SameFinger => "the same finger on another fret".into(),
+            Term::Hop => "a finger hopping to another string".into(),
+            Term::Barre => "the first finger across strings".into(),
+            Term::Span => "a wide span".into(),
+            Term::Cut => "a leap on one string".into(),
+            Term::Ringing => "a ringing note cut off".into(),
+            Term::Elsewhere => "the same note on another string".into(),
+            Term::Skip => "a string skipped".into(),
+            Term::StepAcross => "a step across strings".into(),
+            Term::OpenUnlikePins => "an open string unlike the pins".into(),
+            Term::DarkTone => "a dark tone".into(),
+            Term::Fourth | Term::WeakLong => format!("the {}", term.name()),
+            _ => term.name().into(),
+        };
+        match things.iter_mut().find(|(same, _)| *same == words) {
+            Some((_, all)) => *all += cost,
+            None => things.push((words, cost)),
+        }
+    }
+    things.retain(|(_, cost)| *cost >= WORTH_NAMING);
+    things.sort_by(|one, other| other.1.total_cmp(&one.1));
+    things.into_iter().map(|(words, _)| words).collect()
+}
+
+/// The place that a region stays near.
+fn place_of(region: Region) -> &'static str {
+    match region {
+        Region::Low => "first position",
+        Region::Second => "second position",
+        Region::Middle => "mid-neck",
+        Region::High => "sixth position",
+    }
 }
 
 /// Why the hand moves when it need not: what a note then does without.
@@ -283,7 +378,7 @@ fn spared(term: Term, note: &str) -> String {
         | Term::BackToNut
         | Term::OtherNearNut
         | Term::OtherFinger => {
-            return format!("to have a finger on the fret of {note}");
+            return format!("to have a finger over the fret of {note}");
         }
         Term::Fourth | Term::WeakLong => "the fourth finger",
         Term::Slide => "sliding a finger",
@@ -293,6 +388,7 @@ fn spared(term: Term, note: &str) -> String {
         Term::Lean => "leaning the hand",
         Term::Span => "a wide span",
         Term::Cut | Term::Ringing => "cutting a note off",
+        Term::StretchBack | Term::StretchOn => "stretching the fingers apart",
         _ => return format!("to make {note} easier ({})", term.name()),
     };
     format!("to play {note} without {without}")

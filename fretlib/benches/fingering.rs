@@ -35,6 +35,14 @@ fn main() {
         search(Objective::MinimizeMax, 1),
         &one,
     );
+    let search = self::search(&guitar, Objective::MinimizeSum, 1);
+    let lines: Vec<TimedMelody> = tunes().iter().map(|notes| line_of(notes.iter())).collect();
+    let each = |run: &dyn Fn(&TimedMelody)| lines.iter().for_each(run);
+    ratio(
+        "with few shifts to one, tune by tune",
+        || each(&|line| drop(search.run_with_few_shifts(line).expect("it can be played"))),
+        || each(&|line| drop(search.run(line).expect("it can be played"))),
+    );
 }
 
 fn search(guitar: &Instrument, objective: Objective, count: usize) -> FingeringSearch<'_> {
@@ -49,10 +57,10 @@ fn search(guitar: &Instrument, objective: Objective, count: usize) -> FingeringS
     }
 }
 
-/// The reference tunes that lie on a guitar, one after another, until there are `count` notes.
-fn joined(count: usize) -> TimedMelody {
+/// The notes of the reference tunes that lie on a guitar.
+fn tunes() -> Vec<Vec<Note>> {
     let (low, high) = Instrument::default().midi_range();
-    let tunes: Vec<Vec<Note>> = files("tests/data/abc", "abc")
+    files("tests/data/abc", "abc")
         .iter()
         .map(|bytes| {
             let reading = abc::read(bytes, &abc::AbcOptions::default()).expect("it is readable");
@@ -62,9 +70,17 @@ fn joined(count: usize) -> TimedMelody {
             let mut notes = notes.iter();
             notes.all(|note| (low..=high).contains(&note.pitch.midi()))
         })
-        .collect();
+        .collect()
+}
+
+/// One tune after another, until there are `count` notes.
+fn joined(count: usize) -> TimedMelody {
+    line_of(tunes().iter().flatten().cycle().take(count))
+}
+
+fn line_of<'a>(notes: impl Iterator<Item = &'a Note>) -> TimedMelody {
     let mut draft = Draft::default();
-    for note in tunes.iter().flatten().cycle().take(count) {
+    for note in notes {
         draft
             .note(note.pitch, note.duration)
             .expect("a time on the grid");
@@ -127,7 +143,9 @@ fn pin(bencher: Bencher, notes: usize) {
         })
         .collect();
     bencher.bench(|| {
-        let found = searches.iter().map(|search| search.run(&line).is_ok());
+        let found = searches
+            .iter()
+            .map(|search| search.run_with_few_shifts(&line).is_ok());
         found.filter(|found| *found).count()
     });
 }

@@ -34,6 +34,7 @@ mod candidates;
 mod constraints;
 mod cost;
 mod difficulty;
+mod economy;
 mod hand_state;
 mod home;
 mod kept;
@@ -139,6 +140,7 @@ pub struct Player<'a> {
 #[doc(hidden)]
 pub mod learn {
     pub use super::cost::amounts;
+    pub use super::economy::find_with_few_shifts;
     pub use super::search::{CostBias, find_biased};
     pub use super::term::Weights;
 }

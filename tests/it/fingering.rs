@@ -1,7 +1,11 @@
 //! Fingerings compared with printed editions.
 
-use fretlib::fingering::learn::{Weights, find_biased};
-use fretlib::fingering::{FingeredNote, FingeringMeasure, FingeringSearch, Region, TimedMelody};
+use std::path::PathBuf;
+
+use fretlib::fingering::learn::{Weights, find_with_few_shifts};
+use fretlib::fingering::{
+    FingeredNote, FingeringMeasure, FingeringSearch, Region, TermCosts, TimedMelody,
+};
 use fretlib::format::abc;
 use fretlib::mapping::octaves_on;
 use fretlib::melody::{Quarters, Tempo};
@@ -110,7 +114,7 @@ fn on_works_left_out_it_agrees_with_editors_more_than_simple_rules() {
             let usual = Region::usual(player().instrument, &line);
             for (nth, region) in usual.nearest_first().into_iter().enumerate() {
                 let search = staff.search().in_region(region, &line);
-                let found = find_biased(&search, &line, &weights, &|_, _| 0.0);
+                let found = find_with_few_shifts(&search, &line, &weights);
                 let notes = found.expect("it can be played").notes;
                 regions[region as usize].add(staff, &notes);
                 if let Some(way) = ways.get_mut(nth) {
@@ -205,23 +209,67 @@ fn there_are_fewer_shifts_when_it_goes_faster() {
     assert!(slow > fast, "{slow} and {fast}");
 }
 
-/// What `FingeringMeasure::percentile` compares with: the reference tunes at the octave nearest to the written one, in their usual
-/// regions, as they are shown first.
+/// The reference tunes whose file names begin so, at the octave nearest to the written one.
+fn reference_tunes(collection: &str) -> Vec<TimedMelody> {
+    let files = std::fs::read_dir(tests::data("abc")).expect("the tunes are there");
+    let mut paths: Vec<PathBuf> = files.map(|file| file.expect("a file").path()).collect();
+    paths.retain(|path| {
+        let name = path.file_name().unwrap_or_default();
+        name.to_string_lossy().starts_with(collection)
+    });
+    paths.sort();
+    let line = |path: &PathBuf| {
+        let bytes = std::fs::read(path).expect("a file");
+        let reading = abc::read(&bytes, &abc::AbcOptions::default()).expect("it is readable");
+        let octaves = octaves_on(&reading.melody, player().instrument);
+        let octave = octaves.min_by_key(|octave| octave.distance())?;
+        Some(TimedMelody::new(&reading.melody, octave, None).expect("on the neck"))
+    };
+    paths.iter().filter_map(line).collect()
+}
+
+/// Nearly the same is 5 % more at most; far fewer shifts are three fewer, and a third.
+#[test]
+fn ways_that_cost_nearly_the_same_are_decided_for_far_fewer_shifts() {
+    let collection = "ryansMammoth";
+    let (mut tried, mut decided, mut left) = (0, 0, 0);
+    for line in reference_tunes(collection) {
+        let (search, _) = FingeringSearch::new(player()).in_usual_region(&line);
+        let cheapest = search.run(&line).expect("on the neck").swap_remove(0);
+        let shown = search.run_with_few_shifts(&line).expect("on the neck");
+        let limit = cheapest.cost + 0.05 * cheapest.cost.abs();
+        let [most, fewer] = [&cheapest, &shown].map(|it| it.shifts().count());
+        if shown != cheapest {
+            assert!(shown.cost <= limit, "{} and {limit}", shown.cost);
+            assert!(
+                fewer + 3 <= most && 3 * fewer <= 2 * most,
+                "{most} to {fewer}"
+            );
+            let costs = shown.breakdown(&search, &line).expect("it can be played");
+            let sum: f64 = costs.iter().map(TermCosts::total).sum();
+            assert!((sum - shown.cost).abs() < 1e-6);
+            decided += 1;
+        }
+        tried += 1;
+        let Some(fewer) = fewer.checked_sub(3.max(fewer.div_ceil(3))) else {
+            continue;
+        };
+        let mut exact = search.clone();
+        exact.constraints.max_shifts = Some(fewer as u8);
+        let exact = exact.run(&line).map(|found| found[0].cost);
+        left += usize::from(exact.is_ok_and(|cost| cost <= limit));
+    }
+    println!("{collection}: {tried} tunes, {decided} decided for fewer shifts, {left} left");
+    assert!(tried >= 40 && decided >= 3 && left == 0);
+}
+
+/// What `FingeringMeasure::percentile` compares with: the reference tunes in their usual regions, as they are shown first.
 #[test]
 fn the_deciles_of_difficulty_are_those_of_the_reference_tunes() {
     let mut amounts = vec![Vec::new(); FingeringMeasure::ALL.len()];
-    for file in std::fs::read_dir(tests::data("abc")).expect("the tunes are there") {
-        let bytes = std::fs::read(file.expect("a file").path()).expect("a file");
-        let melody = abc::read(&bytes, &abc::AbcOptions::default())
-            .expect("it is readable")
-            .melody;
-        let octaves = octaves_on(&melody, player().instrument);
-        let Some(octave) = octaves.min_by_key(|octave| octave.distance()) else {
-            continue;
-        };
-        let line = TimedMelody::new(&melody, octave, None).expect("on the neck");
+    for line in reference_tunes("") {
         let (search, _) = FingeringSearch::new(player()).in_usual_region(&line);
-        let fingering = &search.run(&line).expect("on the neck")[0];
+        let fingering = search.run_with_few_shifts(&line).expect("on the neck");
         for (measure, amount) in fingering.measures(&player(), &line) {
             amounts[measure as usize].push(amount);
         }

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::ops::Range;
 
-use fretlib::fingering::learn::{Weights, find_biased};
+use fretlib::fingering::learn::{Weights, find_with_few_shifts};
 use fretlib::fingering::{Constraints, Fingering, FingeringSearch, Player, TimedMelody};
 use fretlib::melody::{Draft, Melody, Meter, Quarters, Tempo};
 use fretlib::neck::{Fret, Hand, Instrument, Place, Position, StringNumber};
@@ -270,7 +270,7 @@ impl Staff {
     ///
     /// When there is none: the studies fit in their positions and the staves on a guitar.
     pub fn fingered(&self, weights: &Weights) -> Fingering {
-        find_biased(&self.search(), &self.line(), weights, &|_, _| 0.0).expect("it can be played")
+        find_with_few_shifts(&self.search(), &self.line(), weights).expect("it can be played")
     }
 
     /// The staff with the first known place of every `every` notes pinned; what is pinned proves nothing.

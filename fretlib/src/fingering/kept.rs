@@ -383,8 +383,8 @@ fn around(
         },
         ..search.clone()
     };
-    if let Ok(mut found) = asked.run(line) {
-        return Ok(found.remove(0));
+    if let Ok(found) = asked.run_with_few_shifts(line) {
+        return Ok(found);
     }
     loop {
         // What is kept holds, even outside the positions or strings that were asked for.
@@ -395,8 +395,8 @@ fn around(
             },
             ..search.clone()
         };
-        let stuck = match rest.run(line) {
-            Ok(mut found) => return Ok(found.remove(0)),
+        let stuck = match rest.run_with_few_shifts(line) {
+            Ok(found) => return Ok(found),
             Err(stuck) => stuck,
         };
         let Some((&index, &pin)) = pins.range(..=stuck.index).next_back() else {

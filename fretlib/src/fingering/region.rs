@@ -144,7 +144,7 @@ impl<'a> FingeringSearch<'a> {
             if found.len() == self.count.max(1) {
                 break;
             }
-            let best = self.in_region(region, line).run(line)?.swap_remove(0);
+            let best = self.in_region(region, line).run_with_few_shifts(line)?;
             if !found.iter().any(|(_, other)| other.has_places_of(&best)) {
                 found.push((region, best));
             }

@@ -116,14 +116,15 @@ impl<'a> FingeringSearch<'a> {
         })
     }
 
-    /// The best fingering of a melody moved by whole octaves, at its own tempo, in its usual region.
+    /// The fingering of a melody moved by whole octaves, at its own tempo, in its usual region,
+    /// [with few shifts](FingeringSearch::run_with_few_shifts).
     ///
     /// `None` when a note leaves the MIDI range or no fingering satisfies the constraints; [`FingeringSearch::run`]
     /// tells which note.
     pub fn best(&self, melody: &Melody, octave: Octave) -> Option<Fingering> {
         let line = TimedMelody::new(melody, octave, None)?;
         let (search, _) = self.in_usual_region(&line);
-        search.run(&line).ok()?.into_iter().next()
+        search.run_with_few_shifts(&line).ok()
     }
 
     pub(super) fn breakdown(

@@ -402,12 +402,11 @@ fn find(search: &FingeringSearch, line: &TimedMelody) -> Result<Vec<Found>, NoFi
             homes: search.in_region(region, line).homes,
         }));
     }
-    let (usual, region) = search.in_usual_region(line);
-    if region != Region::Low && search.count == 1 && search.objective == Objective::MinimizeSum {
-        let fingering = usual.run(line)?.swap_remove(0);
+    if search.count == 1 && search.objective == Objective::MinimizeSum {
+        let (usual, region) = search.in_usual_region(line);
         found.push(Found {
-            fingering,
-            region: Some(region),
+            fingering: usual.run_with_few_shifts(line)?,
+            region: (region != Region::Low).then_some(region),
             homes: usual.homes,
         });
     }

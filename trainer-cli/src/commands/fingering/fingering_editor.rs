@@ -272,11 +272,7 @@ impl<'a> FingeringEditor<'a> {
     }
 
     fn found(&self, decisions: &Decisions) -> Option<Fingering> {
-        self.asked(decisions)
-            .run(&self.line)
-            .ok()?
-            .into_iter()
-            .next()
+        self.asked(decisions).run_with_few_shifts(&self.line).ok()
     }
 
     /// The search with the decisions in it.

@@ -49,15 +49,24 @@ impl Step {
                 fret: price(1) - price(0),
             }
         });
+        let [none, one, two] = [0, 1, 2]
+            .map(|strings| weights.total(|add| cost::across(search.line, index, strings, add)));
         Step {
             context: NoteContext::new(search.line, index),
             moves,
-            across: std::array::from_fn(|strings| {
-                weights.total(|add| cost::across(search.line, index, strings as u8, add))
+            // Every further string costs the same.
+            across: std::array::from_fn(|strings| match strings {
+                0 => none,
+                _ => one + (strings - 1) as f64 * (two - one),
             }),
             shift_across: weights.get(Term::ShiftAcross),
             guide: weights.get(Term::Guide),
         }
+    }
+
+    /// The least of all ways to change the string or not.
+    pub(super) fn least_across(&self) -> f64 {
+        self.across.into_iter().fold(f64::INFINITY, f64::min)
     }
 
     /// Of going from the string of one note to that of another.

@@ -8,6 +8,7 @@ use super::frontier::{Frontier, Node, place_mark};
 use super::shift_costs::{Cheapest, ShiftCosts};
 use super::step::Step;
 use super::{Criterion, Search};
+use crate::neck::{Position, StringNumber};
 
 /// The transition to one note, as far as it is the same for all its candidates.
 pub(super) struct Transition<'a> {
@@ -16,6 +17,8 @@ pub(super) struct Transition<'a> {
     step: Step,
     /// The least that any shift costs, apart from the note it comes to.
     least_shift: f64,
+    /// The least of all ways to change the string or not.
+    least_across: f64,
     /// The nodes and candidates of the previous note.
     before: &'a Frontier,
     candidates: &'a Candidates,
@@ -25,12 +28,42 @@ pub(super) struct Transition<'a> {
 /// Scratch buffers, reused from note to note.
 #[derive(Default)]
 pub(super) struct Scratch {
-    /// Used when only the cheapest shift to a candidate is needed.
+    /// These two are used when only the cheapest shift to a candidate is needed.
     shift_costs: ShiftCosts,
+    least_costs: LeastCosts,
     /// The nodes a shift may start from, when more than the cheapest is needed: by their costs when there are several for
     /// one candidate.
     departures: Vec<u32>,
     paths: Vec<u64>,
+}
+
+/// The least that the paths so far cost, so that notes need not be looked at one by one where even the cheapest costs too much.
+struct LeastCosts {
+    /// By the position that the hand stands in.
+    standing: [f64; Position::HIGHEST as usize + 1],
+    /// By the string that a finger holds.
+    holding: [f64; StringNumber::MOST as usize + 1],
+}
+
+impl Default for LeastCosts {
+    /// Without paths.
+    fn default() -> LeastCosts {
+        LeastCosts {
+            standing: [f64::INFINITY; Position::HIGHEST as usize + 1],
+            holding: [f64::INFINITY; StringNumber::MOST as usize + 1],
+        }
+    }
+}
+
+impl LeastCosts {
+    fn add(&mut self, cost: f64, note: &FingeredNote) {
+        let standing = &mut self.standing[usize::from(note.position.get())];
+        *standing = standing.min(cost);
+        if note.finger.is_some() {
+            let holding = &mut self.holding[usize::from(note.place.string.get())];
+            *holding = holding.min(cost);
+        }
+    }
 }
 
 impl<'a> Transition<'a> {
@@ -47,6 +80,7 @@ impl<'a> Transition<'a> {
             search,
             criterion,
             least_shift: step.least_shift(),
+            least_across: step.least_across(),
             step,
             before,
             candidates: search.candidates(index - 1),
@@ -61,8 +95,16 @@ impl<'a> Transition<'a> {
     }
 
     fn find_cheapest_shifts(&mut self, to: &Candidates) {
-        let costs = &mut self.scratch.shift_costs;
+        let Scratch {
+            shift_costs: costs,
+            least_costs,
+            ..
+        } = &mut *self.scratch;
         costs.clear();
+        *least_costs = LeastCosts::default();
+        for node in self.before.nodes() {
+            least_costs.add(node.cost, &node.note);
+        }
         for (back, node) in cheapest_of_spots(self.candidates, self.before) {
             let is_open = node.note.finger.is_none();
             costs.leave(node.cost, back, &node.note, is_open);
@@ -110,7 +152,10 @@ impl<'a> Transition<'a> {
             if shift.cost < f64::INFINITY {
                 frontier.add(self.node(note, shift));
             }
-            self.stay(note, own, shift.cost, frontier);
+            let standing = self.scratch.least_costs.standing[usize::from(note.position.get())];
+            if standing + own + self.least_across < shift.cost {
+                self.stay(note, own, shift.cost, frontier);
+            }
         } else {
             let shift = self.every_shift(note, own, frontier);
             self.stay(note, own, shift, frontier);
@@ -146,7 +191,10 @@ impl<'a> Transition<'a> {
     /// The cheapest shift to `note`.
     fn cheapest_shift(&self, note: &FingeredNote, own: f64) -> Cheapest {
         let mut best = self.scratch.shift_costs.to(note.position, note.place);
-        if let Some(finger) = note.finger {
+        let holding = self.scratch.least_costs.holding[usize::from(note.place.string.get())];
+        if let Some(finger) = note.finger
+            && holding + self.step.guided(1) < best.cost
+        {
             for &held in self.candidates.held_by(note.place.string, finger) {
                 let from = self.candidates.all[held].note.position;
                 if from == note.position {

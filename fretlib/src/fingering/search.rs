@@ -3,7 +3,8 @@
 //! Dynamic programming over the notes (Viterbi). A node holds everything that the costs of later notes depend on: how
 //! the note is played, the state of the hand since it last moved, and the number of shifts when that is limited. A
 //! shift resets the state, so nodes stay few and the work is proportional to the number of notes. Notes on which all
-//! remaining paths agree are settled at once, so memory stays small on the longest melody.
+//! remaining paths agree are settled at once, so memory stays small on the longest melody. Of more than 32,768 notes, parts
+//! are searched side by side on threads of their own.
 
 use std::collections::BTreeSet;
 use std::ops::Range;
@@ -11,19 +12,19 @@ use std::ops::Range;
 mod backtrace;
 mod costs_to_go;
 mod frontier;
+mod parts;
 mod shift_costs;
 mod step;
 mod transition;
+mod walk;
 
-use backtrace::Backtrace;
 use costs_to_go::CostsToGo;
-use frontier::{Frontier, Node, place_mark};
-use transition::{Scratch, Transition};
+use parts::Division;
+use walk::Walk;
 
 use super::candidates::{Candidate, Candidates};
 use super::constraints::{Constraints, NoFingering, Relaxation};
 use super::cost::{self, Spans};
-use super::hand_state::{HandState, NoteContext};
 use super::home::{Home, Pull};
 use super::preferences::Preferences;
 use super::term::{TermCosts, Weights};
@@ -163,7 +164,7 @@ impl<'a> FingeringSearch<'a> {
 const AT_FIRST: f64 = 100.0;
 
 /// An extra cost for one way of playing a note (given by index), for learning weights.
-pub type CostBias<'a> = &'a dyn Fn(usize, &FingeredNote) -> f64;
+pub type CostBias<'a> = &'a (dyn Fn(usize, &FingeredNote) -> f64 + Sync);
 
 /// The cheapest fingering by these weights with a bias added to the cost of every note; `None` when there is none.
 pub fn find_biased(
@@ -321,10 +322,15 @@ impl<'a> Search<'a> {
 
     /// The best paths with no note above the cap, or the index of the first note that no path reaches.
     fn run(&self, criterion: Criterion) -> Result<Vec<Fingering>, usize> {
-        if criterion.count > 1 && self.line.notes().len() <= CostsToGo::LONGEST {
+        let notes = self.line.notes().len();
+        if criterion.count > 1 && notes <= CostsToGo::LONGEST {
             return self.run_bounded(criterion);
         }
-        self.run_within(criterion, None).0
+        let division = Division::of(notes);
+        if self.takes_cheapest_shift(criterion) && notes > division.part {
+            return Ok(vec![self.cheapest_in_parts(division)?]);
+        }
+        Ok(self.walk(criterion, None)?.best())
     }
 
     /// Looks at paths that may cost little more than the cheapest, then at dearer ones, until there are as many as are wanted.
@@ -333,70 +339,32 @@ impl<'a> Search<'a> {
             count: 1,
             ..criterion
         };
-        let least = self.run_within(one, None).0?[0].cost;
+        let least = self.walk(one, None)?.best()[0].cost;
         let to_go = CostsToGo::new(self);
         // The longer the line, the more paths cost little more than the cheapest.
         let mut more = AT_FIRST / self.line.notes().len() as f64;
         loop {
             let most = least + more;
-            let (found, is_all) = self.run_within(criterion, Some((&to_go, just_above(most))));
-            let found = found?;
-            if is_all || found.len() == criterion.count && found.iter().all(|it| it.cost <= most) {
+            let walk = self.walk(criterion, Some((&to_go, just_above(most))))?;
+            let found = walk.best();
+            if walk.is_all()
+                || found.len() == criterion.count && found.iter().all(|it| it.cost <= most)
+            {
                 return Ok(found);
             }
             more *= 2.0;
         }
     }
 
-    /// The best paths among those that cost at most so much in all; true when these are all paths there are.
-    fn run_within(
-        &self,
+    /// A walk along all notes. With a bound, only the paths that cost at most so much in all are looked at.
+    fn walk<'w>(
+        &'w self,
         criterion: Criterion,
-        most: Option<(&CostsToGo, f64)>,
-    ) -> (Result<Vec<Fingering>, usize>, bool) {
-        let mut backtrace = Backtrace::default();
-        let mut before = Frontier::new(criterion.count);
-        let mut frontier = Frontier::new(criterion.count);
-        let mut scratch = Scratch::default();
-        for index in 0..self.line.notes().len() {
-            std::mem::swap(&mut before, &mut frontier);
-            frontier.clear();
-            let transition =
-                (index > 0).then(|| Transition::new(self, criterion, index, &before, &mut scratch));
-            for (number, (candidate, own)) in self.ways(index).enumerate() {
-                if let Some(own) = own {
-                    // What leads nowhere is not added either.
-                    let after = most.map_or(0.0, |(to_go, _)| to_go.after(index)[number]);
-                    frontier.expect_at_most(most.map_or(f64::INFINITY, |(_, most)| most - after));
-                    match &transition {
-                        Some(transition) => transition.come_to(candidate, own, &mut frontier),
-                        None => self.begin(criterion, &candidate.note, own, &mut frontier),
-                    }
-                }
-                frontier.next_candidate();
-            }
-            if frontier.nodes().is_empty() {
-                return (Err(index), frontier.is_all() && before.is_all());
-            }
-            backtrace.push(frontier.nodes());
-        }
-        let is_all = frontier.is_all() && before.is_all();
-        let best = backtrace.best(frontier.nodes(), criterion.count);
-        (Ok(best), is_all)
-    }
-
-    /// Adds a way to begin with a note.
-    fn begin(&self, criterion: Criterion, note: &FingeredNote, cost: f64, frontier: &mut Frontier) {
-        if cost <= criterion.cap {
-            frontier.add(Node {
-                note: *note,
-                state: HandState::first(&NoteContext::new(self.line, 0), note),
-                shifts: 0,
-                cost,
-                path: place_mark(0, note),
-                back: 0,
-            });
-        }
+        most: Option<(&'w CostsToGo, f64)>,
+    ) -> Result<Walk<'w>, usize> {
+        let mut walk = Walk::new(self, criterion, most);
+        walk.along(0..self.line.notes().len())?;
+        Ok(walk)
     }
 }
 

@@ -1,6 +1,6 @@
 //! Learning the weights of a fingering from print.
 
-use fretlib::fingering::learn::{Weights, amounts, find_biased};
+use fretlib::fingering::learn::{CostBias, Weights, amounts, find_biased};
 use fretlib::fingering::{FingeredNote, Term};
 use fretlib::neck::Finger;
 
@@ -272,7 +272,7 @@ fn compared(staff: &Staff, weights: &Weights, margin: f64) -> Option<(Vec<f64>, 
         -margin * if held { finger } else { place }
     };
     let (search, line) = (staff.search(), staff.line());
-    let sums = |bias: &dyn Fn(usize, &FingeredNote) -> f64| {
+    let sums = |bias: CostBias| {
         let found = find_biased(&search, &line, weights, bias)?;
         let notes = amounts(&search, &line, &found.notes)?;
         let sum = |term| notes.iter().map(|note| note[term]).sum();

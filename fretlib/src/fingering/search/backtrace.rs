@@ -1,6 +1,6 @@
-//! Reading the best paths back.
+//! Reading paths back.
 
-use super::super::{FingeredNote, Fingering};
+use super::super::FingeredNote;
 use super::frontier::Node;
 
 /// Notes between two attempts to settle the common part of all paths.
@@ -11,6 +11,8 @@ const SETTLE: usize = 1024;
 pub(super) struct Backtrace {
     /// The part common to all remaining paths.
     settled: Vec<FingeredNote>,
+    /// The index of the node before the settled part.
+    origin: u32,
     /// After that part: the fingered notes of the nodes, note by note, each with the index of the node before it.
     nodes: Vec<(FingeredNote, u32)>,
     /// The start of each note's nodes.
@@ -32,7 +34,10 @@ impl Backtrace {
         let mut alive: Vec<u32> = (0..last as u32).collect();
         for note in (0..self.starts.len()).rev() {
             if let [meeting] = alive[..] {
-                let notes = self.back_from(note, meeting);
+                let (notes, origin) = self.back_from(note + 1, meeting);
+                if self.settled.is_empty() {
+                    self.origin = origin;
+                }
                 self.settled.extend(notes);
                 // The nodes after it all lead back to that settled note.
                 let begin = self
@@ -54,9 +59,10 @@ impl Backtrace {
         }
     }
 
-    /// The fingered notes that lead to a node of a note, both counted from the end of the settled part.
-    fn back_from(&self, note: usize, mut node: u32) -> Vec<FingeredNote> {
-        let mut notes: Vec<FingeredNote> = self.starts[..=note]
+    /// The fingered notes that lead to a node of the last of so many notes after the settled part, and the index of the node
+    /// before them.
+    fn back_from(&self, notes: usize, mut node: u32) -> (Vec<FingeredNote>, u32) {
+        let mut notes: Vec<FingeredNote> = self.starts[..notes]
             .iter()
             .rev()
             .map(|begin| {
@@ -66,32 +72,15 @@ impl Backtrace {
             })
             .collect();
         notes.reverse();
-        notes
+        (notes, node)
     }
 
-    /// The fingerings that end in the cheapest of the last nodes, best first, no two over the same places.
-    pub(super) fn best(self, ends: &[Node], count: usize) -> Vec<Fingering> {
-        let mut order: Vec<usize> = (0..ends.len()).collect();
-        order.sort_by(|one, other| ends[*one].cost.total_cmp(&ends[*other].cost));
-        let mut paths = Vec::new();
-        let mut fingerings = Vec::new();
-        for node in order {
-            if fingerings.len() == count {
-                break;
-            }
-            if paths.contains(&ends[node].path) {
-                continue;
-            }
-            paths.push(ends[node].path);
-            let mut notes = self.settled.clone();
-            if let Some(last) = self.starts.len().checked_sub(1) {
-                notes.extend(self.back_from(last, node as u32));
-            }
-            fingerings.push(Fingering {
-                notes,
-                cost: ends[node].cost,
-            });
+    /// The fingered notes that lead to a node of the last note, and the index of the node before them.
+    pub(super) fn way_to(&self, node: u32) -> (Vec<FingeredNote>, u32) {
+        let (notes, origin) = self.back_from(self.starts.len(), node);
+        match &self.settled[..] {
+            [] => (notes, origin),
+            settled => ([settled, &notes].concat(), self.origin),
         }
-        fingerings
     }
 }

@@ -320,6 +320,20 @@ fn nothing_is_cheaper_beside_pins() {
         .quickcheck(law as fn(Case, u8, (u8, u8)) -> bool);
 }
 
+/// Steps and thirds up and down from the middle, so that notes return soon and the state of the hand matters.
+fn wander(neck: &Instrument, seeds: &[(u8, u8, bool)]) -> Vec<(u8, i64, bool)> {
+    let (low, high) = neck.midi_range();
+    let (low, high) = (low.get(), high.get());
+    let mut midi = low + (high - low) / 2;
+    std::iter::once(&(0, 1, false))
+        .chain(seeds)
+        .map(|(leap, eighths, rest)| {
+            midi = (midi + leap % 9).saturating_sub(4).clamp(low, high);
+            (midi, 1 + i64::from(eighths % 3), *rest && eighths % 4 == 0)
+        })
+        .collect()
+}
+
 /// On melodies too long to try everything, both paths through the search must agree.
 #[test]
 fn one_fingering_alone_is_the_first_of_three() {
@@ -329,18 +343,7 @@ fn one_fingering_alone_is_the_first_of_three() {
             instrument: &neck,
             hand: Hand::MEDIUM,
         };
-        let (low, high) = neck.midi_range();
-        let (low, high) = (low.get(), high.get());
-        // Steps and thirds up and down, so that notes return soon and the state of the hand matters.
-        let mut midi = low + (high - low) / 2;
-        let notes: Vec<_> = std::iter::once(&(0, 1, false))
-            .chain(&seeds)
-            .map(|(leap, eighths, rest)| {
-                midi = (midi + leap % 9).saturating_sub(4).clamp(low, high);
-                (midi, 1 + i64::from(eighths % 3), *rest && eighths % 4 == 0)
-            })
-            .collect();
-        let line = line(&notes, 40 + i64::from(tempo));
+        let line = line(&wander(&neck, &seeds), 40 + i64::from(tempo));
         let ask = |count| {
             let search = search(
                 player,
@@ -355,6 +358,51 @@ fn one_fingering_alone_is_the_first_of_three() {
     QuickCheck::new()
         .tests(100)
         .quickcheck(law as fn(usize, Vec<(u8, u8, bool)>, u8) -> bool);
+}
+
+/// However a line is divided, its parts together cost what the whole costs, and the first note that no path reaches is the
+/// same. With few notes before a part, or none, the parts do not meet and are searched again.
+#[test]
+fn parts_of_a_line_are_fingered_as_the_whole() {
+    fn law(case: Case, seeds: Vec<(u8, u8, bool)>, part: u8, lead_in: u8) -> bool {
+        let neck = Case::neck(case.tuning);
+        let player = Player {
+            instrument: &neck,
+            hand: Hand::MEDIUM,
+        };
+        let case = Case {
+            notes: wander(&neck, &seeds),
+            ..case
+        };
+        let line = line(&case.notes, case.tempo);
+        let constraints = Constraints {
+            max_shifts: None,
+            ..case.constraints(&neck)
+        };
+        let search = FingeringSearch {
+            homes: case.homes(),
+            ..search(player, &constraints, Objective::MinimizeSum, 1)
+        };
+        let weights = Weights::default();
+        let inner = Search::new(&search, &line, &weights, None);
+        let division = Division {
+            part: 1 + usize::from(part) % 24,
+            lead_in: usize::from(lead_in) % 24,
+        };
+        let whole = inner.walk(Criterion::CHEAPEST, None).map(|it| it.best());
+        match (whole, inner.cheapest_in_parts(division)) {
+            (Ok(whole), Ok(parts)) => {
+                let told = moments(&search, &line, &parts.notes);
+                near(whole[0].cost, parts.cost)
+                    && told.is_some_and(|costs| near(costs.iter().sum(), parts.cost))
+            }
+            (Err(whole), Err(parts)) => whole == parts,
+            _ => false,
+        }
+    }
+    QuickCheck::new()
+        .tests(200)
+        .quickcheck(law as fn(Case, Vec<(u8, u8, bool)>, u8, u8) -> bool);
 }
 
 fn guitar() -> Instrument {

@@ -1,8 +1,13 @@
 //! A fingering kept beside its tune: written, edited by hand, and used by every command.
 
+use std::collections::HashSet;
 use std::fs;
 
 use expect_test::expect;
+use fretlib::format::abc;
+use fretlib::neck::Instrument;
+use fretlib::sound::{Layer, Manner, Renderer, SampleRate, play_through};
+use fretlib::theory::Octave;
 use serde_json::Value;
 use tests::{Folder, neckline};
 
@@ -371,4 +376,181 @@ fn with_a_capo_its_places_are_those_above_it() {
             .unwrap()
             .contains("your fingering")
     );
+}
+
+/// The shift of the kept fingering, in bar 2, made two notes earlier by hand: its two lines as they were, and as they are then.
+const MOVED: [(&str, &str); 2] = [
+    (
+        r#""D5", place: "3:7", finger: 1, position: "VII"),"#,
+        r#""D5", place: "3:7", finger: 3, position: "V"),"#,
+    ),
+    (
+        r#""B4", place: "4:9", finger: 3, position: "VII"),
+        (note: 8"#,
+        r#""B4", place: "3:4", finger: 1, position: "V"),
+        (note: 8"#,
+    ),
+];
+
+/// Then the place of each note, and the finger of each that is stopped.
+const OWN: [&str; 11] = [
+    "3:0", "4:9", "3:7", "2:8", "2:7", "3:7", "3:4", "4:7", "2:5", "3:5", "4:5",
+];
+const FINGERS: [&str; 10] = ["3", "1", "2", "1", "3", "1", "3", "1", "1", "1"];
+
+/// As [`kept`], with the shift moved: the folder and the tune.
+fn moved_by_hand() -> (Folder, String) {
+    let (folder, tune, file) = kept();
+    let mut text = fs::read_to_string(&file).unwrap();
+    for (as_found, by_hand) in MOVED {
+        assert_eq!(text.matches(as_found).count(), 1, "{text}");
+        text = text.replace(as_found, by_hand);
+    }
+    fs::write(&file, text).unwrap();
+    (folder, tune)
+}
+
+/// What a run prints that succeeds.
+fn printed(arguments: &[&str]) -> String {
+    let run = neckline(arguments, b"");
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    run.stdout
+}
+
+#[test]
+fn a_shift_moved_by_hand_is_on_every_page() {
+    let (folder, tune) = moved_by_hand();
+    assert_eq!(places(&[&tune]), OWN);
+    let page = printed(&["fingering", &tune]);
+    assert!(page.contains("note 6    VII to V "), "{page}");
+
+    // On the neck, in the fourth fret of string 3, the third degree; one shift, and the stretch back.
+    let map = printed(&["map", &tune, "--as-fingered"]);
+    let string = map.lines().find(|line| line.starts_with("    G4"));
+    assert_eq!(
+        string.unwrap(),
+        "    G4  [1] ╫─────┼─────┼─────┼─~3──┼──4──┼─────┼──5──┼─────┼─────┼"
+    );
+
+    // The words of the page in their order: two positions, eleven frets, ten fingers.
+    let drawn = folder.file("bell.svg");
+    printed(&["sheet", &tune, "-o", &drawn]);
+    let drawn = fs::read_to_string(drawn).unwrap();
+    let words: Vec<&str> = (drawn.split("</text>"))
+        .filter_map(|it| it.rsplit_once('>').map(|(_, word)| word))
+        .collect();
+    let frets = OWN.map(|place| place.split_once(':').unwrap().1);
+    let row = [&["VII", "V", "T", "A", "B"], &frets[..], &FINGERS[..]].concat();
+    assert!(
+        words.windows(row.len()).any(|it| it == row),
+        "{words:?} without {row:?}"
+    );
+    // The second position stands over the sixth fret.
+    let across = |word: &str, nth: usize| {
+        let end = format!(">{word}</text>");
+        let before = drawn.match_indices(&end).nth(nth).unwrap().0;
+        let x = drawn[..before].rsplit_once(" x=\"").unwrap().1;
+        x.split_once('"').unwrap().0.to_owned()
+    };
+    assert_eq!(across("V", 0), across("7", 2));
+}
+
+#[test]
+fn a_shift_moved_by_hand_is_in_every_file() {
+    let (_folder, tune) = moved_by_hand();
+    let abc = printed(&["convert", &tune, "-", "--format", "abc"]);
+    assert_eq!(
+        abc.lines().last().unwrap(),
+        "G2 !3!B2 !1!d2 !2!g2 | !1!f2 !3!d2 !1!B2 !3!A2 | !1!e4 !1!c4 | !1!G8 |]"
+    );
+    let score = printed(&["convert", &tune, "-", "--format", "musicxml"]);
+    let values = |name: &str| -> Vec<&str> {
+        let (begin, end) = (format!("<{name}>"), format!("</{name}>"));
+        score
+            .split(begin.as_str())
+            .skip(1)
+            .filter_map(|it| Some(it.split_once(end.as_str())?.0))
+            .collect()
+    };
+    let both = values("string").into_iter().zip(values("fret"));
+    let written: Vec<String> = both.map(|(one, other)| format!("{one}:{other}")).collect();
+    assert_eq!(written, OWN);
+    assert_eq!(values("fingering"), FINGERS);
+}
+
+#[test]
+fn the_drill_asks_along_a_shift_moved_by_hand() {
+    let (_folder, tune) = moved_by_hand();
+    // The drill asks each note where the hand is then, and only its place is right: all answers so far, and one more.
+    let moments = [
+        "bar 1, beat 1 · position VII",
+        "bar 1, beat 2 · position VII",
+        "bar 1, beat 3 · position VII",
+        "bar 1, beat 4 · position VII",
+        "bar 2, beat 1 · position VII",
+        "bar 2, beat 2 · position V",
+        "bar 2, beat 3 · position V",
+        "bar 2, beat 4 · position V",
+        "bar 3, beat 1 · position V",
+        "bar 3, beat 3 · position V",
+        "bar 4, beat 1 · position V",
+    ];
+    let drill = ["drill", &tune, "--kinds", "place", "--questions", "90"];
+    let options = ["--seed", "3", "--no-history", "--plain"];
+    let (mut answers, mut asked) = (String::new(), HashSet::new());
+    for right in 0..90 {
+        let run = neckline(&[&drill[..], &options].concat(), answers.as_bytes());
+        assert_eq!(
+            run.stdout.matches("   yes, ").count(),
+            right,
+            "{}",
+            run.stdout
+        );
+        let mut questions = run.stdout.lines().filter(|line| line.contains(". bar "));
+        let (_, moment) = questions.next_back().unwrap().split_once(". ").unwrap();
+        let note = moments.iter().position(|it| *it == moment);
+        let note = note.unwrap_or_else(|| panic!("{moment} is asked"));
+        asked.insert(note);
+        answers += &format!("{}\n", OWN[note].replace(':', " "));
+    }
+    assert_eq!(asked.len(), moments.len(), "{asked:?}");
+}
+
+#[test]
+fn a_shift_moved_by_hand_sounds() {
+    let (_folder, tune) = moved_by_hand();
+    // What is played is what sounds on these strings.
+    let mut sound = Vec::new();
+    let mut messages = Vec::new();
+    let mut streams = trainer_cli::Streams::captured(&b""[..], &mut sound, &mut messages);
+    let play = ["neckline", "play", &tune, "-o", "-", "--bits", "32"];
+    assert_eq!(trainer_cli::run(play.map(Into::into), &mut streams), 0);
+    drop(streams);
+    let mut reader = hound::WavReader::new(&sound[..]).unwrap();
+    let played: Vec<f32> = reader.samples::<f32>().map(Result::unwrap).collect();
+    let expected = |places: &[&str]| -> Vec<f32> {
+        let melody = abc::read(TUNE.as_bytes(), &abc::AbcOptions::default());
+        let places: Vec<_> = places.iter().map(|it| Some(it.parse().unwrap())).collect();
+        let (guitar, manner) = (Instrument::default(), Manner::default());
+        let melody = melody.unwrap().melody;
+        let pass = play_through(&melody, &places, Octave::WRITTEN, &guitar, &manner).unwrap();
+        let mut renderer = Renderer::new(SampleRate::CD);
+        // Only the melody is written.
+        renderer.silence(Layer::Chords);
+        renderer.silence(Layer::Click);
+        renderer.then(pass.performance);
+        let mut samples = vec![0.0; played.len()];
+        renderer.render(&mut samples);
+        samples
+    };
+    let differs = |places: &[&str]| {
+        let pairs = played.iter().zip(expected(places));
+        pairs
+            .map(|(one, other)| (one - other).abs())
+            .fold(0.0, f32::max)
+    };
+    assert!(differs(&OWN) < 1e-4, "{}", differs(&OWN));
+    let mut as_found = OWN;
+    as_found[6] = "4:9";
+    assert!(differs(&as_found) > 0.01, "{}", differs(&as_found));
 }

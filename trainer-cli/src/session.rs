@@ -135,8 +135,8 @@ impl Session {
     ) -> Result<Session, NothingToAsk> {
         let first = &tunes.first().ok_or(NothingToAsk)?.material;
         // Made first, so that nothing is recorded if no question is possible. Without a choice of positions, random
-        // questions are asked where the schedule would begin.
-        let placements = match request.everywhere {
+        // questions are asked where the schedule would begin; along a fingering, all the way.
+        let placements = match request.everywhere || first.is_fingered() {
             true => first.placements(),
             false => &first.placements()[..first.placements().len().min(1)],
         };

@@ -220,6 +220,7 @@ fn progress_shows_hands_beside_head() {
     ] {
         assert!(page.contains(words), "{words}: {page}");
     }
+    assert!(!page.contains("weakest now"), "all of it holds: {page}");
     let data = ["--now", MONDAY, "--data-dir", player.0.text()];
     let narrow = neckline_on(&[&["progress"], &data[..]].concat(), b"", 60).stdout;
     let is_wide = |line: &&str| line.chars().count() > 60;

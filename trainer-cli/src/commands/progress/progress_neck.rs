@@ -212,6 +212,9 @@ impl<'a> Neck<'a> {
     }
 }
 
+/// From this recall on the shade is full, and nothing is weak.
+pub const FULL: f64 = 0.9;
+
 /// Two characters for a recall, fuller for a higher one; their shapes differ, so that no colour is needed.
 pub fn shade(recall: Option<f64>, ascii: bool) -> &'static str {
     let shades = if ascii {
@@ -223,7 +226,7 @@ pub fn shade(recall: Option<f64>, ascii: bool) -> &'static str {
         None => 0,
         Some(recall) if recall < 0.5 => 1,
         Some(recall) if recall < 0.7 => 2,
-        Some(recall) if recall < 0.9 => 3,
+        Some(recall) if recall < FULL => 3,
         Some(_) => 4,
     }]
 }

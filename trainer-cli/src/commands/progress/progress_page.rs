@@ -8,7 +8,7 @@ use rayon::prelude::*;
 
 use super::coverage::Coverage;
 use super::progress_json::by_name;
-use super::progress_neck::{Neck, shade};
+use super::progress_neck::{FULL, Neck, shade};
 use crate::history::{PhraseCell, Progress, RecallGrid, TuneProgress, count_standing};
 use crate::report::count::count;
 use crate::report::heading::title_or_untitled;
@@ -135,7 +135,8 @@ impl ProgressPage<'_> {
         for ((tune, coverage), grid) in self.tunes().zip(grids) {
             let hands = tune.hands();
             let known = grid.iter().map(|known| (known, false));
-            for ((cell, recall), is_played) in known.chain(hands.iter().map(|it| (it, true))) {
+            let all = known.chain(hands.iter().map(|it| (it, true)));
+            for ((cell, recall), is_played) in all.filter(|((_, recall), _)| **recall < FULL) {
                 // Of equals the first.
                 let at = weakest.partition_point(|other| other.recall.total_cmp(recall).is_le());
                 weakest.insert(

@@ -225,9 +225,10 @@ fn struck(state: &ListenState, top: u16, buffer: &mut Buffer) {
 fn report(state: &ListenState, top: u16, area: Rect, buffer: &mut Buffer) {
     let look = state.look;
     let Some(report) = &state.report else {
-        let words = match state.listening.is_counting_in {
-            true => "Count-in.",
-            false => "Play: it begins with your first note, anywhere in the tune.",
+        let words = match state.struck {
+            _ if state.listening.is_counting_in => "Count-in.",
+            LastStrike::Nothing => "Play: it begins with your first note, anywhere in the tune.",
+            _ => "Listening. The verdicts come when the pass ends.",
         };
         let room = usize::from(area.width.saturating_sub(WORDS + EDGE));
         for (row, line) in (top..).zip(wrap(words, room)) {

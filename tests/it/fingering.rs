@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use fretlib::fingering::learn::{Weights, find_with_few_shifts};
 use fretlib::fingering::{
-    FingeredNote, FingeringMeasure, FingeringSearch, Region, TermCosts, TimedMelody,
+    FingeredNote, FingeringMeasure, FingeringSearch, Home, Region, TermCosts, TimedMelody,
 };
 use fretlib::format::abc;
 use fretlib::mapping::octaves_on;
@@ -169,6 +169,97 @@ fn on_works_left_out_it_agrees_with_editors_more_than_simple_rules() {
         assert!(Agreement::percent(found.open_strings) >= 78.0, "{found}");
     }
     assert_eq!(learned.beyond, 0, "the hand is asked beyond its reach");
+}
+
+/// The regions chosen anew without each work in turn, by the best of three ways on the others: three homes from I to IX, one
+/// above the other, of which only the highest is firm, and which two of the other regions are shown after low, and which after
+/// the middle one.
+#[test]
+fn regions_chosen_without_a_work_agree_with_it_nearly_as_much() {
+    let positions: Vec<Position> = (1..=9).filter_map(|it| Position::new(it).ok()).collect();
+    // No home, nine loose ones, nine firm ones.
+    let homes: Vec<Option<Home>> = (std::iter::once(None))
+        .chain(positions.iter().map(|it| Some(Home::about(*it))))
+        .chain(positions.iter().map(|it| Some(Home::at(*it))))
+        .collect();
+    let places = places();
+    let agreeing = |(work, weights): (String, Weights)| {
+        let weights = weights.economical();
+        // By home, in the staves that are usually fingered low and in those in mid-neck.
+        let mut agreeing = [vec![0; homes.len()], vec![0; homes.len()]];
+        for staff in places.iter().filter(|staff| staff.work == work) {
+            let line = staff.line();
+            let usual = Region::usual(player().instrument, &line) == Region::Middle;
+            for (home, agreeing) in homes.iter().zip(&mut agreeing[usize::from(usual)]) {
+                let mut search = staff.search();
+                search.homes = home
+                    .map(|it| (0..line.notes().len(), it))
+                    .into_iter()
+                    .collect();
+                let found = find_with_few_shifts(&search, &line, &weights);
+                let mut own = Agreement::default();
+                own.add(staff, &found.expect("it can be played").notes);
+                *agreeing += own.places.1;
+            }
+        }
+        agreeing
+    };
+    // The two studies have no places with a choice.
+    let works: Vec<[Vec<usize>; 2]> = (left_out().into_iter().map(agreeing))
+        .filter(|[low, middle]| low[0] + middle[0] > 0)
+        .collect();
+    let mut choices: Vec<Vec<usize>> = Vec::new();
+    for (second, middle, high) in triples(1, 9) {
+        let regions = [0, second, middle, high + 9];
+        for after_low in pairs([1, 2, 3]) {
+            for after_middle in pairs([0, 1, 3]) {
+                let low = [0, after_low.0, after_low.1];
+                let ways = low.into_iter().zip([2, after_middle.0, after_middle.1]);
+                let best = |[low, middle]: &[Vec<usize>; 2]| {
+                    let agreeing = (ways.clone())
+                        .map(|(one, other)| low[regions[one]] + middle[regions[other]]);
+                    agreeing.max().unwrap_or(0)
+                };
+                choices.push(works.iter().map(best).collect());
+            }
+        }
+    }
+    // Of equally good ones the mean.
+    let anew = |work: usize| -> f64 {
+        let others = |it: &Vec<usize>| it.iter().sum::<usize>() - it[work];
+        let best = choices.iter().map(others).max();
+        let own = (choices.iter())
+            .filter(|it| Some(others(it)) == best)
+            .map(|it| it[work]);
+        own.clone().sum::<usize>() as f64 / own.count() as f64
+    };
+    let all = choices
+        .iter()
+        .map(|it| it.iter().sum::<usize>())
+        .max()
+        .unwrap_or(0);
+    let anew: f64 = (0..works.len()).map(anew).sum();
+    let [all, anew] = [all as f64, anew].map(|it| 100.0 * it / 4804.0);
+    println!(
+        "{} choices of regions: {all:.1} % with all works in view, {anew:.1} % chosen anew without each",
+        choices.len()
+    );
+    assert!(choices.len() == 3024 && all >= 78.0 && anew >= 76.5);
+}
+
+/// Three numbers in order.
+fn triples(from: usize, to: usize) -> impl Iterator<Item = (usize, usize, usize)> {
+    let pairs =
+        move |one| (one + 1..=to).flat_map(move |two| (two + 1..=to).map(move |it| (two, it)));
+    (from..=to).flat_map(move |one| pairs(one).map(move |(two, three)| (one, two, three)))
+}
+
+/// Two different ones of these, in both orders.
+fn pairs(of: [usize; 3]) -> impl Iterator<Item = (usize, usize)> {
+    let both = move |one| of.into_iter().map(move |other| (one, other));
+    of.into_iter()
+        .flat_map(both)
+        .filter(|(one, other)| one != other)
 }
 
 /// How many of the 4,804 notes with a choice are at the lowest fret in print.

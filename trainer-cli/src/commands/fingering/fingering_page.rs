@@ -184,7 +184,11 @@ impl FingeringPage<'_> {
 
     fn shift(&self, found: &Found, shift: &Shift) -> String {
         let notes = self.fingered.tune.melody.notes();
-        let named = |index: usize| format!("{} (note {})", notes[index].pitch, index + 1);
+        // The number of the note where the hand moves is said already.
+        let named = |index: usize| match index == shift.index {
+            true => notes[index].pitch.to_string(),
+            false => format!("{} (note {})", notes[index].pitch, index + 1),
+        };
         let reason = match shift.reason {
             ShiftReason::Reach(index) => {
                 let place = found.fingering.notes[index].place;

@@ -664,6 +664,14 @@ fn a_tune_that_no_position_holds_gets_the_best_way_along_the_neck() {
         b"",
     );
     assert!(run.stderr.contains("no position holds the whole melody"));
+    // Without a shift the caption says where the hand is.
+    let still = &folder.file("still.svg");
+    assert_eq!(
+        neckline(&["sheet", "oars-in-three", "-o", still], b"").code,
+        0
+    );
+    let still = std::fs::read_to_string(still).unwrap();
+    assert!(still.contains("· along the neck, as written, all in I<"));
 }
 
 /// A page for the stand is one page, since nobody can turn it in the middle of 32 bars.

@@ -52,8 +52,11 @@ impl FingeringPage<'_> {
                 page.push("~ is a stretch: let the hand go after it, and stop at the first pain.");
                 page.push("");
             }
-            page.append(self.shifts(found));
-            page.push("");
+            let shifts = self.shifts(found);
+            if !shifts.lines().is_empty() {
+                page.append(shifts);
+                page.push("");
+            }
             for line in wrap(
                 &self.difficulty(&found.fingering),
                 self.width.clamp(60, 100),
@@ -101,11 +104,14 @@ impl FingeringPage<'_> {
             0 => "no open strings".into(),
             some => format!("{} on open strings", count(some, "note")),
         };
+        let start = notes[0].position;
+        let shifts = match found.fingering.shifts().count() {
+            0 => format!("all in {start}"),
+            some => format!("from {start}, {}", count(some, "shift")),
+        };
         heading(&format!(
-            "Fingering {}{region}: from {}, {}, {open}",
-            index + 1,
-            notes[0].position,
-            count(found.fingering.shifts().count(), "shift")
+            "Fingering {}{region}: {shifts}, {open}",
+            index + 1
         ))
     }
 
@@ -164,9 +170,7 @@ impl FingeringPage<'_> {
         let mut text = StyledText::default();
         let fingering = &found.fingering;
         let all = fingering.explain_shifts(&self.fingered.search(found), &self.fingered.line);
-        let start = fingering.notes[0].position;
         if all.is_empty() {
-            text.push(format!("The hand stays in {start}.").as_str());
             return text;
         }
         text.push(heading("Shifts: when, the time for it, and why"));

@@ -348,7 +348,10 @@ fn along(name: &str, octave: Octave, fingering: &Fingering) -> (Vec<Option<TabPl
             position: note.position,
         })
     };
-    let shifts = count(fingering.shifts().count(), "shift");
+    let shifts = match fingering.shifts().count() {
+        0 => format!("all in {}", fingering.notes[0].position),
+        some => count(some, "shift"),
+    };
     let places = fingering.notes.iter().map(place).collect();
     (places, format!("{name}, {}, {shifts}", octave.in_words()))
 }

@@ -70,12 +70,14 @@ fn with_few_shifts(
         return cheapest;
     };
     let fewer = shifts.saturating_sub(found.shifts().count());
+    if fewer < FEWER || 3 * fewer < shifts {
+        return cheapest;
+    }
     let Some(amounts) = cost::amounts(search, line, &found.notes) else {
         return cheapest;
     };
     found.cost = (amounts.iter().map(|note| weights.costs(note).total())).sum();
-    let nearly_same = found.cost - cheapest.cost <= NEARLY * cheapest.cost.abs();
-    match fewer >= FEWER && 3 * fewer >= shifts && nearly_same {
+    match found.cost - cheapest.cost <= NEARLY * cheapest.cost.abs() {
         true => found,
         false => cheapest,
     }

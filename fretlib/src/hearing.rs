@@ -22,6 +22,7 @@ mod strike_candidate;
 mod strike_trees;
 mod struck_note;
 mod take;
+mod tempo_curve;
 mod trees;
 mod written_down;
 

@@ -17,7 +17,7 @@ const LEAST: usize = 3;
 const MANY: usize = 12;
 
 /// Errors of a hand that plays in time, in seconds; common practice says some 10 to 20 ms.
-const STEADY: f64 = 0.012;
+pub const STEADY: f64 = 0.012;
 
 /// Seconds a quarter note lasts over all points: the median slope of pairs (Theil 1950, Sen 1968).
 ///
@@ -37,20 +37,11 @@ pub fn seconds_a_quarter(points: &[TempoPoint]) -> Option<f64> {
     median(&mut slopes)
 }
 
-/// When a note is expected.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Prediction {
-    /// Seconds from the start of the recording.
-    pub time: f64,
-    /// Its standard error in seconds: larger at the ends, and where the player's tempo is uneven.
-    pub error: f64,
-}
-
-/// When a note at `at` quarter notes is expected, by at most `side` points on each side.
+/// When a note at `at` quarter notes is expected, in seconds, by at most `side` points on each side.
 ///
 /// A robust line: nearer points weigh more, and outliers little or nothing (Tukey's biweight). The point at `at` itself
 /// is left out, so that a late note does not excuse itself. `usual` is the slope for a single point.
-pub fn when(points: &[TempoPoint], at: f64, usual: f64, side: usize) -> Option<Prediction> {
+pub fn when(points: &[TempoPoint], at: f64, usual: f64, side: usize) -> Option<f64> {
     let split = points.partition_point(|it| it.at < at - 1e-6);
     let after = points.partition_point(|it| it.at <= at + 1e-6);
     let before = &points[split.saturating_sub(side)..split];
@@ -61,10 +52,7 @@ pub fn when(points: &[TempoPoint], at: f64, usual: f64, side: usize) -> Option<P
             .iter()
             .map(|it| it.heard + usual * (at - it.at))
             .collect();
-        return Some(Prediction {
-            time: median(&mut starts)?,
-            error: STEADY,
-        });
+        return median(&mut starts);
     }
     // Wide enough for a few points on either side, even where notes are long.
     let farthest = |side: &[TempoPoint], nearest_first: bool| {
@@ -97,7 +85,6 @@ pub fn when(points: &[TempoPoint], at: f64, usual: f64, side: usize) -> Option<P
         })
         .collect();
     let (mut time, mut slope) = robust_start(&near, &nearness, at)?;
-    let mut error = STEADY;
     for _ in 0..6 {
         let residuals: Vec<f64> = near
             .iter()
@@ -118,10 +105,9 @@ pub fn when(points: &[TempoPoint], at: f64, usual: f64, side: usize) -> Option<P
         let Some(line) = weighted_line(&near, &weights, at) else {
             break;
         };
-        (time, slope) = (line.start, line.slope);
-        error = scale * line.leverage;
+        (time, slope) = line;
     }
-    Some(Prediction { time, error })
+    Some(time)
 }
 
 /// The median slope of the nearer points, and the median of their predictions for `at`.
@@ -145,15 +131,8 @@ fn robust_start(points: &[TempoPoint], nearness: &[f64], at: f64) -> Option<(f64
     Some((median(&mut starts)?, slope))
 }
 
-struct FittedLine {
-    start: f64,
-    slope: f64,
-    // The error of `start` for points with an error of 1.
-    leverage: f64,
-}
-
 /// The line of least squares: its value at `at` and its slope.
-fn weighted_line(points: &[TempoPoint], weights: &[f64], at: f64) -> Option<FittedLine> {
+fn weighted_line(points: &[TempoPoint], weights: &[f64], at: f64) -> Option<(f64, f64)> {
     let sum: f64 = weights.iter().sum();
     if sum < 1e-9 {
         return None;
@@ -172,13 +151,7 @@ fn weighted_line(points: &[TempoPoint], weights: &[f64], at: f64) -> Option<Fitt
         return None;
     }
     let slope = mean(&|it| (it.at - at - x) * (it.heard - y)) / spread;
-    let squares: f64 = weights.iter().map(|it| it * it).sum();
-    let leverage = (squares / (sum * sum) * (1.0 + x * x / spread)).sqrt();
-    (slope > 0.0).then_some(FittedLine {
-        start: y - slope * x,
-        slope,
-        leverage,
-    })
+    (slope > 0.0).then_some((y - slope * x, slope))
 }
 
 /// The middle value; the upper of two.
@@ -215,7 +188,7 @@ mod tests {
             let mut points = swinging(swing);
             points[20].heard += 0.15;
             for (k, point) in points.iter().enumerate() {
-                let late = point.heard - when(&points, point.at, 0.6, 7).unwrap().time;
+                let late = point.heard - when(&points, point.at, 0.6, 7).unwrap();
                 if k == 20 {
                     assert!((0.09..0.21).contains(&late), "{swing}: {late}");
                 } else {
@@ -231,7 +204,7 @@ mod tests {
         let slope = seconds_a_quarter(&points[..2]).unwrap();
         assert!((slope - 0.6).abs() < 1e-9);
         assert_eq!(seconds_a_quarter(&points[..1]), None);
-        assert_eq!(when(&points[..1], 2.0, 0.5, 7).map(|it| it.time), Some(2.0));
+        assert_eq!(when(&points[..1], 2.0, 0.5, 7), Some(2.0));
         assert_eq!(when(&[], 2.0, 0.5, 7), None);
     }
 }

@@ -3,11 +3,12 @@
 use super::alignment::{Match, TimedMatch, route, timed};
 use super::expected::{Expected, expected};
 use super::listener::Heard;
-use super::local_tempo::{Prediction, TempoPoint, median, seconds_a_quarter, when};
+use super::local_tempo::{TempoPoint, median, seconds_a_quarter, when};
 use super::notes_under::NotesUnder;
 use super::second_look::{self, MissedNote};
 use super::strike::{Sounded, Strike};
 use super::struck_note::{StruckNote, as_note, struck};
+use super::tempo_curve::{Prediction, TempoCurve};
 use crate::melody::{Melody, Note, Quarters, Swing};
 
 /// The verdict on a note of the melody.
@@ -111,7 +112,7 @@ const OFF_TIME: f64 = 0.09;
 const OFF_SHARE: f64 = 0.25;
 const LEAST_OFF: f64 = 0.04;
 
-/// Notes on each side that give the tempo, in each round.
+/// Notes on each side that give the tempo, in each round of the alignment.
 const SIDES: [usize; 3] = [16, 10, 7];
 
 /// A verdict on time is certain from this far beyond the limit.
@@ -501,9 +502,8 @@ impl<'a> Judge<'a> {
         };
         // From coarse to fine: a few wrongly matched notes must not bend the tempo.
         for side in SIDES {
-            stretch.times = times(&points, notes, side);
-            let seconds: Vec<f64> = stretch.times.iter().map(|it| it.time).collect();
-            let (Some(start), Some(end)) = (seconds.first(), seconds.last()) else {
+            let times = times_by_line(&points, notes, side);
+            let (Some(start), Some(end)) = (times.first(), times.last()) else {
                 break;
             };
             let within: Vec<usize> = strikes
@@ -514,7 +514,7 @@ impl<'a> Judge<'a> {
                 .iter()
                 .map(|&it| (&self.heard.strikes[it], self.sounded[it]))
                 .collect();
-            let found = timed(&asked, &pitches, &under, &seconds);
+            let found = timed(&asked, &pitches, &under, &times);
             stretch.matches = found
                 .into_iter()
                 .map(|it| TimedMatch {
@@ -528,7 +528,7 @@ impl<'a> Judge<'a> {
                 .map(|it| self.point(it.strike, first + it.note))
                 .collect();
         }
-        stretch.times = times(&points, notes, SIDES[2]);
+        stretch.times = times_by_curve(&points, notes);
         let played =
             run.first().map_or(0, |it| it.1 - first)..=run.last().map_or(0, |it| it.1 - first);
         stretch.trim(notes, played, &self.heard.strikes);
@@ -734,11 +734,30 @@ impl<'a> Judge<'a> {
     }
 }
 
-/// When each note is expected, in seconds.
+/// When each note is expected, in seconds, by the line through the `side` nearest points on either side.
+fn times_by_line(points: &[TempoPoint], notes: &[Expected], side: usize) -> Vec<f64> {
+    times(points, notes, |part, usual| {
+        move |at| when(part, at, usual, side)
+    })
+}
+
+/// When each note is expected by the curve through all points.
+fn times_by_curve(points: &[TempoPoint], notes: &[Expected]) -> Vec<Prediction> {
+    times(points, notes, |part, usual| {
+        let curve = TempoCurve::new(part, usual, SIDES[2]);
+        move |at| curve.when(at)
+    })
+}
+
+/// When each note is expected, by what `predictor` makes of the points around it and the usual seconds a quarter note.
 ///
 /// A long stop separates the points: after it the tempo is estimated again. The note right after a stop is measured by
 /// the tempo before it.
-fn times(points: &[TempoPoint], notes: &[Expected], side: usize) -> Vec<Prediction> {
+fn times<'a, T: Default, P: Fn(f64) -> Option<T>>(
+    points: &'a [TempoPoint],
+    notes: &[Expected],
+    predictor: impl Fn(&'a [TempoPoint], f64) -> P,
+) -> Vec<T> {
     let usual = seconds_a_quarter(points).unwrap_or(0.5);
     let mut parts: Vec<&[TempoPoint]> = Vec::new();
     let mut start = 0;
@@ -756,6 +775,7 @@ fn times(points: &[TempoPoint], notes: &[Expected], side: usize) -> Vec<Predicti
         }
     }
     parts.push(&points[start..]);
+    let predictors: Vec<P> = parts.iter().map(|part| predictor(part, usual)).collect();
     notes
         .iter()
         .map(|note| {
@@ -764,10 +784,7 @@ fn times(points: &[TempoPoint], notes: &[Expected], side: usize) -> Vec<Predicti
                 .iter()
                 .rposition(|part| part.first().is_some_and(|it| it.at < note.onset - 1e-6))
                 .unwrap_or(0);
-            when(parts[part], note.onset, usual, side).unwrap_or(Prediction {
-                time: 0.0,
-                error: 0.0,
-            })
+            predictors[part](note.onset).unwrap_or_default()
         })
         .collect()
 }

@@ -17,8 +17,8 @@ const LAG: usize = 6;
 /// Frames on each side of which the median is taken: 0.25 s.
 const MEDIAN_REACH: usize = 43;
 
-/// Frames within which there is one strike: 52 ms.
-const SPACING: usize = 9;
+/// Frames within which there is one strike: 35 ms.
+const SPACING: usize = 6;
 
 /// How long after the strike itself the flux peaks, in seconds; measured.
 const DELAY: f32 = 0.009;

@@ -31,6 +31,9 @@ const OFF_AND_WRONG: f32 = 0.12;
 /// A note is in tune when the chance of it is at least this share of the chance that there was a strike at all.
 const IN_TUNE: f32 = 0.2;
 
+/// Up to this chance a strike that is taken for a note is none for certain.
+const DOUBTFUL: f32 = 0.3;
+
 /// A strike taken for a note: their numbers.
 pub type Match = (usize, usize);
 
@@ -207,6 +210,13 @@ pub struct TimedMatch {
     pub in_tune: bool,
     /// The chance that the note expected was struck.
     pub chance: f32,
+}
+
+impl TimedMatch {
+    /// Whether the note is in tune, but may well not have been struck.
+    pub fn is_doubtful(&self) -> bool {
+        self.in_tune && self.chance <= DOUBTFUL
+    }
 }
 
 /// The cost of each state when a strike belongs to no note.

@@ -170,6 +170,9 @@ const BEFORE: (f64, f64) = (-0.09, -0.05);
 const AFTER: (f64, f64) = (0.05, 0.09);
 const LATER: (f64, f64) = (0.12, 0.18);
 
+/// How much of the sound after the expected time is looked at, in seconds.
+pub const LOOKS_AHEAD: f64 = LATER.1;
+
 /// The level of a partial around a moment, in dB.
 struct Partial {
     long_before: f32,

@@ -190,7 +190,7 @@ impl Take {
     }
 }
 
-/// A note for which no strike was found.
+/// A note for which no certain strike was found.
 #[derive(Clone, Debug)]
 pub struct NotFound {
     /// Which note of the melody, counted from 0.
@@ -201,7 +201,7 @@ pub struct NotFound {
     pub values: [f32; second_look::MEASURED],
 }
 
-/// The notes for which no strike was found, those left out and those played too softly.
+/// The notes for which no certain strike was found, those left out and those played too softly.
 pub fn not_found(heard: &Heard, melody: &Melody) -> Vec<NotFound> {
     let notes = expected(melody, melody.feel().and_then(Swing::of));
     let Some((judge, runs)) = Judge::new(heard, melody, &notes, &[]) else {
@@ -210,8 +210,12 @@ pub fn not_found(heard: &Heard, melody: &Melody) -> Vec<NotFound> {
     let mut found = Vec::new();
     for stretch in judge.stretches(&runs) {
         for (number, note) in notes[stretch.notes.clone()].iter().enumerate() {
-            let is_found = stretch.matches.iter().any(|it| it.note == number);
-            if let Some(missed) = judge.missed(&stretch, number).filter(|_| !is_found) {
+            let is_found =
+                (stretch.matches.iter()).any(|it| it.note == number && !it.is_doubtful());
+            if is_found || !stretch.goes_on_after(number) {
+                continue;
+            }
+            if let Some(missed) = judge.missed(&stretch, number) {
                 found.push(NotFound {
                     index: note.index,
                     expected: missed.at,
@@ -321,6 +325,11 @@ struct PlayedRun {
 }
 
 impl PlayedRun {
+    /// Whether a later note was heard. If the player stops in the middle of a bar, nothing after that is certain.
+    fn goes_on_after(&self, number: usize) -> bool {
+        self.matches.last().is_some_and(|it| it.note > number)
+    }
+
     /// Leaves out the bars at either end in which nothing was played.
     ///
     /// Outside `run`, the matches of the first alignment, only certain and timely notes count: after the end of a take there
@@ -608,9 +617,25 @@ impl<'a> Judge<'a> {
                 heard: None,
                 break_after: 0.0,
             };
-            match found {
-                Some(found) => self.judge_strike(&mut judged, found, stretch, next_onset),
-                None => self.look_again(&mut judged, stretch, number, next_onset),
+            let looked_again = match found {
+                Some(found) if !found.is_doubtful() => None,
+                _ => self.look_again(stretch, number),
+            };
+            match (found, looked_again) {
+                (Some(found), Some((_, chance))) if chance >= PLAYED_SOFTLY => {
+                    self.judge_strike(&mut judged, found, stretch, next_onset);
+                }
+                (_, Some((missed, chance))) => {
+                    judged.sure = chance < MAYBE_PLAYED && stretch.goes_on_after(number);
+                    if chance >= PLAYED_SOFTLY {
+                        judged.verdict = NoteVerdict::Right;
+                        let next = next_onset(missed.at);
+                        judged.heard = second_look::as_note(self.heard, missed, next);
+                    }
+                }
+                (Some(found), None) => self.judge_strike(&mut judged, found, stretch, next_onset),
+                // It is missing, or cannot be told from what is struck with it.
+                (None, None) => {}
             }
             notes.push(judged);
         }
@@ -635,44 +660,30 @@ impl<'a> Judge<'a> {
         }
     }
 
-    /// A note for which no strike was found, if that can be told at all.
-    ///
-    /// If the player or the recording stops in the middle of a bar, nothing there is certain.
+    /// A second look at a note for which no certain strike was found, and the chance that it was played; `None` where that
+    /// cannot be told.
+    fn look_again(&self, stretch: &PlayedRun, number: usize) -> Option<(MissedNote, f32)> {
+        let missed = self.missed(stretch, number)?;
+        Some((missed, second_look::chance(self.heard, missed)))
+    }
+
+    /// A note for which no certain strike was found, unless the recording ends or something is struck with it.
     fn missed(&self, stretch: &PlayedRun, number: usize) -> Option<MissedNote> {
         let notes = &self.notes[stretch.notes.clone()];
-        let goes_on = stretch.matches.last().is_some_and(|it| it.note > number);
-        if !goes_on || !self.under.struck_with(notes[number].index).is_empty() {
+        let at = stretch.times[number].time;
+        let has_ended = at + second_look::LOOKS_AHEAD > self.heard.seconds();
+        if has_ended || !self.under.struck_with(notes[number].index).is_empty() {
             return None;
         }
-        let at = stretch.times[number].time;
         let before = number.checked_sub(1);
         Some(MissedNote {
             pitch: notes[number].pitch + self.shift,
             at,
             since: before.map_or(f64::INFINITY, |it| at - stretch.times[it].time),
-            until: stretch.times[number + 1].time - at,
+            until: (stretch.times.get(number + 1)).map_or(f64::INFINITY, |it| it.time - at),
             is_repeated: before.is_some_and(|it| notes[it].pitch == notes[number].pitch),
             softest_db: stretch.softest_db,
         })
-    }
-
-    /// Judges a note for which no strike was found: missing, or a soft one after all.
-    fn look_again(
-        &self,
-        judged: &mut JudgedNote,
-        stretch: &PlayedRun,
-        number: usize,
-        next_onset: &dyn Fn(f64) -> f64,
-    ) {
-        let Some(missed) = self.missed(stretch, number) else {
-            return;
-        };
-        let chance = second_look::chance(self.heard, missed);
-        judged.sure = chance < MAYBE_PLAYED;
-        if chance >= PLAYED_SOFTLY {
-            judged.verdict = NoteVerdict::Right;
-            judged.heard = second_look::as_note(self.heard, missed, next_onset(missed.at));
-        }
     }
 
     fn judge_strike(
@@ -722,14 +733,13 @@ impl<'a> Judge<'a> {
             NoteVerdict::Right
         };
         judged.sure = match judged.verdict {
-            NoteVerdict::Right => found.chance > 0.3,
-            _ => found.chance > 0.3 && offset.abs() > SURELY_OFF * limit,
+            NoteVerdict::Right => !found.is_doubtful(),
+            _ => !found.is_doubtful() && offset.abs() > SURELY_OFF * limit,
         };
         // A soft note in time may have been passed over for a later sound.
         if judged.verdict == NoteVerdict::Late {
-            let in_time = self.missed(stretch, found.note);
-            let chance = in_time.map_or(0.0, |it| second_look::chance(self.heard, it));
-            judged.sure &= chance < PLAYED_SOFTLY;
+            let in_time = self.look_again(stretch, found.note);
+            judged.sure &= in_time.is_none_or(|(_, chance)| chance < PLAYED_SOFTLY);
         }
     }
 }

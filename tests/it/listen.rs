@@ -159,11 +159,20 @@ fn the_page_names_the_findings() {
         "Played in another key, 4 semitones higher than written",
         "Wrong: bar 2 beat 2&, A4 for G4 (string ",
         "Missing: bar 1 beat",
-        "200 ms late",
         "Practise next: bars 1, 3 and 2",
     ] {
         assert!(run.stdout.contains(part), "{part}:\n{}", run.stdout);
     }
+    let words: Vec<&str> = run.stdout.split_whitespace().collect();
+    let late = words
+        .windows(3)
+        .filter(|it| it[1] == "ms" && it[2].starts_with("late"))
+        .map(|it| it[0].parse().unwrap());
+    let late: Vec<i32> = late.collect();
+    // The two notes were put off by so much.
+    let off = late.iter().zip([203, 194]).map(|(it, put)| it - put);
+    assert_eq!(off.filter(|it| it.abs() <= 10).count(), 2, "{late:?}");
+    assert_eq!(late.len(), 2, "{late:?}");
     let run = neckline(&["listen", &tune, "--take", &clip, "--svg", "-"], b"");
     assert!(run.stdout.starts_with("<svg") && run.stdout.ends_with("</svg>\n"));
     // A dot of timing and one of level for each of the notes that were heard.

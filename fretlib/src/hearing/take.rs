@@ -122,8 +122,9 @@ const SURELY_OFF: f64 = 1.1;
 const EXTRA: f32 = 0.7;
 const SURE_EXTRA: f32 = 0.9;
 
-/// The least flux of an added note; anything fainter may be the room or the string itself.
+/// An added note of less flux may be the room or the string itself, unless it is as likely as this.
 const EXTRA_FLUX: f32 = 0.025;
+const FAINT_EXTRA: f32 = 0.97;
 
 /// A note without a strike of its own was played after all from this chance on; from the lower one on it is not certain
 /// that it is missing. Chosen on takes of our own.
@@ -573,7 +574,8 @@ impl<'a> Judge<'a> {
             .filter(|strike| !taken.contains(strike))
             .map(|strike| (strike, self.sounded[strike]))
             .filter(|(strike, sounded)| {
-                sounded.chance >= EXTRA && self.heard.strikes[*strike].candidate.flux >= EXTRA_FLUX
+                let is_faint = self.heard.strikes[*strike].candidate.flux < EXTRA_FLUX;
+                sounded.chance >= if is_faint { FAINT_EXTRA } else { EXTRA }
             })
             .filter(|(strike, sounded)| !self.is_under(*strike, sounded.pitch, stretches))
             .filter(|(strike, sounded)| {

@@ -131,6 +131,9 @@ const FAINT_EXTRA: f32 = 0.97;
 const PLAYED_SOFTLY: f32 = 0.35;
 const MAYBE_PLAYED: f32 = 0.1;
 
+/// From this chance on a note was played after all although a strike of another, less likely pitch was found in its place.
+const SURELY_PLAYED: f32 = 0.9;
+
 /// A longer gap than this (seconds) is a stop, after which the tempo is estimated again.
 const STOP: f64 = 0.6;
 
@@ -620,11 +623,11 @@ impl<'a> Judge<'a> {
                 break_after: 0.0,
             };
             let looked_again = match found {
-                Some(found) if !found.is_doubtful() => None,
+                Some(found) if !self.is_doubtful(found) => None,
                 _ => self.look_again(stretch, number),
             };
             match (found, looked_again) {
-                (Some(found), Some((_, chance))) if chance >= PLAYED_SOFTLY => {
+                (Some(found), Some((_, chance))) if !overrules(chance, found) => {
                     self.judge_strike(&mut judged, found, stretch, next_onset);
                 }
                 (_, Some((missed, chance))) => {
@@ -659,6 +662,14 @@ impl<'a> Judge<'a> {
             tempo: stretch.tempo,
             bars: (number(span.first()), number(span.last())),
             sure_extras,
+        }
+    }
+
+    /// Whether a strike that was taken for a note is hardly one, or one of another pitch that may be something else.
+    fn is_doubtful(&self, found: &TimedMatch) -> bool {
+        match found.in_tune {
+            true => found.is_doubtful(),
+            false => self.sounded[found.strike].chance < SURELY_PLAYED,
         }
     }
 
@@ -743,6 +754,14 @@ impl<'a> Judge<'a> {
             let in_time = self.look_again(stretch, found.note);
             judged.sure &= in_time.is_none_or(|(_, chance)| chance < PLAYED_SOFTLY);
         }
+    }
+}
+
+/// Whether the second look at a note tells more than the doubtful strike that was taken for it.
+fn overrules(chance: f32, found: &TimedMatch) -> bool {
+    match found.in_tune {
+        true => chance < PLAYED_SOFTLY,
+        false => chance >= SURELY_PLAYED,
     }
 }
 

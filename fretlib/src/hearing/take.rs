@@ -131,7 +131,8 @@ const FAINT_EXTRA: f32 = 0.97;
 const PLAYED_SOFTLY: f32 = 0.35;
 const MAYBE_PLAYED: f32 = 0.1;
 
-/// From this chance on a note was played after all although a strike of another, less likely pitch was found in its place.
+/// From this chance on a note was played after all, although a doubtful strike of another pitch was found in its place, or
+/// one of its own pitch later.
 const SURELY_PLAYED: f32 = 0.9;
 
 /// A longer gap than this (seconds) is a stop, after which the tempo is estimated again.
@@ -750,9 +751,15 @@ impl<'a> Judge<'a> {
             _ => !found.is_doubtful() && offset.abs() > SURELY_OFF * limit,
         };
         // A soft note in time may have been passed over for a later sound.
-        if judged.verdict == NoteVerdict::Late {
-            let in_time = self.look_again(stretch, found.note);
-            judged.sure &= in_time.is_none_or(|(_, chance)| chance < PLAYED_SOFTLY);
+        if judged.verdict == NoteVerdict::Late
+            && let Some((missed, chance)) = self.look_again(stretch, found.note)
+        {
+            judged.sure &= chance < PLAYED_SOFTLY;
+            if chance >= SURELY_PLAYED {
+                judged.verdict = NoteVerdict::Right;
+                let next = next_onset(missed.at);
+                judged.heard = second_look::as_note(self.heard, missed, next);
+            }
         }
     }
 }

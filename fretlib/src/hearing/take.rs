@@ -126,6 +126,9 @@ const SURE_EXTRA: f32 = 0.9;
 const EXTRA_FLUX: f32 = 0.025;
 const FAINT_EXTRA: f32 = 0.97;
 
+/// Two strikes of one pitch that are nearer than this, in seconds, are one note.
+const TWICE: f64 = 0.09;
+
 /// A note without a strike of its own was played after all from this chance on; from the lower one on it is not certain
 /// that it is missing. Chosen on takes of our own.
 const PLAYED_SOFTLY: f32 = 0.35;
@@ -581,12 +584,22 @@ impl<'a> Judge<'a> {
                 let is_faint = self.heard.strikes[*strike].candidate.flux < EXTRA_FLUX;
                 sounded.chance >= if is_faint { FAINT_EXTRA } else { EXTRA }
             })
+            .filter(|(strike, sounded)| !self.is_twice(*strike, sounded.pitch, taken))
             .filter(|(strike, sounded)| !self.is_under(*strike, sounded.pitch, stretches))
             .filter(|(strike, sounded)| {
                 let at = self.heard.strikes[*strike].at();
                 second_look::sounds_after(self.heard, sounded.pitch.into(), at)
             })
             .collect()
+    }
+
+    /// Whether a strike is the same note as one that was taken: nobody strikes a string twice so fast by mistake.
+    fn is_twice(&self, strike: usize, pitch: u8, taken: &[usize]) -> bool {
+        let at = self.heard.strikes[strike].at();
+        taken.iter().any(|&other| {
+            (self.heard.strikes[other].at() - at).abs() < TWICE
+                && self.sounded[other].pitch == pitch
+        })
     }
 
     /// Whether a strike is part of the accompaniment.

@@ -138,6 +138,9 @@ const MAYBE_PLAYED: f32 = 0.1;
 /// one of its own pitch later.
 const SURELY_PLAYED: f32 = 0.9;
 
+/// A strike of another pitch is wrong for certain from this chance on, even where the note itself seems to sound.
+const SURELY_WRONG: f32 = 0.99;
+
 /// A longer gap than this (seconds) is a stop, after which the tempo is estimated again.
 const STOP: f64 = 0.6;
 
@@ -694,6 +697,12 @@ impl<'a> Judge<'a> {
         Some((missed, second_look::chance(self.heard, missed)))
     }
 
+    /// Whether the second look finds a note, whatever strike was taken for it.
+    fn surely_sounds(&self, stretch: &PlayedRun, number: usize) -> bool {
+        let looked_again = self.look_again(stretch, number);
+        looked_again.is_some_and(|(_, chance)| chance >= SURELY_PLAYED)
+    }
+
     /// A note for which no certain strike was found, unless the recording ends or something is struck with it.
     fn missed(&self, stretch: &PlayedRun, number: usize) -> Option<MissedNote> {
         let notes = &self.notes[stretch.notes.clone()];
@@ -742,7 +751,8 @@ impl<'a> Judge<'a> {
             judged.verdict = NoteVerdict::Wrong;
             judged.sure = sounded.chance > 0.6
                 && found.chance < 0.1
-                && self.under.struck_with(judged.index).is_empty();
+                && self.under.struck_with(judged.index).is_empty()
+                && (sounded.chance >= SURELY_WRONG || !self.surely_sounds(stretch, found.note));
             return;
         }
         let offset = strike.at() - judged.expected;

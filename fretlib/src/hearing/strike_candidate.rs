@@ -213,15 +213,16 @@ impl Finder {
 
     /// What rose in the `span` samples (a multiple of 256) from `at` on, compared with as many before.
     pub fn rise(&mut self, samples: &[f32], at: isize, span: usize) -> StrikeCandidate {
-        let window = hann(span);
+        let combs = Combs::of_span(&mut self.combs, span);
+        let window = &combs.window;
         let (mut after, mut before, mut later) = (Vec::new(), Vec::new(), Vec::new());
-        self.rises.magnitudes(samples, at, &window, &mut after);
+        self.rises.magnitudes(samples, at, window, &mut after);
         self.rises
-            .magnitudes(samples, at - span as isize - GUARD, &window, &mut before);
+            .magnitudes(samples, at - span as isize - GUARD, window, &mut before);
         // While the player is heard live, what follows has not sounded yet: the sound counts as one that holds.
         if at + 2 * span as isize <= samples.len() as isize {
             self.rises
-                .magnitudes(samples, at + span as isize, &window, &mut later);
+                .magnitudes(samples, at + span as isize, window, &mut later);
         } else {
             later.clone_from(&after);
         }
@@ -248,7 +249,6 @@ impl Finder {
             }
         }
         let length = norm(&risen);
-        let combs = self.combs(span);
         let cosines: Vec<f32> = (0..COMBS)
             .map(|comb| combs.cosine(comb, &risen) / length)
             .collect();
@@ -275,18 +275,12 @@ impl Finder {
             fitting,
         }
     }
-
-    fn combs(&mut self, span: usize) -> &Combs {
-        let slot = span / 256;
-        if self.combs.len() <= slot {
-            self.combs.resize_with(slot + 1, || None);
-        }
-        self.combs[slot].get_or_insert_with(|| Combs::new(span))
-    }
 }
 
-/// The combs: lobes at the overtones of each pitch.
+/// What sections of one length are compared with: lobes at the overtones of each pitch.
 struct Combs {
+    // The window of a section.
+    window: Vec<f32>,
     lobes: Vec<Lobe>,
     // The start of the lobes of each comb, and the end of the last.
     starts: Vec<usize>,
@@ -300,10 +294,20 @@ struct Lobe {
 }
 
 impl Combs {
+    /// The combs for sections of `span` samples, a multiple of 256; made once.
+    fn of_span(combs: &mut Vec<Option<Combs>>, span: usize) -> &Combs {
+        let slot = span / 256;
+        if combs.len() <= slot {
+            combs.resize_with(slot + 1, || None);
+        }
+        combs[slot].get_or_insert_with(|| Combs::new(span))
+    }
+
     fn new(span: usize) -> Combs {
         let bin = RATE / RISE as f32;
         let half = 2.0 * RATE / span as f32;
         let mut combs = Combs {
+            window: hann(span),
             lobes: Vec::new(),
             starts: vec![0],
         };

@@ -25,8 +25,8 @@ const MOST_SKIPPED: usize = 4;
 /// Seconds off the expected time that cost as much as a note left out, and the most that time can cost.
 const OFF: f32 = 0.2;
 const MOST_OFF: f32 = 1.6;
-/// The same for a note of another pitch: with both off, it is more likely a note left out and one added.
-const OFF_AND_WRONG: f32 = 0.12;
+/// The same for a note of another pitch: from some 90 ms on it is rather a note left out and one added.
+const OFF_AND_WRONG: f32 = 0.1;
 
 /// A note is in tune when the chance of it is at least this share of the chance that there was a strike at all.
 const IN_TUNE: f32 = 0.2;

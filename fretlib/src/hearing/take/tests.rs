@@ -175,6 +175,19 @@ fn each_kind_of_fault_is_reported() {
         },
         "4: wrong, 5: late",
     );
+    // Another note far from the time of the one left out.
+    check(
+        |played| played[10] = (played[10].0 - 0.101, 60),
+        "11: missing, extra 60",
+    );
+    // A string that was struck twice within 80 ms was struck once.
+    check(
+        |played| played.insert(7, (played[6].0 + 0.08, played[6].1)),
+        "",
+    );
+    // A late note beside the first or the last one does not make that early.
+    check(|played| played[1].0 += 0.25, "2: late");
+    check(|played| played[14].0 -= 0.25, "15: early");
     // Where the whole tune is an octave lower, nothing is wrong.
     check(|played| played.iter_mut().for_each(|it| it.1 -= 12), "");
 }

@@ -130,8 +130,9 @@ const FAINT_EXTRA: f32 = 0.97;
 const TWICE: f64 = 0.09;
 
 /// A note without a strike of its own was played after all from this chance on; from the lower one on it is not certain
-/// that it is missing. Chosen on takes of our own.
-const PLAYED_SOFTLY: f32 = 0.35;
+/// that it is missing. Chosen on takes of our own, where one note in sixteen is left out: a player leaves out fewer, so less
+/// than even chances are enough.
+const PLAYED_SOFTLY: f32 = 0.3;
 const MAYBE_PLAYED: f32 = 0.1;
 
 /// From this chance on a note was played after all, although a doubtful strike of another pitch was found in its place, or

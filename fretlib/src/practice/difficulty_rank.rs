@@ -75,14 +75,10 @@ pub struct Difficulty {
 }
 
 impl Difficulty {
-    /// Measures a melody in its best fingering; `None` when there is none.
+    /// Measures a melody in the fingering that is shown for it; `None` when there is none.
     pub fn of(melody: &Melody, key: Key, player: Player) -> Option<Difficulty> {
         let line = TimedMelody::new(melody, Octave::WRITTEN, None)?;
-        let fingering = FingeringSearch::new(player)
-            .run(&line)
-            .ok()?
-            .into_iter()
-            .next()?;
+        let fingering = FingeringSearch::new(player).best(melody, Octave::WRITTEN)?;
         let count = melody.notes().len() as f64;
         let of_fingering = fingering.measures(&player, &line);
         let measured = |measure| {

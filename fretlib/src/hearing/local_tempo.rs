@@ -164,11 +164,11 @@ pub fn median(values: &mut [f64]) -> Option<f64> {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
 
     /// Quarter notes at a tempo that swings by `swing` around 100 a minute, once in 16 quarters.
-    fn swinging(swing: f64) -> Vec<TempoPoint> {
+    pub(in crate::hearing) fn swinging(swing: f64) -> Vec<TempoPoint> {
         let mut heard = 1.0;
         (0..48)
             .map(|k| {

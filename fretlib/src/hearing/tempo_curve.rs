@@ -195,22 +195,8 @@ impl Beat {
 
 #[cfg(test)]
 mod tests {
+    use super::super::local_tempo::tests::swinging;
     use super::*;
-
-    /// Quarter notes at a tempo that swings by `swing` around 100 a minute, once in 16 quarters.
-    fn swinging(swing: f64) -> Vec<TempoPoint> {
-        let mut heard = 1.0;
-        (0..48)
-            .map(|k| {
-                let point = TempoPoint {
-                    at: f64::from(k),
-                    heard,
-                };
-                heard += 0.6 * (1.0 + swing * (f64::from(k) * std::f64::consts::TAU / 16.0).sin());
-                point
-            })
-            .collect()
-    }
 
     #[test]
     fn a_late_note_stands_out_of_a_tempo_that_swings() {

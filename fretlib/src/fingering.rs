@@ -141,6 +141,6 @@ pub struct Player<'a> {
 pub mod learn {
     pub use super::cost::amounts;
     pub use super::economy::find_with_few_shifts;
-    pub use super::search::{CostBias, find_biased};
+    pub use super::search::{CostBias, find_cheapest};
     pub use super::term::Weights;
 }

@@ -1,6 +1,6 @@
 //! Of fingerings that cost nearly the same, the one with far fewer shifts.
 
-use super::search::find_biased;
+use super::search::find_cheapest;
 use super::term::{Term, Weights};
 use super::{Constraints, Fingering, FingeringSearch, NoFingering, Objective, TimedMelody, cost};
 
@@ -43,7 +43,7 @@ pub fn find_with_few_shifts(
     line: &TimedMelody,
     weights: &Weights,
 ) -> Option<Fingering> {
-    let cheapest = find_biased(search, line, weights, &|_, _| 0.0)?;
+    let cheapest = find_cheapest(search, line, weights, None)?;
     Some(with_few_shifts(search, line, weights, cheapest))
 }
 
@@ -66,7 +66,7 @@ fn with_few_shifts(
         ..search.clone()
     };
     let dearer = weights.with(Term::Shift, weights.get(Term::Shift) + DEARER);
-    let Some(mut found) = find_biased(&narrow, line, &dearer, &|_, _| 0.0) else {
+    let Some(mut found) = find_cheapest(&narrow, line, &dearer, None) else {
         return cheapest;
     };
     let fewer = shifts.saturating_sub(found.shifts().count());

@@ -166,14 +166,15 @@ const AT_FIRST: f64 = 100.0;
 /// An extra cost for one way of playing a note (given by index), for learning weights.
 pub type CostBias<'a> = &'a (dyn Fn(usize, &FingeredNote) -> f64 + Sync);
 
-/// The cheapest fingering by these weights with a bias added to the cost of every note; `None` when there is none.
-pub fn find_biased(
+/// The cheapest fingering by these weights, with a bias added to the cost of every note if there is one; `None` when there
+/// is no fingering.
+pub fn find_cheapest(
     search: &FingeringSearch,
     line: &TimedMelody,
     weights: &Weights,
-    bias: CostBias,
+    bias: Option<CostBias>,
 ) -> Option<Fingering> {
-    Search::new(search, line, weights, Some(bias))
+    Search::new(search, line, weights, bias)
         .run(Criterion::CHEAPEST)
         .ok()?
         .pop()

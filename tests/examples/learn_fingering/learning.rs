@@ -1,6 +1,6 @@
 //! Learning the weights of a fingering from print.
 
-use fretlib::fingering::learn::{CostBias, Weights, amounts, find_biased};
+use fretlib::fingering::learn::{CostBias, Weights, amounts, find_cheapest};
 use fretlib::fingering::{FingeredNote, Term};
 use fretlib::neck::Finger;
 
@@ -273,7 +273,7 @@ fn compared(staff: &Staff, weights: &Weights, margin: f64) -> Option<(Vec<f64>, 
     };
     let (search, line) = (staff.search(), staff.line());
     let sums = |bias: CostBias| {
-        let found = find_biased(&search, &line, weights, bias)?;
+        let found = find_cheapest(&search, &line, weights, Some(bias))?;
         let notes = amounts(&search, &line, &found.notes)?;
         let sum = |term| notes.iter().map(|note| note[term]).sum();
         Some((0..Term::ALL.len()).map(sum).collect())

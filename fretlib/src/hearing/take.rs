@@ -644,19 +644,18 @@ impl<'a> Judge<'a> {
                 Some(found) if !self.is_doubtful(found) => None,
                 _ => self.look_again(stretch, number),
             };
-            match (found, looked_again) {
-                (Some(found), Some((_, chance))) if !overrules(chance, found) => {
-                    self.judge_strike(&mut judged, found, stretch, next_onset);
-                }
-                (_, Some((missed, chance))) => {
+            let by_strike = found.filter(|found| {
+                let looked_again = looked_again.as_ref();
+                looked_again.is_none_or(|(_, chance)| !overrules(*chance, found))
+            });
+            match (by_strike, looked_again) {
+                (Some(found), _) => self.judge_strike(&mut judged, found, stretch, next_onset),
+                (None, Some((missed, chance))) => {
                     judged.sure = chance < MAYBE_PLAYED && stretch.goes_on_after(number);
                     if chance >= PLAYED_SOFTLY {
-                        judged.verdict = NoteVerdict::Right;
-                        let next = next_onset(missed.at);
-                        judged.heard = second_look::as_note(self.heard, missed, next);
+                        self.take_as_played(&mut judged, missed, next_onset);
                     }
                 }
-                (Some(found), None) => self.judge_strike(&mut judged, found, stretch, next_onset),
                 // It is missing, or cannot be told from what is struck with it.
                 (None, None) => {}
             }
@@ -723,6 +722,17 @@ impl<'a> Judge<'a> {
         })
     }
 
+    /// Judges a note right that the second look has found.
+    fn take_as_played(
+        &self,
+        judged: &mut JudgedNote,
+        missed: MissedNote,
+        next_onset: &dyn Fn(f64) -> f64,
+    ) {
+        judged.verdict = NoteVerdict::Right;
+        judged.heard = second_look::as_note(self.heard, missed, next_onset(missed.at));
+    }
+
     fn judge_strike(
         &self,
         judged: &mut JudgedNote,
@@ -780,9 +790,7 @@ impl<'a> Judge<'a> {
         {
             judged.sure &= chance < PLAYED_SOFTLY;
             if chance >= SURELY_PLAYED {
-                judged.verdict = NoteVerdict::Right;
-                let next = next_onset(missed.at);
-                judged.heard = second_look::as_note(self.heard, missed, next);
+                self.take_as_played(judged, missed, next_onset);
             }
         }
     }

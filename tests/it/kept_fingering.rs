@@ -554,3 +554,59 @@ fn a_shift_moved_by_hand_sounds() {
     as_found[6] = "4:9";
     assert!(differs(&as_found) > 0.01, "{}", differs(&as_found));
 }
+
+#[test]
+fn a_scheduled_drill_meets_a_phrase_on_both_sides_of_its_shift() {
+    let (folder, tune, _) = kept();
+    let history = folder.file("history");
+    let drill = |day: &str, answers: &str| {
+        let now = ["--now", day, "--data-dir", &history];
+        let drill = ["drill", &tune, "--kinds", "place", "--plain"];
+        let run = neckline(&[&drill[..], &now].concat(), answers.as_bytes());
+        assert_eq!(run.code, 0, "{}", run.stderr);
+        run.stdout
+    };
+    // Shown once, then asked where the hand is before the shift and after it, though the first answer is wrong.
+    let first = drill("2026-11-20", "?\n?\n");
+    let lessons: Vec<&str> = (first.lines())
+        .filter(|line| line.starts_with("Learn ") || line.contains("along your fingering"))
+        .collect();
+    assert_eq!(
+        lessons,
+        ["Learn bars 1-4 in positions VII and V"],
+        "{first}"
+    );
+    let asked = |page: &str| -> Vec<String> {
+        let lines = page.lines().filter_map(|line| line.split_once(" · "));
+        let asked = lines.filter(|(at, _)| at.contains(". bar "));
+        asked.map(|(_, position)| position.to_owned()).collect()
+    };
+    assert_eq!(
+        asked(&first)[..2],
+        ["position VII · untouched", "position V · untouched"]
+    );
+    // Both are remembered: the next day nothing of it is untouched.
+    let next = drill("2026-11-21", "");
+    assert!(
+        next.contains("2 to play again today, 0 untouched"),
+        "{next}"
+    );
+    // The plan of a day counts both sides too.
+    let other = folder.file("other");
+    let plan = ["--data-dir", &other, "--now", "2026-11-20"];
+    let begun = ["drill", &tune, "--kinds", "degree", "--plain"];
+    assert_eq!(neckline(&[&begun[..], &plan].concat(), b"?\n").code, 0);
+    let today = ["today", "--list", "--kinds", "place"];
+    let today = neckline(&[&today[..], &plan].concat(), b"").stdout;
+    assert!(today.contains("0 to play again, 2 untouched"), "{today}");
+    // What is known of the phrase in a position is the same memory where the rest is played there too.
+    fs::remove_file(folder.file("bell.abc.fingering.ron")).unwrap();
+    let there = ["drill", &tune, "--kinds", "place", "--plain"];
+    let positions = ["--positions", "VII", "--data-dir", &history];
+    let now = ["--now", "2026-11-21"];
+    let there = neckline(&[&there[..], &positions, &now].concat(), b"").stdout;
+    assert!(
+        there.contains("1 to play again today, 0 untouched"),
+        "{there}"
+    );
+}

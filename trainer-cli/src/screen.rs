@@ -311,7 +311,7 @@ fn lesson_view(
     LessonView {
         heading: page(Stage::Whole).heading(),
         instrument: tune.material.instrument().clone(),
-        position: lesson.placement.map(|placement| placement.position),
+        position: page(Stage::Whole).position(),
         stages: stages.collect(),
         tablature: page(Stage::Whole).tablature(),
     }

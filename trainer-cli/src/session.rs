@@ -31,7 +31,7 @@ pub use readiness::{Known, Readiness};
 pub use recorder::{RecorderNews, Unkept};
 pub use seeded_choice::SeededChoice;
 use summary::{Outcome, PhraseAt, phrase_in_words};
-pub use summary::{Summary, bars_in_words, phrases_in_words};
+pub use summary::{Summary, bars_in_words, phrases_in_words, placement_in_words};
 pub use tally::{Count, Tally};
 
 /// How questions are chosen.
@@ -161,7 +161,11 @@ impl Session {
             let items = planned.unwrap_or_else(all);
             let mut aim = request.aim();
             aim.untouched = aim.untouched.saturating_sub(remembered.first_asked_today);
-            Order::Scheduled(Box::new(Schedule::new(items, model, aim)))
+            let along = tunes.iter().filter(|tune| tune.material.is_fingered());
+            let schedule = along.fold(Schedule::new(items, model, aim), |schedule, tune| {
+                schedule.along_one_way(tune.entry.id)
+            });
+            Order::Scheduled(Box::new(schedule))
         };
         Ok(Session {
             tunes,
@@ -463,7 +467,8 @@ fn phrase_at(asked: &Asked) -> PhraseAt {
 
 /// The answer to a question on the neck: its right places with their degrees, and the position of the hand.
 ///
-/// A question about the melody alone is answered at the first placement the tune is practised in.
+/// A question about the melody alone is answered at the first placement the tune is practised in. Along a fingering the
+/// hand is where the fingering has it, and at no one position when it shifts from one note to the next.
 pub fn answer_on_the_neck(
     question: &Question,
     material: &PracticeMaterial,
@@ -494,8 +499,16 @@ pub fn answer_on_the_neck(
         | Task::Octave { .. }
         | Task::Arranged(_) => note..note + 1,
     };
+    let fingered = |note| Some(material.fingered(note, placement)?.position);
+    let mut positions: Vec<Position> = notes.clone().filter_map(fingered).collect();
+    positions.dedup();
+    let position = match positions[..] {
+        [] => Some(placement.position),
+        [position] => Some(position),
+        _ => None,
+    };
     let marks = notes.flat_map(|note| note_marks(material, note, placement));
-    (marks.collect(), Some(placement.position))
+    (marks.collect(), position)
 }
 
 /// What an arrangement has down: degrees of the chord, or the next note of the melody by its degree of the key.

@@ -116,13 +116,14 @@ pub struct Item {
 impl Item {
     /// Every item of a material, in the order in which they are met: phrase by phrase, and in each the kinds in order.
     ///
-    /// The placements keep the material's order; the first one is where a phrase is met.
+    /// The placements keep the order of [`PracticeMaterial::phrase_placements`]; the first one is where a phrase is met.
     pub fn all(material: &PracticeMaterial, tune: TuneId, kinds: &[Kind]) -> Vec<Item> {
         let mut items = Vec::new();
         for phrase in 0..material.phrases().len() {
             for kind in Kind::ALL.into_iter().filter(|kind| kinds.contains(kind)) {
                 let placements: Vec<Option<PlacementKey>> = if kind.is_on_the_neck() {
-                    material.placements().iter().copied().map(Some).collect()
+                    let placements = material.phrase_placements(phrase).into_iter();
+                    placements.map(Some).collect()
                 } else {
                     vec![None]
                 };

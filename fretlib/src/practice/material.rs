@@ -209,6 +209,25 @@ impl PracticeMaterial {
         })
     }
 
+    /// Where a phrase is met, in this order: along a fingering at the positions the hand comes to in it, else at every
+    /// placement.
+    pub fn phrase_placements(&self, phrase: usize) -> Vec<PlacementKey> {
+        let (Some(own), Some(notes)) = (&self.own, self.phrases.get(phrase)) else {
+            return self.placements.clone();
+        };
+        let mut met = Vec::new();
+        for note in notes.clone() {
+            let placement = PlacementKey {
+                position: own.notes[note].position,
+                octave: own.octave,
+            };
+            if !met.contains(&placement) {
+                met.push(placement);
+            }
+        }
+        met
+    }
+
     /// Adds missing placements at the end.
     pub fn add_placements(&mut self, more: impl IntoIterator<Item = PlacementKey>) {
         for placement in more {

@@ -60,6 +60,8 @@ pub struct Schedule {
     untouched_left: usize,
     // Items of a phrase and kind that wait until it has been answered right at its first placement.
     waiting: HashMap<(TuneId, u32, Kind), Vec<usize>>,
+    // Tunes played along one way, whose phrases lie in several placements.
+    along: HashSet<TuneId>,
     // Phrases that were asked or shown, and the placements where they were.
     shown: HashSet<(TuneId, u32, Option<PlacementKey>)>,
     // Untouched phrases that were shown in this session.
@@ -127,12 +129,27 @@ impl Schedule {
             untouched,
             untouched_left: aim.untouched,
             waiting,
+            along: HashSet::new(),
             shown,
             learned: HashSet::new(),
             missed: VecDeque::new(),
             asked: 0,
             recent: VecDeque::new(),
         }
+    }
+
+    /// This tune is played along one way, the player's own fingering.
+    ///
+    /// Other placements of a phrase are usually other ways to play it, and wait until the first one was answered right. Along
+    /// one way they are parts of the phrase: it is shown once and met whole.
+    #[must_use]
+    pub fn along_one_way(mut self, tune: TuneId) -> Schedule {
+        let of_tune = |group: &(TuneId, u32, Kind)| group.0 == tune;
+        let met = self.waiting.extract_if(|group, _| of_tune(group));
+        self.untouched.extend(met.flat_map(|(_, items)| items));
+        self.untouched.make_contiguous().sort_unstable();
+        self.along.insert(tune);
+        self
     }
 
     /// How many items fade at a moment, to be played again today.
@@ -172,7 +189,8 @@ impl Schedule {
         self.fading_count(now) == 0 && self.untouched_count() == 0
     }
 
-    /// The lesson before this item, given once: its phrase, if it was never asked at the item's placement.
+    /// The lesson before this item, given once: its phrase, if it was never asked at the item's placement. Along one way it is
+    /// shown with all its placements.
     ///
     /// `home` is the placement to show for items about the melody alone.
     ///
@@ -189,6 +207,12 @@ impl Schedule {
         }
         let placement = item.placement.or(home);
         self.shown.insert((item.tune, item.phrase, placement));
+        if self.along.contains(&item.tune) {
+            let items = self.items.iter().map(|(item, _)| item);
+            let phrase = items.filter(|it| (it.tune, it.phrase) == (item.tune, item.phrase));
+            let shown = phrase.map(|it| (it.tune, it.phrase, it.placement));
+            self.shown.extend(shown);
+        }
         self.learned.insert((item.tune, item.phrase));
         Some(Lesson {
             phrase: item.phrase,
@@ -444,6 +468,21 @@ mod tests {
         }
         // Both phrases at position I (items 0 and 3) before either is asked elsewhere.
         assert_eq!(met, [0, 3, 1, 2, 4, 5]);
+    }
+
+    #[test]
+    fn along_one_way_a_phrase_is_shown_once_and_met_whole() {
+        let mut schedule =
+            Schedule::new(items(2, 2), MemoryModel::default(), SessionAim::default())
+                .along_one_way(item(0, 1).tune);
+        let mut pick = seeded(1);
+        let mut met = Vec::new();
+        for _ in 0..4 {
+            let (index, _) = schedule.next(on(0), &mut pick).unwrap();
+            met.push((index, schedule.lesson(index, None).is_some()));
+            schedule.answered(index, Grade::Wrong, on(0));
+        }
+        assert_eq!(met, [(0, true), (1, false), (2, true), (3, false)]);
     }
 
     #[test]

@@ -28,6 +28,7 @@ use crate::request::{
 };
 use crate::session::{
     Known, Need, PracticeTune, Readiness, Session, Share, bars_in_words, divide, phrases_in_words,
+    placement_in_words,
 };
 use crate::terminal::clock::day_number;
 use crate::terminal::{Clock, Streams};
@@ -387,6 +388,7 @@ fn planned(
     let held = known.tempos.get(&to_play.phrase).copied();
     let known = &known.memories;
     let met: HashSet<(u32, Kind)> = known.keys().map(|it| (it.phrase, it.kind)).collect();
+    let is_whole = tune.material.is_fingered();
     let mut waiting: Vec<(u32, Kind)> = Vec::new();
     let untouched_in_all = items
         .iter()
@@ -397,8 +399,9 @@ fn planned(
         match stands(model, memory.as_ref(), now) {
             Standing::Holds => {}
             Standing::Fades => fading.push((*item, memory)),
-            // A phrase is met at its first placement; the others wait until it has been answered there.
-            Standing::Untouched if met.contains(&(item.phrase, item.kind)) => {
+            // A phrase is met at its first placement; the others wait until it has been answered there. Along a fingering they
+            // are parts of it, and it is met whole.
+            Standing::Untouched if is_whole || met.contains(&(item.phrase, item.kind)) => {
                 untouched.push((*item, None))
             }
             Standing::Untouched if waiting.contains(&(item.phrase, item.kind)) => {}
@@ -656,7 +659,8 @@ impl Plan<'_> {
         }
         let material = &planned.tune.material;
         let bars = bars_in_words(material, planned.to_play);
-        let place = material.placements().first().map(|it| it.in_words());
+        let first = material.placements().first();
+        let place = first.map(|it| placement_in_words(material, planned.to_play, *it));
         let place = place.map_or(String::new(), |place| format!(" in {place}"));
         let title = title_or_untitled(&planned.tune.entry.title);
         let held = match planned.held {

@@ -1,9 +1,10 @@
 //! A phrase of a lesson: note names bar by bar, tablature with chords, and the neck.
 
-use fretlib::practice::{Lesson, PhraseStrip, PlacementKey, PracticeMaterial, Stage};
+use fretlib::neck::Position;
+use fretlib::practice::{Lesson, PhraseStrip, PracticeMaterial, Stage};
 use fretlib::text::{NeckMark, NoteMark, StyledText, TabNote, Tablature};
 
-use crate::session::bars_in_words;
+use crate::session::{bars_in_words, placement_in_words};
 
 /// A phrase at a stage of its lesson.
 #[derive(Clone, Copy, Debug)]
@@ -21,15 +22,33 @@ pub struct PhrasePage<'a> {
 }
 
 impl PhrasePage<'_> {
-    /// `Learn bars 5-8 in position V`, `Bars 5-8 in another place: position X`.
+    /// `Learn bars 5-8 in position V`, `Bars 5-8 in another place: position X`; along the player's own fingering
+    /// `Bars 5-8 along your fingering: positions V and X`.
     pub fn heading(&self) -> String {
         let bars = bars_in_words(self.material, self.lesson.phrase);
-        let place = self.lesson.placement.map(PlacementKey::in_words);
+        let in_words = |it| placement_in_words(self.material, self.lesson.phrase, it);
+        let place = self.lesson.placement.map(in_words);
         match (self.lesson.is_untouched, place) {
             (true, Some(place)) => format!("Learn {bars} in {place}"),
             (true, None) => format!("Learn {bars}"),
+            (false, Some(place)) if self.material.is_fingered() => {
+                format!("{} along your fingering: {place}", capital(&bars))
+            }
             (false, Some(place)) => format!("{} in another place: {place}", capital(&bars)),
             (false, None) => capital(&bars),
+        }
+    }
+
+    /// Where the hand is; at no one position when it shifts within the phrase.
+    pub fn position(&self) -> Option<Position> {
+        let of_phrase = match self.material.is_fingered() {
+            true => (self.material).phrase_placements(self.lesson.phrase as usize),
+            false => Vec::new(),
+        };
+        match of_phrase[..] {
+            [] => Some(self.lesson.placement?.position),
+            [one] => Some(one.position),
+            _ => None,
         }
     }
 

@@ -112,6 +112,28 @@ pub(super) fn phrase_in_words(
     }
 }
 
+/// `position V`, or along the player's own fingering the positions of a phrase: `positions VII and V`.
+pub fn placement_in_words(
+    material: &PracticeMaterial,
+    phrase: u32,
+    placement: PlacementKey,
+) -> String {
+    let all = match material.is_fingered() {
+        true => material.phrase_placements(phrase as usize),
+        false => Vec::new(),
+    };
+    match &all[..] {
+        [] => placement.in_words(),
+        [one] => one.in_words(),
+        [others @ .., last] => {
+            let others: Vec<String> = others.iter().map(|it| it.position.to_string()).collect();
+            let last = last.in_words();
+            let last = last.strip_prefix("position ").unwrap_or(&last);
+            format!("positions {} and {last}", others.join(", "))
+        }
+    }
+}
+
 /// `bar 5`, `bars 5-8`: a phrase as players find it.
 pub fn bars_in_words(material: &PracticeMaterial, phrase: u32) -> String {
     phrases_in_words(material, phrase..=phrase)

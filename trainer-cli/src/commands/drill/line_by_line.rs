@@ -264,7 +264,7 @@ fn teach(
             let diagram = NeckDiagram {
                 instrument: material.instrument(),
                 marks: &marks,
-                position: lesson.placement.map(|placement| placement.position),
+                position: page.position(),
                 left_handed: look.left_handed,
                 ascii: streams.ascii,
                 width: streams.width,

@@ -245,3 +245,64 @@ fn quick_notes_are_played_without_shifts_and_hops() {
         assert!(!hops, "{pair:?}");
     }
 }
+
+/// A place is checked before anything is searched, and the hint says where the note lies.
+#[test]
+fn what_the_neck_does_not_have_is_said_as_it_is() {
+    let folder = Folder::new();
+    let tune = folder.write("pier.abc", "X:1\nL:1/4\nM:4/4\nK:C\nE G B c | A2 e2 |]\n");
+    let low = folder.write("low.abc", "X:1\nL:1/4\nM:4/4\nK:C\nC,, C c''' c |]\n");
+    for (tune, options, code, said) in [
+        (
+            &tune,
+            &["--pin", "3=3/2"][..],
+            2,
+            "error: note 3 is B4, which does not lie at string 3, fret 2\n\nhint: B4 lies at 2/0, 3/4, 4/9, 5/14, 6/19",
+        ),
+        (
+            &tune,
+            &["--octave", "-1", "--pin", "3=3/4"],
+            2,
+            "error: note 3 is B3, which does not lie at string 3, fret 4\n\nhint: B3 lies at 5/2, 6/7",
+        ),
+        (
+            &tune,
+            &["--pin", "3=3/4", "--pin", "3=4/9"],
+            2,
+            "error: note 3 is pinned twice, at 3/4 and at 4/9\n",
+        ),
+        (
+            &low,
+            &[],
+            1,
+            "error: note 1 (C2 in bar 1) is not on the guitar, which has frets 0 to 22\n\nhint: try another `--octave`",
+        ),
+    ] {
+        let run = neckline(&[&["fingering", tune], options].concat(), b"");
+        assert_eq!(run.code, code, "{}", run.stderr);
+        assert!(run.stderr.contains(said), "{}", run.stderr);
+    }
+}
+
+/// What a region is good for is said of a fingering that lies there: a pin, a start or a tune's range may keep it elsewhere.
+#[test]
+fn a_region_is_named_where_the_fingering_lies_there() {
+    let folder = Folder::new();
+    let tune = folder.write(
+        "reeds.abc",
+        "X:1\nM:3/4\nL:1/4\nK:Am\nABc|ded|cBA|E2E|A2e|agd|\n",
+    );
+    let check = |options: &[&str], is_named: bool| {
+        let run = neckline(
+            &[&["fingering", &tune, "--best", "2"], options].concat(),
+            b"",
+        );
+        assert_eq!(run.code, 0, "{}", run.stderr);
+        let low = run.stdout.contains("Fingering 1, low, with open strings: ");
+        assert_eq!(low, is_named, "{}", run.stdout);
+        assert_eq!(run.stdout.contains("Good for: open strings"), is_named);
+    };
+    check(&[], true);
+    check(&["--start", "VII"], false);
+    check(&["--pin", "2=4/9", "--pin", "9=4/7"], false);
+}

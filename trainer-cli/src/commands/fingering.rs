@@ -85,6 +85,24 @@ struct Found {
     homes: Vec<(Range<usize>, Home)>,
 }
 
+impl Found {
+    /// The region to name: the one it was searched in, if that is where it lies. A pin, a start, a few positions or high notes may
+    /// keep it elsewhere.
+    fn region_it_lies_in(&self) -> Option<Region> {
+        let mut positions: Vec<u8> = (self.fingering.notes.iter())
+            .map(|note| note.position.get())
+            .collect();
+        positions.sort_unstable();
+        let middle = *positions.get(positions.len() / 2)?;
+        self.region.filter(|region| match region {
+            Region::Low => middle <= 3,
+            Region::Second => middle <= 4,
+            Region::Middle => (3..=7).contains(&middle),
+            Region::High => middle >= 5,
+        })
+    }
+}
+
 /// A tune and the fingerings found for it.
 struct FingeredTune {
     tune: Tune,
@@ -225,10 +243,11 @@ pub fn run(request: &FingeringRequest, streams: &mut Streams) -> Result<(), Fail
             },
             line,
         )
-        .map_err(|stuck| could_not(&stuck, &tune, octave))
+        .map_err(|stuck| could_not(&stuck, &tune, &instrument, (line, octave)))
     };
     let asked_tempo = asked_tempo(request.tempo, &tune.melody)?;
     let asked = line(asked_tempo)?;
+    refuse_wrong_pins(request, &asked, &instrument)?;
     let as_kept = own.as_ref().filter(|_| !request.asks_anew());
     let found = match as_kept {
         Some(own) => vec![Found {
@@ -508,7 +527,59 @@ fn constraints(
     })
 }
 
-fn could_not(stuck: &NoFingering, tune: &Tune, octave: Octave) -> Failure {
+/// Each pin is at a place where its note lies, and each note is pinned once.
+fn refuse_wrong_pins(
+    request: &FingeringRequest,
+    line: &TimedMelody,
+    instrument: &Instrument,
+) -> Result<(), Failure> {
+    for (number, (index, place)) in request.pin.iter().enumerate() {
+        let twice = request.pin[..number]
+            .iter()
+            .find(|(other, at)| other == index && at != place);
+        if let Some((_, other)) = twice {
+            return Err(Failure::usage(
+                format!(
+                    "note {} is pinned twice, at {} and at {}",
+                    index + 1,
+                    as_typed(*other),
+                    as_typed(*place)
+                ),
+                "give each note one `--pin`",
+            ));
+        }
+        let pitch = line.notes()[*index].pitch;
+        if instrument.midi_at(*place) == Some(pitch.midi()) {
+            continue;
+        }
+        let places: Vec<String> = instrument.places_for(pitch.midi()).map(as_typed).collect();
+        return Err(Failure::usage(
+            format!(
+                "note {} is {pitch}, which does not lie at string {}, fret {}",
+                index + 1,
+                place.string,
+                place.fret
+            ),
+            match places.is_empty() {
+                true => format!("{pitch} lies nowhere on the {}", instrument.name()),
+                false => format!("{pitch} lies at {}", places.join(", ")),
+            },
+        ));
+    }
+    Ok(())
+}
+
+/// A place as `--pin` has it: string and fret, such as `3/7`.
+fn as_typed(place: Place) -> String {
+    format!("{}/{}", place.string, place.fret)
+}
+
+fn could_not(
+    stuck: &NoFingering,
+    tune: &Tune,
+    instrument: &Instrument,
+    (line, octave): (&TimedMelody, Octave),
+) -> Failure {
     let note = tune.melody.notes()[stuck.index];
     let bar = tune.melody.bar_at(note.onset).number;
     let at = if octave == Octave::WRITTEN {
@@ -516,11 +587,19 @@ fn could_not(stuck: &NoFingering, tune: &Tune, octave: Octave) -> Failure {
     } else {
         format!(" at octave {octave}")
     };
-    let problem = format!(
-        "note {} ({} in bar {bar}){at} cannot be played with these constraints",
-        stuck.index + 1,
-        note.pitch
-    );
+    let note = format!("note {} ({} in bar {bar}){at}", stuck.index + 1, note.pitch);
+    let played = line.notes()[stuck.index].pitch.midi();
+    if instrument.places_for(played).next().is_none() {
+        return Failure::could_not(
+            format!(
+                "{note} is not on the {}, which has frets 0 to {}",
+                instrument.name(),
+                instrument.highest_fret()
+            ),
+            "try another `--octave` or instrument, or only some `--bars`; `neckline map` shows where the tune lies",
+        );
+    }
+    let problem = format!("{note} cannot be played with these constraints");
     if stuck.relaxations.is_empty() {
         return Failure::could_not(
             problem,

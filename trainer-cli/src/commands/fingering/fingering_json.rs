@@ -46,7 +46,7 @@ impl FingeringDocument<'_> {
 fn one(_: usize, found: &Found) -> OneFingering<'_> {
     let fingering = &found.fingering;
     OneFingering {
-        region: found.region.map(|region| match region {
+        region: found.region_it_lies_in().map(|region| match region {
             Region::Low => "low",
             Region::Second => "second",
             Region::Middle => "middle",

@@ -39,7 +39,7 @@ impl FingeringPage<'_> {
         for (index, found) in self.fingered.found.iter().enumerate() {
             page.push("");
             page.push(self.summary(index, found));
-            if let Some(region) = found.region {
+            if let Some(region) = found.region_it_lies_in() {
                 let good_for = format!("Good for: {}.", region.good_for());
                 for line in wrap(&good_for, self.width.clamp(60, 100)) {
                     page.push(line.as_str());
@@ -96,7 +96,7 @@ impl FingeringPage<'_> {
 
     fn summary(&self, index: usize, found: &Found) -> StyledLine {
         let region = found
-            .region
+            .region_it_lies_in()
             .map_or(String::new(), |region| format!(", {}", region.name()));
         let notes = &found.fingering.notes;
         let open = notes.iter().filter(|it| it.finger.is_none()).count();
@@ -222,12 +222,11 @@ impl FingeringPage<'_> {
     fn homeward(&self, found: &Found, home: Home, to: Position) -> String {
         let named = home.lowest();
         let is_there = to == named;
-        if let Some(region) = found.region {
-            format!("to stay near {}", place_of(region))
-        } else if found.homes.iter().any(|(_, it)| *it == home) {
-            match is_there {
-                true => format!("to be at home in {to}"),
-                false => format!("to be nearer home, {named}"),
+        if found.homes.iter().any(|(_, it)| *it == home) {
+            match (found.region, is_there) {
+                (Some(region), _) => format!("to stay near {}", place_of(region)),
+                (None, true) => format!("to be at home in {to}"),
+                (None, false) => format!("to be nearer home, {named}"),
             }
         } else if self.fingered.constraints.pins.is_empty() {
             match is_there {
@@ -335,7 +334,7 @@ fn hard_things(sum: &TermCosts, region: Option<Region>) -> Vec<String> {
             Term::Away => format!("away from {}", region.map_or("home", place_of)),
             Term::OpenFar => "an open string beside stopped notes".into(),
             Term::StretchBack => "the first finger stretched back".into(),
-            Term::StretchOn => "the fourth finger stretched on".into(),
+            Term::StretchOn => "the fourth finger stretched forward".into(),
             Term::OtherFinger => "a finger off its fret".into(),
             Term::Lean => "a leaning hand".into(),
             Term::Slide => "a finger sliding along a string".into(),

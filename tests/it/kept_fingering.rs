@@ -610,3 +610,61 @@ fn a_scheduled_drill_meets_a_phrase_on_both_sides_of_its_shift() {
         "{there}"
     );
 }
+
+/// The first tune of a book is the same tune with its number and without.
+#[test]
+fn the_first_tune_of_a_book_has_one_file() {
+    let book = format!("{TUNE}\nX:2\nT:Low Water\nL:1/4\nK:D\nDEF|A2d|\n");
+    let (plain, numbered): (&[&str], &[&str]) = (&[], &["--tune", "1"]);
+    for (save, show) in [(plain, numbered), (numbered, plain)] {
+        let folder = Folder::new();
+        let book = folder.write("book.abc", &book);
+        let saved = ["fingering", &book, "--home", "VII", "--save"];
+        assert_eq!(neckline(&[&saved[..], save].concat(), b"").code, 0);
+        let shown = neckline(&[&["fingering", &book], show].concat(), b"");
+        assert!(shown.stdout.contains("as kept in"), "{}", shown.stdout);
+        let again = ["fingering", &book, "--home", "V", "--save"];
+        assert_eq!(neckline(&[&again[..], show].concat(), b"").code, 0);
+        let second = neckline(&["fingering", &book, "--tune", "2"], b"");
+        assert!(!second.stdout.contains("as kept in"), "{}", second.stdout);
+        let files = fs::read_dir(folder.text()).unwrap().count();
+        assert_eq!(files, 2);
+    }
+}
+
+#[test]
+fn a_fingering_for_elsewhere_is_written_over_only_when_begun_anew() {
+    let (_folder, tune, file) = kept();
+    let before = fs::read_to_string(&file).unwrap();
+    for options in [&["--octave", "-1"][..], &["--instrument", "bass"]] {
+        let save = [&["fingering", &tune, "--save"], options].concat();
+        let run = neckline(&save, b"");
+        assert_eq!(run.code, 1, "{}", run.stderr);
+        assert!(
+            run.stderr
+                .contains("is for another octave or instrument; nothing was written")
+                && run.stderr.contains("`--anew`"),
+            "{}",
+            run.stderr
+        );
+        assert_eq!(fs::read_to_string(&file).unwrap(), before);
+    }
+    let save = ["fingering", &tune, "--octave", "-1", "--save", "--anew"];
+    assert_eq!(neckline(&save, b"").code, 0);
+    assert!(fs::read_to_string(&file).unwrap().contains("octave: -1"));
+}
+
+#[test]
+fn a_home_for_bars_that_are_gone_is_named() {
+    let folder = Folder::new();
+    let tune = folder.write("bell.abc", TUNE);
+    folder.write("bell.abc.fingering.ron", "(home: \"V II@9-16\", notes: [])");
+    let run = neckline(&["fingering", &tune], b"");
+    assert_eq!(run.code, 0, "{}", run.stderr);
+    assert!(
+        run.stderr
+            .contains("the home II@9-16 is for bars that the tune does not have; the rest holds"),
+        "{}",
+        run.stderr
+    );
+}

@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 
 use fretlib::fingering::KeptFingering;
 use fretlib::format::arrangement_ron::{self, SavedArrangement};
-use fretlib::format::{ReadError, fingering_ron};
+use fretlib::format::{ReadError, abc, fingering_ron};
 
 use crate::failure::Failure;
 use crate::input::built_in_tunes::{BUILT_IN, built_in};
@@ -83,9 +83,19 @@ impl<T: Kept> KeptFile<T> {
         tune: &TuneRequest,
         folder: Option<&Path>,
     ) -> Result<Option<KeptFile<T>>, Failure> {
-        path_beside(tune, T::KIND, folder)
-            .map(KeptFile::open)
-            .transpose()
+        let Some(path) = path_beside(tune, T::KIND, folder) else {
+            return Ok(None);
+        };
+        // The first tune of a book may be asked for with its number or without: it is the same tune.
+        let other = || {
+            let also = as_asked_otherwise(tune)?;
+            path_beside(&also, T::KIND, folder).filter(|path| path.exists())
+        };
+        let path = match path.exists() {
+            true => path,
+            false => other().unwrap_or(path),
+        };
+        KeptFile::open(path).map(Some)
     }
 
     /// A file, whether it is there or not.
@@ -154,7 +164,7 @@ impl<T: Kept> KeptFile<T> {
         };
         if there.as_deref() != self.read.as_deref().map(str::as_bytes) {
             return Err(Failure::could_not(
-                format!("`{name}` was changed since it was read; nothing was written"),
+                format!("nothing was written: `{name}` was changed since it was read"),
                 "look at it and run the command again",
             ));
         }
@@ -215,6 +225,21 @@ fn path_beside(tune: &TuneRequest, kind: &str, folder: Option<&Path>) -> Option<
     }
     name.push(format!(".{kind}.ron"));
     Some(name.into())
+}
+
+/// The first tune of a tune book with its number where none was given, or without it; `None` for another tune.
+fn as_asked_otherwise(tune: &TuneRequest) -> Option<TuneRequest> {
+    let source = tune.source.as_deref().filter(|it| *it != "-")?;
+    let first = abc::tunes(&fs::read(source).ok()?).first()?.number;
+    let number = match tune.number {
+        None => Some(first),
+        Some(number) if number == first => None,
+        Some(_) => return None,
+    };
+    Some(TuneRequest {
+        number,
+        ..tune.clone()
+    })
 }
 
 /// The name of a part or a voice as it can stand in the name of a file.

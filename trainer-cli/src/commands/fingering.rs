@@ -185,6 +185,33 @@ impl FingeringRequest {
     }
 }
 
+impl FingeringRequest {
+    /// The file to keep the fingering in; `None` for a tune on standard input.
+    ///
+    /// What is kept there for another octave or instrument is not written over unless the player begins anew.
+    fn file(
+        &self,
+        own: Option<&OwnFingering>,
+        streams: &Streams,
+    ) -> Result<Option<KeptFile<KeptFingering>>, Failure> {
+        if let Some(own) = own {
+            return Ok(Some(own.file.clone()));
+        }
+        let file: Option<KeptFile<KeptFingering>> =
+            KeptFile::beside(&self.tune, streams.settings_folder())?;
+        match file {
+            Some(file) if !self.anew && !file.kept.notes.is_empty() => Err(Failure::could_not(
+                format!(
+                    "`{}` is for another octave or instrument; nothing was written",
+                    file.path().display()
+                ),
+                "`--anew` begins a new one in its place; copy the file first if you want to keep it",
+            )),
+            file => Ok(file),
+        }
+    }
+}
+
 /// Prints the page or the JSON.
 pub fn run(request: &FingeringRequest, streams: &mut Streams) -> Result<(), Failure> {
     refuse_to_keep_a_part(request)?;
@@ -262,10 +289,7 @@ pub fn run(request: &FingeringRequest, streams: &mut Streams) -> Result<(), Fail
             pins: search.constraints.pins.clone(),
             homes: bars_homes.clone(),
         };
-        let file = match &own {
-            Some(own) => Some(own.file.clone()),
-            None => KeptFile::beside(&request.tune, streams.settings_folder())?,
-        };
+        let file = request.file(own.as_ref(), streams)?;
         let begun = (begun, found[0].fingering.clone());
         return edit(request, &search, &tune, octave, begun, file, streams);
     }
@@ -276,10 +300,7 @@ pub fn run(request: &FingeringRequest, streams: &mut Streams) -> Result<(), Fail
             ..KeptFingering::of(&tune.melody, &found[0].fingering, &search.constraints.pins)
                 .asked_by(&search.constraints)
         };
-        let file = match &own {
-            Some(own) => Some(own.file.clone()),
-            None => KeptFile::beside(&request.tune, streams.settings_folder())?,
-        };
+        let file = request.file(own.as_ref(), streams)?;
         save(file, kept, title_or_untitled(tune.melody.title()), streams)?;
     }
     let at_own_tempo = match asked_tempo {

@@ -92,7 +92,7 @@ impl TuneRequest {
                 format!("nothing of `{path}` fits the tune on the {name}; it is not used here");
             return (None, vec![remark]);
         };
-        let remarks = remarks(&fitted, all, &path);
+        let remarks = remarks(&fitted, &file.kept, all, &path);
         let own = match (&self.bars, whole) {
             (Some(bars), Some(whole)) => part(fitted, file, bars, whole, player),
             _ => OwnFingering {
@@ -142,7 +142,12 @@ fn part(
 }
 
 /// What of a kept fingering does not fit, and what had to be found.
-fn remarks(fitted: &FittedFingering, melody: &Melody, path: &str) -> Vec<String> {
+fn remarks(
+    fitted: &FittedFingering,
+    kept: &KeptFingering,
+    melody: &Melody,
+    path: &str,
+) -> Vec<String> {
     let named = |index: usize| format!("note {} ({})", index + 1, melody.notes()[index].pitch);
     let of_misfit = |misfit: &Misfit| {
         let words = match misfit {
@@ -170,6 +175,12 @@ fn remarks(fitted: &FittedFingering, melody: &Melody, path: &str) -> Vec<String>
         .take(MOST_SAID)
         .map(of_misfit)
         .collect();
+    let homeless = kept.homes.iter().filter(|it| it.notes(melody).is_none());
+    remarks.extend(homeless.map(|home| {
+        format!(
+            "in `{path}` the home {home} is for bars that the tune does not have; the rest holds"
+        )
+    }));
     let more = fitted.misfits.len().saturating_sub(MOST_SAID);
     if more > 0 {
         remarks.push(format!("{more} more do not fit either"));

@@ -13,9 +13,9 @@ use crate::screen::edge_lines::{self, Head, WAY_OUT, drawing_area, fitting, keys
 use crate::screen::neck_view::NeckView;
 
 /// Columns of the list beside the neck.
-const LIST: u16 = 36;
+const LIST: u16 = 38;
 /// The fewest columns of a neck that has the list beside it.
-const NARROWEST_NECK: u16 = 38;
+const NARROWEST_NECK: u16 = 37;
 
 /// Draws everything.
 pub fn draw(state: &PinState, frame: &mut Frame) {

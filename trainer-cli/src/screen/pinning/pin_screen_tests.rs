@@ -179,3 +179,17 @@ fn leaving_asks_first() {
         assert_eq!(player.press(KeyCode::Char('s')), Some(save));
     });
 }
+
+#[test]
+fn many_shifts_fit_beside_the_neck_and_an_open_string_has_no_finger() {
+    play((80, 24), false, false, |player| {
+        assert!(
+            player
+                .drawn()
+                .contains("note 1: G4, string 3, open, the hand in ")
+        );
+        player.state.places[0].shifts = Some(112);
+        assert!(player.state.places[0].is_present);
+        assert!(player.drawn().contains("now, 112 shifts\n"));
+    });
+}

@@ -213,6 +213,10 @@ pub fn notes_of(editor: &FingeringEditor) -> FingeringView {
         figures[played.place.string.index()] = Some(played.place.fret.to_string());
         let has_moved = position.replace(played.position) != Some(played.position);
         let finger = (played.finger).map_or("o".into(), |finger| finger.to_string());
+        let how = match played.finger {
+            Some(finger) => format!("fret {}, finger {finger}", played.place.fret),
+            None => "open, the hand".into(),
+        };
         StopView {
             bar: here.to_string(),
             begins_bar: bar.replace(here) != Some(here),
@@ -221,11 +225,10 @@ pub fn notes_of(editor: &FingeringEditor) -> FingeringView {
             figures,
             mark: editor.is_pinned(index).then_some('p'),
             words: format!(
-                "bar {here}, note {}: {}, string {}, fret {}, finger {finger} in {}",
+                "bar {here}, note {}: {}, string {}, {how} in {}",
                 index + 1,
                 note.pitch,
                 played.place.string,
-                played.place.fret,
                 played.position
             ),
             name: finger,

@@ -303,6 +303,7 @@ fn a_region_is_named_where_the_fingering_lies_there() {
         assert_eq!(run.stdout.contains("Good for: open strings"), is_named);
     };
     check(&[], true);
+    check(&["--no-open"], false);
     check(&["--start", "VII"], false);
     check(&["--pin", "2=4/9", "--pin", "9=4/7"], false);
 }

@@ -591,6 +591,12 @@ fn a_scheduled_drill_meets_a_phrase_on_both_sides_of_its_shift() {
         next.contains("2 to play again today, 0 untouched"),
         "{next}"
     );
+    // What is weak is drilled along the fingering, not anywhere in that position.
+    let progress = neckline(&["progress", &tune, "--data-dir", &history], b"").stdout;
+    assert!(
+        progress.contains("bars 1-4, position VII") && !progress.contains("--positions"),
+        "{progress}"
+    );
     // The plan of a day counts both sides too.
     let other = folder.file("other");
     let plan = ["--data-dir", &other, "--now", "2026-11-20"];

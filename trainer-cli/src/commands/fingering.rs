@@ -94,8 +94,10 @@ impl Found {
             .collect();
         positions.sort_unstable();
         let middle = *positions.get(positions.len() / 2)?;
+        let is_open = self.fingering.notes.iter().any(|it| it.finger.is_none());
         self.region.filter(|region| match region {
-            Region::Low => middle <= 3,
+            // Named for its open strings.
+            Region::Low => middle <= 3 && is_open,
             Region::Second => middle <= 4,
             Region::Middle => (3..=7).contains(&middle),
             Region::High => middle >= 5,

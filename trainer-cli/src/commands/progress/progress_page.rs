@@ -258,6 +258,14 @@ struct WeakPhrase<'a> {
     is_played: bool,
 }
 
+impl WeakPhrase<'_> {
+    /// Whether the player's own fingering passes here.
+    fn is_along_own_fingering(&self) -> bool {
+        let own = self.coverage.filter(|it| it.is_fingered);
+        own.is_some_and(|own| self.is_played || own.cells.contains_key(&self.cell))
+    }
+}
+
 /// The command that drills a weak phrase, or listens to it.
 fn command(weak: &WeakPhrase) -> Vec<String> {
     let (phrase, placement) = weak.cell;
@@ -272,8 +280,8 @@ fn command(weak: &WeakPhrase) -> Vec<String> {
         None => words.push(format!("--phrases={}", phrase + 1)),
     }
     match placement {
-        // A fingering of their own shows where the hand stands.
-        Some(_) if weak.is_played && weak.coverage.is_some_and(|it| it.is_fingered) => {}
+        // A fingering of their own shows where the hand stands, and named positions would leave it.
+        Some(_) if weak.is_along_own_fingering() => {}
         Some(placement) if weak.is_played => {
             words.push(format!("--position={}", placement.position));
         }

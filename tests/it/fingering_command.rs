@@ -307,3 +307,31 @@ fn a_region_is_named_where_the_fingering_lies_there() {
     check(&["--start", "VII"], false);
     check(&["--pin", "2=4/9", "--pin", "9=4/7"], false);
 }
+
+/// On a terminal no line is broken within a word; on a pipe each shift has one line.
+#[test]
+fn lines_fit_a_narrow_terminal() {
+    let page = |width: usize, is_terminal: bool| -> String {
+        let (mut stdout, mut stderr) = (Vec::new(), Vec::new());
+        let mut streams = trainer_cli::Streams::captured(&b""[..], &mut stdout, &mut stderr);
+        (streams.width, streams.stdout_is_terminal) = (width, is_terminal);
+        streams.color = false;
+        let arguments = ["neckline", "fingering", "lamps", "--start", "IX"].map(Into::into);
+        assert_eq!(trainer_cli::run(arguments, &mut streams), 0);
+        drop(streams);
+        String::from_utf8(stdout).unwrap()
+    };
+    let words = |page: &str| -> Vec<String> {
+        let shifts = page.split("Shifts: ").nth(1).unwrap();
+        let shifts = shifts.split("Compared").next().unwrap();
+        shifts.split_whitespace().map(str::to_owned).collect()
+    };
+    let piped = page(60, false);
+    assert!(piped.lines().any(|line| line.chars().count() > 80));
+    for width in [60, 80, 120] {
+        let page = page(width, true);
+        let widest = page.lines().map(|line| line.chars().count()).max();
+        assert!(widest <= Some(width), "{page}");
+        assert_eq!(words(&page), words(&piped));
+    }
+}

@@ -335,6 +335,7 @@ pub fn run(request: &FingeringRequest, streams: &mut Streams) -> Result<(), Fail
         why: request.why,
         ascii: streams.ascii,
         width: streams.width,
+        is_terminal: streams.stdout_is_terminal,
     };
     colour::write(streams, &page.draw())?;
     Ok(())

@@ -6,6 +6,7 @@ use fretlib::fingering::{
 use fretlib::neck::Position;
 use fretlib::text::{NoteMark, Role, StyledLine, StyledText, TabNote, Tablature};
 use fretlib::theory::Octave;
+use unicode_width::UnicodeWidthStr;
 
 use super::{FingeredTune, Found};
 use crate::report::count::count;
@@ -30,7 +31,12 @@ pub struct FingeringPage<'a> {
     pub why: bool,
     pub ascii: bool,
     pub width: usize,
+    /// Whether long lines are broken: on a pipe each record has one line.
+    pub is_terminal: bool,
 }
+
+/// Further lines of a long one begin under the words of the bar.
+const FURTHER: &str = "          ";
 
 impl FingeringPage<'_> {
     /// The whole page.
@@ -49,7 +55,10 @@ impl FingeringPage<'_> {
             page.append(self.tablature(&found.fingering));
             page.push("");
             if found.fingering.notes.iter().any(FingeredNote::is_stretched) {
-                page.push("~ is a stretch: let the hand go after it, and stop at the first pain.");
+                self.push_words(
+                    &mut page,
+                    "~ is a stretch: let the hand go after it, and stop at the first pain.",
+                );
                 page.push("");
             }
             let shifts = self.shifts(found);
@@ -175,15 +184,33 @@ impl FingeringPage<'_> {
         }
         text.push(heading("Shifts: when, the time for it, and why"));
         for shift in &all {
-            text.push(self.shift(found, shift).as_str());
+            self.push_words(&mut text, &self.shift(found, shift));
         }
         if all
             .iter()
             .any(|shift| shift.from.get().abs_diff(shift.to.get()) > FAR)
         {
-            text.push("Long shifts: practise them slowly, and stop at the first pain.");
+            self.push_words(
+                &mut text,
+                "Long shifts: practise them slowly, and stop at the first pain.",
+            );
         }
         text
+    }
+
+    /// Adds a line, broken between words where the terminal would break it within one.
+    fn push_words(&self, text: &mut StyledText, words: &str) {
+        if !self.is_terminal || words.width() <= self.width {
+            text.push(words);
+            return;
+        }
+        let begin = &words[..words.len() - words.trim_start().len()];
+        let further = if begin.is_empty() { "" } else { FURTHER };
+        let lines = wrap(words.trim_start(), self.width.max(60) - further.len());
+        for (nth, line) in lines.iter().enumerate() {
+            let indent = if nth == 0 { begin } else { further };
+            text.push(format!("{indent}{line}").as_str());
+        }
     }
 
     fn shift(&self, found: &Found, shift: &Shift) -> String {

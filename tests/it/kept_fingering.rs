@@ -661,6 +661,19 @@ fn a_fingering_for_elsewhere_is_written_over_only_when_begun_anew() {
 }
 
 #[test]
+fn it_is_not_a_tune() {
+    let (_folder, _, file) = kept();
+    let run = neckline(&["map", &file], b"");
+    assert_eq!(run.code, 2);
+    assert!(
+        run.stderr
+            .contains("is kept beside a tune and is not one itself"),
+        "{}",
+        run.stderr
+    );
+}
+
+#[test]
 fn a_home_for_bars_that_are_gone_is_named() {
     let folder = Folder::new();
     let tune = folder.write("bell.abc", TUNE);

@@ -64,6 +64,34 @@ fn fault(error: &SpannedError) -> Diagnostic {
             "expected text without a backslash".to_owned(),
             Some("type the sign itself".to_owned()),
         ),
+        Error::Eof => (
+            "the text ends too early".to_owned(),
+            Some("close what is open, with `)` or `]`".to_owned()),
+        ),
+        Error::ExpectedComma => (
+            "expected a comma".to_owned(),
+            Some("put one before this, or close what is open with `)`".to_owned()),
+        ),
+        Error::ExpectedIdentifier => (
+            "expected the name of a field".to_owned(),
+            Some("a `)` may be missing before this".to_owned()),
+        ),
+        Error::ExpectedMapColon => (
+            "expected a colon".to_owned(),
+            Some("put one after the name of the field".to_owned()),
+        ),
+        Error::ExpectedInteger => (
+            "expected a whole number".to_owned(),
+            Some("write it in figures, without quotes".to_owned()),
+        ),
+        Error::ExpectedBoolean => (
+            "expected yes or no".to_owned(),
+            Some("write `true` or `false`".to_owned()),
+        ),
+        Error::UnclosedBlockComment => (
+            "a comment has no end".to_owned(),
+            Some("close it with `*/`".to_owned()),
+        ),
         other => (lower_first(&other.to_string()), None),
     };
     Diagnostic {
@@ -99,6 +127,31 @@ pub(super) fn location(source: &str, part: &str) -> Location {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_is_wrong_is_said_with_what_to_do() {
+        #[derive(Debug, serde::Deserialize)]
+        #[expect(dead_code, reason = "only what cannot be read is looked at")]
+        struct Pinned {
+            note: u8,
+            pin: bool,
+        }
+        for (source, expected, to_do) in [
+            ("(note: ", "the text ends too early", "`)`"),
+            ("(note: 1, pin: true", "expected a comma", "`)`"),
+            ("(note: 1 pin: true)", "expected a comma", "before this"),
+            ("(note: 1, (pin", "expected the name of a field", "`)`"),
+            ("(note = 1)", "expected a colon", "after the name"),
+            ("(note: one)", "expected a whole number", "in figures"),
+            ("(note: 1, pin: yes)", "expected yes or no", "`true`"),
+            ("(note: 1, /* pin", "a comment has no end", "`*/`"),
+        ] {
+            let found = read::<Pinned>(source).unwrap_err();
+            assert_eq!(found.problem, expected, "{source}");
+            let hint = found.hint.unwrap_or_default();
+            assert!(hint.contains(to_do), "{source}: {hint}");
+        }
+    }
 
     #[test]
     fn the_place_of_a_slice_is_found() {

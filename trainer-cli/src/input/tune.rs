@@ -1,6 +1,7 @@
 //! From a request to a tune: find it, read it, cut and move it.
 
 use std::io::Write;
+use std::path::Path;
 
 use fretlib::format::{Format, Reading, abc, detect, midi, musicxml, tune_ron};
 use fretlib::melody::{BarChoice, KeyProfile, Melody, estimate_keys};
@@ -9,6 +10,7 @@ use fretlib::theory::{Interval, Key, Mode, PitchClass};
 use super::built_in_tunes::{BUILT_IN, built_in};
 use super::bytes_of;
 use crate::failure::Failure;
+use crate::kept_file::is_kept_file;
 use crate::request::TuneRequest;
 use crate::terminal::Streams;
 
@@ -122,6 +124,12 @@ pub fn read_bytes(
         return Err(Failure::usage(
             format!("`{}` is empty", name),
             "give a tune in RON or ABC; `neckline tunes --show` prints one to start from",
+        ));
+    }
+    if is_kept_file(Path::new(name)) {
+        return Err(Failure::usage(
+            format!("`{name}` is kept beside a tune and is not one itself"),
+            "name the tune; what is kept beside it is used by itself",
         ));
     }
     let Some(format) = detect(&source_bytes) else {

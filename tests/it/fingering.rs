@@ -106,10 +106,12 @@ fn on_works_left_out_it_agrees_with_editors_more_than_simple_rules() {
             own.add(staff, &staff.fingered(&weights).notes);
             lowest.add(staff, &lowest_fret(staff));
             learned.add(staff, &staff.fingered(&weights).notes);
-            let with_pins = staff.pinned(16);
-            let notes = with_pins.fingered(&weights).notes;
-            pinned.add(&with_pins, &notes);
-            own_pinned.add(&with_pins, &notes);
+            for first in (0..16).step_by(4) {
+                let with_pins = staff.pinned(first, 16);
+                let notes = with_pins.fingered(&weights).notes;
+                pinned.add(&with_pins, &notes);
+                own_pinned.add(&with_pins, &notes);
+            }
             let line = staff.line();
             let usual = Region::usual(player().instrument, &line);
             for (nth, region) in usual.nearest_first().into_iter().enumerate() {
@@ -162,7 +164,7 @@ fn on_works_left_out_it_agrees_with_editors_more_than_simple_rules() {
     }
     assert!(Agreement::percent(learned.places) >= 65.5, "{learned}");
     assert!(Agreement::percent(first.places) >= 75.5, "{first}");
-    assert!(Agreement::percent(pinned.places) >= 85.0, "{pinned}");
+    assert!(Agreement::percent(pinned.places) >= 85.7, "{pinned}");
     assert!(best_way >= 3730, "{best_way}");
     // Printed open strings: three in four at least.
     for found in [learned, first] {

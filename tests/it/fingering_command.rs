@@ -43,8 +43,8 @@ fn a_shift_towards_home_says_which() {
         "VI to VII ",
         ": to be at home in VII",
     );
-    let (slip, nearer) = ("oneills1850_384_9b29a47e", ": to be nearer home, VII");
-    check(slip, &["--home", "VII"], "IV to VI ", nearer);
+    let nearer = ": to be nearer home, VII";
+    check(waltz, &["--home", "VII"], "IV to VI ", nearer);
     check(
         reel,
         &["--start", "VII"],

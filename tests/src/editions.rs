@@ -273,12 +273,14 @@ impl Staff {
         find_with_few_shifts(&self.search(), &self.line(), weights).expect("it can be played")
     }
 
-    /// The staff with the first known place of every `every` notes pinned; what is pinned proves nothing.
+    /// The staff with the first known place of every `every` notes pinned, counted from the note `first`; what is pinned proves
+    /// nothing.
     #[must_use]
-    pub fn pinned(&self, every: usize) -> Staff {
+    pub fn pinned(&self, first: usize, every: usize) -> Staff {
         let mut staff = self.clone();
         let numbers: Vec<usize> = (0..self.printed.len()).collect();
-        for notes in numbers.chunks(every) {
+        let (before, rest) = numbers.split_at(first.min(numbers.len()));
+        for notes in std::iter::once(before).chain(rest.chunks(every)) {
             let known = |index: &usize| {
                 self.printed[*index]
                     .place

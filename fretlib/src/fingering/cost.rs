@@ -116,9 +116,7 @@ pub(super) fn alone(
 /// Adds the terms of playing a note otherwise than the pins of other notes suggest.
 pub(super) fn unlike_pins(about: &AboutNote, note: &FingeredNote, mut add: impl FnMut(Term, f64)) {
     add(Term::UnlikePinned, f64::from(about.unlike(note)));
-    if note.finger.is_none() {
-        add(Term::OpenUnlikePins, f64::from(about.against_open()));
-    }
+    add(Term::OtherString, about.on_other_strings(note));
 }
 
 /// Adds the terms of crossing `strings` strings (or none) to the note `index`.

@@ -5,13 +5,14 @@ use std::ops::Range;
 
 use super::{Constraints, TimedMelody};
 use crate::neck::{Finger, Place, Position};
+use crate::theory::MidiNumber;
 
 /// The fewest notes for which a pin or a start holds the hand, even if its section ends earlier.
 const HOLDS: usize = 16;
 
 /// The strength of a loose home beside a firm one. Chosen by the agreement with all works, each left out in turn, and so that
 /// the hand stays in a region.
-const LOOSE: f64 = 0.75;
+const LOOSE: f64 = 0.7;
 
 /// The positions that the hand prefers; not a constraint.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -40,7 +41,7 @@ impl Home {
         }
     }
 
-    /// Like [`Home::at`], but three quarters as strong.
+    /// Like [`Home::at`], but seven tenths as strong.
     pub fn about(position: Position) -> Home {
         Home {
             hold: Hold::Loose,
@@ -94,23 +95,25 @@ impl Home {
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Pull {
     homes: [Home; 2],
-    /// The share of the later one.
-    later: f64,
+    /// How much each counts, together 1.
+    shares: [f64; 2],
+    /// How strongly each pulls on a note of this pitch.
+    pitch: [f64; 2],
 }
 
 impl Pull {
     /// Frets between a position and home.
     pub(super) fn distance(&self, position: Position) -> f64 {
-        self.mean(|home| f64::from(home.distance(position)))
+        let frets = self.frets(|home| f64::from(home.distance(position)));
+        frets.iter().sum()
     }
 
     /// The home that a shift comes nearer to; of two, the one that it gains more of.
     pub(super) fn nearer(&self, from: Position, to: Position) -> Option<Home> {
-        let gain = |home: Home| f64::from(home.distance(from)) - f64::from(home.distance(to));
-        let [earlier, later] = self.homes;
-        let gains = [(1.0 - self.later) * gain(earlier), self.later * gain(later)];
-        let nearest = if gains[1] > gains[0] { later } else { earlier };
-        (gains[0] + gains[1] > 0.0).then_some(nearest)
+        let gains =
+            self.frets(|home| f64::from(home.distance(from)) - f64::from(home.distance(to)));
+        let nearest = usize::from(gains[1] > gains[0]);
+        (gains[0] + gains[1] > 0.0).then_some(self.homes[nearest])
     }
 
     /// False between two homes, where the hand has to move.
@@ -120,13 +123,20 @@ impl Pull {
 
     /// 1 for a home of the player's, less for a loose one.
     pub(super) fn strength(&self) -> f64 {
-        self.mean(Home::strength)
+        let strengths = [0, 1].map(|at| self.shares[at] * self.homes[at].strength());
+        strengths.iter().sum()
     }
 
-    fn mean(&self, of: impl Fn(Home) -> f64) -> f64 {
-        let [earlier, later] = self.homes.map(of);
-        (1.0 - self.later) * earlier + self.later * later
+    /// Frets of each home, as much as it counts.
+    fn frets(&self, of: impl Fn(Home) -> f64) -> [f64; 2] {
+        [0, 1].map(|at| self.shares[at] * self.pitch[at] * of(self.homes[at]))
     }
+}
+
+/// How strongly a pin pulls on a note so many semitones higher or lower: like a home on notes of its own pitch, half as strongly
+/// four semitones off. Chosen by the agreement with all works.
+fn from_pin(semitones: u16) -> f64 {
+    4.0 / (4.0 + f64::from(semitones))
 }
 
 /// A home tied to a note, and the notes it may hold.
@@ -134,6 +144,16 @@ struct NoteHome {
     index: usize,
     home: Home,
     holds: Range<usize>,
+    /// The pitch of a pin.
+    pitch: Option<MidiNumber>,
+}
+
+impl NoteHome {
+    /// How strongly it pulls on a note of this pitch.
+    fn pulls(&self, pitch: MidiNumber) -> f64 {
+        let pin = self.pitch.map(|own| from_pin((own - pitch).unsigned_abs()));
+        pin.unwrap_or(1.0)
+    }
 }
 
 /// The pull on every note of a melody; empty when there are no homes.
@@ -155,17 +175,20 @@ pub(super) fn pulls(
             let holding = |anchor: &&NoteHome| anchor.holds.contains(&index);
             let earlier = next.checked_sub(1).map(|at| &anchors[at]).filter(holding);
             let later = anchors.get(next).filter(holding);
-            match (earlier, later) {
-                (Some(earlier), Some(later)) => Some(Pull {
-                    homes: [earlier.home, later.home],
-                    later: (index - earlier.index) as f64 / (later.index - earlier.index) as f64,
-                }),
-                (Some(only), None) | (None, Some(only)) => Some(Pull {
-                    homes: [only.home; 2],
-                    later: 0.0,
-                }),
-                (None, None) => None,
-            }
+            let between = |earlier: &NoteHome, later: &NoteHome| {
+                (index - earlier.index) as f64 / (later.index - earlier.index) as f64
+            };
+            let (homes, share) = match (earlier, later) {
+                (Some(earlier), Some(later)) => ([earlier, later], between(earlier, later)),
+                (Some(only), None) | (None, Some(only)) => ([only; 2], 0.0),
+                (None, None) => return None,
+            };
+            let pitch = line.notes()[index].pitch.midi();
+            Some(Pull {
+                homes: homes.map(|it| it.home),
+                shares: [1.0 - share, share],
+                pitch: homes.map(|it| it.pulls(pitch)),
+            })
         })
         .collect()
 }
@@ -181,28 +204,43 @@ fn anchors(
     for (range, home) in homes {
         let range = range.start.min(notes)..range.end.min(notes);
         for index in range.clone().take(1).chain(range.clone().next_back()) {
-            let (home, holds) = (*home, range.clone());
-            anchors.insert(index, NoteHome { index, home, holds });
+            let anchor = NoteHome {
+                index,
+                home: *home,
+                holds: range.clone(),
+                pitch: None,
+            };
+            anchors.insert(index, anchor);
         }
     }
-    let start = constraints.start.map(|position| (0, Home::only(position)));
-    let pins = constraints.pins.iter();
+    let start = constraints
+        .start
+        .map(|position| (0, Home::only(position), None));
+    let pins = constraints.pins.range(..notes);
     let pins = pins.filter_map(|(index, pin)| {
         let stands = pin.position.map(Home::only);
         let home = Home::of(pin.place)?;
-        Some((*index, stands.unwrap_or(home)))
+        let pitch = line.notes()[*index].pitch.midi();
+        Some((*index, stands.unwrap_or(home), Some(pitch)))
     });
-    for (index, home) in start
-        .into_iter()
-        .chain(pins)
-        .filter(|(index, _)| *index < notes)
-    {
-        let section = line.section(index);
-        let holds = section.start.min(index.saturating_sub(HOLDS))
-            ..section.end.max((index + HOLDS).min(notes));
-        anchors.insert(index, NoteHome { index, home, holds });
+    let sections = line.sections();
+    for (index, home, pitch) in start.into_iter().chain(pins) {
+        let anchor = NoteHome {
+            index,
+            home,
+            holds: held(&sections, index, notes),
+            pitch,
+        };
+        anchors.insert(index, anchor);
     }
     anchors.into_values().collect()
+}
+
+/// The notes for which a pin or a start holds: those of its section, and some beyond when that is short.
+pub(super) fn held(sections: &[Range<usize>], index: usize, notes: usize) -> Range<usize> {
+    let section = sections.partition_point(|section| section.end <= index);
+    let section = sections.get(section).cloned().unwrap_or(index..index + 1);
+    section.start.min(index.saturating_sub(HOLDS))..section.end.max((index + HOLDS).min(notes))
 }
 
 #[cfg(test)]
@@ -237,14 +275,22 @@ mod tests {
     }
 
     #[test]
+    fn a_pin_pulls_less_on_notes_of_other_pitches() {
+        let pulls = [0, 2, 4, 8, 12].map(from_pin);
+        assert_eq!((pulls[0], pulls[2], pulls[4]), (1.0, 0.5, 0.25));
+        assert!(pulls.is_sorted_by(|one, other| one > other), "{pulls:?}");
+    }
+
+    #[test]
     fn between_a_loose_and_a_firm_home_the_pull_changes_gradually() {
         let pull = |later| Pull {
             homes: [Home::about(position(5)), Home::at(position(9))],
-            later,
+            shares: [1.0 - later, later],
+            pitch: [1.0; 2],
         };
         let found: Vec<(f64, f64)> = [0.0, 0.5, 1.0]
             .map(|later| (pull(later).strength(), pull(later).distance(position(2))))
             .into();
-        assert_eq!(found, [(0.75, 3.0), (0.875, 5.0), (1.0, 7.0)]);
+        assert_eq!(found, [(0.7, 3.0), (0.85, 5.0), (1.0, 7.0)]);
     }
 }

@@ -199,29 +199,6 @@ fn a_phrase_is_fingered_like_its_pinned_repetition() {
     }
 }
 
-/// Whoever stops a note that an open string has, beside the open string, avoids open strings: so do the other notes.
-#[test]
-fn open_strings_are_used_as_the_pins_use_them() {
-    let melody = "C4 D4 E4 G4 F4 D4 E4 C4 D4 G4 F4 E4 D4 C4";
-    let open = |pins: &[(usize, (u8, u8))]| {
-        let pins = pins.iter().map(|(index, (string, fret))| {
-            let place = Place {
-                string: StringNumber::new(*string).unwrap(),
-                fret: Fret::new(*fret).unwrap(),
-            };
-            (*index, place.into())
-        });
-        let constraints = Constraints {
-            pins: pins.collect(),
-            ..Constraints::default()
-        };
-        let notes = found(melody, &constraints);
-        notes.iter().filter(|note| note.finger.is_none()).count()
-    };
-    let (free, stopped) = (open(&[]), open(&[(1, (5, 5)), (3, (4, 5)), (8, (5, 5))]));
-    assert!(free >= 4 && stopped == 0, "{free} and {stopped}");
-}
-
 #[test]
 fn no_finger_hops_across_strings_and_frets_between_two_quick_notes() {
     let notes = found("B4 D5 Eb5 C5 F#4 D4 F4 D4", &Constraints::default());

@@ -14,14 +14,11 @@ pub(super) struct Preferences {
 impl Preferences {
     pub(super) fn new(search: &FingeringSearch, line: &TimedMelody) -> Preferences {
         let FingeringSearch {
-            player,
-            constraints,
-            homes,
-            ..
+            constraints, homes, ..
         } = search;
         Preferences {
             pulls: home::pulls(constraints, homes, line),
-            pinned: Pinned::new(player, constraints, line),
+            pinned: Pinned::new(constraints, line),
         }
     }
 

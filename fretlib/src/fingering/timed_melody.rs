@@ -86,14 +86,17 @@ impl TimedMelody {
         Some(TimedMelody { notes })
     }
 
-    /// The notes of the section that a note belongs to; all of them where no sections are marked.
-    pub(super) fn section(&self, index: usize) -> Range<usize> {
-        let starts = |at: &usize| self.notes[*at].starts_section;
-        let start = (0..=index).rev().find(starts).unwrap_or(0);
-        let end = (index + 1..self.notes.len())
-            .find(starts)
-            .unwrap_or(self.notes.len());
-        start..end
+    /// The notes of each section, in order; all of them where no sections are marked.
+    pub(super) fn sections(&self) -> Vec<Range<usize>> {
+        let inner = 1..self.notes.len();
+        let starts = inner.filter(|index| self.notes[*index].starts_section);
+        let starts: Vec<usize> = std::iter::once(0).chain(starts).collect();
+        let ends = starts.iter().skip(1).copied().chain([self.notes.len()]);
+        starts
+            .iter()
+            .zip(ends)
+            .map(|(start, end)| *start..end)
+            .collect()
     }
 
     /// The notes, in order; never empty.

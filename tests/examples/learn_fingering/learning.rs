@@ -30,7 +30,7 @@ const PLACES: Lesson = Lesson {
     of_each_work: 12,
 };
 
-/// Then those of home from the staves with pins.
+/// Then those of home from the staves with pins, and after them those of what pins tell.
 const HOMES: Lesson = Lesson {
     rounds: 15,
     ..PLACES
@@ -55,6 +55,9 @@ const OF_HOMES: &[Term] = &[
     Term::HomeNearNut,
     Term::OpenFar,
 ];
+
+/// The terms of what pins tell about other notes.
+const OF_PINS: &[Term] = &[Term::UnlikePinned, Term::OtherString];
 
 /// The terms that decide the finger, once the place is known.
 const OF_FINGERS: &[Term] = &[
@@ -94,11 +97,12 @@ fn within_bounds(weights: Weights, term: Term, weight: f64) -> Weights {
     weights.with(term, weight.clamp(least, most))
 }
 
-/// Learns weights from staves, each work counting the same; then those of home from the staves with pins; then those of
-/// fingers from the studies.
+/// Learns weights from staves, each work counting the same; then those of home from the staves with pins; then those of what
+/// pins tell about other notes; then those of fingers from the studies.
 ///
-/// All at once, home taught the other weights: without one, fingerings agreed less. The studies are few compared with the
-/// staves, but only they show fingers near the nut, where editors print fewer fingers.
+/// All at once, home taught the other weights: without one, fingerings agreed less. So did what pins tell: home, which has to
+/// hold the hand without them too, became weak. The studies are few compared with the staves, but only they show fingers near
+/// the nut, where editors print fewer fingers.
 pub fn learn(staves: &[&Staff]) -> Weights {
     let weights = study(
         &by_work(staves.iter().map(|staff| (*staff).clone())),
@@ -107,8 +111,9 @@ pub fn learn(staves: &[&Staff]) -> Weights {
         Term::ALL,
     );
     let with_places = staves.iter().filter(|staff| !staff.is_held());
-    let pinned = by_work(with_places.map(|staff| staff.pinned(PINNED_EVERY)));
+    let pinned = by_work(with_places.map(|staff| staff.pinned(0, PINNED_EVERY)));
     let weights = study(&pinned, HOMES, weights, OF_HOMES);
+    let weights = study(&pinned, HOMES, weights, OF_PINS);
     let studies: Vec<Staff> = staves
         .iter()
         .filter(|it| it.is_held())

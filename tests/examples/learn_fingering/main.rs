@@ -42,7 +42,10 @@ fn main() -> std::io::Result<()> {
         println!("{work:.60}{}", if kept_back { " (kept back)" } else { "" });
         show("  lowest fret", &own, lowest_fret);
         show("  free", &own, |staff| staff.fingered(&weights).notes);
-        let pinned: Vec<Staff> = own.iter().map(|staff| staff.pinned(PINNED_EVERY)).collect();
+        let pinned: Vec<Staff> = own
+            .iter()
+            .map(|staff| staff.pinned(0, PINNED_EVERY))
+            .collect();
         let pinned: Vec<&Staff> = pinned.iter().collect();
         show("  one place in 16 pinned", &pinned, |staff| {
             staff.fingered(&weights).notes

@@ -374,7 +374,7 @@ fn hard_things(sum: &TermCosts, region: Option<Region>) -> Vec<String> {
             Term::Elsewhere => "the same note on another string".into(),
             Term::Skip => "a string skipped".into(),
             Term::StepAcross => "a step across strings".into(),
-            Term::OpenUnlikePins => "an open string unlike the pins".into(),
+            Term::OtherString => "a string unlike the pins".into(),
             Term::DarkTone => "a dark tone".into(),
             Term::Fourth | Term::WeakLong => format!("the {}", term.name()),
             _ => term.name().into(),

@@ -660,6 +660,21 @@ fn a_fingering_for_elsewhere_is_written_over_only_when_begun_anew() {
     assert!(fs::read_to_string(&file).unwrap().contains("octave: -1"));
 }
 
+/// Who asks for something else is told what of the kept fingering still holds.
+#[test]
+fn what_is_pinned_holds_and_is_said_to() {
+    let (_folder, tune, _) = kept();
+    let says = |options: &[&str]| {
+        let run = neckline(&[&["fingering", &tune], options].concat(), b"");
+        run.stderr
+            .contains("holds here too; `--anew` leaves it out")
+    };
+    assert!(says(&["--positions", "I-III"]));
+    assert!(says(&["--best", "2"]));
+    assert!(!says(&[]));
+    assert!(!says(&["--best", "2", "--anew"]));
+}
+
 #[test]
 fn it_is_not_a_tune() {
     let (_folder, _, file) = kept();

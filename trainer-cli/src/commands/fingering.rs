@@ -172,6 +172,13 @@ impl FingeringRequest {
             || self.ease_hardest
     }
 
+    /// Whether a search is bound by what was kept: by pins, a home or constraints.
+    fn is_held_by(&self, own: &OwnFingering) -> bool {
+        let kept = &own.file.kept;
+        let homes_hold = self.home.is_empty() && !kept.homes.is_empty();
+        homes_hold || !own.pins.is_empty() || kept.constraints() != Constraints::default()
+    }
+
     /// The fingering kept with the tune, unless all is to be found anew or at another octave.
     fn own(
         &self,
@@ -225,6 +232,16 @@ pub fn run(request: &FingeringRequest, streams: &mut Streams) -> Result<(), Fail
         hand,
     };
     let own = request.own(&tune, player, streams)?;
+    if let Some(own) = &own
+        && request.asks_anew()
+        && request.is_held_by(own)
+    {
+        writeln!(
+            streams.stderr,
+            "note: what you asked for in `{}` holds here too; `--anew` leaves it out",
+            own.file.path().display()
+        )?;
+    }
     let open_strings = request.hand.open_strings(streams)?;
     let along_the_neck = open_strings.unwrap_or(OpenStrings::Anywhere);
     let constraints = constraints(request, &tune, &instrument, own.as_ref(), along_the_neck)?;

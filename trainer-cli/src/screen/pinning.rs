@@ -79,13 +79,17 @@ pub fn pin_down(
 fn show(editor: &FingeringEditor, state: &mut PinState) {
     state.update(PinEvent::Fingered(notes_of(editor)));
     let places = editor.places(state.note);
-    let caution = editor.caution(state.note);
+    let caution = editor.cautions().get(state.note).copied().flatten();
     state.update(PinEvent::Places(places, caution));
 }
 
 /// Does what a key asked for; what there is to say about it is returned.
 fn done(effect: PinEffect, editor: &mut FingeringEditor, state: &PinState) -> Option<String> {
     let note = state.note;
+    let before = match effect {
+        PinEffect::Pin | PinEffect::Home => editor.cautions(),
+        _ => Vec::new(),
+    };
     let moved = match effect {
         PinEffect::Pin => {
             let place = state.places.get(state.place)?;
@@ -103,6 +107,14 @@ fn done(effect: PinEffect, editor: &mut FingeringEditor, state: &PinState) -> Op
         }
         PinEffect::Look | PinEffect::Save { .. } | PinEffect::Leave => return None,
     };
+    // The hand may have to go far now where the screen does not look.
+    let cautions = editor.cautions();
+    let new = (cautions.iter().zip(before).enumerate())
+        .filter(|(at, (now, before))| *at != note && now.is_some() && **now != *before);
+    let nearest = new.min_by_key(|(at, _)| at.abs_diff(note));
+    if let Some((at, (Some(caution), _))) = nearest {
+        return Some(format!("note {}: {caution}", at + 1));
+    }
     Some(match moved {
         Ok(0) => "every note stays where it is".into(),
         Ok(1) => "1 note has another place".into(),

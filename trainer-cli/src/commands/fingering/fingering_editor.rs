@@ -166,24 +166,26 @@ impl<'a> FingeringEditor<'a> {
         places.into_iter().filter_map(choice).collect()
     }
 
-    /// What the hand should mind at a note; the words are the usual cautions.
-    pub fn caution(&self, note: usize) -> Option<&'static str> {
-        let played = self.fingering.notes[note];
-        let before = note
-            .checked_sub(1)
-            .map(|before| self.fingering.notes[before]);
-        let span = (self
-            .fingering
-            .breakdown(&self.asked(&self.decisions), &self.line))
-        .is_some_and(|costs| costs[note].get(Term::Span) > 0.0);
-        if span {
-            return Some("past comfortable reach: keep it short, stop at the first pain");
-        }
-        if played.is_stretched() {
-            return Some("a stretch: let the hand go after it, stop at the first pain");
-        }
-        let frets = before.map_or(0, |it| it.position.get().abs_diff(played.position.get()));
-        (frets > FAR).then_some("a long shift: practise it slowly, stop at the first pain")
+    /// What the hand should mind at each note; the words are the usual cautions.
+    pub fn cautions(&self) -> Vec<Option<&'static str>> {
+        let notes = &self.fingering.notes;
+        let costs = (self.fingering).breakdown(&self.asked(&self.decisions), &self.line);
+        let is_wide = |note: usize| {
+            let costs = costs.as_ref();
+            costs.is_some_and(|costs| costs[note].get(Term::Span) > 0.0)
+        };
+        let caution = |note: usize| {
+            if is_wide(note) {
+                return Some("past comfortable reach: keep it short, stop at the first pain");
+            }
+            if notes[note].is_stretched() {
+                return Some("a stretch: let the hand go after it, stop at the first pain");
+            }
+            let before = notes[note.saturating_sub(1)].position.get();
+            let frets = before.abs_diff(notes[note].position.get());
+            (frets > FAR).then_some("a long shift: practise it slowly, stop at the first pain")
+        };
+        (0..notes.len()).map(caution).collect()
     }
 
     /// Pins a note at a place, and finds the rest anew around it; how many other notes are played elsewhere now.

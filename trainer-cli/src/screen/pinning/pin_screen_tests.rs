@@ -193,3 +193,25 @@ fn many_shifts_fit_beside_the_neck_and_an_open_string_has_no_finger() {
         assert!(player.drawn().contains("now, 112 shifts\n"));
     });
 }
+
+#[test]
+fn a_pin_far_away_carries_the_caution() {
+    play((80, 24), false, false, |player| {
+        // The second note is held low. With the last one on string 5 the hand has to go far, and earlier than there.
+        player.press(KeyCode::Right);
+        player.press(KeyCode::Char('p'));
+        for _ in 0..15 {
+            player.press(KeyCode::Right);
+        }
+        while player.state.place + 1 < player.state.places.len() {
+            player.press(KeyCode::Down);
+        }
+        player.press(KeyCode::Char('p'));
+        let drawn = player.drawn();
+        assert!(
+            drawn
+                .contains("  note 11: a stretch: let the hand go after it, stop at the first pain"),
+            "{drawn}"
+        );
+    });
+}

@@ -93,6 +93,7 @@ fn on_works_left_out_it_agrees_with_editors_more_than_simple_rules() {
     let places = places();
     let mut learned = Agreement::default();
     let mut pinned = Agreement::default();
+    let mut with_fingers = Agreement::default();
     let mut first = Agreement::default();
     let mut best_way = 0;
     for (work, weights) in left_out() {
@@ -111,6 +112,8 @@ fn on_works_left_out_it_agrees_with_editors_more_than_simple_rules() {
                 let notes = with_pins.fingered(&weights).notes;
                 pinned.add(&with_pins, &notes);
                 own_pinned.add(&with_pins, &notes);
+                let fingered = with_pins.with_fingers();
+                with_fingers.add(&fingered, &fingered.fingered(&weights).notes);
             }
             let line = staff.line();
             let usual = Region::usual(player().instrument, &line);
@@ -156,6 +159,7 @@ fn on_works_left_out_it_agrees_with_editors_more_than_simple_rules() {
     println!("{:22} {learned}", "learned, work left out");
     println!("{:22} {first}", "in its usual region");
     println!("{:22} {pinned}", "one in 16 pinned");
+    println!("{:22} {with_fingers}", "  with its finger");
     println!("the best of three ways, the usual region first: {best_way} of 4804 places");
     // The share of the lowest fret is a fact of the data.
     assert_eq!(lowest.places, (4804, LOWEST));
@@ -165,6 +169,10 @@ fn on_works_left_out_it_agrees_with_editors_more_than_simple_rules() {
     assert!(Agreement::percent(learned.places) >= 65.5, "{learned}");
     assert!(Agreement::percent(first.places) >= 75.5, "{first}");
     assert!(Agreement::percent(pinned.places) >= 85.7, "{pinned}");
+    assert!(
+        Agreement::percent(with_fingers.places) >= 87.7,
+        "{with_fingers}"
+    );
     assert!(best_way >= 3730, "{best_way}");
     // Printed open strings: three in four at least.
     for found in [learned, first] {

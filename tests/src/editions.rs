@@ -6,7 +6,7 @@ use std::ops::Range;
 use fretlib::fingering::learn::{Weights, find_with_few_shifts};
 use fretlib::fingering::{Constraints, Fingering, FingeringSearch, Player, TimedMelody};
 use fretlib::melody::{Draft, Melody, Meter, Quarters, Tempo};
-use fretlib::neck::{Fret, Hand, Instrument, Place, Position, StringNumber};
+use fretlib::neck::{Finger, Fret, Hand, Instrument, Place, Position, StringNumber};
 use fretlib::theory::{MidiNumber, Octave, Pitch};
 use serde::Deserialize;
 
@@ -290,6 +290,20 @@ impl Staff {
                 staff.constraints.pins.insert(index, pin);
                 staff.printed[index].proves = false;
             }
+        }
+        staff
+    }
+
+    /// The same with the finger of every pin that the position mark in force gives one, each over its own fret.
+    #[must_use]
+    pub fn with_fingers(&self) -> Staff {
+        let mut staff = self.clone();
+        for (index, pin) in &mut staff.constraints.pins {
+            let position = self.printed[*index].position;
+            let position = position.and_then(|number| Position::new(number).ok());
+            pin.finger = Finger::ALL.into_iter().find(|finger| {
+                position.is_some_and(|position| position.fret(*finger) == pin.place.fret)
+            });
         }
         staff
     }

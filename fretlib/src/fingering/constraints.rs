@@ -48,6 +48,29 @@ impl Pin {
                 .position
                 .is_none_or(|position| position == note.position)
     }
+
+    /// Where the hand stands, if that is said, or else follows from the finger: each finger over its own fret.
+    ///
+    /// ```
+    /// use fretlib::fingering::Pin;
+    /// use fretlib::neck::{Finger, Place, Position};
+    ///
+    /// let place: Place = "3:7".parse()?;
+    /// let third = Pin {
+    ///     finger: Some(Finger::Third),
+    ///     ..Pin::from(place)
+    /// };
+    /// assert_eq!(third.stands(), Some(Position::new(5)?));
+    /// assert_eq!(Pin::from(place).stands(), None);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn stands(&self) -> Option<Position> {
+        let over = |finger: Finger| {
+            let back = Position::FIRST.fret(finger).get() - Position::FIRST.get();
+            Position::new(self.place.fret.get().checked_sub(back)?).ok()
+        };
+        self.position.or_else(|| over(self.finger?))
+    }
 }
 
 impl From<Place> for Pin {

@@ -218,7 +218,7 @@ fn anchors(
         .map(|position| (0, Home::only(position), None));
     let pins = constraints.pins.range(..notes);
     let pins = pins.filter_map(|(index, pin)| {
-        let stands = pin.position.map(Home::only);
+        let stands = pin.stands().map(Home::only);
         let home = Home::of(pin.place)?;
         let pitch = line.notes()[*index].pitch.midi();
         Some((*index, stands.unwrap_or(home), Some(pitch)))

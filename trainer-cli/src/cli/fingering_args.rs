@@ -3,8 +3,8 @@
 use std::ops::RangeInclusive;
 
 use fretlib::ParseError;
-use fretlib::fingering::BarsHome;
-use fretlib::neck::{Fret, Place, Position, PositionSet, StringNumber};
+use fretlib::fingering::{BarsHome, Pin};
+use fretlib::neck::{Finger, Fret, Place, Position, PositionSet, StringNumber};
 
 use super::octave_args::OctaveArgs;
 use super::played_args::PlayedArgs;
@@ -69,9 +69,10 @@ pub struct FingeringArgs {
 
     /// Play a note at a place, such as 12=3/7
     ///
-    /// The number of the note, the string and the fret.
+    /// The number of the note, the string and the fret. A finger after them, as in 12=3/7/1, tells where the hand stands, and so
+    /// more about the notes around.
     #[arg(long, value_name = "NOTE=STRING/FRET", value_parser = pin)]
-    pin: Vec<(usize, Place)>,
+    pin: Vec<(usize, Pin)>,
 
     /// Where the hand is at home, such as V
     ///
@@ -175,11 +176,15 @@ fn strings(text: &str) -> Result<RangeInclusive<u8>, String> {
     })
 }
 
-fn pin(text: &str) -> Result<(usize, Place), String> {
+fn pin(text: &str) -> Result<(usize, Pin), String> {
     let expected =
         || format!("expected a note, a string and a fret such as 12=3/7, found `{text}`");
     let (note, place) = text.split_once('=').ok_or_else(expected)?;
     let (string, fret) = place.split_once('/').ok_or_else(expected)?;
+    let (fret, finger) = match fret.split_once('/') {
+        Some((fret, finger)) => (fret, Some(finger)),
+        None => (fret, None),
+    };
     let number: usize = note.trim().parse().map_err(|_| expected())?;
     if number == 0 {
         return Err("notes are counted from 1".into());
@@ -189,7 +194,17 @@ fn pin(text: &str) -> Result<(usize, Place), String> {
         string: StringNumber::new(byte(string)?).map_err(|error| error.to_string())?,
         fret: Fret::new(byte(fret)?).map_err(|error| error.to_string())?,
     };
-    Ok((number - 1, place))
+    let finger = finger
+        .map(|finger| Finger::new(byte(finger)?).map_err(|error| error.to_string()))
+        .transpose()?;
+    if place.fret == Fret::OPEN && finger.is_some() {
+        return Err("an open string has no finger".into());
+    }
+    let pin = Pin {
+        finger,
+        ..Pin::from(place)
+    };
+    Ok((number - 1, pin))
 }
 
 #[cfg(test)]
@@ -198,10 +213,26 @@ mod tests {
 
     #[test]
     fn pins_and_strings_are_read_and_checked() {
-        let (index, place) = pin("12=3/7").unwrap();
-        assert_eq!((index, place.to_string().as_str()), (11, "3:7"));
+        for (text, finger) in [("12=3/7", None), ("12=3/7/1", Some(Finger::First))] {
+            let (index, pin) = pin(text).unwrap();
+            let place = pin.place.to_string();
+            assert_eq!((index, place.as_str(), pin.finger), (11, "3:7", finger));
+        }
         for text in [
-            "", "12", "12=3", "0=3/7", "1=0/7", "1=13/2", "1=3/40", "x=3/7", "1=3/-1",
+            "",
+            "12",
+            "12=3",
+            "0=3/7",
+            "1=0/7",
+            "1=13/2",
+            "1=3/40",
+            "x=3/7",
+            "1=3/-1",
+            "1=3/7/0",
+            "1=3/7/5",
+            "1=3/7/",
+            "1=3/7/1/2",
+            "1=3/0/1",
         ] {
             assert!(pin(text).is_err(), "{text}");
         }

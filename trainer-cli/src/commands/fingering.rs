@@ -52,7 +52,7 @@ pub struct FingeringRequest {
     /// How many times the hand may move at most.
     pub max_shifts: Option<u8>,
     /// Notes to play at a place, by index.
-    pub pin: Vec<(usize, Place)>,
+    pub pin: Vec<(usize, Pin)>,
     /// Where the hand is at home.
     pub home: Vec<BarsHome>,
     /// Find it anew, whatever is kept with the tune.
@@ -520,7 +520,7 @@ fn constraints(
             format!("the {} has strings 1 to {count}", instrument.name()),
         ));
     }
-    for (index, place) in &request.pin {
+    for (index, Pin { place, .. }) in &request.pin {
         if *index >= notes {
             return Err(Failure::usage(
                 format!("there is no note {} to pin", index + 1),
@@ -546,7 +546,7 @@ fn constraints(
         .map(|own| own.file.kept.constraints())
         .unwrap_or_default();
     let mut pins = own.map(|own| own.pins.clone()).unwrap_or_default();
-    pins.extend((request.pin.iter()).map(|(index, place)| (*index, Pin::from(*place))));
+    pins.extend(request.pin.iter().copied());
     Ok(Constraints {
         positions: request.positions.or(kept.positions),
         strings: strings
@@ -574,17 +574,18 @@ fn refuse_wrong_pins(
     line: &TimedMelody,
     instrument: &Instrument,
 ) -> Result<(), Failure> {
-    for (number, (index, place)) in request.pin.iter().enumerate() {
+    for (number, (index, pin)) in request.pin.iter().enumerate() {
+        let place = &pin.place;
         let twice = request.pin[..number]
             .iter()
-            .find(|(other, at)| other == index && at != place);
+            .find(|(other, earlier)| other == index && earlier != pin);
         if let Some((_, other)) = twice {
             return Err(Failure::usage(
                 format!(
                     "note {} is pinned twice, at {} and at {}",
                     index + 1,
-                    as_typed(*other),
-                    as_typed(*place)
+                    pin_as_typed(other),
+                    pin_as_typed(pin)
                 ),
                 "give each note one `--pin`",
             ));
@@ -608,6 +609,14 @@ fn refuse_wrong_pins(
         ));
     }
     Ok(())
+}
+
+/// A pin as it is typed, such as `3/7`, or with a finger `3/7/1`.
+fn pin_as_typed(pin: &Pin) -> String {
+    match pin.finger {
+        Some(finger) => format!("{}/{finger}", as_typed(pin.place)),
+        None => as_typed(pin.place),
+    }
 }
 
 /// A place as `--pin` has it: string and fret, such as `3/7`.

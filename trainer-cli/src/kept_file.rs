@@ -143,6 +143,27 @@ impl<T: Kept> KeptFile<T> {
         self.read.is_some()
     }
 
+    /// Whether somebody else has changed the file since it was read.
+    pub fn has_changed(&self) -> Result<bool, Failure> {
+        let there = match fs::read(&self.path) {
+            Ok(bytes) => Some(bytes),
+            Err(error) if error.kind() == ErrorKind::NotFound => None,
+            Err(error) => {
+                return Err(Failure::could_not(
+                    format!("cannot read `{}` again: {error}", self.path.display()),
+                    "nothing was written; see that it can be read",
+                ));
+            }
+        };
+        Ok(there.as_deref() != self.read.as_deref().map(str::as_bytes))
+    }
+
+    /// Takes the text as it is now for the one that was read; what is to be kept stays as it is here.
+    pub fn read_again(&mut self) -> Result<(), Failure> {
+        self.read = KeptFile::<T>::open(self.path.clone())?.read;
+        Ok(())
+    }
+
     /// Writes what it says now, unless somebody else changed the file since it was read, or it is named as no such file.
     pub fn save(&mut self, title: &str) -> Result<(), Failure> {
         let name = self.path.display();
@@ -152,17 +173,7 @@ impl<T: Kept> KeptFile<T> {
                 format!("end the name in `.{}.ron`", T::KIND),
             ));
         }
-        let there = match fs::read(&self.path) {
-            Ok(bytes) => Some(bytes),
-            Err(error) if error.kind() == ErrorKind::NotFound => None,
-            Err(error) => {
-                return Err(Failure::could_not(
-                    format!("cannot read `{name}` again: {error}"),
-                    "nothing was written; see that it can be read",
-                ));
-            }
-        };
-        if there.as_deref() != self.read.as_deref().map(str::as_bytes) {
+        if self.has_changed()? {
             return Err(Failure::could_not(
                 format!("nothing was written: `{name}` was changed since it was read"),
                 "look at it and run the command again",
@@ -325,6 +336,15 @@ mod tests {
         let refused = first.save("Bell").unwrap_err();
         assert!(format!("{refused:?}").contains("was changed since it was read"));
         assert_eq!(fs::read(&path).unwrap(), written);
+        // Whoever takes it as it is now may write too; comments stay.
+        fs::write(&path, [&b"// let it ring\n"[..], &written].concat()).unwrap();
+        assert!(first.has_changed().unwrap());
+        first.read_again().unwrap();
+        first.kept.octave = second.kept.octave;
+        first.kept.max_shifts = Some(3);
+        first.save("Bell").unwrap();
+        let text = fs::read_to_string(&path).unwrap();
+        assert!(text.starts_with("// let it ring\n") && text.contains("max_shifts: 3"));
         // Whoever has read it may write.
         let mut third = open();
         third.kept.open_strings = Some(fretlib::mapping::OpenStrings::Nowhere);

@@ -410,8 +410,20 @@ fn edit(
         instrument: search.player.instrument.clone(),
     };
     let title = title_or_untitled(tune.melody.title());
+    let mut is_told = false;
     let mut keep = file.as_mut().map(|file| {
         |editor: &FingeringEditor| {
+            if file.has_changed()? {
+                // The decisions made here would be lost if it could not be written at all.
+                if !std::mem::replace(&mut is_told, true) {
+                    return Err(Failure::could_not(
+                        "the file was changed meanwhile; s again writes over it",
+                        "look at it first, or leave without saving",
+                    ));
+                }
+                file.read_again()?;
+            }
+            is_told = false;
             file.kept = editor.kept().asked_by(&search.constraints);
             file.save(title)?;
             Ok(format!("saved in {}", file.path().display()))

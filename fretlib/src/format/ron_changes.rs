@@ -155,11 +155,15 @@ impl<'a> Fields<'a> {
 
 /// Pieces of text and what comes in their place.
 #[derive(Default)]
-struct Edits(Vec<(Range<usize>, String)>);
+struct Edits {
+    pieces: Vec<(Range<usize>, String)>,
+    /// Where a comma was put in that was missing.
+    comma: Option<usize>,
+}
 
 impl Edits {
     fn put(&mut self, range: Range<usize>, text: &str) {
-        self.0.push((range, text.to_owned()));
+        self.pieces.push((range, text.to_owned()));
     }
 
     /// Adds a field: before the first one where each has a line, else after the last.
@@ -192,7 +196,10 @@ impl Edits {
                 if byte(text, comma) == Some(b',') {
                     comma + 1
                 } else {
-                    self.put(after.end..after.end, ",");
+                    // Several entries may come after the one that has no comma.
+                    if self.comma.replace(after.end) != Some(after.end) {
+                        self.put(after.end..after.end, ",");
+                    }
                     after.end
                 }
             }
@@ -238,10 +245,10 @@ impl Edits {
     /// The text with everything in its place; `None` when two edits are about the same piece.
     fn made(mut self, text: &str) -> Option<String> {
         // What is put in at one spot keeps its order.
-        self.0.sort_by_key(|(range, _)| range.start);
+        self.pieces.sort_by_key(|(range, _)| range.start);
         let mut made = String::with_capacity(text.len());
         let mut at = 0;
-        for (range, new) in &self.0 {
+        for (range, new) in &self.pieces {
             made.push_str(text.get(at..range.start)?);
             made.push_str(new);
             at = range.end;
@@ -415,6 +422,11 @@ mod tests {
             "(notes: [\n    (note: 2)\n])",
             &[ListEntry::New, ListEntry::Same(0), ListEntry::New],
             "(notes: [\n        (note: 1),\n    (note: 2),\n        (note: 3),\n])",
+        );
+        check(
+            "(notes: [(note: 1)])",
+            &[ListEntry::Same(0), ListEntry::New, ListEntry::New],
+            "(notes: [(note: 1),\n        (note: 2),\n        (note: 3),\n    ])",
         );
         check("()", &[ListEntry::New], "(notes: [(note: 1)],)");
         check(

@@ -38,6 +38,7 @@ fn the_file_is_made_to_be_read() {
     let (_folder, _, file) = kept();
     expect![[r#"
         // The fingering of Ferry Bell: edit by hand as you like.
+        // Every line holds; the note of one taken out is found anew, near home.
         // `pin: true` holds a note where it is when the others are found anew.
         (
             octave: 0,

@@ -180,7 +180,8 @@ pub fn read(source: &str) -> Result<KeptFingering, ReadError> {
 /// Writes a fingering as it is read, a note a line.
 pub fn write(kept: &KeptFingering, title: &str) -> String {
     let mut text = format!(
-        "// The fingering of {}: edit by hand as you like.\n// `pin: true` holds a note where it is when the others are \
+        "// The fingering of {}: edit by hand as you like.\n// Every line holds; the note of one \
+         taken out is found anew, near home.\n// `pin: true` holds a note where it is when the others are \
          found anew.\n(\n",
         crate::one_line::one_line(title)
     );

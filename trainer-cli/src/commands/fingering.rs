@@ -192,9 +192,7 @@ impl FingeringRequest {
         let own = self.tune.own_fingering(tune, player, streams)?;
         Ok(own.filter(|own| self.octave.is_none_or(|octave| octave == own.octave())))
     }
-}
 
-impl FingeringRequest {
     /// The file to keep the fingering in; `None` for a tune on standard input.
     ///
     /// What is kept there for another octave or instrument is not written over unless the player begins anew.

@@ -41,7 +41,7 @@ impl ShiftCue {
             ShiftCue::Phrase => "between phrases",
             ShiftCue::Rest => "during a rest",
             ShiftCue::OpenString => "over an open string",
-            ShiftCue::LongNote => "after a long note",
+            ShiftCue::LongNote => "late in a long note",
             ShiftCue::GuideFinger => "with a guide finger",
             ShiftCue::Beat => "to a beat",
             ShiftCue::Passing => "in passing",

@@ -6,7 +6,7 @@ use super::pinned::AboutNote;
 use super::preferences::Preferences;
 use super::term::{TERMS, Term};
 use super::{FingeredNote, FingeringSearch, Player, TimedMelody};
-use crate::neck::{Finger, Fret, Position};
+use crate::neck::{Finger, Fret, Position, StringNumber};
 
 /// The share of a shift's cost that remains with unlimited time, since the hand still leaves its place; chosen by ear.
 const AT_EASE: f64 = 0.7;
@@ -113,10 +113,10 @@ pub(super) fn alone(
     }
 }
 
-/// Adds the terms of playing a note otherwise than the pins of other notes suggest.
-pub(super) fn unlike_pins(about: &AboutNote, note: &FingeredNote, mut add: impl FnMut(Term, f64)) {
-    add(Term::UnlikePinned, f64::from(about.unlike(note)));
-    add(Term::OtherString, about.on_other_strings(note));
+/// Adds the terms of playing a note on a string, where the pins of other notes suggest another.
+pub(super) fn unlike_pins(about: &AboutNote, string: StringNumber, mut add: impl FnMut(Term, f64)) {
+    add(Term::UnlikePinned, f64::from(about.unlike(string)));
+    add(Term::OtherString, about.on_other_strings(string));
 }
 
 /// Adds the terms of crossing `strings` strings (or none) to the note `index`.
@@ -287,7 +287,7 @@ pub(super) fn amounts_from(
         let context = NoteContext::new(line, index);
         standing(note.position, preferences.pull(index), &mut add);
         if let Some(about) = preferences.about(line, index) {
-            unlike_pins(&about, note, &mut add);
+            unlike_pins(&about, note.place.string, &mut add);
         }
         alone(player, line.notes()[index].is_long(), note, &mut add);
         let Some(before) = at.checked_sub(1).map(|before| &notes[before]) else {

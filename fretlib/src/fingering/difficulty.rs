@@ -36,7 +36,7 @@ macro_rules! measures {
 measures! {
     Speed, "faster notes", [4.0, 4.0, 4.0, 4.0, 5.9, 6.9, 8.0, 8.0, 8.0], "Notes a second, where one in ten goes faster.";
     Shifts, "more shifts", [0.0, 0.0, 0.0, 0.8, 1.6, 2.4, 3.4, 4.5, 5.7], "Shifts per 100 notes.";
-    Travel, "a longer way along the neck", [0.0, 0.0, 0.0, 27.9, 60.7, 130.3, 246.5, 341.4, 477.0], "Millimetres the hand moves per 100 notes.";
+    Travel, "a longer way along the neck", [0.0, 0.0, 0.0, 24.9, 59.2, 129.5, 246.5, 341.4, 477.0], "Millimetres the hand moves per 100 notes.";
     Stretches, "more stretches", [0.0, 0.0, 0.0, 0.0, 0.0, 1.0, 1.7, 2.6, 4.8], "Stretches per 100 notes.";
     Height, "higher positions", [1.0, 1.0, 2.0, 2.0, 3.0, 4.0, 5.0, 5.0, 5.0], "The highest position.";
     StringChanges, "more string changes", [37.3, 40.3, 43.3, 46.6, 48.4, 50.7, 54.1, 57.5, 62.2], "Changes of string per 100 notes.";

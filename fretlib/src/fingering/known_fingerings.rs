@@ -166,6 +166,22 @@ fn a_pin_keeps_the_hand_there_until_the_end() {
     }
 }
 
+/// One pin alone holds the hand for notes of every pitch; of two, each tells most about notes near it in pitch.
+#[test]
+fn one_pin_alone_holds_high_and_low_notes_alike() {
+    let melody = "A4 G4 C5 E4 G5 C4 B4 F5 D4 A4 E5 G4 C5 A4 F4 D5 G5 E4 C4 A4 B4 C5 E5 D5";
+    let place: Place = "4:9".parse().unwrap();
+    let constraints = Constraints {
+        pins: [(6, place.into())].into(),
+        ..Constraints::default()
+    };
+    let positions = positions(melody, &constraints);
+    assert!(
+        positions.iter().all(|it| (5..=9).contains(it)),
+        "{positions:?}"
+    );
+}
+
 #[test]
 fn a_phrase_that_comes_again_is_fingered_alike() {
     let phrase = "G4 B4 D5 G5 F#5 D5 B4 A4";

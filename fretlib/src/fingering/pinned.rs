@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use super::{Constraints, FingeredNote, TimedMelody, home};
+use super::{Constraints, TimedMelody, home};
 use crate::neck::{Place, StringNumber};
 use crate::theory::MidiNumber;
 
@@ -47,7 +47,7 @@ impl Pinned {
         Pinned { by_pitch }
     }
 
-    /// What they tell about a note that is not pinned; `None` without pins.
+    /// What they tell about a note that is not pinned; `None` when they tell nothing.
     pub(super) fn about(&self, line: &TimedMelody, index: usize) -> Option<AboutNote> {
         let midi = |index: usize| line.notes()[index].pitch.midi();
         let own = usize::from(midi(index).get());
@@ -70,7 +70,7 @@ impl Pinned {
                 about.near[pin.place.string.index()] += 1;
             }
         }
-        Some(about)
+        (about != AboutNote::default()).then_some(about)
     }
 }
 
@@ -90,7 +90,7 @@ fn in_common(midi: impl Fn(usize) -> MidiNumber, notes: usize, one: usize, other
 }
 
 /// What pins tell about one note.
-#[derive(Default)]
+#[derive(Default, PartialEq)]
 pub(super) struct AboutNote {
     /// By string, how many notes in a row a passage with the same pitch pinned there has in common with this one.
     common: [u8; StringNumber::MOST as usize],
@@ -99,18 +99,17 @@ pub(super) struct AboutNote {
 }
 
 impl AboutNote {
-    /// How much a passage with another place for this pitch is like this one, in notes.
-    pub(super) fn unlike(&self, note: &FingeredNote) -> u8 {
-        let own = note.place.string.index();
+    /// How much a passage with this pitch on another string is like this one, in notes.
+    pub(super) fn unlike(&self, string: StringNumber) -> u8 {
         let strings = self.common.iter().enumerate();
-        let others = strings.filter(|(string, _)| *string != own);
+        let others = strings.filter(|(other, _)| *other != string.index());
         others.map(|(_, common)| *common).max().unwrap_or(0)
     }
 
-    /// The share of the pins of nearly the same pitch that are on other strings; of a single one two thirds.
-    pub(super) fn on_other_strings(&self, note: &FingeredNote) -> f64 {
+    /// The share of the pins of nearly the same pitch that are on other strings than this; of a single one two thirds.
+    pub(super) fn on_other_strings(&self, string: StringNumber) -> f64 {
         let all: f64 = self.near.iter().map(|pins| f64::from(*pins)).sum();
-        (all - f64::from(self.near[note.place.string.index()])) / (all + 0.5)
+        (all - f64::from(self.near[string.index()])) / (all + 0.5)
     }
 }
 
@@ -118,7 +117,6 @@ impl AboutNote {
 mod tests {
     use super::*;
     use crate::melody::{Draft, Melody, Quarters};
-    use crate::neck::{Fret, Position};
     use crate::theory::{Octave, Pitch};
 
     /// How many notes the passages around two notes of a melody have in common.
@@ -145,14 +143,9 @@ mod tests {
             pins: [(0, place.parse::<Place>().unwrap().into())].into(),
             ..Constraints::default()
         };
-        let about = Pinned::new(&constraints, &line).about(&line, 1).unwrap();
-        about.on_other_strings(&FingeredNote {
-            position: Position::FIRST,
-            place: Place {
-                string: StringNumber::new(string).unwrap(),
-                fret: Fret::OPEN,
-            },
-            finger: None,
+        let about = Pinned::new(&constraints, &line).about(&line, 1);
+        about.map_or(0.0, |about| {
+            about.on_other_strings(StringNumber::new(string).unwrap())
         })
     }
 

@@ -27,7 +27,7 @@ impl Preferences {
         self.pulls.get(index)?.as_ref()
     }
 
-    /// What pins tell about a note that is not pinned.
+    /// What pins tell about a note that is not pinned, if they tell anything.
     pub(super) fn about(&self, line: &TimedMelody, index: usize) -> Option<AboutNote> {
         self.pinned.about(line, index)
     }

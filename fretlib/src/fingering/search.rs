@@ -30,7 +30,7 @@ use super::preferences::Preferences;
 use super::term::{TermCosts, Weights};
 use super::{FingeredNote, Fingering, Player, TimedMelody};
 use crate::melody::Melody;
-use crate::neck::Position;
+use crate::neck::{Position, StringNumber};
 use crate::theory::{MidiNumber, Octave};
 
 /// What the best fingering minimises.
@@ -280,25 +280,30 @@ impl<'a> Search<'a> {
         }
     }
 
+    /// The cost of each string at a note where pins suggest another.
+    fn unlike_pins(&self, index: usize) -> Option<[f64; StringNumber::MOST as usize]> {
+        let about = self.preferences.about(self.line, index)?;
+        Some(std::array::from_fn(|index| {
+            let string = StringNumber::new(index as u8 + 1);
+            string.map_or(0.0, |string| {
+                self.weights
+                    .total(|add| cost::unlike_pins(&about, string, add))
+            })
+        }))
+    }
+
     /// The candidates of a note, each with its own cost where the constraints allow it.
     fn ways(&self, index: usize) -> impl Iterator<Item = (&Candidate, Option<f64>)> {
         let asked = self.constraints.at(index, self.line.notes().len() - 1);
         let long = self.line.notes()[index].is_long();
         let standing = self.standing(index);
-        let about = self.preferences.about(self.line, index);
+        let unlike_pins = self.unlike_pins(index);
         self.candidates(index).all.iter().map(move |candidate| {
             let is_allowed = asked.as_ref().is_none_or(|it| it.allow(&candidate.note));
-            let unlike_pins = || {
-                about.as_ref().map_or(0.0, |about| {
-                    let note = &candidate.note;
-                    self.weights
-                        .total(|add| cost::unlike_pins(about, note, add))
-                })
-            };
             let own = || {
                 candidate.cost(long)
                     + standing[usize::from(candidate.note.position.get())]
-                    + unlike_pins()
+                    + unlike_pins.map_or(0.0, |costs| costs[candidate.note.place.string.index()])
                     + self.bias.map_or(0.0, |bias| bias(index, &candidate.note))
             };
             (candidate, is_allowed.then(own))

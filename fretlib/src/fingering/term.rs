@@ -46,14 +46,14 @@ macro_rules! terms {
 terms! {
     Height, 2.41, 0, "height on the neck", "octave of frets", "How far up the neck the hand stands.";
     HighUp, 1.82, 0, "high on the neck", "3 frets above IX", "The hand stands above ninth position, where the body is in the way.";
-    Away, 1.59, 1, "away from home", "fret", "The hand stands away from its home.";
-    HomeHeight, 2.65, 0, "height, with a home", "octave of frets", "How far up the neck the hand stands, where it has a home.";
-    HomeNearNut, 1.55, 0, "near the nut, with a home", "4 frets below V", "The hand stands below fifth position, where it has a home.";
+    Away, 1.82, 1, "away from home", "fret", "The hand stands away from its home.";
+    HomeHeight, 2.51, 0, "height, with a home", "octave of frets", "How far up the neck the hand stands, where it has a home.";
+    HomeNearNut, 1.51, 0, "near the nut, with a home", "4 frets below V", "The hand stands below fifth position, where it has a home.";
     DarkTone, 1.60, 1, "dark tone", "5 frets above V, a string", "A low string stopped high up sounds dull.";
     LowString, -0.87, 0, "low strings", "note", "A note on the lowest third of the strings.";
     OpenFirst, -1.06, 0, "open string in first position", "note", "An open string rings on and sounds brighter.";
     OpenNear, -1.16, 0, "open string in II or III", "note", "An open string a little above the nut.";
-    OpenFar, 4.52, 1, "open string far up", "note", "An open string beside notes from higher up: another colour.";
+    OpenFar, 4.48, 1, "open string far up", "note", "An open string beside notes from higher up: another colour.";
     StretchBack, 0.84, 1, "stretch back", "note", "The first finger reaches back a fret.";
     StretchOn, 3.54, 1, "stretch on", "note", "The fourth finger reaches on a fret.";
     EarlyNearNut, -5.76, 0, "fourth finger early, near the nut", "note", "The fourth finger a fret early on the upper strings in I.";
@@ -80,8 +80,8 @@ terms! {
     OffBeat, 2.04, 1, "shift off the beat", "shift, less when there is time", "The hand arrives within a beat.";
     Distance, 1.09, 1, "shift distance", "fret, less when there is time", "How far the hand moves.";
     HomeShift, 0.0, 0, "shift at home", "shift, less when there is time", "The hand moves where one home holds, not between two.";
-    UnlikePinned, 1.08, 0, "unlike a pinned repetition", "note in common", "A passage with this pitch is pinned elsewhere and played otherwise here.";
-    OtherString, 1.72, 0, "string unlike near pins", "all of them", "Pins of nearly the same pitch are on other strings.";
+    UnlikePinned, 0.97, 0, "unlike a pinned repetition", "note in common", "A passage with this pitch is pinned elsewhere and played otherwise here.";
+    OtherString, 1.67, 0, "string unlike near pins", "all of them", "Pins of nearly the same pitch are on other strings.";
     Guide, -3.02, -1, "guide finger", "shift", "A finger stays on its string and leads the hand.";
     ShiftAcross, 0.02, 1, "shift and string change", "shift", "The hand moves to another string as well.";
 }

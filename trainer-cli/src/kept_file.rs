@@ -241,7 +241,7 @@ fn path_beside(tune: &TuneRequest, kind: &str, folder: Option<&Path>) -> Option<
 /// The first tune of a tune book with its number where none was given, or without it; `None` for another tune.
 fn as_asked_otherwise(tune: &TuneRequest) -> Option<TuneRequest> {
     let source = tune.source.as_deref().filter(|it| *it != "-")?;
-    let first = abc::tunes(&fs::read(source).ok()?).first()?.number;
+    let first = abc::tunes(&read_file(source).ok()?).first()?.number;
     let number = match tune.number {
         None => Some(first),
         Some(number) if number == first => None,

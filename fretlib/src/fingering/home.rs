@@ -161,8 +161,9 @@ pub(super) fn pulls(
     constraints: &Constraints,
     homes: &[(Range<usize>, Home)],
     line: &TimedMelody,
+    sections: &[Range<usize>],
 ) -> Vec<Option<Pull>> {
-    let anchors = anchors(constraints, homes, line);
+    let anchors = anchors(constraints, homes, line, sections);
     if anchors.is_empty() {
         return Vec::new();
     }
@@ -201,6 +202,7 @@ fn anchors(
     constraints: &Constraints,
     homes: &[(Range<usize>, Home)],
     line: &TimedMelody,
+    sections: &[Range<usize>],
 ) -> Vec<NoteHome> {
     let notes = line.notes().len();
     let mut anchors = BTreeMap::new();
@@ -226,12 +228,11 @@ fn anchors(
         let pitch = line.notes()[*index].pitch.midi();
         Some((*index, stands.unwrap_or(home), Some(pitch)))
     });
-    let sections = line.sections();
     for (index, home, pitch) in start.into_iter().chain(pins) {
         let anchor = NoteHome {
             index,
             home,
-            holds: held(&sections, index, notes),
+            holds: held(sections, index, notes),
             pitch,
         };
         anchors.insert(index, anchor);

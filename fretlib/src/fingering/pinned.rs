@@ -32,16 +32,19 @@ struct PinnedNote {
 }
 
 impl Pinned {
-    pub(super) fn new(constraints: &Constraints, line: &TimedMelody) -> Pinned {
+    pub(super) fn new(
+        constraints: &Constraints,
+        line: &TimedMelody,
+        sections: &[Range<usize>],
+    ) -> Pinned {
         let notes = line.notes().len();
-        let sections = line.sections();
         let mut by_pitch = Vec::new();
         for (index, pin) in constraints.pins.range(..notes) {
             by_pitch.resize_with(128, Vec::new);
             by_pitch[usize::from(line.notes()[*index].pitch.midi().get())].push(PinnedNote {
                 index: *index,
                 place: pin.place,
-                holds: home::held(&sections, *index, notes),
+                holds: home::held(sections, *index, notes),
             });
         }
         Pinned { by_pitch }
@@ -143,7 +146,7 @@ mod tests {
             pins: [(0, place.parse::<Place>().unwrap().into())].into(),
             ..Constraints::default()
         };
-        let about = Pinned::new(&constraints, &line).about(&line, 1);
+        let about = Pinned::new(&constraints, &line, &line.sections()).about(&line, 1);
         about.map_or(0.0, |about| {
             about.on_other_strings(StringNumber::new(string).unwrap())
         })

@@ -16,9 +16,10 @@ impl Preferences {
         let FingeringSearch {
             constraints, homes, ..
         } = search;
+        let sections = line.sections();
         Preferences {
-            pulls: home::pulls(constraints, homes, line),
-            pinned: Pinned::new(constraints, line),
+            pulls: home::pulls(constraints, homes, line, &sections),
+            pinned: Pinned::new(constraints, line, &sections),
         }
     }
 

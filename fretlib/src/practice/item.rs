@@ -120,10 +120,10 @@ impl Item {
     pub fn all(material: &PracticeMaterial, tune: TuneId, kinds: &[Kind]) -> Vec<Item> {
         let mut items = Vec::new();
         for phrase in 0..material.phrases().len() {
+            let met = material.phrase_placements(phrase);
             for kind in Kind::ALL.into_iter().filter(|kind| kinds.contains(kind)) {
                 let placements: Vec<Option<PlacementKey>> = if kind.is_on_the_neck() {
-                    let placements = material.phrase_placements(phrase).into_iter();
-                    placements.map(Some).collect()
+                    met.iter().copied().map(Some).collect()
                 } else {
                     vec![None]
                 };

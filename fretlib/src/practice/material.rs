@@ -212,8 +212,17 @@ impl PracticeMaterial {
     /// Where a phrase is met, in this order: along a fingering at the positions the hand comes to in it, else at every
     /// placement.
     pub fn phrase_placements(&self, phrase: usize) -> Vec<PlacementKey> {
+        let along = self.placements_along(phrase);
+        match along.is_empty() {
+            true => self.placements.clone(),
+            false => along,
+        }
+    }
+
+    /// The positions that the hand comes to in a phrase along a fingering, in order; empty without one.
+    pub fn placements_along(&self, phrase: usize) -> Vec<PlacementKey> {
         let (Some(own), Some(notes)) = (&self.own, self.phrases.get(phrase)) else {
-            return self.placements.clone();
+            return Vec::new();
         };
         let mut met = Vec::new();
         for note in notes.clone() {

@@ -41,11 +41,8 @@ impl PhrasePage<'_> {
 
     /// Where the hand is; at no one position when it shifts within the phrase.
     pub fn position(&self) -> Option<Position> {
-        let of_phrase = match self.material.is_fingered() {
-            true => (self.material).phrase_placements(self.lesson.phrase as usize),
-            false => Vec::new(),
-        };
-        match of_phrase[..] {
+        let along = (self.material).placements_along(self.lesson.phrase as usize);
+        match along[..] {
             [] => Some(self.lesson.placement?.position),
             [one] => Some(one.position),
             _ => None,

@@ -118,11 +118,7 @@ pub fn placement_in_words(
     phrase: u32,
     placement: PlacementKey,
 ) -> String {
-    let all = match material.is_fingered() {
-        true => material.phrase_placements(phrase as usize),
-        false => Vec::new(),
-    };
-    match &all[..] {
+    match &material.placements_along(phrase as usize)[..] {
         [] => placement.in_words(),
         [one] => one.in_words(),
         [others @ .., last] => {
